@@ -1,0 +1,3 @@
+//! fivefold: a backing-track and metronome engine for guitar practice.
+
+pub mod theory;

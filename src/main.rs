@@ -1,0 +1,2 @@
+//! The `fivefold` program.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Music theory: pitches, intervals, scales, keys, chords and the ways people write them.
