@@ -1,3 +1,4 @@
 //! fivefold: a backing-track and metronome engine for guitar practice.
 
 pub mod theory;
+pub mod time;

@@ -1,0 +1,22 @@
+//! Musical time (ticks) and physical time (nanoseconds), and the one way from the one to the other.
+//!
+//! Everything musical is counted in [`Tick`]s, [`TICKS_PER_QUARTER`] to the quarter note. A person writes a
+//! [`TempoPlan`]; together with the [`Grid`] of bars it becomes a [`TempoMap`] of whole microseconds per quarter
+//! note, the very pairs a MIDI file holds. A [`Clockwork`] sums them without rounding, so every sink that reads
+//! the same pairs gets the same nanosecond.
+
+mod bend;
+mod grid;
+mod map;
+mod meter;
+mod plan;
+mod swing;
+mod tick;
+mod words;
+
+pub use grid::{BarSpan, Grid, Region};
+pub use map::{Pairs, TempoCursor, TempoMap};
+pub use meter::{Beat, Meter, MeterError};
+pub use plan::{Amount, Length, PlanError, PlanFault, PlanRepeat, Stretch, TempoPlan, read_length};
+pub use swing::{Feel, FeelError};
+pub use tick::{Clockwork, Nanos, TICKS_PER_QUARTER, Tempo, TempoError, Tick};
