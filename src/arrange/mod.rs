@@ -1,0 +1,36 @@
+//! From a piece to events: the parts, bar by bar.
+//!
+//! An [`Arrangement`] is a [`Source`](crate::event::Source). What each part plays is a pure function of the piece,
+//! the seed and the bar, so a bar is the same however it is reached; only note-offs are carried from bar to bar.
+
+mod arrangement;
+mod bass;
+mod chance;
+mod click;
+mod drone;
+mod journey;
+mod kit;
+mod run;
+mod voicing;
+
+pub use arrangement::Arrangement;
+pub use journey::{Excerpt, ExcerptError, Journey};
+pub use voicing::{Register, Voicing, movement, voicings};
+
+use crate::event::{KeyNumber, Velocity};
+
+/// A note of a part within a bar, before it is placed in the piece.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Note {
+    /// Ticks from the bar line, as written (before swing).
+    pub(crate) offset_ticks: u64,
+    /// Length in ticks as written; may reach past the bar.
+    pub(crate) length_ticks: u64,
+    pub(crate) key: KeyNumber,
+    pub(crate) velocity: Velocity,
+}
+
+/// Ticks by which a note ends before the next begins: a sixteenth of a quarter, or an eighth of a short note.
+pub(crate) fn shortened(length_ticks: u64) -> u64 {
+    length_ticks - (length_ticks / 8).min(60)
+}

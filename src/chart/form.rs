@@ -1,0 +1,52 @@
+//! The chart in playing order.
+
+use std::sync::Arc;
+
+use crate::theory::Harmony;
+use crate::time::Meter;
+
+/// A chord and where it lies in its bar.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlacedChord {
+    /// What sounds.
+    pub harmony: Arc<Harmony>,
+    /// First beat, counted from 0.
+    pub beat: u32,
+    /// Ticks from the bar line.
+    pub offset_ticks: u64,
+    /// Length in ticks.
+    pub length_ticks: u64,
+    /// Whether it is the chord before, held over the bar line.
+    pub held: bool,
+}
+
+/// A bar in playing order.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FormBar {
+    /// The section it belongs to.
+    pub section: Arc<str>,
+    /// Whether it is the first of its section.
+    pub opens_section: bool,
+    /// Its meter.
+    pub meter: Meter,
+    /// The chords that fill it.
+    pub chords: Vec<PlacedChord>,
+}
+
+/// The chart unfolded: intro once, the bars of one pass, ending once.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Form {
+    /// Played once, before the first pass.
+    pub intro: Vec<FormBar>,
+    /// One time through.
+    pub pass: Vec<FormBar>,
+    /// Played once, after the last pass.
+    pub ending: Vec<FormBar>,
+}
+
+impl Form {
+    /// All bars, each once, in the order intro, pass, ending.
+    pub fn bars(&self) -> impl Iterator<Item = &FormBar> {
+        self.intro.iter().chain(&self.pass).chain(&self.ending)
+    }
+}

@@ -1,0 +1,25 @@
+//! Written chords: the chart notation, the document around it, and the form it unfolds into.
+//!
+//! A [`Piece`] is read from a document ([`Piece::read`]) or an inline chart ([`Piece::read_inline`]); what is wrong
+//! comes back as a list of [`Problem`]s with byte spans, as many as can be found in one run. [`Piece::unfold`] puts
+//! the bars into playing order.
+
+mod document;
+mod form;
+mod nearest;
+mod parts;
+mod piece;
+mod problem;
+mod scan;
+mod section;
+mod toml_text;
+mod write;
+
+pub use form::{Form, FormBar, PlacedChord};
+pub use parts::{
+    BassLine, BassSettings, ClickBeats, ClickSettings, DroneSettings, KitSettings, PadSettings, PadStrike,
+    PartCommon, Parts, Silence,
+};
+pub use piece::{Ending, FitRule, Piece, Times};
+pub use problem::{Problem, Severity, SourceText};
+pub use section::{Cell, Content, MOST_BARS, Section, WrittenBar, read_section};

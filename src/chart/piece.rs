@@ -1,0 +1,353 @@
+//! A complete piece: chart, meter, tempo plan, feel, parts.
+
+use std::sync::Arc;
+
+use super::section::{Content, MOST_BARS, Section, too_many_bars};
+use super::{Form, FormBar, Parts, PlacedChord, Problem};
+use crate::theory::{Chord, Harmony, Interval, Key, PitchName, Scale};
+use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
+
+/// How often the form is played.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Times {
+    /// So many passes, 1 to 100 000.
+    Count(u32),
+    /// Until stopped.
+    Endless,
+}
+
+/// What follows the last pass where the document has no `ending` section.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Ending {
+    /// A tonic chord, held for one bar.
+    #[default]
+    Tonic,
+    /// Nothing.
+    None,
+}
+
+/// The rule by which chords are allowed over a set.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FitRule {
+    /// Every chord tone is in the set.
+    Inside,
+    /// Chord tones in the home scale, and no rub.
+    Clear,
+    /// Chord tones in the home scale.
+    Home,
+    /// What a blues allows.
+    Blues,
+}
+
+impl FitRule {
+    /// All rules by the names people type.
+    pub const NAMES: [(&'static str, FitRule); 4] = [
+        ("inside", FitRule::Inside),
+        ("clear", FitRule::Clear),
+        ("home", FitRule::Home),
+        ("blues", FitRule::Blues),
+    ];
+
+    /// The name people type.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(_, rule)| *rule == self).map_or("", |(name, _)| name)
+    }
+}
+
+/// A complete piece, as a document says it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Piece {
+    /// The title.
+    pub title: String,
+    /// The key the chart is written in.
+    pub key: Option<Key>,
+    /// The meter each section starts in.
+    pub meter: Meter,
+    /// The feel.
+    pub feel: Feel,
+    /// The tempo plan.
+    pub tempo: TempoPlan,
+    /// Whether the plan starts again in each pass.
+    pub plan: PlanRepeat,
+    /// The set to play over it.
+    pub set: Option<Scale>,
+    /// The scale the set is heard in, where it is not the usual one.
+    pub home: Option<Scale>,
+    /// The rule the chords keep.
+    pub fit: Option<FitRule>,
+    /// Section names in playing order, without `intro` and `ending`.
+    pub form: Vec<String>,
+    /// How often the form is played.
+    pub times: Times,
+    /// Keys to play the passes in, as written.
+    pub keys: Option<String>,
+    /// The sections by name, with their text, in written order.
+    pub sections: Vec<(String, String, Section)>,
+    /// The parts.
+    pub parts: Parts,
+    /// Seed of every random choice.
+    pub seed: u64,
+    /// Fret of the capo.
+    pub capo: u8,
+    /// Tuning, as written.
+    pub tuning: Option<String>,
+    /// Semitones everything is moved by, -24 to 24.
+    pub transpose: i32,
+    /// A key to move to, instead of by semitones.
+    pub target: Option<Key>,
+    /// What follows the last pass.
+    pub ending: Ending,
+}
+
+/// The section played once before the first pass.
+pub(super) const INTRO: &str = "intro";
+/// The section played once after the last pass.
+pub(super) const ENDING: &str = "ending";
+
+impl Piece {
+    /// A piece of one tempo without chords: `bars` bars of `meter`, for a click alone.
+    pub fn click(meter: Meter, tempo: TempoPlan) -> Self {
+        let mut parts = Parts::default();
+        for name in ["pads", "bass"] {
+            if let Some(common) = parts.common_mut(name) {
+                common.on = false;
+            }
+        }
+        let bar = super::WrittenBar {
+            meter,
+            cells: vec![super::Cell {
+                content: Content::Figure(crate::theory::figure::Figure::Symbol(Harmony::NoChord)),
+                beat: 0,
+                beats: meter.beat_count(),
+                span: 0..4,
+            }],
+            span: 0..4,
+        };
+        let section = Section { bars: vec![bar], order: vec![0] };
+        Piece {
+            title: "click".to_owned(),
+            meter,
+            tempo,
+            form: vec!["A".to_owned()],
+            sections: vec![("A".to_owned(), "| N.C. |".to_owned(), section)],
+            parts,
+            ending: Ending::None,
+            ..Piece::default()
+        }
+    }
+
+    fn section(&self, name: &str) -> Option<&Section> {
+        self.sections.iter().find(|(n, _, _)| n == name).map(|(_, _, section)| section)
+    }
+
+    /// The key the piece sounds in, once moved.
+    pub fn sounding_key(&self) -> Option<Key> {
+        match (&self.target, &self.key) {
+            (Some(target), _) => Some(*target),
+            (None, Some(key)) if self.transpose != 0 => Some(key.transposed(self.transpose)),
+            (None, key) => *key,
+        }
+    }
+
+    /// Puts the bars into playing order, with every figure a chord in the sounding key.
+    ///
+    /// # Errors
+    /// Figures that need a key where none is given, a form that is too long, a feel that does not go with a meter.
+    pub fn unfold(&self) -> Result<Form, Vec<Problem>> {
+        let mut problems = Vec::new();
+        let mut run = |names: &[String]| -> Vec<FormBar> {
+            let mut bars: Vec<FormBar> = Vec::new();
+            for name in names {
+                let Some(section) = self.section(name) else { continue };
+                if bars.len() + section.order.len() > MOST_BARS {
+                    problems.push(too_many_bars(section.bars.first().map_or(0..0, |b| b.span.clone())));
+                    break;
+                }
+                let resolved = self.resolved(section, &mut problems);
+                self.play(name, section, &resolved, &mut bars);
+            }
+            bars
+        };
+        let one = |name: &str| vec![name.to_owned()];
+        let mut form = Form { intro: run(&one(INTRO)), pass: run(&self.form), ending: run(&one(ENDING)) };
+        let mut seen: Vec<Meter> = Vec::new();
+        for bar in form.bars() {
+            if !seen.contains(&bar.meter) {
+                seen.push(bar.meter);
+                if let Err(e) = self.feel.check(&bar.meter) {
+                    problems.push(Problem::error(e.code(), 0..0, e.to_string(), e.help()));
+                }
+            }
+        }
+        problems.dedup();
+        if !problems.is_empty() {
+            return Err(problems);
+        }
+        self.move_chords(&mut form);
+        if form.ending.is_empty() && self.ending == Ending::Tonic && self.times != Times::Endless {
+            form.ending.extend(self.tonic_bar(&form));
+        }
+        Ok(form)
+    }
+
+    /// The chords of each written bar of a section, in the key they are written in; `None` where the chord before
+    /// is held.
+    fn resolved(&self, section: &Section, problems: &mut Vec<Problem>) -> Vec<Vec<Option<Arc<Harmony>>>> {
+        let mut resolve = |cell: &super::Cell| match &cell.content {
+            Content::Hold => None,
+            Content::Figure(figure) => match figure.resolve(self.key.as_ref()) {
+                Ok(harmony) => Some(Arc::new(harmony)),
+                Err(e) => {
+                    let problem = Problem::error(e.code(), cell.span.clone(), e.to_string(), e.help());
+                    if !problems.contains(&problem) {
+                        problems.push(problem);
+                    }
+                    None
+                }
+            },
+        };
+        section.bars.iter().map(|bar| bar.cells.iter().map(&mut resolve).collect()).collect()
+    }
+
+    fn play(
+        &self,
+        name: &str,
+        section: &Section,
+        resolved: &[Vec<Option<Arc<Harmony>>>],
+        bars: &mut Vec<FormBar>,
+    ) {
+        let section_name: Arc<str> = name.into();
+        let silence = Arc::new(Harmony::NoChord);
+        for (i, index) in section.order.iter().enumerate() {
+            let (written, harmonies) = (&section.bars[*index], &resolved[*index]);
+            let mut sounding = bars.last().and_then(|b| b.chords.last()).map(|c| Arc::clone(&c.harmony));
+            let mut chords: Vec<PlacedChord> = Vec::with_capacity(written.cells.len());
+            for (cell, harmony) in written.cells.iter().zip(harmonies) {
+                let held = harmony.is_none();
+                let harmony = harmony.clone().or(sounding.clone()).unwrap_or_else(|| Arc::clone(&silence));
+                sounding = Some(Arc::clone(&harmony));
+                let offset_ticks = written.meter.beat_offset_ticks(cell.beat);
+                let end = written.meter.beat_offset_ticks(cell.beat + cell.beats);
+                let length_ticks = end - offset_ticks;
+                chords.push(PlacedChord { harmony, beat: cell.beat, offset_ticks, length_ticks, held });
+            }
+            bars.push(FormBar {
+                section: Arc::clone(&section_name),
+                opens_section: i == 0,
+                meter: written.meter,
+                chords,
+            });
+        }
+    }
+
+    /// How chords move from the written to the sounding key.
+    fn interval(&self, form: &Form) -> Option<Interval> {
+        match (&self.key, self.sounding_key()) {
+            (Some(from), Some(to)) if *from != to => Some(from.interval_to(&to)),
+            (Some(_), _) => None,
+            (None, _) if self.transpose == 0 => None,
+            (None, _) => {
+                // Without a key, the spelling with the fewest accidentals on the roots.
+                let mut roots: Vec<PitchName> = Vec::new();
+                for bar in form.bars() {
+                    for chord in bar.chords.iter().filter_map(|c| c.harmony.chord()) {
+                        if !roots.contains(&chord.root()) {
+                            roots.push(chord.root());
+                        }
+                    }
+                }
+                let semitones = self.transpose.rem_euclid(12);
+                let cost = |interval: &Interval| -> u32 {
+                    roots.iter().map(|r| u32::from(r.up(*interval).alter().unsigned_abs())).sum()
+                };
+                let steps = STEPS.get(usize::try_from(semitones).unwrap_or(0)).copied().unwrap_or(&[0]);
+                steps.iter().map(|steps| Interval { steps: *steps, semitones }).min_by_key(cost)
+            }
+        }
+    }
+
+    fn move_chords(&self, form: &mut Form) {
+        let Some(interval) = self.interval(form) else { return };
+        let mut moved: Vec<(Arc<Harmony>, Arc<Harmony>)> = Vec::new();
+        let all = form.intro.iter_mut().chain(&mut form.pass).chain(&mut form.ending);
+        for chord in all.flat_map(|bar| &mut bar.chords) {
+            let known = moved.iter().rev().take(64).find(|(from, _)| Arc::ptr_eq(from, &chord.harmony));
+            chord.harmony = match known {
+                Some((_, to)) => Arc::clone(to),
+                None => {
+                    let to = Arc::new(chord.harmony.transposed(interval));
+                    moved.push((Arc::clone(&chord.harmony), Arc::clone(&to)));
+                    to
+                }
+            };
+        }
+    }
+
+    /// The last bar: the tonic chord as the chart first has it, or the tonic triad; without a key the first chord.
+    fn tonic_bar(&self, form: &Form) -> Option<FormBar> {
+        let last = form.pass.last()?;
+        let mut chords = form.pass.iter().flat_map(|bar| &bar.chords).filter(|c| c.harmony.chord().is_some());
+        let harmony = match self.sounding_key() {
+            Some(key) => {
+                let on_tonic = |c: &&PlacedChord| {
+                    c.harmony.chord().is_some_and(|c| c.root() == key.tonic() && c.slash().is_none())
+                };
+                chords.clone().find(on_tonic).map(|c| Arc::clone(&c.harmony)).or_else(|| {
+                    chords.next()?;
+                    Some(Arc::new(Harmony::Chord(Chord::triad(key.tonic(), key.is_minor()))))
+                })
+            }
+            None => chords.next().map(|c| Arc::clone(&c.harmony)),
+        }?;
+        let chord = PlacedChord {
+            harmony,
+            beat: 0,
+            offset_ticks: 0,
+            length_ticks: last.meter.bar_ticks(),
+            held: false,
+        };
+        Some(FormBar { section: ENDING.into(), opens_section: true, meter: last.meter, chords: vec![chord] })
+    }
+
+    /// The bar lines of the piece.
+    pub fn grid(&self, form: &Form) -> Grid {
+        let meters = |bars: &[FormBar]| bars.iter().map(|bar| bar.meter).collect();
+        let passes = match self.times {
+            Times::Count(count) => Some(u64::from(count)),
+            Times::Endless => None,
+        };
+        let count_in = if self.parts.click.common.on { u64::from(self.parts.click.count_in) } else { 0 };
+        Grid::new(count_in, meters(&form.intro), meters(&form.pass), passes, meters(&form.ending))
+    }
+}
+
+/// Diatonic steps of the intervals of 0 to 11 semitones, the commoner first.
+const STEPS: [&[i32]; 12] =
+    [&[0], &[1, 0], &[1], &[2, 1], &[2], &[3], &[3, 4], &[4], &[5, 4], &[5], &[6, 5], &[6]];
+
+impl Default for Piece {
+    fn default() -> Self {
+        Piece {
+            title: "untitled".to_owned(),
+            key: None,
+            meter: Meter::COMMON,
+            feel: Feel::Straight,
+            tempo: TempoPlan::steady(90),
+            plan: PlanRepeat::Once,
+            set: None,
+            home: None,
+            fit: None,
+            form: Vec::new(),
+            times: Times::Count(1),
+            keys: None,
+            sections: Vec::new(),
+            parts: Parts::default(),
+            seed: 1,
+            capo: 0,
+            tuning: None,
+            transpose: 0,
+            target: None,
+            ending: Ending::Tonic,
+        }
+    }
+}

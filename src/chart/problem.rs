@@ -1,0 +1,88 @@
+//! What is wrong with a text, and where.
+
+use std::ops::Range;
+
+/// How bad it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Severity {
+    /// The text is refused.
+    Error,
+    /// The text is taken, but may not mean what its writer thinks.
+    Warning,
+}
+
+/// One thing wrong with a text.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Problem {
+    /// How bad.
+    pub severity: Severity,
+    /// A stable name for programs, such as `chart-empty-bar`.
+    pub code: &'static str,
+    /// Bytes of the text that are meant.
+    pub span: Range<usize>,
+    /// One sentence, lower case, without a final stop.
+    pub message: String,
+    /// What to write instead.
+    pub help: String,
+}
+
+impl Problem {
+    /// An error.
+    pub fn error(
+        code: &'static str,
+        span: Range<usize>,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Self {
+        Problem { severity: Severity::Error, code, span, message: message.into(), help: help.into() }
+    }
+
+    /// A warning.
+    pub fn warning(
+        code: &'static str,
+        span: Range<usize>,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Self {
+        Problem { severity: Severity::Warning, ..Problem::error(code, span, message, help) }
+    }
+
+    /// The same, its place moved through `map` (from a part of a text to the whole).
+    #[must_use]
+    pub fn placed(mut self, map: impl Fn(Range<usize>) -> Range<usize>) -> Self {
+        self.span = map(self.span);
+        self
+    }
+}
+
+/// A text with the name it is known by: a path, or `<chart>` for one given on the command line.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SourceText {
+    /// The name shown in messages.
+    pub name: String,
+    /// The text.
+    pub text: String,
+}
+
+impl SourceText {
+    /// A text under a name.
+    pub fn new(name: impl Into<String>, text: impl Into<String>) -> Self {
+        SourceText { name: name.into(), text: text.into() }
+    }
+
+    /// Line and column of a byte, both counted from 1; columns count characters.
+    ///
+    /// ```
+    /// let text = fivefold::chart::SourceText::new("x", "a\nB\u{266D}m");
+    /// assert_eq!(text.line_column(6), (2, 3));
+    /// ```
+    pub fn line_column(&self, byte: usize) -> (usize, usize) {
+        let mut byte = byte.min(self.text.len());
+        while !self.text.is_char_boundary(byte) {
+            byte -= 1;
+        }
+        let before = &self.text[..byte];
+        let line_start = before.rfind('\n').map_or(0, |i| i + 1);
+        (before.matches('\n').count() + 1, before[line_start..].chars().count() + 1)
+    }
+}

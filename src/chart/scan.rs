@@ -1,0 +1,205 @@
+//! The lexemes of the chart notation.
+
+use std::ops::Range;
+
+/// One lexeme.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Lexeme<'a> {
+    /// Any bar line: `|`, `||`, `|]`, `|:`, `:|`, `:|x3`, `:|:`.
+    BarLine { closes: Option<u32>, opens: bool },
+    /// `:|x` with a number that is none or out of range.
+    BadTimes,
+    /// `[1.` or `[1.2.`: the numbers as written.
+    EndingMark(Vec<u32>),
+    /// `(3/4)`: what stands between the brackets.
+    MeterMark(&'a str),
+    /// `%`.
+    Simile,
+    /// A free-standing `/`.
+    Slash,
+    /// Anything else up to white space or a bar line.
+    Word(&'a str),
+    /// The end of a line.
+    LineEnd,
+}
+
+/// Most times a repeat may be played.
+pub(super) const MOST_REPEATS: u32 = 999;
+
+/// Splits a chart into lexemes with their byte spans.
+pub(super) fn scan(text: &str) -> Vec<(Lexeme<'_>, Range<usize>)> {
+    let bytes = text.as_bytes();
+    let mut found = Vec::with_capacity(text.len() / 3);
+    let mut at = 0;
+    while at < bytes.len() {
+        let start = at;
+        let lexeme = match bytes[at] {
+            b'\n' => {
+                at += 1;
+                Lexeme::LineEnd
+            }
+            b if b.is_ascii_whitespace() => {
+                at += 1;
+                continue;
+            }
+            b'|' => bar_line(bytes, &mut at),
+            b':' if bytes.get(at + 1) == Some(&b'|') => bar_line(bytes, &mut at),
+            b'%' => {
+                at += 1;
+                Lexeme::Simile
+            }
+            b'[' => match ending_mark(bytes, at) {
+                Some((numbers, end)) => {
+                    at = end;
+                    Lexeme::EndingMark(numbers)
+                }
+                None => word(text, &mut at),
+            },
+            b'(' if meter_mark(bytes, at).is_some() => {
+                let end = meter_mark(bytes, at).unwrap_or(at + 1);
+                at = end + 1;
+                Lexeme::MeterMark(&text[start + 1..end])
+            }
+            _ => word(text, &mut at),
+        };
+        found.push((lexeme, start..at));
+    }
+    found
+}
+
+fn bar_line<'a>(bytes: &[u8], at: &mut usize) -> Lexeme<'a> {
+    let mut closes = None;
+    if bytes[*at] == b':' {
+        closes = Some(2);
+        *at += 1;
+    }
+    *at += 1;
+    if matches!(bytes.get(*at), Some(b'|' | b']')) {
+        *at += 1;
+    }
+    if closes.is_some() && bytes.get(*at) == Some(&b'x') {
+        let digits = bytes[*at + 1..].iter().take_while(|b| b.is_ascii_digit()).count();
+        let text = std::str::from_utf8(&bytes[*at + 1..*at + 1 + digits]).unwrap_or("");
+        *at += 1 + digits;
+        match text.parse::<u32>() {
+            Ok(times) if (2..=MOST_REPEATS).contains(&times) => closes = Some(times),
+            _ => return Lexeme::BadTimes,
+        }
+    }
+    let opens = bytes.get(*at) == Some(&b':') && bytes.get(*at + 1) != Some(&b'|');
+    if opens {
+        *at += 1;
+    }
+    Lexeme::BarLine { closes, opens }
+}
+
+/// `[1.2.`: the numbers and where they end.
+fn ending_mark(bytes: &[u8], start: usize) -> Option<(Vec<u32>, usize)> {
+    let mut numbers = Vec::new();
+    let mut at = start + 1;
+    loop {
+        let digits = bytes[at..].iter().take_while(|b| b.is_ascii_digit()).count();
+        if digits == 0 || digits > 4 || bytes.get(at + digits) != Some(&b'.') {
+            break;
+        }
+        let text = std::str::from_utf8(&bytes[at..at + digits]).ok()?;
+        numbers.push(text.parse().ok()?);
+        at += digits + 1;
+    }
+    (!numbers.is_empty()).then_some((numbers, at))
+}
+
+/// Whether a meter in brackets begins here: digits follow, and a slash before the closing bracket. Gives the place
+/// of the closing bracket.
+fn meter_mark(bytes: &[u8], start: usize) -> Option<usize> {
+    if !bytes.get(start + 1).is_some_and(|b| b.is_ascii_digit() || *b == b' ') {
+        return None;
+    }
+    let end = start + bytes[start..].iter().take(40).position(|b| *b == b')')?;
+    bytes[start..end].contains(&b'/').then_some(end)
+}
+
+/// A word: to white space outside round brackets, or to a bar line.
+fn word<'a>(text: &'a str, at: &mut usize) -> Lexeme<'a> {
+    let start = *at;
+    let bytes = text.as_bytes();
+    let mut depth = 0u32;
+    let closes = text[start..].split('|').next().is_some_and(|rest| rest.contains(')'));
+    while let Some(b) = bytes.get(*at) {
+        match b {
+            b'|' | b'\n' => break,
+            b':' if bytes.get(*at + 1) == Some(&b'|') && *at > start => break,
+            b'(' if closes => depth += 1,
+            b')' => depth = depth.saturating_sub(1),
+            b if b.is_ascii_whitespace() && depth == 0 => break,
+            _ => {}
+        }
+        *at += 1;
+    }
+    let word = text[start..*at].trim_end();
+    *at = start + word.len();
+    if word == "/" { Lexeme::Slash } else { Lexeme::Word(word) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn kinds(text: &str) -> Vec<Lexeme<'_>> {
+        scan(text).into_iter().map(|(l, _)| l).collect()
+    }
+
+    #[test]
+    fn bar_lines_of_every_kind() {
+        let line = |closes, opens| Lexeme::BarLine { closes, opens };
+        assert_eq!(
+            kinds("| || |] |: :| :|x3 :|: ||:"),
+            [
+                line(None, false),
+                line(None, false),
+                line(None, false),
+                line(None, true),
+                line(Some(2), false),
+                line(Some(3), false),
+                line(Some(2), true),
+                line(None, true),
+            ]
+        );
+        assert_eq!(kinds(":|x1"), [Lexeme::BadTimes]);
+        assert_eq!(kinds(":|x"), [Lexeme::BadTimes]);
+    }
+
+    #[test]
+    fn words_end_at_space_or_bar_line_but_not_inside_brackets() {
+        assert_eq!(
+            kinds("Am7|C7(b9, #11) / C/E C:maj7:|[1.2. [A] (3/4) (7/8 = 2+2+3)%"),
+            [
+                Lexeme::Word("Am7"),
+                Lexeme::BarLine { closes: None, opens: false },
+                Lexeme::Word("C7(b9, #11)"),
+                Lexeme::Slash,
+                Lexeme::Word("C/E"),
+                Lexeme::Word("C:maj7"),
+                Lexeme::BarLine { closes: Some(2), opens: false },
+                Lexeme::EndingMark(vec![1, 2]),
+                Lexeme::Word("[A]"),
+                Lexeme::MeterMark("3/4"),
+                Lexeme::MeterMark("7/8 = 2+2+3"),
+                Lexeme::Simile,
+            ]
+        );
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn every_byte_but_space_is_in_a_lexeme(text in "[|:%/()\\[\\]0-9.xAm \n]{0,30}|.{0,30}") {
+            let mut last = 0;
+            for (_, span) in scan(&text) {
+                proptest::prop_assert!(span.start >= last && span.end > span.start);
+                proptest::prop_assert!(text[last..span.start].trim().is_empty());
+                last = span.end;
+            }
+            proptest::prop_assert!(text[last..].trim().is_empty());
+        }
+    }
+}

@@ -1,0 +1,68 @@
+//! The trait by which a sink pulls bars of events.
+
+use super::{Body, Event, Header, PartId};
+use crate::time::{BarSpan, Clockwork, Nanos, Tempo, Tick};
+
+/// One delivered bar.
+pub type Bar = BarSpan;
+
+/// Something that gives a piece bar by bar.
+///
+/// A bar holds the events whose tick lies in it (from its bar line to just before the next), in the order on the
+/// wire; a note that sounds across the bar line has its note-off in a later bar. The last bar also holds what lies
+/// on the last bar line, so that nothing sounds after it.
+pub trait Source {
+    /// What the piece is called and who plays in it.
+    fn header(&self) -> &Header;
+
+    /// The last bar line, `None` while the piece has no end.
+    fn end(&self) -> Option<Tick>;
+
+    /// Puts the events of the next bar behind those in `events` and says which bar it was; `None` after the last.
+    fn next_bar(&mut self, events: &mut Vec<Event>) -> Option<Bar>;
+
+    /// Goes on from bar `number` (1 is the first after the count-in). Notes still open are ended at the bar line
+    /// before which the jump was made. The ticks that follow are those of that bar: the sink starts a new origin.
+    ///
+    /// Answers whether the piece has such a bar; where it has none, nothing changes.
+    fn seek(&mut self, number: i64) -> bool;
+
+    /// Moves everything pitched by `semitones` from the next bar on (0 for as written).
+    fn transpose(&mut self, semitones: i32);
+
+    /// Silences a part, or brings it back, from the next bar on.
+    fn mute(&mut self, part: PartId, muted: bool);
+
+    /// Plays all tempi of the plan at `percent` hundredths from the next bar on; the shape of the plan is kept.
+    fn scale_tempo(&mut self, percent: u32);
+}
+
+/// Reads the time of events off their tempo changes, in the order they come.
+///
+/// Every sink uses this one sum, so all of them give an event the same nanosecond.
+#[derive(Clone, Copy, Debug)]
+pub struct Stopwatch {
+    clock: Clockwork,
+}
+
+impl Default for Stopwatch {
+    fn default() -> Self {
+        Stopwatch { clock: Clockwork::new(Tempo::DEFAULT) }
+    }
+}
+
+impl Stopwatch {
+    /// The time of `event`; a tempo change counts from here on.
+    pub fn read(&mut self, event: &Event) -> Nanos {
+        let now = self.clock.at(event.tick);
+        if let Body::Tempo(tempo) = event.body {
+            self.clock.change(event.tick, tempo);
+        }
+        now
+    }
+
+    /// The time of a tick not before the last event.
+    pub fn at(&self, tick: Tick) -> Nanos {
+        self.clock.at(tick)
+    }
+}

@@ -1,0 +1,15 @@
+//! MIDI: files and ports.
+//!
+//! Nothing here knows of chords or charts; it reads events.
+
+mod ascii;
+mod port;
+mod smf;
+mod wire;
+
+pub use ascii::ascii;
+pub use port::{
+    ListedPort, OutputPort, PortError, Recorded, RecordingPort, SystemPort, list_outputs, open_output,
+};
+pub use smf::{SmfError, SmfFormat, Written, write_smf, write_smf_file};
+pub use wire::{Bytes, wire_bytes};

@@ -1,0 +1,311 @@
+//! Writing Standard MIDI Files, track by track, in flat memory.
+//!
+//! midly writes a file from tracks that are whole in memory; a day of music would not be. Here each track goes into
+//! a spool that moves to disk when it grows, and the spools are joined at the end. Channel messages and running
+//! status are midly's; the chunks, deltas and meta events are ours and held to midly's writer by tests.
+
+use std::fs::File;
+use std::io::{self, BufWriter, Read, Seek, SeekFrom, Write};
+use std::path::{Path, PathBuf};
+
+use tempfile::SpooledTempFile;
+
+use super::ascii::ascii;
+use super::wire::live;
+use crate::event::{Body, Event, Source};
+use crate::time::{TICKS_PER_QUARTER, Tick};
+
+/// Bytes of a track kept in memory before its spool moves to disk.
+const SPOOL_BYTES: usize = 256 * 1024;
+
+/// Largest delta: four bytes of seven bits (Standard MIDI Files 1.0, variable-length quantities).
+const LONGEST_DELTA: u64 = 0x0FFF_FFFF;
+
+/// How the tracks are laid out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum SmfFormat {
+    /// One track with everything.
+    Single,
+    /// A conductor track without notes, then a track for each part.
+    #[default]
+    Parallel,
+}
+
+/// What was written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Written {
+    /// Tracks.
+    pub tracks: usize,
+    /// Bars, count-in included.
+    pub bars: u64,
+    /// Notes.
+    pub notes: u64,
+    /// The last bar line.
+    pub end: Tick,
+    /// Size of the file.
+    pub bytes: u64,
+}
+
+/// Why a file could not be written.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum SmfError {
+    /// The system refused.
+    #[error("cannot {action} {path}: {source}", path = path.display())]
+    Io {
+        /// What was tried.
+        action: &'static str,
+        /// On which file.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The piece has no end.
+    #[error("an endless piece cannot be written to a file")]
+    Endless,
+    /// A track is larger than its length field can say.
+    #[error("a track of a MIDI file has at most 4294967295 bytes, found {0}")]
+    TrackSize(u64),
+    /// The system refused while writing to something that is no file.
+    #[error("cannot write: {0}")]
+    Write(#[from] io::Error),
+}
+
+impl SmfError {
+    /// What to do instead.
+    pub fn help(&self) -> String {
+        match self {
+            SmfError::Endless => "say how much of it: `--for 10min` or `--bars 64`".to_owned(),
+            SmfError::TrackSize(_) => "write a shorter piece".to_owned(),
+            _ => "check that the folder exists and may be written to".to_owned(),
+        }
+    }
+}
+
+/// A track on its way into its spool.
+struct Track {
+    spool: BufWriter<SpooledTempFile>,
+    bytes: u64,
+    last: Tick,
+    running: Option<u8>,
+}
+
+impl Track {
+    fn new() -> Self {
+        Track {
+            spool: BufWriter::with_capacity(8 * 1024, SpooledTempFile::new(SPOOL_BYTES)),
+            bytes: 0,
+            last: Tick::ZERO,
+            running: None,
+        }
+    }
+
+    fn put(&mut self, bytes: &[u8]) -> io::Result<()> {
+        self.bytes += bytes.len() as u64;
+        self.spool.write_all(bytes)
+    }
+
+    fn delta(&mut self, tick: Tick) -> io::Result<()> {
+        let mut ticks = tick.saturating_since(self.last);
+        self.last = self.last.max(tick);
+        while ticks > LONGEST_DELTA {
+            // An empty text event stands between two silences that are too long for one delta.
+            self.put(&[0xFF, 0xFF, 0xFF, 0x7F, 0xFF, 0x01, 0x00])?;
+            self.running = None;
+            ticks -= LONGEST_DELTA;
+        }
+        let mut buffer = [0; 4];
+        let delta = vlq(u32::try_from(ticks).unwrap_or(0), &mut buffer);
+        self.bytes += delta.len() as u64;
+        self.spool.write_all(delta)
+    }
+
+    fn meta(&mut self, tick: Tick, kind: u8, data: &[u8]) -> io::Result<()> {
+        self.delta(tick)?;
+        self.running = None;
+        self.put(&[0xFF, kind])?;
+        let mut buffer = [0; 4];
+        let length = u32::try_from(data.len()).unwrap_or(0);
+        self.put(vlq(length, &mut buffer))?;
+        self.put(data)
+    }
+
+    fn event(&mut self, event: &Event) -> io::Result<()> {
+        let tick = event.tick;
+        match &event.body {
+            Body::Channel { channel, message, .. } => {
+                self.delta(tick)?;
+                let mut data = [0u8; 3];
+                let mut rest: &mut [u8] = &mut data;
+                let written = live(*channel, *message).write_with_running_status(&mut self.running, &mut rest);
+                debug_assert!(written.is_ok(), "a channel message has at most three bytes");
+                let len = 3 - rest.len();
+                self.put(&data[..len])
+            }
+            Body::Tempo(tempo) => self.meta(tick, 0x51, &tempo.us_per_quarter().to_be_bytes()[1..]),
+            Body::Meter(meter) => self.meta(tick, 0x58, &meter.smf_bytes()),
+            Body::Key(key) => self.meta(tick, 0x59, &[key.fifths.to_be_bytes()[0], u8::from(key.minor)]),
+            Body::Marker(text) => self.meta(tick, 0x06, ascii(text).as_bytes()),
+            Body::Lyric { text, .. } => self.meta(tick, 0x05, ascii(text).as_bytes()),
+        }
+    }
+
+    fn finish(&mut self, end: Tick) -> io::Result<()> {
+        self.meta(end, 0x2F, &[])?;
+        self.spool.flush()
+    }
+}
+
+/// A variable-length quantity: seven bits a byte, the high bit on all but the last.
+pub(super) fn vlq(value: u32, buffer: &mut [u8; 4]) -> &[u8] {
+    let mut rest = value & 0x0FFF_FFFF;
+    let mut at = 3;
+    buffer[at] = rest.to_be_bytes()[3] & 0x7F;
+    rest >>= 7;
+    while rest > 0 {
+        at -= 1;
+        buffer[at] = (rest.to_be_bytes()[3] & 0x7F) | 0x80;
+        rest >>= 7;
+    }
+    &buffer[at..]
+}
+
+/// Writes the piece to `out`, from its first bar to its last.
+///
+/// # Errors
+/// When the piece has no end, or `out` refuses.
+pub fn write_smf(source: &mut dyn Source, format: SmfFormat, out: &mut dyn Write) -> Result<Written, SmfError> {
+    if source.end().is_none() {
+        return Err(SmfError::Endless);
+    }
+    let header = source.header().clone();
+    let parts = header.parts.len();
+    let mut tracks: Vec<Track> =
+        (0..if format == SmfFormat::Single { 1 } else { parts + 1 }).map(|_| Track::new()).collect();
+    tracks[0].meta(Tick::ZERO, 0x03, ascii(&header.title).as_bytes())?;
+    tracks[0].meta(Tick::ZERO, 0x01, format!("seed {}", header.seed).as_bytes())?;
+    if format == SmfFormat::Parallel {
+        for (track, part) in tracks[1..].iter_mut().zip(&header.parts) {
+            track.meta(Tick::ZERO, 0x03, part.name.as_bytes())?;
+        }
+    }
+    let mut written = Written { tracks: tracks.len(), ..Written::default() };
+    let mut events = Vec::new();
+    while let Some(bar) = source.next_bar(&mut events) {
+        written.bars += 1;
+        written.end = bar.end();
+        for event in events.drain(..) {
+            let track = match (&event.body, format) {
+                (_, SmfFormat::Single) => 0,
+                (Body::Channel { part, .. } | Body::Lyric { part, .. }, _) => usize::from(part.0) + 1,
+                _ => 0,
+            };
+            if let Body::Channel { message: crate::event::Message::NoteOn { .. }, .. } = event.body {
+                written.notes += 1;
+            }
+            if let Some(track) = tracks.get_mut(track) {
+                track.event(&event)?;
+            }
+        }
+    }
+    for track in &mut tracks {
+        track.finish(written.end)?;
+    }
+    join(tracks, format, out, &mut written)?;
+    Ok(written)
+}
+
+fn join(tracks: Vec<Track>, format: SmfFormat, out: &mut dyn Write, written: &mut Written) -> Result<(), SmfError> {
+    let number: u16 = match format {
+        SmfFormat::Single => 0,
+        SmfFormat::Parallel => 1,
+    };
+    out.write_all(b"MThd")?;
+    out.write_all(&6u32.to_be_bytes())?;
+    for word in [number, u16::try_from(tracks.len()).unwrap_or(u16::MAX), u16::try_from(TICKS_PER_QUARTER).unwrap_or(0)] {
+        out.write_all(&word.to_be_bytes())?;
+    }
+    written.bytes = 14;
+    for track in tracks {
+        let length = u32::try_from(track.bytes).map_err(|_| SmfError::TrackSize(track.bytes))?;
+        out.write_all(b"MTrk")?;
+        out.write_all(&length.to_be_bytes())?;
+        let mut spool = track.spool.into_inner().map_err(io::IntoInnerError::into_error)?;
+        spool.seek(SeekFrom::Start(0))?;
+        copy(&mut spool, out)?;
+        written.bytes += 8 + u64::from(length);
+    }
+    Ok(())
+}
+
+fn copy(from: &mut dyn Read, to: &mut dyn Write) -> io::Result<()> {
+    let mut buffer = vec![0; 64 * 1024];
+    loop {
+        let count = from.read(&mut buffer)?;
+        if count == 0 {
+            return Ok(());
+        }
+        to.write_all(&buffer[..count])?;
+    }
+}
+
+/// Writes the piece to a file. The file appears whole or not at all: it is written beside its place and then moved
+/// there, so a failure leaves what was there before.
+///
+/// # Errors
+/// As [`write_smf`], naming the path and what was tried.
+pub fn write_smf_file(source: &mut dyn Source, format: SmfFormat, path: &Path) -> Result<Written, SmfError> {
+    let mut result = None;
+    replace_file(path, |file| {
+        let written = write_smf(source, format, file);
+        let ok = written.is_ok();
+        result = Some(written);
+        if ok { Ok(()) } else { Err(io::Error::other("not written")) }
+    })
+    .or_else(|e| if matches!(result, Some(Err(_))) { Ok(()) } else { Err(e) })?;
+    match result {
+        Some(Err(SmfError::Write(source))) => {
+            Err(SmfError::Io { action: "write", path: path.to_owned(), source })
+        }
+        Some(other) => other,
+        None => Err(SmfError::Endless),
+    }
+}
+
+/// Writes a file beside its place and moves it there when it is whole.
+///
+/// # Errors
+/// Names the path and what was tried; what was at `path` before is then still there.
+pub(crate) fn replace_file(
+    path: &Path,
+    write: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
+) -> Result<(), SmfError> {
+    let wrong = |action| move |source| SmfError::Io { action, path: path.to_owned(), source };
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    if path.is_dir() {
+        return Err(wrong("write")(io::Error::new(io::ErrorKind::IsADirectory, "it is a folder")));
+    }
+    let mut file = tempfile::Builder::new()
+        .prefix(".fivefold-")
+        .tempfile_in(folder)
+        .map_err(wrong("create a file in the folder of"))?;
+    // A temporary file is private; a finished one is like any other new file, or like the one it replaces.
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        let mode = std::fs::metadata(path).map_or(0o644, |m| m.permissions().mode() & 0o777);
+        let _ = file.as_file().set_permissions(std::fs::Permissions::from_mode(mode));
+    }
+    let mut out = BufWriter::with_capacity(64 * 1024, file.as_file_mut());
+    write(&mut out).and_then(|()| out.flush()).map_err(wrong("write"))?;
+    drop(out);
+    file.as_file().sync_all().map_err(wrong("write"))?;
+    file.persist(path).map_err(|e| wrong("replace")(e.error))?;
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests;
