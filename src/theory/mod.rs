@@ -1,1 +1,32 @@
 //! Music theory: pitches, intervals, scales, keys, chords and the ways people write them.
+//!
+//! Everything here is spelled: a note is a letter with an accidental before it is one of twelve pitch classes, so
+//! F#maj7 holds an E# and Cdim7 a Bbb. Nothing here knows of time, instruments or files.
+//!
+//! ```
+//! use fivefold::theory::{figure, key::Key};
+//!
+//! let key = Key::read("A minor")?;
+//! let chord = figure::read("bVII")?.resolve(Some(&key))?;
+//! assert_eq!(chord.to_string(), "G");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+pub mod chord;
+pub mod degree;
+pub mod figure;
+pub mod interval;
+pub mod key;
+pub mod numeral;
+pub mod pitch;
+pub mod scale;
+pub mod symbol;
+
+pub use chord::{Chord, ChordError, ChordKind, Harmony};
+pub use degree::{Degree, DegreeError};
+pub use figure::{Figure, FigureError, FigureProblem};
+pub use interval::Interval;
+pub use key::{Key, KeyError, Mode};
+pub use numeral::Numeral;
+pub use pitch::{Letter, Pitch, PitchClass, PitchError, PitchName};
+pub use scale::{Scale, ScaleError, ScaleKind};

@@ -1,0 +1,401 @@
+//! Scales: the five-note sets to practise and the seven-note scales they are heard in.
+
+mod error;
+mod kinds;
+
+use std::fmt;
+
+pub use error::{ScaleError, ScaleProblem};
+pub use kinds::{ScaleKind, all_kinds};
+
+use super::degree::{Degree, DegreeList, MAX_DEGREES};
+use super::interval::Interval;
+use super::key::Mode;
+use super::pitch::{Letter, PitchClass, PitchName};
+
+/// A root and a set of degrees above it, named or free.
+///
+/// Each note is spelled by its degree, in every root: the letter rule of common practice.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Scale {
+    root: PitchName,
+    body: Body,
+}
+
+/// A set that has a name is always held by it, so that equal scales are equal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+enum Body {
+    Named(&'static ScaleKind),
+    Free(DegreeList),
+}
+
+impl Scale {
+    /// A named scale on a root.
+    #[must_use]
+    pub const fn named(root: PitchName, kind: &'static ScaleKind) -> Scale {
+        Scale {
+            root,
+            body: Body::Named(kind),
+        }
+    }
+
+    /// A scale of these degrees, 1 to 7, the root among them, no two of the same sound; a named one where they have a
+    /// name.
+    ///
+    /// # Errors
+    /// [`ScaleError`] without a span.
+    pub fn of_degrees(root: PitchName, degrees: &[Degree]) -> Result<Scale, ScaleError> {
+        let fail = |problem| Err(ScaleError::new(0..0, problem));
+        for (index, degree) in degrees.iter().enumerate() {
+            if degree.number() > 7 {
+                return fail(ScaleProblem::BeyondOctave { degree: *degree });
+            }
+            for earlier in &degrees[..index] {
+                if earlier == degree {
+                    return fail(ScaleProblem::Twice { degree: *degree });
+                }
+                if (earlier.semitones() - degree.semitones()) % 12 == 0 {
+                    return fail(ScaleProblem::SameSound {
+                        first: *earlier,
+                        second: *degree,
+                    });
+                }
+            }
+        }
+        if !degrees.contains(&Degree::ROOT) {
+            return fail(ScaleProblem::NoFirst);
+        }
+        if degrees.len() < MIN_NOTES {
+            return fail(ScaleProblem::TooFew {
+                found: degrees.len(),
+            });
+        }
+        if let Some(kind) = kinds::readable().find(|kind| {
+            kind.degrees().len() == degrees.len()
+                && kind.degrees().iter().all(|degree| degrees.contains(degree))
+        }) {
+            return Ok(Scale::named(root, kind));
+        }
+        // Twelve sounds at most, so the list has room.
+        match DegreeList::new(degrees.iter().copied()) {
+            Some(list) => Ok(Scale {
+                root,
+                body: Body::Free(list),
+            }),
+            None => fail(ScaleProblem::TooMany { most: MAX_DEGREES }),
+        }
+    }
+
+    /// The scale of a mode.
+    pub(crate) fn of_mode(root: PitchName, mode: Mode) -> Scale {
+        let first = &all_kinds()[0];
+        Scale::named(root, kinds::named(mode.as_str()).unwrap_or(first))
+    }
+
+    /// Reads a root and a name, or a root and degrees: `A minor pentatonic`, `C# 1 b3 4 5 b7`.
+    ///
+    /// ```
+    /// use fivefold::theory::Scale;
+    /// let set = Scale::read("C# 1 b3 4 5 b7")?;
+    /// assert_eq!(set.name(), "C# minor pentatonic");
+    /// assert_eq!(set.home().unwrap().name(), "C# minor");
+    /// # Ok::<(), fivefold::theory::ScaleError>(())
+    /// ```
+    ///
+    /// # Errors
+    /// [`ScaleError`] with the bytes in question; an unknown name is answered with the nearest known one.
+    pub fn read(text: &str) -> Result<Scale, ScaleError> {
+        let words = words(text);
+        let Some(&(start, first)) = words.first() else {
+            return Err(ScaleError::new(0..text.len(), ScaleProblem::Empty));
+        };
+        let span = start..start + first.len();
+        let (root, length) = match PitchName::prefix(first) {
+            Ok(found) if found.0.alter().abs() <= 2 => found,
+            _ => return Err(ScaleError::new(span, ScaleProblem::no_root(text, first))),
+        };
+        let glued = &first[length..];
+        let rest = &words[1..];
+        let Some(&(from, word)) = rest.first() else {
+            return match glued {
+                "" => Err(ScaleError::new(span, ScaleProblem::NoName { root })),
+                "m" => Ok(Scale::of_mode(root, Mode::Minor)),
+                _ => Err(ScaleError::new(span, ScaleProblem::no_root(text, first))),
+            };
+        };
+        if !matches!(glued, "" | "m") {
+            return Err(ScaleError::new(span, ScaleProblem::no_root(text, first)));
+        }
+        let begins = word.trim_start_matches(['b', '#', '\u{266d}', '\u{266f}']);
+        if glued.is_empty() && begins.starts_with(|next: char| next.is_ascii_digit()) {
+            return read_degrees(root, rest);
+        }
+        let mut name = if glued == "m" {
+            vec!["minor".to_owned()]
+        } else {
+            Vec::new()
+        };
+        name.extend(rest.iter().map(|(_, word)| word.to_lowercase()));
+        if name.len() > 1 && name.last().is_some_and(|last| last == "scale") {
+            name.pop();
+        }
+        let name = name.join(" ");
+        match kinds::named(&name) {
+            Some(kind) => Ok(Scale::named(root, kind)),
+            None => {
+                let end = rest.last().map_or(from, |(at, word)| at + word.len());
+                Err(ScaleError::new(
+                    from..end,
+                    ScaleProblem::unknown(root, &text[from..end], &name),
+                ))
+            }
+        }
+    }
+
+    /// The root.
+    #[must_use]
+    pub const fn root(&self) -> PitchName {
+        self.root
+    }
+
+    /// The kind, when the degrees have a name.
+    #[must_use]
+    pub const fn kind(&self) -> Option<&'static ScaleKind> {
+        match self.body {
+            Body::Named(kind) => Some(kind),
+            Body::Free(_) => None,
+        }
+    }
+
+    /// Root and name, or root and degrees where there is no name; either is read back as the same scale.
+    #[must_use]
+    pub fn name(&self) -> String {
+        self.to_string()
+    }
+
+    /// The degrees, rising from the root.
+    #[must_use]
+    pub fn degrees(&self) -> &[Degree] {
+        match &self.body {
+            Body::Named(kind) => kind.degrees(),
+            Body::Free(list) => list.as_slice(),
+        }
+    }
+
+    /// The notes, rising from the root, each spelled by its degree.
+    #[must_use]
+    pub fn notes(&self) -> Vec<PitchName> {
+        self.degrees()
+            .iter()
+            .map(|degree| degree.above(self.root))
+            .collect()
+    }
+
+    /// The pitch classes in the order of the degrees, root first.
+    #[must_use]
+    pub fn pitch_classes(&self) -> Vec<PitchClass> {
+        let root = self.root.pitch_class();
+        self.degrees()
+            .iter()
+            .map(|degree| root.up(degree.semitones()))
+            .collect()
+    }
+
+    /// Whether a pitch class is in the scale.
+    #[must_use]
+    pub fn contains(&self, class: PitchClass) -> bool {
+        let root = self.root.pitch_class();
+        self.degrees()
+            .iter()
+            .any(|degree| root.up(degree.semitones()) == class)
+    }
+
+    /// The scale in which this set is heard unless another is asked for.
+    ///
+    /// Named sets have theirs in the table. For others it is the first seven-note scale that holds all their sounds:
+    /// minor, dorian, phrygian, locrian, harmonic and melodic minor where the third is minor, else major,
+    /// mixolydian, lydian and then those. A set that fits in none has none.
+    #[must_use]
+    pub fn home(&self) -> Option<Scale> {
+        const MINOR: [&str; 6] = [
+            "minor",
+            "dorian",
+            "phrygian",
+            "locrian",
+            "harmonic minor",
+            "melodic minor",
+        ];
+        const MAJOR: [&str; 3] = ["major", "mixolydian", "lydian"];
+        if let Body::Named(kind) = self.body {
+            return kinds::named(kind.home()).map(|home| Scale::named(self.root, home));
+        }
+        let sounds = self.pitch_classes();
+        let minor = self.degrees().iter().any(|degree| degree.semitones() == 3);
+        let order: Vec<&str> = if minor {
+            MINOR.to_vec()
+        } else {
+            MAJOR.iter().chain(MINOR.iter()).copied().collect()
+        };
+        order
+            .into_iter()
+            .filter_map(|name| kinds::named(name).map(|kind| Scale::named(self.root, kind)))
+            .find(|home| sounds.iter().all(|sound| home.contains(*sound)))
+    }
+
+    /// The same set on a root an interval higher; the root is spelled by the interval, however many accidentals it takes.
+    #[must_use]
+    pub fn transposed(&self, interval: Interval) -> Scale {
+        self.with_root(self.root.up(interval))
+    }
+
+    /// The same set on another root.
+    #[must_use]
+    pub const fn with_root(&self, root: PitchName) -> Scale {
+        Scale {
+            root,
+            body: self.body,
+        }
+    }
+}
+
+/// The fewest notes a scale may have.
+const MIN_NOTES: usize = 2;
+
+/// Reads the degrees of a free set.
+fn read_degrees(root: PitchName, words: &[(usize, &str)]) -> Result<Scale, ScaleError> {
+    let mut degrees: Vec<Degree> = Vec::new();
+    let mut spans = Vec::new();
+    for &(at, word) in words {
+        let span = at..at + word.len();
+        match Degree::read(word) {
+            Ok(degree) => degrees.push(degree),
+            Err(_) => {
+                return Err(ScaleError::new(
+                    span,
+                    ScaleProblem::BadDegree {
+                        found: word.to_owned(),
+                    },
+                ));
+            }
+        }
+        spans.push(span);
+        if degrees.len() > 1 && !degrees.contains(&Degree::ROOT) {
+            return Err(ScaleError::new(spans[0].clone(), ScaleProblem::NoFirst));
+        }
+        // Each degree is checked as it comes, so that the error points at the one that broke the rule.
+        if let Err(error) = Scale::of_degrees(root, &degrees)
+            && !matches!(
+                error.problem(),
+                ScaleProblem::TooFew { .. } | ScaleProblem::NoFirst
+            )
+        {
+            return Err(error.at(spans[degrees.len() - 1].clone()));
+        }
+    }
+    let from = spans.first().map_or(0, |span| span.start);
+    let to = spans.last().map_or(0, |span| span.end);
+    Scale::of_degrees(root, &degrees).map_err(|error| error.at(from..to))
+}
+
+/// The words of a text with the bytes they begin at; hyphens, commas, underscores and brackets part words too.
+///
+/// A degree keeps its sign: nothing of `b3` and `#4` parts words.
+fn words(text: &str) -> Vec<(usize, &str)> {
+    let parts = |next: char| next.is_whitespace() || matches!(next, '-' | '_' | ',' | '(' | ')');
+    let mut found = Vec::new();
+    let mut start = None;
+    for (at, next) in text.char_indices() {
+        match (parts(next), start) {
+            (false, None) => start = Some(at),
+            (true, Some(from)) => {
+                found.push((from, &text[from..at]));
+                start = None;
+            }
+            _ => {}
+        }
+    }
+    if let Some(from) = start {
+        found.push((from, &text[from..]));
+    }
+    found
+}
+
+impl ScaleProblem {
+    /// No root at the start of the text.
+    fn no_root(text: &str, first: &str) -> ScaleProblem {
+        let begins = first.chars().next();
+        let upper = begins
+            .filter(|letter| {
+                Letter::from_char(letter.to_ascii_uppercase()).is_some()
+                    && letter.is_ascii_lowercase()
+            })
+            .map(|letter| {
+                let text = text.trim();
+                format!("{}{}", letter.to_ascii_uppercase(), &text[1..])
+            })
+            .filter(|upper| Scale::read(upper).is_ok());
+        ScaleProblem::NoRoot {
+            found: first.to_owned(),
+            upper,
+        }
+    }
+
+    /// A name that is not in the table, with the nearest one that is.
+    fn unknown(root: PitchName, found: &str, name: &str) -> ScaleProblem {
+        if name == "pentatonic" {
+            return ScaleProblem::WhichPentatonic { root };
+        }
+        let names = || {
+            kinds::readable()
+                .flat_map(|kind| std::iter::once(kind.name()).chain(kind.aliases().iter().copied()))
+        };
+        let nearest = names()
+            .map(|known| (distance(name, known), known))
+            .min()
+            .filter(|(far, known)| *far <= known.len().max(name.len()) / 3)
+            .map(|(_, known)| known);
+        ScaleProblem::UnknownName {
+            root,
+            found: found.to_owned(),
+            nearest,
+        }
+    }
+}
+
+/// The longest name that is compared with the table, in bytes.
+const MAX_NAME_BYTES: usize = 60;
+
+/// How many letters must be put in, taken out or changed to make one word the other (Levenshtein 1966).
+fn distance(one: &str, other: &str) -> usize {
+    if one.len() > MAX_NAME_BYTES {
+        return usize::MAX;
+    }
+    let other: Vec<char> = other.chars().collect();
+    let mut row: Vec<usize> = (0..=other.len()).collect();
+    for (above, left) in one.chars().enumerate() {
+        let mut diagonal = row[0];
+        row[0] = above + 1;
+        for (at, right) in other.iter().enumerate() {
+            let changed = diagonal + usize::from(left != *right);
+            diagonal = row[at + 1];
+            row[at + 1] = changed.min(diagonal + 1).min(row[at] + 1);
+        }
+    }
+    row[other.len()]
+}
+
+impl fmt::Display for Scale {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.root.fmt(f)?;
+        match &self.body {
+            Body::Named(kind) => write!(f, " {}", kind.name()),
+            Body::Free(list) => list
+                .as_slice()
+                .iter()
+                .try_for_each(|degree| write!(f, " {degree}")),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

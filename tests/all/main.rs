@@ -1,0 +1,3 @@
+//! The integration tests, one module a topic.
+
+mod theory;
