@@ -1,2 +1,7 @@
 //! The `fivefold` program.
-fn main() {}
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    fivefold::cli::main()
+}

@@ -1,7 +1,7 @@
 //! The arrangement: all parts merged, a bar at a time.
 
-use std::collections::BinaryHeap;
 use std::cmp::Reverse;
+use std::collections::BinaryHeap;
 use std::sync::Arc;
 
 use super::bass::bass_beats;
@@ -15,7 +15,8 @@ use super::voicing::{Ends, Register};
 use super::{Note, shortened};
 use crate::chart::{Form, FormBar, Parts, Piece, Times};
 use crate::event::{
-    Bar, Body, Channel, Event, Header, KeyNumber, Message, PartId, PartInfo, Signature, Source, Velocity, sort,
+    Bar, Body, Channel, Event, Header, KeyNumber, Message, PartId, PartInfo, Signature, Source,
+    Velocity, sort,
 };
 use crate::theory::{Harmony, PitchName};
 use crate::time::{BarSpan, Feel, Meter, Pairs, Region, Tempo, TempoMap, Tick};
@@ -60,7 +61,7 @@ struct Cursor {
     open: BinaryHeap<Open>,
     tempo: TempoTrack,
     meter: Option<Meter>,
-    chord: Option<Arc<Harmony>>,
+    chord: Option<Harmony>,
     set_up: bool,
 }
 
@@ -74,7 +75,11 @@ struct TempoTrack {
 
 impl TempoTrack {
     fn new(map: &Arc<TempoMap>) -> Self {
-        TempoTrack { pairs: map.pairs().peekable(), now: Tempo::DEFAULT, sent: None }
+        TempoTrack {
+            pairs: map.pairs().peekable(),
+            now: Tempo::DEFAULT,
+            sent: None,
+        }
     }
 
     /// The changes of `start..end` in ticks of the whole piece, and the tempo in force at `start`.
@@ -118,15 +123,28 @@ impl Arrangement {
         let settings = piece.parts.clone();
         let pads = &settings.pads;
         let voices = usize::try_from(pads.voices).unwrap_or(4);
-        let register = Register { low: pads.low, high: pads.high, voices };
+        let register = Register {
+            low: pads.low,
+            high: pads.high,
+            voices,
+        };
         let repeats = piece.times != Times::Count(1);
-        let run = |bars: &[FormBar], ends: &Ends, bass| plan(bars, &register, pads.strike, ends, bass);
+        let run =
+            |bars: &[FormBar], ends: &Ends, bass| plan(bars, &register, pads.strike, ends, bass);
         let open = |before, after| Ends::Open { before, after };
         // The pass first: it is heard most. Intro and ending lead to it and away from it.
-        let around = if repeats { Ends::Loop } else { open(None, None) };
+        let around = if repeats {
+            Ends::Loop
+        } else {
+            open(None, None)
+        };
         let pass = run(&form.pass, &around, None);
         let intro = run(&form.intro, &open(None, pass.first().cloned()), None);
-        let ending = run(&form.ending, &open(pass.last().cloned(), None), pass.last_bass());
+        let ending = run(
+            &form.ending,
+            &open(pass.last().cloned(), None),
+            pass.last_bass(),
+        );
         let parts: Vec<PartInfo> = Parts::NAMES
             .iter()
             .filter_map(|name| settings.common(name).filter(|c| c.on).map(|c| (*name, c)))
@@ -139,11 +157,17 @@ impl Arrangement {
                 pan: c.pan,
             })
             .collect();
-        let drone = tonic.map(|tonic| drone(&settings.drone, tonic)).unwrap_or_default();
+        let drone = tonic
+            .map(|tonic| drone(&settings.drone, tonic))
+            .unwrap_or_default();
         let cursor = Cursor::new(&journey, journey.begin());
         Ok(Arrangement {
             muted: vec![false; parts.len()],
-            header: Header { title: piece.title.clone(), seed: piece.seed, parts },
+            header: Header {
+                title: piece.title.clone(),
+                seed: piece.seed,
+                parts,
+            },
             form: Arc::new(form),
             settings,
             feel: piece.feel,
@@ -191,20 +215,29 @@ impl Arrangement {
         let at = self.header.parts.iter().position(|p| p.name == name)?;
         let info = &self.header.parts[at];
         let id = PartId(u8::try_from(at).ok()?);
-        Some(Playing { id, name: info.name, channel: info.channel, level: info.level })
+        Some(Playing {
+            id,
+            name: info.name,
+            channel: info.channel,
+            level: info.level,
+        })
     }
 
     /// What each part plays in a bar: a pure function of the bar, and of whether it is begun from nothing.
     fn notes(&self, bar: &BarSpan, fresh: bool) -> Vec<(Playing, Vec<Note>)> {
         let (pass, index) = match bar.region {
             Region::Pass { pass, bar } => (pass, bar),
-            Region::CountIn { bar } | Region::Intro { bar } | Region::Ending { bar } => (u64::MAX, bar),
+            Region::CountIn { bar } | Region::Intro { bar } | Region::Ending { bar } => {
+                (u64::MAX, bar)
+            }
         };
         let chance = |part: &str| Chance::new(self.header.seed, "velocity", part, pass, index);
         let chart = self.chart_bar(bar.region);
         let mut found = Vec::with_capacity(self.header.parts.len());
         for name in Parts::NAMES {
-            let Some(part) = self.playing(name) else { continue };
+            let Some(part) = self.playing(name) else {
+                continue;
+            };
             let notes = match (name, chart) {
                 ("click", _) => click(&self.settings.click, bar),
                 ("pads", Some((_, run, at))) => self.pads(run, at, fresh, chance(name)),
@@ -240,8 +273,13 @@ impl Arrangement {
     fn bass(&self, chart: &FormBar, run: &Run, at: usize, mut chance: Chance) -> Vec<Note> {
         let mut notes = Vec::new();
         for (i, chord) in chart.chords.iter().enumerate() {
-            let Some(keys) = run.bass[at].get(i).copied().flatten() else { continue };
-            let end_beat = chart.chords.get(i + 1).map_or(chart.meter.beat_count(), |next| next.beat);
+            let Some(keys) = run.bass[at].get(i).copied().flatten() else {
+                continue;
+            };
+            let end_beat = chart
+                .chords
+                .get(i + 1)
+                .map_or(chart.meter.beat_count(), |next| next.beat);
             for (offset_ticks, length_ticks, other) in
                 bass_beats(self.settings.bass.line, &chart.meter, chord.beat, end_beat)
             {
@@ -263,9 +301,9 @@ impl Arrangement {
         let run_end = match bar.region {
             Region::CountIn { .. } => return Vec::new(),
             Region::Intro { .. } => self.journey.tick_of(grid.first_pass()),
-            Region::Pass { pass, .. } => {
-                self.journey.tick_of(grid.first_pass() + (pass + 1) * grid.pass_ticks())
-            }
+            Region::Pass { pass, .. } => self
+                .journey
+                .tick_of(grid.first_pass() + (pass + 1) * grid.pass_ticks()),
             Region::Ending { .. } => self.journey.end().unwrap_or(bar.end()),
         };
         let length_ticks = run_end.saturating_since(bar.start).max(1);
@@ -294,7 +332,10 @@ impl Arrangement {
         } else {
             note.velocity
         };
-        let message = Message::NoteOn { key: note.key, velocity };
+        let message = Message::NoteOn {
+            key: note.key,
+            velocity,
+        };
         (Event::of_part(start, part.id, part.channel, message), end)
     }
 
@@ -305,44 +346,62 @@ impl Arrangement {
             let Some(program) = part.program else {
                 // Percussion shares its channel: only a place that was asked for is sent.
                 if part.pan != 0 {
-                    say(Message::Control { controller: PAN, value: pan(part.pan) });
+                    say(Message::Control {
+                        controller: PAN,
+                        value: pan(part.pan),
+                    });
                 }
                 continue;
             };
-            say(Message::Control { controller: VOLUME, value: part.level });
-            say(Message::Control { controller: PAN, value: pan(part.pan) });
+            say(Message::Control {
+                controller: VOLUME,
+                value: part.level,
+            });
+            say(Message::Control {
+                controller: PAN,
+                value: pan(part.pan),
+            });
             say(Message::Program(program));
         }
     }
 
     fn marks(&mut self, bar: &BarSpan, events: &mut Vec<Event>) {
-        let mark = |tick, text: String| Event { tick, body: Body::Marker(text.into()) };
+        let mark = |tick, text: String| Event {
+            tick,
+            body: Body::Marker(text.into()),
+        };
         let Some((chart, _, _)) = self.chart_bar(bar.region) else {
             if self.cursor.fresh {
                 events.push(mark(bar.start, "[count-in]".to_owned()));
             }
             return;
         };
-        let mut chord = self.cursor.chord.clone();
+        let mut chord = self.cursor.chord;
         if chart.opens_section || self.cursor.fresh {
             events.push(mark(bar.start, format!("[{}]", chart.section)));
             chord = None;
         }
         for placed in &chart.chords {
-            if chord.as_deref() != Some(&*placed.harmony) {
-                let symbol = match &*placed.harmony {
+            if chord != Some(placed.harmony) {
+                let symbol = match &placed.harmony {
                     Harmony::Chord(c) if self.semitones != 0 => moved(c, self.semitones),
                     other => other.to_string(),
                 };
                 events.push(mark(bar.start + placed.offset_ticks, symbol));
-                chord = Some(Arc::clone(&placed.harmony));
+                chord = Some(placed.harmony);
             }
         }
         self.cursor.chord = chord;
     }
 
     fn tempo(&mut self, bar: &BarSpan, events: &mut Vec<Event>) {
-        let Some(grid_bar) = self.journey.grid().bar(bar.number.max(self.journey.first_bar())) else { return };
+        let Some(grid_bar) = self
+            .journey
+            .grid()
+            .bar(bar.number.max(self.journey.first_bar()))
+        else {
+            return;
+        };
         let changes = if bar.number <= 0 {
             // The count-in keeps the tempo of the bar it leads to.
             self.cursor.tempo.bar(grid_bar.start, grid_bar.start)
@@ -350,11 +409,19 @@ impl Arrangement {
             self.cursor.tempo.bar(grid_bar.start, grid_bar.end())
         };
         for (tick, tempo) in changes {
-            let us = f64::from(tempo.us_per_quarter()) * 100.0 / f64::from(self.tempo_percent.max(1));
-            let tempo = if self.tempo_percent == 100 { tempo } else { Tempo::clamped(us) };
+            let us =
+                f64::from(tempo.us_per_quarter()) * 100.0 / f64::from(self.tempo_percent.max(1));
+            let tempo = if self.tempo_percent == 100 {
+                tempo
+            } else {
+                Tempo::clamped(us)
+            };
             if self.cursor.tempo.sent.replace(tempo) != Some(tempo) {
                 let tick = bar.start + tick.saturating_since(grid_bar.start);
-                events.push(Event { tick, body: Body::Tempo(tempo) });
+                events.push(Event {
+                    tick,
+                    body: Body::Tempo(tempo),
+                });
             }
         }
     }
@@ -366,7 +433,12 @@ impl Arrangement {
                 break;
             }
             self.cursor.open.pop();
-            events.push(Event::of_part(tick, part, channel, Message::NoteOff { key }));
+            events.push(Event::of_part(
+                tick,
+                part,
+                channel,
+                Message::NoteOff { key },
+            ));
         }
     }
 }
@@ -401,13 +473,19 @@ impl Source for Arrangement {
         if !self.cursor.set_up {
             self.set_up(bar.start, events);
             if let Some(signature) = self.signature {
-                events.push(Event { tick: bar.start, body: Body::Key(signature) });
+                events.push(Event {
+                    tick: bar.start,
+                    body: Body::Key(signature),
+                });
             }
             self.cursor.set_up = true;
         }
         self.tempo(&bar, events);
         if self.cursor.meter.replace(bar.meter) != Some(bar.meter) {
-            events.push(Event { tick: bar.start, body: Body::Meter(bar.meter) });
+            events.push(Event {
+                tick: bar.start,
+                body: Body::Meter(bar.meter),
+            });
         }
         self.marks(&bar, events);
         // The first bar of the chart is begun from nothing, with or without a count-in before it.
@@ -419,12 +497,18 @@ impl Source for Arrangement {
             for note in notes {
                 let (on, end) = self.place(&part, &bar, &note);
                 events.push(on);
-                self.cursor.open.push(Reverse((end, part.id, part.channel, note.key)));
+                self.cursor
+                    .open
+                    .push(Reverse((end, part.id, part.channel, note.key)));
             }
         }
         self.cursor.fresh = matches!(bar.region, Region::CountIn { .. });
         self.cursor.next = self.journey.following(number);
-        let until = if self.cursor.next.is_none() { Tick::new(u64::MAX) } else { bar.end() };
+        let until = if self.cursor.next.is_none() {
+            Tick::new(u64::MAX)
+        } else {
+            bar.end()
+        };
         self.close(until, events);
         sort(&mut events[first_new..], &self.header);
         Some(bar)
@@ -433,7 +517,11 @@ impl Source for Arrangement {
     fn seek(&mut self, number: i64) -> bool {
         let begin = self.journey.first_bar();
         let within = number >= begin
-            && self.journey.last_bar().and_then(|l| i64::try_from(l).ok()).is_none_or(|last| number <= last);
+            && self
+                .journey
+                .last_bar()
+                .and_then(|l| i64::try_from(l).ok())
+                .is_none_or(|last| number <= last);
         if !within || self.journey.bar(number).is_none() {
             return false;
         }
@@ -444,7 +532,10 @@ impl Source for Arrangement {
         // What still sounds ends where the bar begins that is played next.
         if let Some(bar) = self.journey.bar(number) {
             let open = std::mem::take(&mut self.cursor.open);
-            cursor.open = open.into_iter().map(|Reverse((_, p, c, k))| Reverse((bar.start, p, c, k))).collect();
+            cursor.open = open
+                .into_iter()
+                .map(|Reverse((_, p, c, k))| Reverse((bar.start, p, c, k)))
+                .collect();
         }
         self.cursor = cursor;
         true
@@ -469,7 +560,9 @@ fn moved(chord: &crate::theory::Chord, semitones: i32) -> String {
     // Moved while playing, a chord takes the plainest spelling of its new root.
     let from = chord.root();
     let to = PitchName::simplest(from.pitch_class().up(semitones), from.alter() < 0);
-    chord.transposed(crate::theory::Interval::between(from, to)).to_string()
+    chord
+        .transposed(crate::theory::Interval::between(from, to))
+        .to_string()
 }
 
 fn pan(place: i8) -> u8 {
@@ -490,7 +583,10 @@ fn rank(name: &str) -> u8 {
 }
 
 fn first_root(form: &Form) -> Option<PitchName> {
-    form.bars().flat_map(|bar| &bar.chords).find_map(|c| c.harmony.chord()).map(|c| c.root())
+    form.bars()
+        .flat_map(|bar| &bar.chords)
+        .find_map(|c| c.harmony.chord())
+        .map(|c| c.root())
 }
 
 #[cfg(test)]

@@ -28,7 +28,10 @@ fn nearest(class: u8, to: i32) -> i32 {
 
 /// The keys of each chord in a row: roots as near as may be to the one before, the other note below where there is
 /// room.
-pub(super) fn bass_keys<'a>(chords: impl Iterator<Item = &'a Chord>, before: Option<i32>) -> Vec<BassKeys> {
+pub(super) fn bass_keys<'a>(
+    chords: impl Iterator<Item = &'a Chord>,
+    before: Option<i32>,
+) -> Vec<BassKeys> {
     let mut last = before.unwrap_or(START);
     chords
         .map(|chord| {
@@ -65,10 +68,19 @@ pub(super) fn strong_beats(meter: &Meter) -> Vec<u32> {
 
 /// The notes under a chord that fills `beats` from `first_beat` on: offset and length in ticks from the bar line, and
 /// whether it is the other note.
-pub(super) fn bass_beats(line: BassLine, meter: &Meter, first_beat: u32, end_beat: u32) -> Vec<(u64, u64, bool)> {
+pub(super) fn bass_beats(
+    line: BassLine,
+    meter: &Meter,
+    first_beat: u32,
+    end_beat: u32,
+) -> Vec<(u64, u64, bool)> {
     let strong = strong_beats(meter);
     let mut starts: Vec<u32> = vec![first_beat];
-    starts.extend(strong.into_iter().filter(|b| *b > first_beat && *b < end_beat));
+    starts.extend(
+        strong
+            .into_iter()
+            .filter(|b| *b > first_beat && *b < end_beat),
+    );
     if line == BassLine::Roots && meter.beat_count() == 3 && starts.len() > 1 {
         // A waltz bass sounds on one.
         starts.truncate(1);
@@ -92,15 +104,23 @@ mod tests {
     use crate::theory::symbol;
 
     fn keys(symbols: &[&str]) -> Vec<(i32, i32)> {
-        let chords: Vec<Chord> =
-            symbols.iter().map(|s| symbol::read(s).unwrap().chord().unwrap().clone()).collect();
-        bass_keys(chords.iter(), None).iter().map(|k| (k.root, k.other)).collect()
+        let chords: Vec<Chord> = symbols
+            .iter()
+            .map(|s| symbol::read(s).unwrap().chord().unwrap().clone())
+            .collect();
+        bass_keys(chords.iter(), None)
+            .iter()
+            .map(|k| (k.root, k.other))
+            .collect()
     }
 
     #[test]
     fn roots_move_least_and_fifths_lie_below_where_there_is_room() {
         // C2 = 36, A1 = 33, F1 = 29, G1 = 31 in MIDI keys.
-        assert_eq!(keys(&["C", "Am", "F", "G"]), [(36, 31), (33, 28), (29, 36), (31, 38)]);
+        assert_eq!(
+            keys(&["C", "Am", "F", "G"]),
+            [(36, 31), (33, 28), (29, 36), (31, 38)]
+        );
         assert_eq!(keys(&["E"]), [(40, 35)]);
         // A slash bass is the bass, and the root the other note; a flat fifth is flat.
         assert_eq!(keys(&["C/E"]), [(40, 36)]);
@@ -111,7 +131,10 @@ mod tests {
     fn beats_by_meter() {
         let at = |line, meter: &str| -> Vec<u64> {
             let meter = Meter::read(meter).unwrap();
-            bass_beats(line, &meter, 0, meter.beat_count()).iter().map(|b| b.0).collect()
+            bass_beats(line, &meter, 0, meter.beat_count())
+                .iter()
+                .map(|b| b.0)
+                .collect()
         };
         assert_eq!(at(BassLine::Roots, "4/4"), [0, 1920]);
         assert_eq!(at(BassLine::Roots, "3/4"), [0]);

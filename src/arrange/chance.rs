@@ -86,7 +86,10 @@ mod tests {
             counts[usize::try_from(Chance::new(1, "test", "x", 0, bar).below(7)).unwrap()] += 1;
         }
         // Chi-squared with 6 degrees of freedom: 22.46 is passed by chance once in a thousand (handbook value).
-        let chi: f64 = counts.iter().map(|c| (f64::from(*c) - 1000.0).powi(2) / 1000.0).sum();
+        let chi: f64 = counts
+            .iter()
+            .map(|c| (f64::from(*c) - 1000.0).powi(2) / 1000.0)
+            .sum();
         assert!(chi < 22.46, "{counts:?}: {chi}");
     }
 }

@@ -62,7 +62,11 @@ fn pulses(bar: &BarSpan) -> Vec<(u32, u64, u64, Weight)> {
     let meter = bar.meter;
     let mut found = Vec::new();
     for (number, beat) in (1u32..).zip(meter.beats()) {
-        let first = if number == 1 { Weight::Bar } else { Weight::Beat };
+        let first = if number == 1 {
+            Weight::Bar
+        } else {
+            Weight::Beat
+        };
         if meter.groups().is_empty() {
             found.push((number, beat.offset_ticks, beat.length_ticks, first));
             continue;
@@ -102,8 +106,17 @@ mod tests {
     use crate::time::{Meter, Tick};
 
     fn bar(meter: &str, number: i64) -> BarSpan {
-        let region = if number > 0 { Region::Pass { pass: 0, bar: 0 } } else { Region::CountIn { bar: 0 } };
-        BarSpan { number, start: Tick::ZERO, meter: Meter::read(meter).unwrap(), region }
+        let region = if number > 0 {
+            Region::Pass { pass: 0, bar: 0 }
+        } else {
+            Region::CountIn { bar: 0 }
+        };
+        BarSpan {
+            number,
+            start: Tick::ZERO,
+            meter: Meter::read(meter).unwrap(),
+            region,
+        }
     }
 
     fn shown(settings: &ClickSettings, meter: &str, number: i64) -> String {
@@ -115,7 +128,11 @@ mod tests {
         };
         let bar = bar(meter, number);
         let notes = click(settings, &bar);
-        notes.iter().map(|n| format!("{}{}", sign(n), n.offset_ticks)).collect::<Vec<_>>().join(" ")
+        notes
+            .iter()
+            .map(|n| format!("{}{}", sign(n), n.offset_ticks))
+            .collect::<Vec<_>>()
+            .join(" ")
     }
 
     #[test]
@@ -123,18 +140,33 @@ mod tests {
         let s = Parts::default().click;
         assert_eq!(shown(&s, "4/4", 1), "A0 b960 b1920 b2880");
         assert_eq!(shown(&s, "6/8", 1), "A0 b1440");
-        assert_eq!(shown(&s, "7/8 = 2+2+3", 1), "A0 b480 a960 b1440 a1920 b2400 b2880");
-        let s = ClickSettings { accents: false, ..s };
+        assert_eq!(
+            shown(&s, "7/8 = 2+2+3", 1),
+            "A0 b480 a960 b1440 a1920 b2400 b2880"
+        );
+        let s = ClickSettings {
+            accents: false,
+            ..s
+        };
         assert_eq!(shown(&s, "3/4", 1), "b0 b960 b1920");
     }
 
     #[test]
     fn subdivisions_and_chosen_beats() {
-        let s = ClickSettings { subdivide: 2, ..Parts::default().click };
+        let s = ClickSettings {
+            subdivide: 2,
+            ..Parts::default().click
+        };
         assert_eq!(shown(&s, "2/4", 1), "A0 s480 b960 s1440");
-        let s = ClickSettings { subdivide: 3, ..Parts::default().click };
+        let s = ClickSettings {
+            subdivide: 3,
+            ..Parts::default().click
+        };
         assert_eq!(shown(&s, "6/8", 1), "A0 s480 s960 b1440 s1920 s2400");
-        let s = ClickSettings { beats: ClickBeats::Only(vec![2, 4]), ..Parts::default().click };
+        let s = ClickSettings {
+            beats: ClickBeats::Only(vec![2, 4]),
+            ..Parts::default().click
+        };
         assert_eq!(shown(&s, "4/4", 1), "b960 b2880");
         // The count-in keeps every beat.
         assert_eq!(shown(&s, "4/4", 0), "A0 b960 b1920 b2880");
@@ -142,9 +174,20 @@ mod tests {
 
     #[test]
     fn silent_bars_come_in_turn() {
-        let silent = Some(Silence { on_bars: 2, off_bars: 1 });
-        let s = ClickSettings { silent, ..Parts::default().click };
-        let heard: Vec<bool> = (-1..=7).map(|n| !click(&s, &bar("4/4", n)).is_empty()).collect();
-        assert_eq!(heard, [true, true, true, true, false, true, true, false, true]);
+        let silent = Some(Silence {
+            on_bars: 2,
+            off_bars: 1,
+        });
+        let s = ClickSettings {
+            silent,
+            ..Parts::default().click
+        };
+        let heard: Vec<bool> = (-1..=7)
+            .map(|n| !click(&s, &bar("4/4", n)).is_empty())
+            .collect();
+        assert_eq!(
+            heard,
+            [true, true, true, true, false, true, true, false, true]
+        );
     }
 }

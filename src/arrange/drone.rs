@@ -10,5 +10,9 @@ const LOW: i32 = 45;
 pub(super) fn drone(settings: &DroneSettings, tonic: PitchName) -> Vec<i32> {
     let class = i32::from(tonic.pitch_class().value());
     let root = LOW + (class - LOW).rem_euclid(12);
-    if settings.fifth { vec![root, root + 7] } else { vec![root] }
+    if settings.fifth {
+        vec![root, root + 7]
+    } else {
+        vec![root]
+    }
 }

@@ -52,7 +52,9 @@ impl ExcerptError {
     pub fn help(&self) -> String {
         match self {
             ExcerptError::NoBar { last, .. } => format!("choose a bar from 1 to {last}"),
-            ExcerptError::Backwards { .. } => "give the earlier bar to --from and the later to --to".to_owned(),
+            ExcerptError::Backwards { .. } => {
+                "give the earlier bar to --from and the later to --to".to_owned()
+            }
         }
     }
 }
@@ -75,11 +77,21 @@ impl Journey {
     ///
     /// # Errors
     /// When the piece has not the bars asked for.
-    pub fn new(grid: Arc<Grid>, map: Arc<TempoMap>, excerpt: Excerpt) -> Result<Self, ExcerptError> {
+    pub fn new(
+        grid: Arc<Grid>,
+        map: Arc<TempoMap>,
+        excerpt: Excerpt,
+    ) -> Result<Self, ExcerptError> {
         let from = excerpt.from.unwrap_or(1);
         let find = |number: u64| {
-            let bar = i64::try_from(number).ok().filter(|n| *n > 0).and_then(|n| grid.bar(n));
-            bar.ok_or_else(|| ExcerptError::NoBar { last: grid.last_bar().unwrap_or(u64::MAX), found: number })
+            let bar = i64::try_from(number)
+                .ok()
+                .filter(|n| *n > 0)
+                .and_then(|n| grid.bar(n));
+            bar.ok_or_else(|| ExcerptError::NoBar {
+                last: grid.last_bar().unwrap_or(u64::MAX),
+                found: number,
+            })
         };
         let first = find(from)?;
         let mut last = grid.last_bar();
@@ -93,7 +105,11 @@ impl Journey {
         if let Some(length) = excerpt.length {
             let to = match length.amount() {
                 Amount::Bars => from + length.count() - 1,
-                Amount::Beats => reach(&grid, first, first.start + length.count() * first.meter.tempo_unit_ticks()),
+                Amount::Beats => reach(
+                    &grid,
+                    first,
+                    first.start + length.count() * first.meter.tempo_unit_ticks(),
+                ),
                 Amount::Seconds => {
                     let mut cursor = TempoCursor::new(&map);
                     let start = cursor.at(first.start);
@@ -107,7 +123,13 @@ impl Journey {
             last = Some(last.map_or(to, |last| last.min(to)));
         }
         let count_in = grid.count_in_bars();
-        Ok(Journey { grid, map, first, last, count_in })
+        Ok(Journey {
+            grid,
+            map,
+            first,
+            last,
+            count_in,
+        })
     }
 
     /// The bar lines of the whole piece.
@@ -152,7 +174,11 @@ impl Journey {
 
     /// Number of the bar with which the journey begins: that of the first count-in bar, if there is one.
     pub fn begin(&self) -> i64 {
-        if self.count_in > 0 { 1 - i64::try_from(self.count_in).unwrap_or(0) } else { self.first.number }
+        if self.count_in > 0 {
+            1 - i64::try_from(self.count_in).unwrap_or(0)
+        } else {
+            self.first.number
+        }
     }
 
     /// The bar after `number`, `None` after the last.
@@ -167,12 +193,25 @@ impl Journey {
     /// Bar `number`, in ticks of the journey.
     pub fn bar(&self, number: i64) -> Option<BarSpan> {
         if number <= 0 {
-            let bar = u64::try_from(number.checked_add(i64::try_from(self.count_in).ok()?)?.checked_sub(1)?).ok()?;
+            let bar = u64::try_from(
+                number
+                    .checked_add(i64::try_from(self.count_in).ok()?)?
+                    .checked_sub(1)?,
+            )
+            .ok()?;
             let start = Tick::new(bar * self.first.meter.bar_ticks());
-            return Some(BarSpan { number, start, meter: self.first.meter, region: Region::CountIn { bar } });
+            return Some(BarSpan {
+                number,
+                start,
+                meter: self.first.meter,
+                region: Region::CountIn { bar },
+            });
         }
         let bar = self.grid.bar(number)?;
-        Some(BarSpan { start: self.tick_of(bar.start), ..bar })
+        Some(BarSpan {
+            start: self.tick_of(bar.start),
+            ..bar
+        })
     }
 
     /// The bars in order.
@@ -193,13 +232,18 @@ impl Journey {
             .map(|(tick, tempo)| (self.tick_of(tick), tempo))
             .take_while(move |(tick, _)| end.is_none_or(|end| *tick < end));
         let mut last = None;
-        std::iter::once(first).chain(later).filter(move |(_, tempo)| last.replace(*tempo) != Some(*tempo))
+        std::iter::once(first)
+            .chain(later)
+            .filter(move |(_, tempo)| last.replace(*tempo) != Some(*tempo))
     }
 }
 
 /// The bar that reaches `tick`: it ends there or is the one the tick lies in.
 fn reach(grid: &Grid, first: BarSpan, tick: Tick) -> u64 {
     let before = Tick::new(tick.get().saturating_sub(1)).max(first.start);
-    let number = grid.bar_at(before).map(|bar| bar.number).or(grid.last_bar().and_then(|l| i64::try_from(l).ok()));
+    let number = grid
+        .bar_at(before)
+        .map(|bar| bar.number)
+        .or(grid.last_bar().and_then(|l| i64::try_from(l).ok()));
     number.and_then(|n| u64::try_from(n).ok()).unwrap_or(1)
 }

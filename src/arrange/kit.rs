@@ -20,7 +20,12 @@ pub(super) fn kit(meter: &Meter, mut chance: Chance) -> Vec<Note> {
     let beats = meter.beat_count();
     let mut stroke = |offset_ticks: u64, key: i32, velocity: i32| {
         let velocity = Velocity::clamped(velocity + chance.around(5));
-        notes.push(Note { offset_ticks, length_ticks: STROKE, key: KeyNumber::clamped(key), velocity });
+        notes.push(Note {
+            offset_ticks,
+            length_ticks: STROKE,
+            key: KeyNumber::clamped(key),
+            velocity,
+        });
     };
     for (i, beat) in (0u32..).zip(meter.beats()) {
         let last_of_odd = beats % 2 == 1 && beats > 1 && i + 1 == beats;
@@ -39,7 +44,11 @@ pub(super) fn kit(meter: &Meter, mut chance: Chance) -> Vec<Note> {
             2
         };
         for hat in 0..hats {
-            stroke(beat.offset_ticks + beat.length_ticks * hat / hats, HAT, if hat == 0 { 74 } else { 58 });
+            stroke(
+                beat.offset_ticks + beat.length_ticks * hat / hats,
+                HAT,
+                if hat == 0 { 74 } else { 58 },
+            );
         }
     }
     notes
@@ -60,11 +69,21 @@ mod tests {
                 SNARE => "S",
                 _ => "h",
             };
-            notes.iter().map(|n| format!("{}{}", sign(n), n.offset_ticks)).collect::<Vec<_>>().join(" ")
+            notes
+                .iter()
+                .map(|n| format!("{}{}", sign(n), n.offset_ticks))
+                .collect::<Vec<_>>()
+                .join(" ")
         };
-        assert_eq!(shown("4/4"), "K0 h0 h480 S960 h960 h1440 K1920 h1920 h2400 S2880 h2880 h3360");
+        assert_eq!(
+            shown("4/4"),
+            "K0 h0 h480 S960 h960 h1440 K1920 h1920 h2400 S2880 h2880 h3360"
+        );
         assert_eq!(shown("3/4"), "K0 h0 h480 S960 h960 h1440 S1920 h1920 h2400");
         assert_eq!(shown("6/8"), "K0 h0 h480 h960 S1440 h1440 h1920 h2400");
-        assert_eq!(shown("7/8 = 2+2+3"), "K0 h0 h480 S960 h960 h1440 S1920 h1920 h2400 h2880");
+        assert_eq!(
+            shown("7/8 = 2+2+3"),
+            "K0 h0 h480 S960 h960 h1440 S1920 h1920 h2400 h2880"
+        );
     }
 }

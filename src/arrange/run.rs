@@ -91,19 +91,41 @@ pub(super) fn plan(
     }
     // A chord that goes on in the next bar is as much longer.
     for bar in (1..strikes.len()).rev() {
-        let more = strikes[bar].first().filter(|s| s.goes_on).map_or(0, |s| s.length_ticks);
+        let more = strikes[bar]
+            .first()
+            .filter(|s| s.goes_on)
+            .map_or(0, |s| s.length_ticks);
         if let Some(last) = strikes[bar - 1].last_mut() {
             last.length_ticks += more;
         }
     }
-    let candidates: Vec<Vec<Voicing>> = distinct.iter().map(|chord| voicings(chord, register)).collect();
+    let candidates: Vec<Vec<Voicing>> = distinct
+        .iter()
+        .map(|chord| voicings(chord, register))
+        .collect();
     let taken = Row::new(&candidates, &row, register).solve(ends);
-    let held: Vec<Voicing> = row.iter().zip(&taken).map(|(chord, i)| candidates[*chord][*i].clone()).collect();
-    let chords = bars.iter().flat_map(|bar| &bar.chords).filter_map(|c| chord_of(&c.harmony));
+    let held: Vec<Voicing> = row
+        .iter()
+        .zip(&taken)
+        .map(|(chord, i)| candidates[*chord][*i].clone())
+        .collect();
+    let chords = bars
+        .iter()
+        .flat_map(|bar| &bar.chords)
+        .filter_map(|c| chord_of(&c.harmony));
     let mut keys = bass_keys(chords, bass_before).into_iter();
     let bass = bars
         .iter()
-        .map(|bar| bar.chords.iter().map(|c| chord_of(&c.harmony).and_then(|_| keys.next())).collect())
+        .map(|bar| {
+            bar.chords
+                .iter()
+                .map(|c| chord_of(&c.harmony).and_then(|_| keys.next()))
+                .collect()
+        })
         .collect();
-    Run { voicings: held, strikes, bass }
+    Run {
+        voicings: held,
+        strikes,
+        bass,
+    }
 }

@@ -71,8 +71,12 @@ fn tone_sets(chord: &Chord, voices: usize) -> Vec<Vec<u8>> {
         return vec![tones];
     }
     // Root and fifth may be doubled; a chord that has neither doubles what it has.
-    let mut doubles: Vec<u8> =
-        chord.degrees().iter().filter(|d| matches!(d.number(), 1 | 5)).map(class).collect();
+    let mut doubles: Vec<u8> = chord
+        .degrees()
+        .iter()
+        .filter(|d| matches!(d.number(), 1 | 5))
+        .map(class)
+        .collect();
     if doubles.is_empty() {
         doubles = tones.clone();
     }
@@ -101,8 +105,11 @@ fn tone_sets(chord: &Chord, voices: usize) -> Vec<Vec<u8>> {
 /// rules are let go one by one; only the minor ninth is kept as long as any voicing does without.
 pub fn voicings(chord: &Chord, register: &Register) -> Vec<Voicing> {
     let strict = |v: &Voicing| spaced(v) && !has_minor_ninth(v);
-    let rules: [&dyn Fn(&Voicing) -> bool; 3] =
-        [&strict, &|v: &Voicing| !has_minor_ninth(v), &|_: &Voicing| true];
+    let rules: [&dyn Fn(&Voicing) -> bool; 3] = [
+        &strict,
+        &|v: &Voicing| !has_minor_ninth(v),
+        &|_: &Voicing| true,
+    ];
     for voices in (1..=register.voices).rev() {
         let mut all: Vec<Voicing> = Vec::new();
         for set in tone_sets(chord, voices) {
@@ -145,12 +152,18 @@ fn place(set: &[u8], register: &Register, taken: &mut Vec<u8>, all: &mut Vec<Voi
 }
 
 fn has_minor_ninth(voicing: &Voicing) -> bool {
-    voicing.iter().enumerate().any(|(i, low)| voicing[i + 1..].iter().any(|high| matches!(high - low, 13 | 25)))
+    voicing.iter().enumerate().any(|(i, low)| {
+        voicing[i + 1..]
+            .iter()
+            .any(|high| matches!(high - low, 13 | 25))
+    })
 }
 
 fn spaced(voicing: &Voicing) -> bool {
     let steps: Vec<u8> = voicing.windows(2).map(|w| w[1] - w[0]).collect();
-    let (Some(first), Some(last)) = (voicing.first(), voicing.last()) else { return true };
+    let (Some(first), Some(last)) = (voicing.first(), voicing.last()) else {
+        return true;
+    };
     last - first <= WIDEST
         && steps.iter().all(|s| *s <= WIDEST_STEP)
         && steps.first() != Some(&1)
@@ -185,11 +198,26 @@ fn unease(voicing: &[u8], register: &Register) -> u32 {
 /// assert_eq!(fivefold::arrange::movement(&[60, 64, 67], &[60, 65, 69]), 3);
 /// ```
 pub fn movement(from: &[u8], to: &[u8]) -> u32 {
-    let both = from.iter().rev().zip(to.iter().rev()).map(|(a, b)| u32::from(a.abs_diff(*b))).sum::<u32>();
+    let both = from
+        .iter()
+        .rev()
+        .zip(to.iter().rev())
+        .map(|(a, b)| u32::from(a.abs_diff(*b)))
+        .sum::<u32>();
     let shared = from.len().min(to.len());
-    let (longer, other) = if from.len() > to.len() { (from, to) } else { (to, from) };
+    let (longer, other) = if from.len() > to.len() {
+        (from, to)
+    } else {
+        (to, from)
+    };
     let lone = &longer[..longer.len() - shared];
-    let nearest = |k: &u8| other.iter().map(|o| u32::from(k.abs_diff(*o))).min().unwrap_or(0);
+    let nearest = |k: &u8| {
+        other
+            .iter()
+            .map(|o| u32::from(k.abs_diff(*o)))
+            .min()
+            .unwrap_or(0)
+    };
     both + lone.iter().map(nearest).sum::<u32>()
 }
 
@@ -208,7 +236,10 @@ pub(super) enum Ends {
     /// The last chord leads back to the first.
     Loop,
     /// The row may follow a voicing and lead to one.
-    Open { before: Option<Voicing>, after: Option<Voicing> },
+    Open {
+        before: Option<Voicing>,
+        after: Option<Voicing>,
+    },
 }
 
 /// A row of chords, each by its place in a list of distinct chords' candidates.
@@ -220,9 +251,15 @@ pub(super) struct Row<'a> {
 }
 
 impl<'a> Row<'a> {
-    pub(super) fn new(candidates: &'a [Vec<Voicing>], chords: &'a [usize], register: &Register) -> Self {
-        let unease =
-            candidates.iter().map(|c| c.iter().map(|v| u64::from(unease(v, register))).collect()).collect();
+    pub(super) fn new(
+        candidates: &'a [Vec<Voicing>],
+        chords: &'a [usize],
+        register: &Register,
+    ) -> Self {
+        let unease = candidates
+            .iter()
+            .map(|c| c.iter().map(|v| u64::from(unease(v, register))).collect())
+            .collect();
         let mut moves = HashMap::new();
         let seam = chords.last().zip(chords.first()).map(|(a, b)| (*a, *b));
         for (a, b) in chords.windows(2).map(|w| (w[0], w[1])).chain(seam) {
@@ -233,7 +270,12 @@ impl<'a> Row<'a> {
                     .collect()
             });
         }
-        Row { candidates, unease, chords, moves }
+        Row {
+            candidates,
+            unease,
+            chords,
+            moves,
+        }
     }
 
     /// The candidate to take for each chord, so that the movement is the least there is.
@@ -244,7 +286,9 @@ impl<'a> Row<'a> {
         match ends {
             Ends::Open { before, after } => {
                 let to = |i: usize, v: &Option<Voicing>, chord: usize| -> Cost {
-                    let moved = v.as_ref().map_or(0, |v| movement(v, &self.candidates[chord][i]));
+                    let moved = v
+                        .as_ref()
+                        .map_or(0, |v| movement(v, &self.candidates[chord][i]));
                     (u64::from(moved), 0)
                 };
                 let (first, last) = (self.chords[0], self.chords[self.chords.len() - 1]);
@@ -310,7 +354,10 @@ impl<'a> Row<'a> {
         order.sort_by_key(|i| free[0][*i]);
         let mut best: Option<(Cost, Vec<usize>)> = None;
         for start in order {
-            if best.as_ref().is_some_and(|(cost, _)| free[0][start] >= *cost) {
+            if best
+                .as_ref()
+                .is_some_and(|(cost, _)| free[0][start] >= *cost)
+            {
                 break;
             }
             let tail = self.tails(&|last| (u64::from(seam[last][start]), 0));

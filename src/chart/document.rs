@@ -9,11 +9,11 @@ use super::nearest::nearest;
 use super::piece::{ENDING, INTRO};
 use super::toml_text::StringPlaces;
 use super::{
-    BassLine, ClickBeats, Ending, FitRule, PadStrike, Parts, Piece, Problem, Section, Severity, Silence, Times,
-    read_section,
+    BassLine, ClickBeats, Ending, FitRule, PadStrike, Parts, Piece, Problem, Section, Severity,
+    Silence, Times, read_section,
 };
 use crate::event::{Channel, KeyNumber};
-use crate::theory::{Key, Pitch, Scale};
+use crate::theory::{Figure, Key, Pitch, Scale};
 use crate::time::{Feel, Meter, PlanRepeat, TempoPlan};
 
 /// Largest document or chart that is read, in bytes.
@@ -40,7 +40,11 @@ impl Piece {
                 Problem::error("toml", span, one_line(e.message()), help)
             })
             .collect();
-        let piece = Reader { text, problems: &mut problems }.piece(table.get_ref());
+        let piece = Reader {
+            text,
+            problems: &mut problems,
+        }
+        .piece(table.get_ref());
         finish(piece, problems)
     }
 
@@ -53,12 +57,19 @@ impl Piece {
             return Err(vec![problem]);
         }
         let mut problems = Vec::new();
-        let mut piece = Piece { title: "chart".to_owned(), ..Piece::default() };
+        let mut piece = Piece {
+            title: "chart".to_owned(),
+            ..Piece::default()
+        };
         for (name, range) in inline_sections(text) {
             let part = &text[range.clone()];
             let mut found = Vec::new();
             let mut section = read_section(part, piece.meter, &mut found);
-            problems.extend(found.into_iter().map(|p| p.placed(|s| s.start + range.start..s.end + range.start)));
+            problems.extend(
+                found
+                    .into_iter()
+                    .map(|p| p.placed(|s| s.start + range.start..s.end + range.start)),
+            );
             place(&mut section, |s| s.start + range.start..s.end + range.start);
             if piece.sections.iter().any(|(n, _, _)| *n == name) {
                 problems.push(Problem::error(
@@ -78,7 +89,11 @@ impl Piece {
 }
 
 fn finish(piece: Piece, problems: Vec<Problem>) -> ReadResult {
-    if problems.iter().any(|p| p.severity == Severity::Error) { Err(problems) } else { Ok((piece, problems)) }
+    if problems.iter().any(|p| p.severity == Severity::Error) {
+        Err(problems)
+    } else {
+        Ok((piece, problems))
+    }
 }
 
 fn one_line(message: &str) -> String {
@@ -87,8 +102,16 @@ fn one_line(message: &str) -> String {
 
 fn too_large(text: &str) -> Option<Problem> {
     (text.len() > MOST_BYTES).then(|| {
-        let message = format!("a document has at most {MOST_BYTES} bytes, found {}", text.len());
-        Problem::error("document-size", 0..0, message, "split it into several pieces")
+        let message = format!(
+            "a document has at most {MOST_BYTES} bytes, found {}",
+            text.len()
+        );
+        Problem::error(
+            "document-size",
+            0..0,
+            message,
+            "split it into several pieces",
+        )
     })
 }
 
@@ -123,7 +146,10 @@ fn inline_sections(text: &str) -> Vec<(String, Range<usize>)> {
     let first = starts.first().map_or(text.len(), |s| s.1);
     if starts.is_empty() || !text[..first].trim().is_empty() {
         let taken = |n: &str| starts.iter().any(|s| s.0 == n);
-        let name = ('A'..='Z').map(String::from).find(|n| !taken(n)).unwrap_or_default();
+        let name = ('A'..='Z')
+            .map(String::from)
+            .find(|n| !taken(n))
+            .unwrap_or_default();
         found.push((name, 0..first));
     }
     for (i, (name, _, start)) in starts.iter().enumerate() {
@@ -155,7 +181,11 @@ struct Fields<'t, 'd> {
 
 impl<'t, 'd> Fields<'t, 'd> {
     fn new(table: &'t DeTable<'d>, name: &'static str) -> Self {
-        Fields { table, name, known: Vec::new() }
+        Fields {
+            table,
+            name,
+            known: Vec::new(),
+        }
     }
 
     fn get(&mut self, key: &'static str) -> Option<&'t Spanned<DeValue<'d>>> {
@@ -164,13 +194,24 @@ impl<'t, 'd> Fields<'t, 'd> {
     }
 
     fn path(&self, key: &str) -> String {
-        if self.name.is_empty() { key.to_owned() } else { format!("{}.{key}", self.name) }
+        if self.name.is_empty() {
+            key.to_owned()
+        } else {
+            format!("{}.{key}", self.name)
+        }
     }
 }
 
 impl<'d> Reader<'d, '_> {
-    fn wrong(&mut self, code: &'static str, span: Range<usize>, message: impl Into<String>, help: impl Into<String>) {
-        self.problems.push(Problem::error(code, span, message, help));
+    fn wrong(
+        &mut self,
+        code: &'static str,
+        span: Range<usize>,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) {
+        self.problems
+            .push(Problem::error(code, span, message, help));
     }
 
     fn piece(&mut self, table: &DeTable<'_>) -> Piece {
@@ -180,7 +221,10 @@ impl<'d> Reader<'d, '_> {
             piece.title = title.value.to_owned();
         }
         if let Some(key) = self.string(&mut top, "key", "\"A minor\"") {
-            piece.key = self.parsed(&key, Key::read(key.value), "key", "write the tonic and the mode: \"A minor\", \"Bb major\", \"D dorian\"");
+            match Key::read(key.value) {
+                Ok(k) => piece.key = Some(k),
+                Err(e) => self.wrong(e.code(), key.places.span(e.span()), e.to_string(), e.help()),
+            }
         }
         if let Some(meter) = self.string(&mut top, "meter", "\"4/4\"") {
             match Meter::read(meter.value) {
@@ -219,13 +263,23 @@ impl<'d> Reader<'d, '_> {
             };
             let (text, places) = match (&plain, value.get_ref()) {
                 (Some(plain), _) => (plain.as_str(), None),
-                (None, DeValue::String(s)) => (&**s, Some(StringPlaces::new(self.text, value.span(), s))),
+                (None, DeValue::String(s)) => {
+                    (&**s, Some(StringPlaces::new(self.text, value.span(), s)))
+                }
                 (None, other) => {
-                    self.wrong_type(top, "tempo", value, other, "a text", "\"72 to 96 by 4 every 8 bars\"");
+                    self.wrong_type(
+                        top,
+                        "tempo",
+                        value,
+                        other,
+                        "a text",
+                        "\"72 to 96 by 4 every 8 bars\"",
+                    );
                     ("90", None)
                 }
             };
-            let read = TempoPlan::read(text).and_then(|plan| plan.check(&piece.meter).map(|()| plan));
+            let read =
+                TempoPlan::read(text).and_then(|plan| plan.check(&piece.meter).map(|()| plan));
             match read {
                 Ok(plan) => piece.tempo = plan,
                 Err(e) => {
@@ -234,7 +288,10 @@ impl<'d> Reader<'d, '_> {
                 }
             }
         }
-        let plans = [("once", PlanRepeat::Once), ("each pass", PlanRepeat::EachPass)];
+        let plans = [
+            ("once", PlanRepeat::Once),
+            ("each pass", PlanRepeat::EachPass),
+        ];
         if let Some(plan) = self.choice(top, "plan", &plans) {
             piece.plan = plan;
         }
@@ -242,10 +299,19 @@ impl<'d> Reader<'d, '_> {
 
     fn sets(&mut self, top: &mut Fields<'_, '_>, piece: &mut Piece) {
         for (key, help) in [("set", "\"A minor pentatonic\""), ("home", "\"A dorian\"")] {
-            let Some(text) = self.string(top, key, help) else { continue };
-            let help = format!("write the root and the name, such as {help}");
-            let scale = self.parsed(&text, Scale::read(text.value), key, &help);
-            if key == "set" { piece.set = scale } else { piece.home = scale }
+            let Some(text) = self.string(top, key, help) else {
+                continue;
+            };
+            match Scale::read(text.value) {
+                Ok(scale) if key == "set" => piece.set = Some(scale),
+                Ok(scale) => piece.home = Some(scale),
+                Err(e) => self.wrong(
+                    e.code(),
+                    text.places.span(e.span()),
+                    e.to_string(),
+                    e.help(),
+                ),
+            }
         }
         piece.fit = self.choice(top, "fit", &FitRule::NAMES);
         if let Some(text) = self.string(top, "keys", "\"fourths\"") {
@@ -257,9 +323,12 @@ impl<'d> Reader<'d, '_> {
         if let Some(capo) = self.integer(top, "capo", 0, 12) {
             piece.capo = u8::try_from(capo).unwrap_or(0);
         }
-        for (key, value) in [("fit", piece.fit.is_some()), ("keys", piece.keys.is_some()),
-            ("tuning", piece.tuning.is_some()), ("capo", piece.capo > 0)]
-        {
+        for (key, value) in [
+            ("fit", piece.fit.is_some()),
+            ("keys", piece.keys.is_some()),
+            ("tuning", piece.tuning.is_some()),
+            ("capo", piece.capo > 0),
+        ] {
             if value && let Some((name, _)) = top.table.get_key_value(key) {
                 self.problems.push(Problem::warning(
                     "not-yet",
@@ -278,7 +347,12 @@ impl<'d> Reader<'d, '_> {
                 piece.times = Times::Endless;
             } else if value.get_ref().is_str() {
                 let found = value.get_ref().as_str().unwrap_or_default().to_owned();
-                self.wrong("document-times", value.span(), format!("`times` is a number or \"endless\", found \"{found}\""), "write `times = 2` or `times = \"endless\"`");
+                self.wrong(
+                    "document-times",
+                    value.span(),
+                    format!("`times` is a number or \"endless\", found \"{found}\""),
+                    "write `times = 2` or `times = \"endless\"`",
+                );
             } else if let Some(times) = self.integer(top, "times", 1, 100_000) {
                 piece.times = Times::Count(u32::try_from(times).unwrap_or(1));
             }
@@ -289,7 +363,11 @@ impl<'d> Reader<'d, '_> {
         if let Some(transpose) = self.integer(top, "transpose", -24, 24) {
             piece.transpose = i32::try_from(transpose).unwrap_or(0);
         }
-        if let Some(ending) = self.choice(top, "ending", &[("tonic", Ending::Tonic), ("none", Ending::None)]) {
+        if let Some(ending) = self.choice(
+            top,
+            "ending",
+            &[("tonic", Ending::Tonic), ("none", Ending::None)],
+        ) {
             piece.ending = ending;
         }
     }
@@ -298,7 +376,12 @@ impl<'d> Reader<'d, '_> {
         let form = self.string(top, "form", "\"A A B A\"");
         let Some(table) = self.table(top, "sections") else {
             if top.table.get("sections").is_none() {
-                self.wrong("document-sections", 0..0, "a document has no sections", "write `[sections]` and below it `A = \"| Am7 | Dm7 |\"`");
+                self.wrong(
+                    "document-sections",
+                    0..0,
+                    "a document has no sections",
+                    "write `[sections]` and below it `A = \"| Am7 | Dm7 |\"`",
+                );
             }
             return;
         };
@@ -307,22 +390,35 @@ impl<'d> Reader<'d, '_> {
         for (name, value) in entries {
             let label: &str = name.get_ref();
             if label.is_empty() || label.contains(char::is_whitespace) {
-                self.wrong("document-section-name", name.span(), format!("a section name is one word, found `{label}`"), "write `A`, `verse` or `B2`");
+                self.wrong(
+                    "document-section-name",
+                    name.span(),
+                    format!("a section name is one word, found `{label}`"),
+                    "write `A`, `verse` or `B2`",
+                );
                 continue;
             }
             let DeValue::String(chart) = value.get_ref() else {
-                self.wrong("document-type", value.span(), format!("section {label} is a text, found {}", kind(value.get_ref())), "write its chart: `A = \"| Am7 | Dm7 |\"`");
+                self.wrong(
+                    "document-type",
+                    value.span(),
+                    format!("section {label} is a text, found {}", kind(value.get_ref())),
+                    "write its chart: `A = \"| Am7 | Dm7 |\"`",
+                );
                 continue;
             };
             let places = StringPlaces::new(self.text, value.span(), chart);
             let mut found = Vec::new();
             let mut section = read_section(chart, piece.meter, &mut found);
-            self.problems.extend(found.into_iter().map(|p| p.placed(|s| places.span(s))));
+            self.problems
+                .extend(found.into_iter().map(|p| p.placed(|s| places.span(s))));
             place(&mut section, |s| places.span(s));
             if let Some(key) = &piece.key {
                 self.cautions(&section, key);
             }
-            piece.sections.push((label.to_owned(), chart.to_string(), section));
+            piece
+                .sections
+                .push((label.to_owned(), chart.to_string(), section));
         }
         let names: Vec<String> = piece.sections.iter().map(|s| s.0.clone()).collect();
         let playable = |n: &&String| *n != INTRO && *n != ENDING;
@@ -331,7 +427,12 @@ impl<'d> Reader<'d, '_> {
             Some(form) => self.form(&form, &names, piece),
         }
         if piece.form.is_empty() && !names.is_empty() && self.problems.is_empty() {
-            self.wrong("document-form", 0..0, "a form has no sections", "write `form = \"A\"` and a section A");
+            self.wrong(
+                "document-form",
+                0..0,
+                "a form has no sections",
+                "write `form = \"A\"` and a section A",
+            );
         }
     }
 
@@ -341,7 +442,12 @@ impl<'d> Reader<'d, '_> {
             let span = form.places.span(at..at + word.len());
             if word == INTRO || word == ENDING {
                 let message = format!("`{word}` is played once and does not belong to the form");
-                self.wrong("form-section", span, message, "leave it out: the section is played by itself");
+                self.wrong(
+                    "form-section",
+                    span,
+                    message,
+                    "leave it out: the section is played by itself",
+                );
             } else if names.iter().any(|n| n == word) {
                 piece.form.push(word.to_owned());
             } else {
@@ -350,19 +456,33 @@ impl<'d> Reader<'d, '_> {
                     Some(near) => format!("write `{near}`, or add a section {word}"),
                     None => format!("add a section {word}"),
                 };
-                self.wrong("form-section", span, format!("the form names a section {word}, which is not written"), help);
+                self.wrong(
+                    "form-section",
+                    span,
+                    format!("the form names a section {word}, which is not written"),
+                    help,
+                );
             }
         }
         if form.value.trim().is_empty() {
-            self.wrong("document-form", form.token.clone(), "a form has no sections", "write `form = \"A\"`");
+            self.wrong(
+                "document-form",
+                form.token.clone(),
+                "a form has no sections",
+                "write `form = \"A\"`",
+            );
         }
     }
 
     fn cautions(&mut self, section: &Section, key: &Key) {
         let mut said: Vec<String> = Vec::new();
         for cell in section.bars.iter().flat_map(|bar| &bar.cells) {
-            let super::Content::Figure(figure) = &cell.content else { continue };
-            let Some(caution) = figure.caution(key) else { continue };
+            let super::Content::Figure(Figure::Relative(numeral)) = &cell.content else {
+                continue;
+            };
+            let Some(caution) = numeral.caution(key) else {
+                continue;
+            };
             if !said.contains(&caution) {
                 self.problems.push(Problem::warning(
                     "numeral-minor",
@@ -385,7 +505,9 @@ impl<'d> Reader<'d, '_> {
             ("drone", "parts.drone"),
         ];
         for (name, path) in names {
-            let Some(table) = self.table(&mut parts, name) else { continue };
+            let Some(table) = self.table(&mut parts, name) else {
+                continue;
+            };
             let mut fields = Fields::new(table, path);
             // A part that is named plays, unless it says otherwise.
             self.common(&mut fields, name, &mut piece.parts);
@@ -393,13 +515,20 @@ impl<'d> Reader<'d, '_> {
                 "click" => self.click(&mut fields, &mut piece.parts),
                 "pads" => self.pads(&mut fields, &mut piece.parts),
                 "bass" => {
-                    let lines = [("roots", BassLine::Roots), ("root and fifth", BassLine::RootFifth)];
+                    let lines = [
+                        ("roots", BassLine::Roots),
+                        ("root and fifth", BassLine::RootFifth),
+                    ];
                     if let Some(line) = self.choice(&mut fields, "line", &lines) {
                         piece.parts.bass.line = line;
                     }
                 }
                 "drone" => {
-                    if let Some(fifth) = self.choice(&mut fields, "notes", &[("tonic", false), ("tonic and fifth", true)]) {
+                    if let Some(fifth) = self.choice(
+                        &mut fields,
+                        "notes",
+                        &[("tonic", false), ("tonic and fifth", true)],
+                    ) {
                         piece.parts.drone.fifth = fifth;
                     }
                 }
@@ -420,14 +549,32 @@ impl<'d> Reader<'d, '_> {
             .map(|(name, c)| (name, c.channel))
             .collect();
         for (i, (name, channel)) in pitched.iter().enumerate() {
-            let span = |name: &str| parts.table.get_key_value(name).map_or(0..0, |(k, _)| k.span());
+            let span = |name: &str| {
+                parts
+                    .table
+                    .get_key_value(name)
+                    .map_or(0..0, |(k, _)| k.span())
+            };
             if *channel == Channel::PERCUSSION {
                 let message = format!("channel 10 is for percussion, and {name} has pitches");
-                self.wrong("part-channel", span(name), message, "choose another channel, 1 to 16");
+                self.wrong(
+                    "part-channel",
+                    span(name),
+                    message,
+                    "choose another channel, 1 to 16",
+                );
             }
             if let Some((other, _)) = pitched[..i].iter().find(|(_, c)| c == channel) {
-                let message = format!("{other} and {name} are both on channel {}", channel.number());
-                self.wrong("part-channel", span(name), message, "give each pitched part its own channel");
+                let message = format!(
+                    "{other} and {name} are both on channel {}",
+                    channel.number()
+                );
+                self.wrong(
+                    "part-channel",
+                    span(name),
+                    message,
+                    "give each pitched part its own channel",
+                );
             }
         }
     }
@@ -438,8 +585,14 @@ impl<'d> Reader<'d, '_> {
         let pan = self.integer(fields, "pan", -100, 100);
         let channel = self.integer(fields, "channel", 1, 16);
         let pitched = parts.common(name).is_some_and(|c| c.program.is_some());
-        let program = if pitched { self.integer(fields, "program", 1, 128) } else { None };
-        let Some(common) = parts.common_mut(name) else { return };
+        let program = if pitched {
+            self.integer(fields, "program", 1, 128)
+        } else {
+            None
+        };
+        let Some(common) = parts.common_mut(name) else {
+            return;
+        };
         common.on = on.unwrap_or(true);
         let small = |v: i64| u8::try_from(v).unwrap_or(0);
         if let Some(level) = level {
@@ -473,21 +626,45 @@ impl<'d> Reader<'d, '_> {
                 DeValue::Array(list) => {
                     let beats: Option<Vec<u32>> = list
                         .iter()
-                        .map(|v| v.get_ref().as_integer().and_then(|i| i.as_str().parse().ok()))
+                        .map(|v| {
+                            v.get_ref()
+                                .as_integer()
+                                .and_then(|i| i.as_str().parse().ok())
+                        })
                         .map(|v| v.filter(|b| (1..=32).contains(b)))
                         .collect();
                     match beats {
                         Some(beats) if !beats.is_empty() => click.beats = ClickBeats::Only(beats),
-                        _ => self.wrong("click-beats", value.span(), "`parts.click.beats` lists beats from 1 to 32", "write `beats = [2, 4]` or `beats = \"all\"`"),
+                        _ => self.wrong(
+                            "click-beats",
+                            value.span(),
+                            "`parts.click.beats` lists beats from 1 to 32",
+                            "write `beats = [2, 4]` or `beats = \"all\"`",
+                        ),
                     }
                 }
-                other => self.wrong_type(fields, "beats", value, other, "a list of beats or \"all\"", "[2, 4]"),
+                other => self.wrong_type(
+                    fields,
+                    "beats",
+                    value,
+                    other,
+                    "a list of beats or \"all\"",
+                    "[2, 4]",
+                ),
             }
         }
         if let Some(text) = self.string(fields, "silent", "\"3 on 1 off\"") {
-            match silence(text.value) {
+            match Silence::read(text.value) {
                 Some(silence) => click.silent = silence,
-                None => self.wrong("click-silent", text.token, format!("silent bars are written like \"3 on 1 off\", found \"{}\"", text.value), "write how many bars click and how many are silent, each 1 to 64, or \"none\""),
+                None => self.wrong(
+                    "click-silent",
+                    text.token,
+                    format!(
+                        "silent bars are written like \"3 on 1 off\", found \"{}\"",
+                        text.value
+                    ),
+                    "write how many bars click and how many are silent, each 1 to 64, or \"none\"",
+                ),
             }
         }
     }
@@ -497,33 +674,63 @@ impl<'d> Reader<'d, '_> {
         if let Some(voices) = self.integer(fields, "voices", 2, 6) {
             pads.voices = u32::try_from(voices).unwrap_or(4);
         }
-        if let Some(strike) = self.choice(fields, "strike", &[("bar", PadStrike::Bar), ("change", PadStrike::Change)]) {
+        if let Some(strike) = self.choice(
+            fields,
+            "strike",
+            &[("bar", PadStrike::Bar), ("change", PadStrike::Change)],
+        ) {
             pads.strike = strike;
         }
         let mut span = None;
         for (key, default) in [("low", "\"E3\""), ("high", "\"E5\"")] {
-            let Some(text) = self.string(fields, key, default) else { continue };
-            let pitch = Pitch::read(text.value).ok().and_then(|p| KeyNumber::new(p.midi()).ok());
+            let Some(text) = self.string(fields, key, default) else {
+                continue;
+            };
+            let pitch = Pitch::read(text.value)
+                .ok()
+                .and_then(|p| KeyNumber::new(p.midi()).ok());
             match pitch {
                 Some(k) if key == "low" => pads.low = k,
                 Some(k) => pads.high = k,
-                None => self.wrong("pads-register", text.token.clone(), format!("`parts.pads.{key}` is a note with its octave, found \"{}\"", text.value), format!("write {default} (C4 is middle C)")),
+                None => self.wrong(
+                    "pads-register",
+                    text.token.clone(),
+                    format!(
+                        "`parts.pads.{key}` is a note with its octave, found \"{}\"",
+                        text.value
+                    ),
+                    format!("write {default} (C4 is middle C)"),
+                ),
             }
             span = Some(text.token);
         }
         if let Some(span) = span
             && pads.high.get() < pads.low.get().saturating_add(16)
         {
-            self.wrong("pads-register", span, "the register of the pads spans at least 16 semitones", "write `low = \"E3\"` and `high = \"E5\"`");
+            self.wrong(
+                "pads-register",
+                span,
+                "the register of the pads spans at least 16 semitones",
+                "write `low = \"E3\"` and `high = \"E5\"`",
+            );
         }
     }
 
-    fn string<'t>(&mut self, fields: &mut Fields<'t, '_>, key: &'static str, example: &str) -> Option<Text<'t>> {
+    fn string<'t>(
+        &mut self,
+        fields: &mut Fields<'t, '_>,
+        key: &'static str,
+        example: &str,
+    ) -> Option<Text<'t>> {
         let value = fields.get(key)?;
         match value.get_ref() {
             DeValue::String(s) => {
                 let places = StringPlaces::new(self.text, value.span(), s);
-                Some(Text { value: s, token: value.span(), places })
+                Some(Text {
+                    value: s,
+                    token: value.span(),
+                    places,
+                })
             }
             other => {
                 self.wrong_type(fields, key, value, other, "a text", example);
@@ -532,21 +739,28 @@ impl<'d> Reader<'d, '_> {
         }
     }
 
-    fn parsed<T, E: std::fmt::Display>(&mut self, text: &Text<'_>, result: Result<T, E>, code: &'static str, help: &str) -> Option<T> {
-        match result {
-            Ok(value) => Some(value),
-            Err(e) => {
-                self.wrong(code, text.token.clone(), e.to_string(), help);
-                None
-            }
-        }
-    }
-
-    fn integer(&mut self, fields: &mut Fields<'_, '_>, key: &'static str, min: i64, max: i64) -> Option<i64> {
+    fn integer(
+        &mut self,
+        fields: &mut Fields<'_, '_>,
+        key: &'static str,
+        min: i64,
+        max: i64,
+    ) -> Option<i64> {
         let value = fields.get(key)?;
-        let range = if max == i64::MAX { format!("{min} or more") } else { format!("{min} to {max}") };
+        let range = if max == i64::MAX {
+            format!("{min} or more")
+        } else {
+            format!("{min} to {max}")
+        };
         let DeValue::Integer(integer) = value.get_ref() else {
-            self.wrong_type(fields, key, value, value.get_ref(), &format!("a whole number, {range}"), &min.max(1).to_string());
+            self.wrong_type(
+                fields,
+                key,
+                value,
+                value.get_ref(),
+                &format!("a whole number, {range}"),
+                &min.max(1).to_string(),
+            );
             return None;
         };
         let number = i64::from_str_radix(integer.as_str(), integer.radix()).ok();
@@ -555,7 +769,12 @@ impl<'d> Reader<'d, '_> {
             None => {
                 let path = fields.path(key);
                 let message = format!("`{path}` is {range}, found {}", integer.as_str());
-                self.wrong("document-range", value.span(), message, format!("write a whole number, {range}"));
+                self.wrong(
+                    "document-range",
+                    value.span(),
+                    message,
+                    format!("write a whole number, {range}"),
+                );
                 None
             }
         }
@@ -570,60 +789,109 @@ impl<'d> Reader<'d, '_> {
         found
     }
 
-    fn choice<T: Copy>(&mut self, fields: &mut Fields<'_, '_>, key: &'static str, choices: &[(&str, T)]) -> Option<T> {
+    fn choice<T: Copy>(
+        &mut self,
+        fields: &mut Fields<'_, '_>,
+        key: &'static str,
+        choices: &[(&str, T)],
+    ) -> Option<T> {
         let text = self.string(fields, key, &format!("\"{}\"", choices[0].0))?;
         if let Some((_, value)) = choices.iter().find(|(name, _)| *name == text.value) {
             return Some(*value);
         }
-        let names: Vec<String> = choices.iter().map(|(name, _)| format!("\"{name}\"")).collect();
+        let names: Vec<String> = choices
+            .iter()
+            .map(|(name, _)| format!("\"{name}\""))
+            .collect();
         let near = nearest(text.value, choices.iter().map(|c| c.0)).unwrap_or(choices[0].0);
-        let message = format!("`{}` is {}, found \"{}\"", fields.path(key), names.join(" or "), text.value);
-        self.wrong("document-choice", text.token, message, format!("write `{key} = \"{near}\"`"));
+        let message = format!(
+            "`{}` is {}, found \"{}\"",
+            fields.path(key),
+            names.join(" or "),
+            text.value
+        );
+        self.wrong(
+            "document-choice",
+            text.token,
+            message,
+            format!("write `{key} = \"{near}\"`"),
+        );
         None
     }
 
-    fn table<'t, 'v>(&mut self, fields: &mut Fields<'t, 'v>, key: &'static str) -> Option<&'t DeTable<'v>> {
+    fn table<'t, 'v>(
+        &mut self,
+        fields: &mut Fields<'t, 'v>,
+        key: &'static str,
+    ) -> Option<&'t DeTable<'v>> {
         let value = fields.get(key)?;
         let found = value.get_ref().as_table();
         if found.is_none() {
             let path = fields.path(key);
             let message = format!("`{path}` is a table, found {}", kind(value.get_ref()));
-            self.wrong("document-type", value.span(), message, format!("write `[{path}]` on a line of its own"));
+            self.wrong(
+                "document-type",
+                value.span(),
+                message,
+                format!("write `[{path}]` on a line of its own"),
+            );
         }
         found
     }
 
-    fn wrong_type(&mut self, fields: &Fields<'_, '_>, key: &str, value: &Spanned<DeValue<'_>>, found: &DeValue<'_>, expected: &str, example: &str) {
-        let message = format!("`{}` is {expected}, found {}", fields.path(key), kind(found));
-        self.wrong("document-type", value.span(), message, format!("write `{key} = {example}`"));
+    fn wrong_type(
+        &mut self,
+        fields: &Fields<'_, '_>,
+        key: &str,
+        value: &Spanned<DeValue<'_>>,
+        found: &DeValue<'_>,
+        expected: &str,
+        example: &str,
+    ) {
+        let message = format!(
+            "`{}` is {expected}, found {}",
+            fields.path(key),
+            kind(found)
+        );
+        self.wrong(
+            "document-type",
+            value.span(),
+            message,
+            format!("write `{key} = {example}`"),
+        );
     }
 
     /// Reports the keys nobody asked for.
     fn finish(&mut self, fields: &Fields<'_, '_>) {
-        let mut unknown: Vec<_> = fields.table.keys().filter(|k| !fields.known.contains(&&***k.get_ref())).collect();
+        let mut unknown: Vec<_> = fields
+            .table
+            .keys()
+            .filter(|k| {
+                !fields
+                    .known
+                    .iter()
+                    .any(|known| *known == k.get_ref().as_ref())
+            })
+            .collect();
         unknown.sort_by_key(|k| k.span().start);
         for key in unknown {
             let word: &str = key.get_ref();
-            let what = if fields.name == "parts" { "part" } else { "key" };
+            let what = if fields.name == "parts" {
+                "part"
+            } else {
+                "key"
+            };
             let help = match nearest(word, fields.known.iter().copied()) {
                 Some(near) => format!("write `{near}`"),
                 None => format!("known are {}", fields.known.join(", ")),
             };
-            self.wrong("document-key", key.span(), format!("unknown {what} `{}`", fields.path(word)), help);
+            self.wrong(
+                "document-key",
+                key.span(),
+                format!("unknown {what} `{}`", fields.path(word)),
+                help,
+            );
         }
-    }
-}
-
-/// `3 on 1 off`, or `none`.
-fn silence(text: &str) -> Option<Option<Silence>> {
-    let words: Vec<&str> = text.split_whitespace().collect();
-    match words.as_slice() {
-        ["none"] => Some(None),
-        [on, "on", off, "off"] => {
-            let bars = |t: &str| t.parse::<u32>().ok().filter(|n| (1..=64).contains(n));
-            Some(Some(Silence { on_bars: bars(on)?, off_bars: bars(off)? }))
-        }
-        _ => None,
     }
 }
 

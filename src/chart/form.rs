@@ -9,7 +9,7 @@ use crate::time::Meter;
 #[derive(Clone, Debug, PartialEq)]
 pub struct PlacedChord {
     /// What sounds.
-    pub harmony: Arc<Harmony>,
+    pub harmony: Harmony,
     /// First beat, counted from 0.
     pub beat: u32,
     /// Ticks from the bar line.

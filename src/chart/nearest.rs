@@ -21,7 +21,9 @@ fn distance(a: &str, b: &str) -> usize {
         let mut row = vec![i];
         for j in 1..=b.len() {
             let cost = usize::from(a[i - 1] != b[j - 1]);
-            let mut best = (rows[i - 1][j] + 1).min(row[j - 1] + 1).min(rows[i - 1][j - 1] + cost);
+            let mut best = (rows[i - 1][j] + 1)
+                .min(row[j - 1] + 1)
+                .min(rows[i - 1][j - 1] + cost);
             if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
                 best = best.min(rows[i - 2][j - 2] + 1);
             }

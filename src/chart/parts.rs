@@ -36,6 +36,25 @@ pub struct Silence {
     pub off_bars: u32,
 }
 
+impl Silence {
+    /// Reads `3 on 1 off`, or `none`; both counts are 1 to 64. The outer `None` is a text that is neither.
+    #[allow(clippy::option_option)]
+    pub fn read(text: &str) -> Option<Option<Silence>> {
+        let words: Vec<&str> = text.split_whitespace().collect();
+        match words.as_slice() {
+            ["none"] => Some(None),
+            [on, "on", off, "off"] => {
+                let bars = |t: &str| t.parse::<u32>().ok().filter(|n| (1..=64).contains(n));
+                Some(Some(Silence {
+                    on_bars: bars(on)?,
+                    off_bars: bars(off)?,
+                }))
+            }
+            _ => None,
+        }
+    }
+}
+
 /// The click.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ClickSettings {
@@ -158,10 +177,18 @@ impl Default for Parts {
                 strike: PadStrike::Bar,
             },
             // Fingered bass.
-            bass: BassSettings { common: part(true, 95, Some(33), 2), line: BassLine::Roots },
-            kit: KitSettings { common: part(false, 85, None, 10) },
+            bass: BassSettings {
+                common: part(true, 95, Some(33), 2),
+                line: BassLine::Roots,
+            },
+            kit: KitSettings {
+                common: part(false, 85, None, 10),
+            },
             // Strings.
-            drone: DroneSettings { common: part(false, 60, Some(48), 3), fifth: true },
+            drone: DroneSettings {
+                common: part(false, 60, Some(48), 3),
+                fifth: true,
+            },
         }
     }
 }

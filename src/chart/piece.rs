@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::section::{Content, MOST_BARS, Section, too_many_bars};
 use super::{Form, FormBar, Parts, PlacedChord, Problem};
-use crate::theory::{Chord, Harmony, Interval, Key, PitchName, Scale};
+use crate::theory::{Chord, Degree, Harmony, Interval, Key, PitchName, Scale};
 use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
 
 /// How often the form is played.
@@ -50,7 +50,10 @@ impl FitRule {
 
     /// The name people type.
     pub fn name(self) -> &'static str {
-        Self::NAMES.iter().find(|(_, rule)| *rule == self).map_or("", |(name, _)| name)
+        Self::NAMES
+            .iter()
+            .find(|(_, rule)| *rule == self)
+            .map_or("", |(name, _)| name)
     }
 }
 
@@ -123,7 +126,10 @@ impl Piece {
             }],
             span: 0..4,
         };
-        let section = Section { bars: vec![bar], order: vec![0] };
+        let section = Section {
+            bars: vec![bar],
+            order: vec![0],
+        };
         Piece {
             title: "click".to_owned(),
             meter,
@@ -137,7 +143,10 @@ impl Piece {
     }
 
     fn section(&self, name: &str) -> Option<&Section> {
-        self.sections.iter().find(|(n, _, _)| n == name).map(|(_, _, section)| section)
+        self.sections
+            .iter()
+            .find(|(n, _, _)| n == name)
+            .map(|(_, _, section)| section)
     }
 
     /// The key the piece sounds in, once moved.
@@ -158,9 +167,13 @@ impl Piece {
         let mut run = |names: &[String]| -> Vec<FormBar> {
             let mut bars: Vec<FormBar> = Vec::new();
             for name in names {
-                let Some(section) = self.section(name) else { continue };
+                let Some(section) = self.section(name) else {
+                    continue;
+                };
                 if bars.len() + section.order.len() > MOST_BARS {
-                    problems.push(too_many_bars(section.bars.first().map_or(0..0, |b| b.span.clone())));
+                    problems.push(too_many_bars(
+                        section.bars.first().map_or(0..0, |b| b.span.clone()),
+                    ));
                     break;
                 }
                 let resolved = self.resolved(section, &mut problems);
@@ -169,7 +182,11 @@ impl Piece {
             bars
         };
         let one = |name: &str| vec![name.to_owned()];
-        let mut form = Form { intro: run(&one(INTRO)), pass: run(&self.form), ending: run(&one(ENDING)) };
+        let mut form = Form {
+            intro: run(&one(INTRO)),
+            pass: run(&self.form),
+            ending: run(&one(ENDING)),
+        };
         let mut seen: Vec<Meter> = Vec::new();
         for bar in form.bars() {
             if !seen.contains(&bar.meter) {
@@ -192,13 +209,18 @@ impl Piece {
 
     /// The chords of each written bar of a section, in the key they are written in; `None` where the chord before
     /// is held.
-    fn resolved(&self, section: &Section, problems: &mut Vec<Problem>) -> Vec<Vec<Option<Arc<Harmony>>>> {
+    fn resolved(
+        &self,
+        section: &Section,
+        problems: &mut Vec<Problem>,
+    ) -> Vec<Vec<Option<Harmony>>> {
         let mut resolve = |cell: &super::Cell| match &cell.content {
             Content::Hold => None,
             Content::Figure(figure) => match figure.resolve(self.key.as_ref()) {
-                Ok(harmony) => Some(Arc::new(harmony)),
+                Ok(harmony) => Some(harmony),
                 Err(e) => {
-                    let problem = Problem::error(e.code(), cell.span.clone(), e.to_string(), e.help());
+                    let problem =
+                        Problem::error(e.code(), cell.span.clone(), e.to_string(), e.help());
                     if !problems.contains(&problem) {
                         problems.push(problem);
                     }
@@ -206,30 +228,39 @@ impl Piece {
                 }
             },
         };
-        section.bars.iter().map(|bar| bar.cells.iter().map(&mut resolve).collect()).collect()
+        section
+            .bars
+            .iter()
+            .map(|bar| bar.cells.iter().map(&mut resolve).collect())
+            .collect()
     }
 
     fn play(
         &self,
         name: &str,
         section: &Section,
-        resolved: &[Vec<Option<Arc<Harmony>>>],
+        resolved: &[Vec<Option<Harmony>>],
         bars: &mut Vec<FormBar>,
     ) {
         let section_name: Arc<str> = name.into();
-        let silence = Arc::new(Harmony::NoChord);
         for (i, index) in section.order.iter().enumerate() {
             let (written, harmonies) = (&section.bars[*index], &resolved[*index]);
-            let mut sounding = bars.last().and_then(|b| b.chords.last()).map(|c| Arc::clone(&c.harmony));
+            let mut sounding = bars.last().and_then(|b| b.chords.last()).map(|c| c.harmony);
             let mut chords: Vec<PlacedChord> = Vec::with_capacity(written.cells.len());
             for (cell, harmony) in written.cells.iter().zip(harmonies) {
                 let held = harmony.is_none();
-                let harmony = harmony.clone().or(sounding.clone()).unwrap_or_else(|| Arc::clone(&silence));
-                sounding = Some(Arc::clone(&harmony));
+                let harmony = harmony.or(sounding).unwrap_or(Harmony::NoChord);
+                sounding = Some(harmony);
                 let offset_ticks = written.meter.beat_offset_ticks(cell.beat);
                 let end = written.meter.beat_offset_ticks(cell.beat + cell.beats);
                 let length_ticks = end - offset_ticks;
-                chords.push(PlacedChord { harmony, beat: cell.beat, offset_ticks, length_ticks, held });
+                chords.push(PlacedChord {
+                    harmony,
+                    beat: cell.beat,
+                    offset_ticks,
+                    length_ticks,
+                    held,
+                });
             }
             bars.push(FormBar {
                 section: Arc::clone(&section_name),
@@ -258,46 +289,62 @@ impl Piece {
                 }
                 let semitones = self.transpose.rem_euclid(12);
                 let cost = |interval: &Interval| -> u32 {
-                    roots.iter().map(|r| u32::from(r.up(*interval).alter().unsigned_abs())).sum()
+                    roots
+                        .iter()
+                        .map(|r| u32::from(r.up(*interval).alter().unsigned_abs()))
+                        .sum()
                 };
-                let steps = STEPS.get(usize::try_from(semitones).unwrap_or(0)).copied().unwrap_or(&[0]);
-                steps.iter().map(|steps| Interval { steps: *steps, semitones }).min_by_key(cost)
+                let steps = STEPS
+                    .get(usize::try_from(semitones).unwrap_or(0))
+                    .copied()
+                    .unwrap_or(&[0]);
+                steps
+                    .iter()
+                    .map(|steps| Interval::new(*steps, semitones))
+                    .min_by_key(cost)
             }
         }
     }
 
     fn move_chords(&self, form: &mut Form) {
-        let Some(interval) = self.interval(form) else { return };
-        let mut moved: Vec<(Arc<Harmony>, Arc<Harmony>)> = Vec::new();
-        let all = form.intro.iter_mut().chain(&mut form.pass).chain(&mut form.ending);
+        let Some(interval) = self.interval(form) else {
+            return;
+        };
+        let all = form
+            .intro
+            .iter_mut()
+            .chain(&mut form.pass)
+            .chain(&mut form.ending);
         for chord in all.flat_map(|bar| &mut bar.chords) {
-            let known = moved.iter().rev().take(64).find(|(from, _)| Arc::ptr_eq(from, &chord.harmony));
-            chord.harmony = match known {
-                Some((_, to)) => Arc::clone(to),
-                None => {
-                    let to = Arc::new(chord.harmony.transposed(interval));
-                    moved.push((Arc::clone(&chord.harmony), Arc::clone(&to)));
-                    to
-                }
-            };
+            chord.harmony = chord.harmony.transposed(interval);
         }
     }
 
     /// The last bar: the tonic chord as the chart first has it, or the tonic triad; without a key the first chord.
     fn tonic_bar(&self, form: &Form) -> Option<FormBar> {
         let last = form.pass.last()?;
-        let mut chords = form.pass.iter().flat_map(|bar| &bar.chords).filter(|c| c.harmony.chord().is_some());
+        let mut chords = form
+            .pass
+            .iter()
+            .flat_map(|bar| &bar.chords)
+            .filter(|c| c.harmony.chord().is_some());
         let harmony = match self.sounding_key() {
             Some(key) => {
                 let on_tonic = |c: &&PlacedChord| {
-                    c.harmony.chord().is_some_and(|c| c.root() == key.tonic() && c.slash().is_none())
+                    c.harmony
+                        .chord()
+                        .is_some_and(|c| c.root() == key.tonic() && c.slash().is_none())
                 };
-                chords.clone().find(on_tonic).map(|c| Arc::clone(&c.harmony)).or_else(|| {
-                    chords.next()?;
-                    Some(Arc::new(Harmony::Chord(Chord::triad(key.tonic(), key.is_minor()))))
-                })
+                chords
+                    .clone()
+                    .find(on_tonic)
+                    .map(|c| c.harmony)
+                    .or_else(|| {
+                        chords.next()?;
+                        triad(key.tonic(), key.is_minor()).map(Harmony::Chord)
+                    })
             }
-            None => chords.next().map(|c| Arc::clone(&c.harmony)),
+            None => chords.next().map(|c| c.harmony),
         }?;
         let chord = PlacedChord {
             harmony,
@@ -306,7 +353,12 @@ impl Piece {
             length_ticks: last.meter.bar_ticks(),
             held: false,
         };
-        Some(FormBar { section: ENDING.into(), opens_section: true, meter: last.meter, chords: vec![chord] })
+        Some(FormBar {
+            section: ENDING.into(),
+            opens_section: true,
+            meter: last.meter,
+            chords: vec![chord],
+        })
     }
 
     /// The bar lines of the piece.
@@ -316,14 +368,42 @@ impl Piece {
             Times::Count(count) => Some(u64::from(count)),
             Times::Endless => None,
         };
-        let count_in = if self.parts.click.common.on { u64::from(self.parts.click.count_in) } else { 0 };
-        Grid::new(count_in, meters(&form.intro), meters(&form.pass), passes, meters(&form.ending))
+        let count_in = if self.parts.click.common.on {
+            u64::from(self.parts.click.count_in)
+        } else {
+            0
+        };
+        Grid::new(
+            count_in,
+            meters(&form.intro),
+            meters(&form.pass),
+            passes,
+            meters(&form.ending),
+        )
     }
 }
 
 /// Diatonic steps of the intervals of 0 to 11 semitones, the commoner first.
-const STEPS: [&[i32]; 12] =
-    [&[0], &[1, 0], &[1], &[2, 1], &[2], &[3], &[3, 4], &[4], &[5, 4], &[5], &[6, 5], &[6]];
+const STEPS: [&[i32]; 12] = [
+    &[0],
+    &[1, 0],
+    &[1],
+    &[2, 1],
+    &[2],
+    &[3],
+    &[3, 4],
+    &[4],
+    &[5, 4],
+    &[5],
+    &[6, 5],
+    &[6],
+];
+
+/// The major or minor triad on a root.
+fn triad(root: PitchName, minor: bool) -> Option<Chord> {
+    let third = Degree::new(3, if minor { -1 } else { 0 }).ok()?;
+    Chord::new(root, [third, Degree::new(5, 0).ok()?], None).ok()
+}
 
 impl Default for Piece {
     fn default() -> Self {

@@ -34,7 +34,13 @@ impl Problem {
         message: impl Into<String>,
         help: impl Into<String>,
     ) -> Self {
-        Problem { severity: Severity::Error, code, span, message: message.into(), help: help.into() }
+        Problem {
+            severity: Severity::Error,
+            code,
+            span,
+            message: message.into(),
+            help: help.into(),
+        }
     }
 
     /// A warning.
@@ -44,7 +50,10 @@ impl Problem {
         message: impl Into<String>,
         help: impl Into<String>,
     ) -> Self {
-        Problem { severity: Severity::Warning, ..Problem::error(code, span, message, help) }
+        Problem {
+            severity: Severity::Warning,
+            ..Problem::error(code, span, message, help)
+        }
     }
 
     /// The same, its place moved through `map` (from a part of a text to the whole).
@@ -67,7 +76,10 @@ pub struct SourceText {
 impl SourceText {
     /// A text under a name.
     pub fn new(name: impl Into<String>, text: impl Into<String>) -> Self {
-        SourceText { name: name.into(), text: text.into() }
+        SourceText {
+            name: name.into(),
+            text: text.into(),
+        }
     }
 
     /// Line and column of a byte, both counted from 1; columns count characters.
@@ -83,6 +95,9 @@ impl SourceText {
         }
         let before = &self.text[..byte];
         let line_start = before.rfind('\n').map_or(0, |i| i + 1);
-        (before.matches('\n').count() + 1, before[line_start..].chars().count() + 1)
+        (
+            before.matches('\n').count() + 1,
+            before[line_start..].chars().count() + 1,
+        )
     }
 }

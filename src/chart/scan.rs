@@ -78,7 +78,10 @@ fn bar_line<'a>(bytes: &[u8], at: &mut usize) -> Lexeme<'a> {
         *at += 1;
     }
     if closes.is_some() && bytes.get(*at) == Some(&b'x') {
-        let digits = bytes[*at + 1..].iter().take_while(|b| b.is_ascii_digit()).count();
+        let digits = bytes[*at + 1..]
+            .iter()
+            .take_while(|b| b.is_ascii_digit())
+            .count();
         let text = std::str::from_utf8(&bytes[*at + 1..*at + 1 + digits]).unwrap_or("");
         *at += 1 + digits;
         match text.parse::<u32>() {
@@ -98,7 +101,10 @@ fn ending_mark(bytes: &[u8], start: usize) -> Option<(Vec<u32>, usize)> {
     let mut numbers = Vec::new();
     let mut at = start + 1;
     loop {
-        let digits = bytes[at..].iter().take_while(|b| b.is_ascii_digit()).count();
+        let digits = bytes[at..]
+            .iter()
+            .take_while(|b| b.is_ascii_digit())
+            .count();
         if digits == 0 || digits > 4 || bytes.get(at + digits) != Some(&b'.') {
             break;
         }
@@ -112,7 +118,10 @@ fn ending_mark(bytes: &[u8], start: usize) -> Option<(Vec<u32>, usize)> {
 /// Whether a meter in brackets begins here: digits follow, and a slash before the closing bracket. Gives the place
 /// of the closing bracket.
 fn meter_mark(bytes: &[u8], start: usize) -> Option<usize> {
-    if !bytes.get(start + 1).is_some_and(|b| b.is_ascii_digit() || *b == b' ') {
+    if !bytes
+        .get(start + 1)
+        .is_some_and(|b| b.is_ascii_digit() || *b == b' ')
+    {
         return None;
     }
     let end = start + bytes[start..].iter().take(40).position(|b| *b == b')')?;
@@ -124,7 +133,10 @@ fn word<'a>(text: &'a str, at: &mut usize) -> Lexeme<'a> {
     let start = *at;
     let bytes = text.as_bytes();
     let mut depth = 0u32;
-    let closes = text[start..].split('|').next().is_some_and(|rest| rest.contains(')'));
+    let closes = text[start..]
+        .split('|')
+        .next()
+        .is_some_and(|rest| rest.contains(')'));
     while let Some(b) = bytes.get(*at) {
         match b {
             b'|' | b'\n' => break,
@@ -138,7 +150,11 @@ fn word<'a>(text: &'a str, at: &mut usize) -> Lexeme<'a> {
     }
     let word = text[start..*at].trim_end();
     *at = start + word.len();
-    if word == "/" { Lexeme::Slash } else { Lexeme::Word(word) }
+    if word == "/" {
+        Lexeme::Slash
+    } else {
+        Lexeme::Word(word)
+    }
 }
 
 #[cfg(test)]
@@ -175,12 +191,18 @@ mod tests {
             kinds("Am7|C7(b9, #11) / C/E C:maj7:|[1.2. [A] (3/4) (7/8 = 2+2+3)%"),
             [
                 Lexeme::Word("Am7"),
-                Lexeme::BarLine { closes: None, opens: false },
+                Lexeme::BarLine {
+                    closes: None,
+                    opens: false
+                },
                 Lexeme::Word("C7(b9, #11)"),
                 Lexeme::Slash,
                 Lexeme::Word("C/E"),
                 Lexeme::Word("C:maj7"),
-                Lexeme::BarLine { closes: Some(2), opens: false },
+                Lexeme::BarLine {
+                    closes: Some(2),
+                    opens: false
+                },
                 Lexeme::EndingMark(vec![1, 2]),
                 Lexeme::Word("[A]"),
                 Lexeme::MeterMark("3/4"),

@@ -81,12 +81,21 @@ pub fn read_section(text: &str, meter: Meter, problems: &mut Vec<Problem>) -> Se
     let raw = raw_bars(text, problems);
     if raw.is_empty() {
         if problems.is_empty() {
-            problems.push(Problem::error("chart-empty", 0..text.len(), "a chart has no bars", CHART_HELP));
+            problems.push(Problem::error(
+                "chart-empty",
+                0..text.len(),
+                "a chart has no bars",
+                CHART_HELP,
+            ));
         }
         return Section::default();
     }
     let order = play_order(&raw, problems);
-    let mut reader = BarReader { meter, cache: HashMap::new(), problems };
+    let mut reader = BarReader {
+        meter,
+        cache: HashMap::new(),
+        problems,
+    };
     let mut bars: Vec<WrittenBar> = Vec::with_capacity(raw.len());
     for bar in &raw {
         let written = reader.bar(bar, bars.last());
@@ -115,7 +124,10 @@ fn raw_bars<'a>(text: &'a str, problems: &mut Vec<Problem>) -> Vec<RawBar<'a>> {
                 problems.push(Problem::error(
                     "chart-repeat-times",
                     span.clone(),
-                    format!("a repeat is played 2 to {MOST_REPEATS} times, found `{}`", &text[span]),
+                    format!(
+                        "a repeat is played 2 to {MOST_REPEATS} times, found `{}`",
+                        &text[span]
+                    ),
                     "write how often in all, such as `:|x3`",
                 ));
             }
@@ -228,8 +240,15 @@ impl Order<'_, '_> {
         self.played.extend(bars);
     }
 
-    fn wrong(&mut self, code: &'static str, span: &Range<usize>, message: impl Into<String>, help: &str) {
-        self.problems.push(Problem::error(code, span.clone(), message, help));
+    fn wrong(
+        &mut self,
+        code: &'static str,
+        span: &Range<usize>,
+        message: impl Into<String>,
+        help: &str,
+    ) {
+        self.problems
+            .push(Problem::error(code, span.clone(), message, help));
     }
 }
 
@@ -244,7 +263,12 @@ pub(super) fn too_many_bars(span: Range<usize>) -> Problem {
 
 /// Puts the bars into playing order: repeats do not nest, endings belong to the repeat they follow.
 fn play_order(raw: &[RawBar<'_>], problems: &mut Vec<Problem>) -> Vec<usize> {
-    let mut order = Order { raw, played: Vec::with_capacity(raw.len()), full: false, problems };
+    let mut order = Order {
+        raw,
+        played: Vec::with_capacity(raw.len()),
+        full: false,
+        problems,
+    };
     // Where the repeat that is open began, and whether a `|:` said so.
     let mut start = 0;
     let mut open: Option<usize> = None;
@@ -271,8 +295,16 @@ fn play_order(raw: &[RawBar<'_>], problems: &mut Vec<Problem>) -> Vec<usize> {
         }
         if bar.ending.is_some() && last_ending != Some(at) {
             if open.is_none() && !first_repeat {
-                let span = bar.ending.as_ref().map_or(bar.span.clone(), |e| e.1.clone());
-                order.wrong("chart-ending-alone", &span, "an ending follows no repeat", "open the repeat with `|:`");
+                let span = bar
+                    .ending
+                    .as_ref()
+                    .map_or(bar.span.clone(), |e| e.1.clone());
+                order.wrong(
+                    "chart-ending-alone",
+                    &span,
+                    "an ending follows no repeat",
+                    "open the repeat with `|:`",
+                );
             }
             at = endings(&mut order, start, at);
             last_ending = Some(at);
@@ -301,7 +333,12 @@ fn play_order(raw: &[RawBar<'_>], problems: &mut Vec<Problem>) -> Vec<usize> {
     }
     if let Some(at) = open {
         let span = raw[at].span.clone();
-        order.wrong("chart-repeat-unclosed", &span, "a repeat is not closed", "write `:|` at its end");
+        order.wrong(
+            "chart-repeat-unclosed",
+            &span,
+            "a repeat is not closed",
+            "write `:|` at its end",
+        );
     }
     order.play(start..raw.len());
     order.played
@@ -326,7 +363,11 @@ fn endings(order: &mut Order<'_, '_>, body: usize, first: usize) -> usize {
         };
         // To the bar that closes it, before the next ending begins.
         let mut end = at;
-        while end + 1 < raw.len() && raw[end].closes.is_none() && raw[end + 1].ending.is_none() && !raw[end + 1].opens {
+        while end + 1 < raw.len()
+            && raw[end].closes.is_none()
+            && raw[end + 1].ending.is_none()
+            && !raw[end + 1].opens
+        {
             end += 1;
         }
         let closed = raw[end].closes.is_some();
@@ -334,26 +375,46 @@ fn endings(order: &mut Order<'_, '_>, body: usize, first: usize) -> usize {
         if let Some((times, span)) = &raw[end].closes
             && *times != 2
         {
-            order.wrong("chart-ending-times", span, "endings say by their numbers how often", "write `:|` without `x`");
+            order.wrong(
+                "chart-ending-times",
+                span,
+                "endings say by their numbers how often",
+                "write `:|` without `x`",
+            );
         }
         let followed = raw.get(end + 1).is_some_and(|bar| bar.ending.is_some());
         match (closed, followed) {
             (true, _) => at = end + 1,
             (false, true) => {
                 let help = "close every ending but the last with `:|`";
-                order.wrong("chart-ending-open", &mark, "an ending before the last is not closed", help);
+                order.wrong(
+                    "chart-ending-open",
+                    &mark,
+                    "an ending before the last is not closed",
+                    help,
+                );
                 at = end + 1;
             }
             (false, false) => break at,
         }
     };
-    let mut numbers: Vec<(u32, Range<usize>)> =
-        found.iter().flat_map(|(ns, _, mark)| ns.iter().map(|n| (*n, mark.clone()))).collect();
+    let mut numbers: Vec<(u32, Range<usize>)> = found
+        .iter()
+        .flat_map(|(ns, _, mark)| ns.iter().map(|n| (*n, mark.clone())))
+        .collect();
     numbers.sort_by_key(|n| n.0);
     for (expected, (number, mark)) in (1u32..).zip(&numbers) {
         if *number != expected {
-            let what = if *number < expected { "doubled" } else { "missing" };
-            let which = if *number < expected { *number } else { expected };
+            let what = if *number < expected {
+                "doubled"
+            } else {
+                "missing"
+            };
+            let which = if *number < expected {
+                *number
+            } else {
+                expected
+            };
             order.wrong(
                 "chart-ending-numbers",
                 mark,
@@ -400,21 +461,42 @@ impl<'t> BarReader<'t, '_> {
         } else {
             self.cells(raw, before.is_none())
         };
-        WrittenBar { meter: self.meter, cells, span: raw.span.clone() }
+        WrittenBar {
+            meter: self.meter,
+            cells,
+            span: raw.span.clone(),
+        }
     }
 
-    fn wrong(&mut self, code: &'static str, span: &Range<usize>, message: impl Into<String>, help: impl Into<String>) {
-        self.problems.push(Problem::error(code, span.clone(), message, help));
+    fn wrong(
+        &mut self,
+        code: &'static str,
+        span: &Range<usize>,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) {
+        self.problems
+            .push(Problem::error(code, span.clone(), message, help));
     }
 
     fn simile(&mut self, raw: &RawBar<'t>, before: Option<&WrittenBar>) -> Vec<Cell> {
         let span = &raw.span;
         if raw.tokens.len() > 1 {
-            self.wrong("chart-simile-alone", span, "`%` stands alone in its bar", "write the chords out");
+            self.wrong(
+                "chart-simile-alone",
+                span,
+                "`%` stands alone in its bar",
+                "write the chords out",
+            );
             return Vec::new();
         }
         let Some(before) = before else {
-            self.wrong("chart-simile-first", span, "`%` has no bar before it to repeat", "write the bar out");
+            self.wrong(
+                "chart-simile-first",
+                span,
+                "`%` has no bar before it to repeat",
+                "write the bar out",
+            );
             return Vec::new();
         };
         if raw.ending.is_some() {
@@ -423,12 +505,21 @@ impl<'t> BarReader<'t, '_> {
             return Vec::new();
         }
         if before.meter != self.meter {
-            let message =
-                format!("`%` repeats a bar of {}, but the meter here is {}", before.meter, self.meter);
+            let message = format!(
+                "`%` repeats a bar of {}, but the meter here is {}",
+                before.meter, self.meter
+            );
             self.wrong("chart-simile-meter", span, message, "write the bar out");
             return Vec::new();
         }
-        before.cells.iter().map(|cell| Cell { span: span.clone(), ..cell.clone() }).collect()
+        before
+            .cells
+            .iter()
+            .map(|cell| Cell {
+                span: span.clone(),
+                ..cell.clone()
+            })
+            .collect()
     }
 
     fn cells(&mut self, raw: &RawBar<'t>, first_of_section: bool) -> Vec<Cell> {
@@ -436,14 +527,21 @@ impl<'t> BarReader<'t, '_> {
         let count = u32::try_from(raw.tokens.len()).unwrap_or(u32::MAX);
         let slashed = raw.tokens.iter().any(|(token, _)| *token == Token::Slash);
         if slashed && count != beats {
-            let found = if count == 1 { "1 is written".to_owned() } else { format!("{count} are written") };
+            let found = if count == 1 {
+                "1 is written".to_owned()
+            } else {
+                format!("{count} are written")
+            };
             let message = format!("a bar of {} has {beats} beats, {found}", self.meter);
             let help = self.written_out(raw, beats);
             self.wrong("chart-beat-count", &raw.span, message, help);
             return Vec::new();
         }
         if !slashed && (count > beats || !beats.is_multiple_of(count)) {
-            let message = format!("{count} chords do not share the {beats} beats of {} evenly", self.meter);
+            let message = format!(
+                "{count} chords do not share the {beats} beats of {} evenly",
+                self.meter
+            );
             let help = self.written_out(raw, beats);
             self.wrong("chart-uneven", &raw.span, message, help);
             return Vec::new();
@@ -459,12 +557,22 @@ impl<'t> BarReader<'t, '_> {
                         let message = "`/` has no chord before it to hold";
                         self.wrong("chart-hold-first", span, message, "write the chord");
                     }
-                    None => cells.push(Cell { content: Content::Hold, beat, beats: 1, span: span.clone() }),
+                    None => cells.push(Cell {
+                        content: Content::Hold,
+                        beat,
+                        beats: 1,
+                        span: span.clone(),
+                    }),
                 },
                 Token::Word(word) => {
                     if let Some(figure) = self.figure(word, span) {
                         let content = Content::Figure(figure);
-                        cells.push(Cell { content, beat, beats: share, span: span.clone() });
+                        cells.push(Cell {
+                            content,
+                            beat,
+                            beats: share,
+                            span: span.clone(),
+                        });
                     }
                 }
                 Token::Simile => {}
@@ -476,13 +584,25 @@ impl<'t> BarReader<'t, '_> {
 
     /// The bar with slashes, as it might have been meant: what is written, filled up or cut to the beats there are.
     fn written_out(&self, raw: &RawBar<'_>, beats: u32) -> String {
-        let words: Vec<&str> =
-            raw.tokens.iter().filter_map(|(t, _)| if let Token::Word(w) = t { Some(*w) } else { None }).collect();
+        let words: Vec<&str> = raw
+            .tokens
+            .iter()
+            .filter_map(|(t, _)| {
+                if let Token::Word(w) = t {
+                    Some(*w)
+                } else {
+                    None
+                }
+            })
+            .collect();
         if words.len() > beats as usize {
             return format!("write at most {beats} chords in a bar of {}", self.meter);
         }
         if words.is_empty() {
-            return format!("write one `/` a beat: `| {} |`", vec!["/"; beats as usize].join(" "));
+            return format!(
+                "write one `/` a beat: `| {} |`",
+                vec!["/"; beats as usize].join(" ")
+            );
         }
         let extra = beats as usize - words.len();
         let mut out: Vec<&str> = Vec::new();
@@ -500,12 +620,24 @@ impl<'t> BarReader<'t, '_> {
         }
         if let Some(what) = jump(word) {
             let message = format!("`{word}` is a jump ({what}), which a chart does not have");
-            self.wrong("chart-jump", span, message, "name the sections and write their order: `form = \"A B A\"`");
+            self.wrong(
+                "chart-jump",
+                span,
+                message,
+                "name the sections and write their order: `form = \"A B A\"`",
+            );
             return None;
         }
         if word.starts_with('[') && word.ends_with(']') {
-            let message = format!("`{word}` is no chord; a section name stands at the start of a line, before a bar line");
-            self.wrong("chart-section-place", span, message, format!("write `{word} | Am | ...` on a line of its own"));
+            let message = format!(
+                "`{word}` is no chord; a section name stands at the start of a line, before a bar line"
+            );
+            self.wrong(
+                "chart-section-place",
+                span,
+                message,
+                format!("write `{word} | Am | ...` on a line of its own"),
+            );
             return None;
         }
         match figure::read(word) {
@@ -515,7 +647,8 @@ impl<'t> BarReader<'t, '_> {
             }
             Err(e) => {
                 let inner = e.span();
-                let at = span.start + inner.start..(span.start + inner.end).max(span.start + inner.start + 1);
+                let at = span.start + inner.start
+                    ..(span.start + inner.end).max(span.start + inner.start + 1);
                 let at = if at.end <= span.end { at } else { span.clone() };
                 self.wrong(e.code(), &at, e.to_string(), e.help());
                 None
@@ -526,7 +659,11 @@ impl<'t> BarReader<'t, '_> {
 
 /// Jumps of printed music, which a chart replaces by its form.
 fn jump(word: &str) -> Option<&'static str> {
-    let bare: String = word.chars().filter(|c| *c != '.').collect::<String>().to_ascii_uppercase();
+    let bare: String = word
+        .chars()
+        .filter(|c| *c != '.')
+        .collect::<String>()
+        .to_ascii_uppercase();
     match bare.as_str() {
         "DC" => Some("from the beginning"),
         "DS" => Some("from the sign"),

@@ -21,7 +21,9 @@ impl StringPlaces {
         } else {
             (1, raw.starts_with('"'))
         };
-        let mut inner = raw.get(quotes..raw.len().saturating_sub(quotes)).unwrap_or("");
+        let mut inner = raw
+            .get(quotes..raw.len().saturating_sub(quotes))
+            .unwrap_or("");
         let mut start = token.start + quotes;
         if quotes == 3 {
             // A newline right after the opening quotes is no part of the value.
@@ -34,16 +36,26 @@ impl StringPlaces {
             }
         }
         if inner == value {
-            return StringPlaces { places: None, start };
+            return StringPlaces {
+                places: None,
+                start,
+            };
         }
-        StringPlaces { places: Some(walk(inner, start, value, basic)), start }
+        StringPlaces {
+            places: Some(walk(inner, start, value, basic)),
+            start,
+        }
     }
 
     /// The span in the document.
     pub(super) fn span(&self, inner: Range<usize>) -> Range<usize> {
         let place = |byte: usize| match &self.places {
             None => self.start + byte,
-            Some(places) => places.get(byte).or(places.last()).copied().unwrap_or(self.start),
+            Some(places) => places
+                .get(byte)
+                .or(places.last())
+                .copied()
+                .unwrap_or(self.start),
         };
         let start = place(inner.start);
         start..place(inner.end).max(start)
@@ -109,7 +121,10 @@ mod tests {
         assert_eq!(found("a = \"B\\u266Dm X\"", "X"), "14:X");
         assert_eq!(found("a = \"B\\u266Dm X\"", "m"), "12:m");
         assert_eq!(found("a = \"B\\u266Dm X\"", "\u{266D}"), "6:\\u266D");
-        assert_eq!(found("a = \"\"\"\\\n   | Am | \\\n   X |\"\"\"", "X"), "23:X");
+        assert_eq!(
+            found("a = \"\"\"\\\n   | Am | \\\n   X |\"\"\"", "X"),
+            "23:X"
+        );
         assert_eq!(found("a = \"B\u{266D}m\\tX\"", "X"), "12:X");
         assert_eq!(found("a = \"\"\"\r\n| Am |\r\n| X |\"\"\"", "X"), "19:X");
     }

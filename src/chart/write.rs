@@ -55,7 +55,8 @@ impl Piece {
     pub fn to_document(&self) -> String {
         let transpose = match (&self.key, &self.target) {
             (Some(key), Some(target)) => {
-                let up = i32::from(target.tonic().pitch_class().value()) - i32::from(key.tonic().pitch_class().value());
+                let up = i32::from(target.tonic().pitch_class().value())
+                    - i32::from(key.tonic().pitch_class().value());
                 let up = up.rem_euclid(12);
                 if up > 6 { up - 12 } else { up }
             }
@@ -97,7 +98,9 @@ fn parts(parts: &Parts) -> BTreeMap<&'static str, toml::Table> {
     let default = Parts::default();
     let mut tables = BTreeMap::new();
     for name in Parts::NAMES {
-        let (Some(now), Some(usual)) = (parts.common(name), default.common(name)) else { continue };
+        let (Some(now), Some(usual)) = (parts.common(name), default.common(name)) else {
+            continue;
+        };
         let mut table = common(now, usual);
         if name == "click" {
             click(parts, &default, &mut table);
@@ -159,11 +162,18 @@ fn click(parts: &Parts, default: &Parts, table: &mut toml::Table) {
         table.insert("subdivide".to_owned(), i64::from(now.subdivide).into());
     }
     if let ClickBeats::Only(beats) = &now.beats {
-        let beats = beats.iter().map(|b| toml::Value::Integer(i64::from(*b))).collect();
+        let beats = beats
+            .iter()
+            .map(|b| toml::Value::Integer(i64::from(*b)))
+            .collect();
         table.insert("beats".to_owned(), toml::Value::Array(beats));
     }
     if let Some(silent) = &now.silent {
-        text(table, "silent", format!("{} on {} off", silent.on_bars, silent.off_bars));
+        text(
+            table,
+            "silent",
+            format!("{} on {} off", silent.on_bars, silent.off_bars),
+        );
     }
 }
 
@@ -172,7 +182,7 @@ fn pads(parts: &Parts, default: &Parts, table: &mut toml::Table) {
     if now.voices != usual.voices {
         table.insert("voices".to_owned(), i64::from(now.voices).into());
     }
-    let note = |key: u8| crate::theory::Pitch::from_midi(i32::from(key), false).to_string();
+    let note = |key: u8| crate::theory::Pitch::of_key(i32::from(key)).to_string();
     if now.low != usual.low {
         text(table, "low", note(now.low.get()));
     }

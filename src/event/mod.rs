@@ -131,6 +131,13 @@ pub struct Event {
 impl Event {
     /// A channel message of a part.
     pub const fn of_part(tick: Tick, part: PartId, channel: Channel, message: Message) -> Self {
-        Event { tick, body: Body::Channel { part, channel, message } }
+        Event {
+            tick,
+            body: Body::Channel {
+                part,
+                channel,
+                message,
+            },
+        }
     }
 }

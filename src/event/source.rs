@@ -47,7 +47,9 @@ pub struct Stopwatch {
 
 impl Default for Stopwatch {
     fn default() -> Self {
-        Stopwatch { clock: Clockwork::new(Tempo::DEFAULT) }
+        Stopwatch {
+            clock: Clockwork::new(Tempo::DEFAULT),
+        }
     }
 }
 

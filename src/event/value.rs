@@ -21,11 +21,21 @@ impl RangeError {
     ///
     /// # Errors
     /// When it does not.
-    pub fn check(quantity: &'static str, min: i64, max: i64, found: i64) -> Result<i64, RangeError> {
+    pub fn check(
+        quantity: &'static str,
+        min: i64,
+        max: i64,
+        found: i64,
+    ) -> Result<i64, RangeError> {
         if (min..=max).contains(&found) {
             Ok(found)
         } else {
-            Err(RangeError { quantity, min, max, found })
+            Err(RangeError {
+                quantity,
+                min,
+                max,
+                found,
+            })
         }
     }
 }
@@ -113,7 +123,11 @@ impl Velocity {
 
     /// The nearest velocity there is.
     pub const fn clamped(value: i32) -> Self {
-        Velocity(if value < 1 { 1 } else { KeyNumber::clamped(value).0 })
+        Velocity(if value < 1 {
+            1
+        } else {
+            KeyNumber::clamped(value).0
+        })
     }
 
     /// The value, 1 to 127.
@@ -129,11 +143,23 @@ mod tests {
     #[test]
     fn values_keep_to_their_ranges() {
         assert_eq!(Channel::new(10).unwrap(), Channel::PERCUSSION);
-        assert_eq!(Channel::new(0).unwrap_err().to_string(), "a channel is 1 to 16, found 0");
-        assert_eq!(Channel::new(17).unwrap_err().to_string(), "a channel is 1 to 16, found 17");
-        assert_eq!(KeyNumber::new(128).unwrap_err().to_string(), "a key is 0 to 127, found 128");
+        assert_eq!(
+            Channel::new(0).unwrap_err().to_string(),
+            "a channel is 1 to 16, found 0"
+        );
+        assert_eq!(
+            Channel::new(17).unwrap_err().to_string(),
+            "a channel is 1 to 16, found 17"
+        );
+        assert_eq!(
+            KeyNumber::new(128).unwrap_err().to_string(),
+            "a key is 0 to 127, found 128"
+        );
         assert_eq!(KeyNumber::clamped(200).get(), 127);
-        assert_eq!(Velocity::new(0).unwrap_err().to_string(), "a velocity is 1 to 127, found 0");
+        assert_eq!(
+            Velocity::new(0).unwrap_err().to_string(),
+            "a velocity is 1 to 127, found 0"
+        );
         assert_eq!(Velocity::clamped(-3).get(), 1);
     }
 }

@@ -1,7 +1,7 @@
 //! Clocks to send by.
 
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -37,7 +37,9 @@ const LONGEST_SLEEP: Duration = Duration::from_millis(10);
 impl MonotonicClock {
     /// A clock whose time 0 lies `lead` from now.
     pub fn starting_in(lead: Duration) -> Self {
-        MonotonicClock { origin: Instant::now() + lead }
+        MonotonicClock {
+            origin: Instant::now() + lead,
+        }
     }
 
     fn instant(&self, at: Nanos) -> Instant {
@@ -85,7 +87,10 @@ pub struct VirtualClock {
 impl VirtualClock {
     /// A clock that oversleeps every wait by `ns`.
     pub fn oversleeping(ns: u64) -> Self {
-        VirtualClock { oversleep_ns: ns, ..VirtualClock::default() }
+        VirtualClock {
+            oversleep_ns: ns,
+            ..VirtualClock::default()
+        }
     }
 }
 
@@ -99,7 +104,8 @@ impl Clock for VirtualClock {
             return false;
         }
         if self.now() < deadline {
-            self.now.store(deadline.get() + self.oversleep_ns, Ordering::SeqCst);
+            self.now
+                .store(deadline.get() + self.oversleep_ns, Ordering::SeqCst);
         }
         true
     }

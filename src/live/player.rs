@@ -7,8 +7,8 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::{SendTimeoutError, bounded};
 
-use super::sender::{Queued, Report, Sender, Stopped};
 use super::Clock;
+use super::sender::{Queued, Report, Sender, Stopped};
 use crate::event::{Body, Source, Stopwatch};
 use crate::midi::{OutputPort, PortError};
 
@@ -46,7 +46,12 @@ pub enum PlayError {
 ///
 /// # Errors
 /// When the port fails or its driver blocks. What sounds is silenced as far as the port still takes messages.
-pub fn play<P, C>(source: &mut dyn Source, port: P, clock: C, stop: &Arc<AtomicBool>) -> Result<Outcome, PlayError>
+pub fn play<P, C>(
+    source: &mut dyn Source,
+    port: P,
+    clock: C,
+    stop: &Arc<AtomicBool>,
+) -> Result<Outcome, PlayError>
 where
     P: OutputPort + 'static,
     C: Clock + 'static,
@@ -65,12 +70,23 @@ where
         bars += 1;
         for event in events.drain(..) {
             let at = watch.read(&event);
-            let Body::Channel { channel, message, .. } = event.body else { continue };
-            let mut queued = Queued { at, channel, message };
+            let Body::Channel {
+                channel, message, ..
+            } = event.body
+            else {
+                continue;
+            };
+            let mut queued = Queued {
+                at,
+                channel,
+                message,
+            };
             loop {
                 match queue.send_timeout(queued, Duration::from_millis(20)) {
                     Ok(()) => break,
-                    Err(SendTimeoutError::Timeout(back)) if !stop.load(Ordering::Relaxed) => queued = back,
+                    Err(SendTimeoutError::Timeout(back)) if !stop.load(Ordering::Relaxed) => {
+                        queued = back
+                    }
                     Err(_) => break 'bars,
                 }
             }
@@ -89,7 +105,9 @@ where
         }
         thread::sleep(Duration::from_millis(5));
     }
-    let report = thread.join().map_err(|_| PlayError::Thread("broke off".to_owned()))?;
+    let report = thread
+        .join()
+        .map_err(|_| PlayError::Thread("broke off".to_owned()))?;
     match report.stopped {
         Stopped::Failed(e) => Err(PlayError::Port(e)),
         _ => Ok(Outcome { report, bars }),

@@ -55,7 +55,11 @@ pub struct Sender<P: OutputPort, C: Clock> {
 impl<P: OutputPort, C: Clock> Sender<P, C> {
     /// A sender that stops early when `stop` is set.
     pub fn new(port: P, clock: C, stop: Arc<AtomicBool>) -> Self {
-        Sender { port: Silencer::new(port), clock, stop }
+        Sender {
+            port: Silencer::new(port),
+            clock,
+            stop,
+        }
     }
 
     /// Sends what comes through `queue`, in order, until the other end is dropped, a stop is asked for, or the port
@@ -64,7 +68,12 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
     /// # Real time
     /// The loop does not allocate, lock, print or touch files; it waits only on the clock.
     pub fn run(mut self, queue: &Receiver<Queued>) -> Report {
-        let mut report = Report { sent: 0, worst_late_ns: 0, late_beyond_1_ms: 0, stopped: Stopped::End };
+        let mut report = Report {
+            sent: 0,
+            worst_late_ns: 0,
+            late_beyond_1_ms: 0,
+            stopped: Stopped::End,
+        };
         loop {
             if self.stop.load(Ordering::Relaxed) {
                 report.stopped = Stopped::Asked;
@@ -108,7 +117,11 @@ struct Silencer<P: OutputPort> {
 
 impl<P: OutputPort> Silencer<P> {
     fn new(port: P) -> Self {
-        Silencer { port, sounding: Box::new([[0; 128]; 16]), used: [false; 16] }
+        Silencer {
+            port,
+            sounding: Box::new([[0; 128]; 16]),
+            used: [false; 16],
+        }
     }
 
     fn send(&mut self, channel: Channel, message: Message) -> Result<(), PortError> {
@@ -134,10 +147,14 @@ impl<P: OutputPort> Silencer<P> {
     fn silence(&mut self) {
         for nibble in 0u8..16 {
             let at = usize::from(nibble);
-            let Ok(channel) = Channel::new(nibble + 1) else { continue };
+            let Ok(channel) = Channel::new(nibble + 1) else {
+                continue;
+            };
             for key in 0u8..128 {
                 let count = std::mem::take(&mut self.sounding[at][usize::from(key)]);
-                let message = Message::NoteOff { key: KeyNumber::clamped(i32::from(key)) };
+                let message = Message::NoteOff {
+                    key: KeyNumber::clamped(i32::from(key)),
+                };
                 for _ in 0..count {
                     let _ = self.port.send(wire_bytes(channel, message).as_slice());
                 }
@@ -147,9 +164,14 @@ impl<P: OutputPort> Silencer<P> {
             if !std::mem::take(&mut self.used[usize::from(nibble)]) {
                 continue;
             }
-            let Ok(channel) = Channel::new(nibble + 1) else { continue };
+            let Ok(channel) = Channel::new(nibble + 1) else {
+                continue;
+            };
             for controller in SILENCE {
-                let message = Message::Control { controller, value: 0 };
+                let message = Message::Control {
+                    controller,
+                    value: 0,
+                };
                 let _ = self.port.send(wire_bytes(channel, message).as_slice());
             }
         }

@@ -23,7 +23,16 @@ pub fn ascii(text: &str) -> String {
             c => deunicode::deunicode_with_tofu(&c.to_string(), "?"),
         })
         .collect();
-    plain.chars().map(|c| if c.is_ascii_graphic() || c == ' ' { c } else { ' ' }).collect()
+    plain
+        .chars()
+        .map(|c| {
+            if c.is_ascii_graphic() || c == ' ' {
+                c
+            } else {
+                ' '
+            }
+        })
+        .collect()
 }
 
 #[cfg(test)]

@@ -9,7 +9,9 @@ mod wire;
 
 pub use ascii::ascii;
 pub use port::{
-    ListedPort, OutputPort, PortError, Recorded, RecordingPort, SystemPort, list_outputs, open_output,
+    ListedPort, OutputPort, PortError, Recorded, RecordingPort, SystemPort, list_outputs,
+    open_output,
 };
+pub(crate) use smf::replace_file;
 pub use smf::{SmfError, SmfFormat, Written, write_smf, write_smf_file};
-pub use wire::{Bytes, wire_bytes};
+pub use wire::{Bytes, RELEASE, wire_bytes};

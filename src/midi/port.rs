@@ -80,7 +80,11 @@ impl PortError {
 }
 
 fn list(ports: &[ListedPort]) -> String {
-    ports.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
+    ports
+        .iter()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join(", ")
 }
 
 /// A port the system lists.
@@ -126,7 +130,13 @@ fn listed(midi: &midir::MidiOutput) -> Vec<(ListedPort, midir::MidiOutputPort)> 
         .filter_map(|(i, port)| {
             // A port may go between the list and the question for its name.
             let name = midi.port_name(&port).ok()?;
-            Some((ListedPort { number: i + 1, name }, port))
+            Some((
+                ListedPort {
+                    number: i + 1,
+                    name,
+                },
+                port,
+            ))
         })
         .collect()
 }
@@ -147,7 +157,10 @@ pub fn list_outputs() -> Result<Vec<ListedPort>, PortError> {
 ///
 /// # Errors
 /// When none or several match.
-pub(crate) fn choose<'a>(ports: &'a [ListedPort], wanted: &str) -> Result<&'a ListedPort, PortError> {
+pub(crate) fn choose<'a>(
+    ports: &'a [ListedPort],
+    wanted: &str,
+) -> Result<&'a ListedPort, PortError> {
     if ports.is_empty() {
         return Err(PortError::NoPorts);
     }
@@ -155,10 +168,16 @@ pub(crate) fn choose<'a>(ports: &'a [ListedPort], wanted: &str) -> Result<&'a Li
         return Ok(port);
     }
     if let Ok(number) = wanted.parse::<usize>() {
-        return ports.iter().find(|p| p.number == number).ok_or_else(|| PortError::Unknown(wanted.to_owned()));
+        return ports
+            .iter()
+            .find(|p| p.number == number)
+            .ok_or_else(|| PortError::Unknown(wanted.to_owned()));
     }
     let lower = wanted.to_lowercase();
-    let found: Vec<&ListedPort> = ports.iter().filter(|p| p.name.to_lowercase().contains(&lower)).collect();
+    let found: Vec<&ListedPort> = ports
+        .iter()
+        .filter(|p| p.name.to_lowercase().contains(&lower))
+        .collect();
     match found.as_slice() {
         [one] if !wanted.is_empty() => Ok(one),
         [] => Err(PortError::Unknown(wanted.to_owned())),
@@ -183,11 +202,17 @@ pub fn open_output(wanted: Option<&str>) -> Result<SystemPort, PortError> {
         None => names.first().ok_or(PortError::NoPorts)?,
     };
     let name = chosen.name.clone();
-    let port = ports.iter().find(|(p, _)| p == chosen).map(|(_, port)| port.clone());
+    let port = ports
+        .iter()
+        .find(|(p, _)| p == chosen)
+        .map(|(_, port)| port.clone());
     let port = port.ok_or_else(|| PortError::Unknown(name.clone()))?;
     match midi.connect(&port, "out") {
         Ok(connection) => Ok(SystemPort { connection, name }),
-        Err(e) => Err(PortError::Open { name, cause: e.kind().to_string() }),
+        Err(e) => Err(PortError::Open {
+            name,
+            cause: e.kind().to_string(),
+        }),
     }
 }
 
@@ -206,7 +231,9 @@ impl SystemPort {
 
 impl OutputPort for SystemPort {
     fn send(&mut self, bytes: &[u8]) -> Result<(), PortError> {
-        self.connection.send(bytes).map_err(|e| PortError::Send(e.to_string()))
+        self.connection
+            .send(bytes)
+            .map_err(|e| PortError::Send(e.to_string()))
     }
 }
 
@@ -227,22 +254,32 @@ pub struct RecordingPort {
 impl RecordingPort {
     /// A port that refuses every message after the first `count`.
     pub fn failing_after(count: usize) -> Self {
-        RecordingPort { fail_after: Some(count), ..RecordingPort::default() }
+        RecordingPort {
+            fail_after: Some(count),
+            ..RecordingPort::default()
+        }
     }
 
     /// What it was given so far.
     pub fn sent(&self) -> Vec<Recorded> {
-        self.sent.lock().map(|sent| sent.clone()).unwrap_or_default()
+        self.sent
+            .lock()
+            .map(|sent| sent.clone())
+            .unwrap_or_default()
     }
 }
 
 impl OutputPort for RecordingPort {
     fn send(&mut self, bytes: &[u8]) -> Result<(), PortError> {
-        let Ok(mut sent) = self.sent.lock() else { return Err(PortError::Send("poisoned".to_owned())) };
+        let Ok(mut sent) = self.sent.lock() else {
+            return Err(PortError::Send("poisoned".to_owned()));
+        };
         if self.fail_after.is_some_and(|most| sent.len() >= most) {
             return Err(PortError::Send("the device is gone".to_owned()));
         }
-        sent.push(Recorded { bytes: bytes.to_vec() });
+        sent.push(Recorded {
+            bytes: bytes.to_vec(),
+        });
         Ok(())
     }
 }
@@ -252,11 +289,19 @@ mod tests {
     use super::*;
 
     fn ports() -> Vec<ListedPort> {
-        ["Through 14:0", "Desk synth 20:0", "Desk synth 20:1", "7 keys"]
-            .iter()
-            .zip(1..)
-            .map(|(name, number)| ListedPort { number, name: (*name).to_owned() })
-            .collect()
+        [
+            "Through 14:0",
+            "Desk synth 20:0",
+            "Desk synth 20:1",
+            "7 keys",
+        ]
+        .iter()
+        .zip(1..)
+        .map(|(name, number)| ListedPort {
+            number,
+            name: (*name).to_owned(),
+        })
+        .collect()
     }
 
     #[test]
@@ -275,12 +320,18 @@ mod tests {
         let wrong = |wanted: &str| choose(&ports, wanted).unwrap_err();
         assert_eq!(wrong("9").to_string(), "no MIDI output port is called `9`");
         assert_eq!(wrong("0").to_string(), "no MIDI output port is called `0`");
-        assert_eq!(wrong("piano").to_string(), "no MIDI output port is called `piano`");
+        assert_eq!(
+            wrong("piano").to_string(),
+            "no MIDI output port is called `piano`"
+        );
         assert_eq!(
             wrong("desk").to_string(),
             "several MIDI output ports match `desk`: 2 Desk synth 20:0, 3 Desk synth 20:1"
         );
-        assert_eq!(choose(&[], "x").unwrap_err().to_string(), "there is no MIDI output port");
+        assert_eq!(
+            choose(&[], "x").unwrap_err().to_string(),
+            "there is no MIDI output port"
+        );
         assert!(wrong("").help().contains("-o piece.mid"));
     }
 }

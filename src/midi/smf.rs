@@ -133,18 +133,25 @@ impl Track {
     fn event(&mut self, event: &Event) -> io::Result<()> {
         let tick = event.tick;
         match &event.body {
-            Body::Channel { channel, message, .. } => {
+            Body::Channel {
+                channel, message, ..
+            } => {
                 self.delta(tick)?;
                 let mut data = [0u8; 3];
                 let mut rest: &mut [u8] = &mut data;
-                let written = live(*channel, *message).write_with_running_status(&mut self.running, &mut rest);
+                let written = live(*channel, *message)
+                    .write_with_running_status(&mut self.running, &mut rest);
                 debug_assert!(written.is_ok(), "a channel message has at most three bytes");
                 let len = 3 - rest.len();
                 self.put(&data[..len])
             }
             Body::Tempo(tempo) => self.meta(tick, 0x51, &tempo.us_per_quarter().to_be_bytes()[1..]),
             Body::Meter(meter) => self.meta(tick, 0x58, &meter.smf_bytes()),
-            Body::Key(key) => self.meta(tick, 0x59, &[key.fifths.to_be_bytes()[0], u8::from(key.minor)]),
+            Body::Key(key) => self.meta(
+                tick,
+                0x59,
+                &[key.fifths.to_be_bytes()[0], u8::from(key.minor)],
+            ),
             Body::Marker(text) => self.meta(tick, 0x06, ascii(text).as_bytes()),
             Body::Lyric { text, .. } => self.meta(tick, 0x05, ascii(text).as_bytes()),
         }
@@ -174,14 +181,23 @@ pub(super) fn vlq(value: u32, buffer: &mut [u8; 4]) -> &[u8] {
 ///
 /// # Errors
 /// When the piece has no end, or `out` refuses.
-pub fn write_smf(source: &mut dyn Source, format: SmfFormat, out: &mut dyn Write) -> Result<Written, SmfError> {
+pub fn write_smf(
+    source: &mut dyn Source,
+    format: SmfFormat,
+    out: &mut dyn Write,
+) -> Result<Written, SmfError> {
     if source.end().is_none() {
         return Err(SmfError::Endless);
     }
     let header = source.header().clone();
     let parts = header.parts.len();
-    let mut tracks: Vec<Track> =
-        (0..if format == SmfFormat::Single { 1 } else { parts + 1 }).map(|_| Track::new()).collect();
+    let mut tracks: Vec<Track> = (0..if format == SmfFormat::Single {
+        1
+    } else {
+        parts + 1
+    })
+        .map(|_| Track::new())
+        .collect();
     tracks[0].meta(Tick::ZERO, 0x03, ascii(&header.title).as_bytes())?;
     tracks[0].meta(Tick::ZERO, 0x01, format!("seed {}", header.seed).as_bytes())?;
     if format == SmfFormat::Parallel {
@@ -189,7 +205,10 @@ pub fn write_smf(source: &mut dyn Source, format: SmfFormat, out: &mut dyn Write
             track.meta(Tick::ZERO, 0x03, part.name.as_bytes())?;
         }
     }
-    let mut written = Written { tracks: tracks.len(), ..Written::default() };
+    let mut written = Written {
+        tracks: tracks.len(),
+        ..Written::default()
+    };
     let mut events = Vec::new();
     while let Some(bar) = source.next_bar(&mut events) {
         written.bars += 1;
@@ -197,10 +216,16 @@ pub fn write_smf(source: &mut dyn Source, format: SmfFormat, out: &mut dyn Write
         for event in events.drain(..) {
             let track = match (&event.body, format) {
                 (_, SmfFormat::Single) => 0,
-                (Body::Channel { part, .. } | Body::Lyric { part, .. }, _) => usize::from(part.0) + 1,
+                (Body::Channel { part, .. } | Body::Lyric { part, .. }, _) => {
+                    usize::from(part.0) + 1
+                }
                 _ => 0,
             };
-            if let Body::Channel { message: crate::event::Message::NoteOn { .. }, .. } = event.body {
+            if let Body::Channel {
+                message: crate::event::Message::NoteOn { .. },
+                ..
+            } = event.body
+            {
                 written.notes += 1;
             }
             if let Some(track) = tracks.get_mut(track) {
@@ -215,14 +240,23 @@ pub fn write_smf(source: &mut dyn Source, format: SmfFormat, out: &mut dyn Write
     Ok(written)
 }
 
-fn join(tracks: Vec<Track>, format: SmfFormat, out: &mut dyn Write, written: &mut Written) -> Result<(), SmfError> {
+fn join(
+    tracks: Vec<Track>,
+    format: SmfFormat,
+    out: &mut dyn Write,
+    written: &mut Written,
+) -> Result<(), SmfError> {
     let number: u16 = match format {
         SmfFormat::Single => 0,
         SmfFormat::Parallel => 1,
     };
     out.write_all(b"MThd")?;
     out.write_all(&6u32.to_be_bytes())?;
-    for word in [number, u16::try_from(tracks.len()).unwrap_or(u16::MAX), u16::try_from(TICKS_PER_QUARTER).unwrap_or(0)] {
+    for word in [
+        number,
+        u16::try_from(tracks.len()).unwrap_or(u16::MAX),
+        u16::try_from(TICKS_PER_QUARTER).unwrap_or(0),
+    ] {
         out.write_all(&word.to_be_bytes())?;
     }
     written.bytes = 14;
@@ -230,7 +264,10 @@ fn join(tracks: Vec<Track>, format: SmfFormat, out: &mut dyn Write, written: &mu
         let length = u32::try_from(track.bytes).map_err(|_| SmfError::TrackSize(track.bytes))?;
         out.write_all(b"MTrk")?;
         out.write_all(&length.to_be_bytes())?;
-        let mut spool = track.spool.into_inner().map_err(io::IntoInnerError::into_error)?;
+        let mut spool = track
+            .spool
+            .into_inner()
+            .map_err(io::IntoInnerError::into_error)?;
         spool.seek(SeekFrom::Start(0))?;
         copy(&mut spool, out)?;
         written.bytes += 8 + u64::from(length);
@@ -254,19 +291,35 @@ fn copy(from: &mut dyn Read, to: &mut dyn Write) -> io::Result<()> {
 ///
 /// # Errors
 /// As [`write_smf`], naming the path and what was tried.
-pub fn write_smf_file(source: &mut dyn Source, format: SmfFormat, path: &Path) -> Result<Written, SmfError> {
+pub fn write_smf_file(
+    source: &mut dyn Source,
+    format: SmfFormat,
+    path: &Path,
+) -> Result<Written, SmfError> {
     let mut result = None;
     replace_file(path, |file| {
         let written = write_smf(source, format, file);
         let ok = written.is_ok();
         result = Some(written);
-        if ok { Ok(()) } else { Err(io::Error::other("not written")) }
-    })
-    .or_else(|e| if matches!(result, Some(Err(_))) { Ok(()) } else { Err(e) })?;
-    match result {
-        Some(Err(SmfError::Write(source))) => {
-            Err(SmfError::Io { action: "write", path: path.to_owned(), source })
+        if ok {
+            Ok(())
+        } else {
+            Err(io::Error::other("not written"))
         }
+    })
+    .or_else(|e| {
+        if matches!(result, Some(Err(_))) {
+            Ok(())
+        } else {
+            Err(e)
+        }
+    })?;
+    match result {
+        Some(Err(SmfError::Write(source))) => Err(SmfError::Io {
+            action: "write",
+            path: path.to_owned(),
+            source,
+        }),
         Some(other) => other,
         None => Err(SmfError::Endless),
     }
@@ -280,13 +333,22 @@ pub(crate) fn replace_file(
     path: &Path,
     write: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
 ) -> Result<(), SmfError> {
-    let wrong = |action| move |source| SmfError::Io { action, path: path.to_owned(), source };
+    let wrong = |action| {
+        move |source| SmfError::Io {
+            action,
+            path: path.to_owned(),
+            source,
+        }
+    };
     let folder = match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
     if path.is_dir() {
-        return Err(wrong("write")(io::Error::new(io::ErrorKind::IsADirectory, "it is a folder")));
+        return Err(wrong("write")(io::Error::new(
+            io::ErrorKind::IsADirectory,
+            "it is a folder",
+        )));
     }
     let mut file = tempfile::Builder::new()
         .prefix(".fivefold-")
@@ -297,10 +359,14 @@ pub(crate) fn replace_file(
     {
         use std::os::unix::fs::PermissionsExt;
         let mode = std::fs::metadata(path).map_or(0o644, |m| m.permissions().mode() & 0o777);
-        let _ = file.as_file().set_permissions(std::fs::Permissions::from_mode(mode));
+        let _ = file
+            .as_file()
+            .set_permissions(std::fs::Permissions::from_mode(mode));
     }
     let mut out = BufWriter::with_capacity(64 * 1024, file.as_file_mut());
-    write(&mut out).and_then(|()| out.flush()).map_err(wrong("write"))?;
+    write(&mut out)
+        .and_then(|()| out.flush())
+        .map_err(wrong("write"))?;
     drop(out);
     file.as_file().sync_all().map_err(wrong("write"))?;
     file.persist(path).map_err(|e| wrong("replace")(e.error))?;

@@ -27,14 +27,26 @@ impl Bytes {
 pub(super) fn live(channel: Channel, message: Message) -> LiveEvent<'static> {
     let seven = |v: u8| u7::new(v & 0x7F);
     let message = match message {
-        Message::NoteOff { key } => MidiMessage::NoteOff { key: seven(key.get()), vel: seven(RELEASE) },
-        Message::NoteOn { key, velocity } => MidiMessage::NoteOn { key: seven(key.get()), vel: seven(velocity.get()) },
-        Message::Program(program) => MidiMessage::ProgramChange { program: seven(program) },
-        Message::Control { controller, value } => {
-            MidiMessage::Controller { controller: seven(controller), value: seven(value) }
-        }
+        Message::NoteOff { key } => MidiMessage::NoteOff {
+            key: seven(key.get()),
+            vel: seven(RELEASE),
+        },
+        Message::NoteOn { key, velocity } => MidiMessage::NoteOn {
+            key: seven(key.get()),
+            vel: seven(velocity.get()),
+        },
+        Message::Program(program) => MidiMessage::ProgramChange {
+            program: seven(program),
+        },
+        Message::Control { controller, value } => MidiMessage::Controller {
+            controller: seven(controller),
+            value: seven(value),
+        },
     };
-    LiveEvent::Midi { channel: u4::new(channel.nibble()), message }
+    LiveEvent::Midi {
+        channel: u4::new(channel.nibble()),
+        message,
+    }
 }
 
 /// The bytes of a channel message, with its status.
@@ -66,9 +78,21 @@ mod tests {
         let c = Channel::new(3).unwrap();
         let key = KeyNumber::clamped(64);
         let bytes = |m| wire_bytes(c, m).as_slice().to_vec();
-        assert_eq!(bytes(Message::NoteOn { key, velocity: Velocity::clamped(1) }), [0x92, 64, 1]);
+        assert_eq!(
+            bytes(Message::NoteOn {
+                key,
+                velocity: Velocity::clamped(1)
+            }),
+            [0x92, 64, 1]
+        );
         assert_eq!(bytes(Message::NoteOff { key }), [0x82, 64, 64]);
         assert_eq!(bytes(Message::Program(89)), [0xC2, 89]);
-        assert_eq!(bytes(Message::Control { controller: 7, value: 80 }), [0xB2, 7, 80]);
+        assert_eq!(
+            bytes(Message::Control {
+                controller: 7,
+                value: 80
+            }),
+            [0xB2, 7, 80]
+        );
     }
 }

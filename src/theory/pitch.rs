@@ -378,6 +378,36 @@ impl Pitch {
         Pitch { octave, name }
     }
 
+    /// Reads a name with its octave: `C4`, `Bb3`, `F#-1`.
+    ///
+    /// # Errors
+    /// When the name is none, or no octave from -1 to 9 follows it.
+    pub fn read(text: &str) -> Result<Pitch, PitchError> {
+        let text = text.trim();
+        let at = text
+            .find(|c: char| c.is_ascii_digit() || c == '-')
+            .unwrap_or(text.len());
+        let name = PitchName::read(&text[..at])?;
+        match text[at..].parse::<i8>() {
+            Ok(octave) if (-1..=9).contains(&octave) => Ok(Pitch::new(name, octave)),
+            _ => Err(PitchError::Octave {
+                found: text[at..].to_owned(),
+            }),
+        }
+    }
+
+    /// The plainest name of a MIDI key, 0 to 127; black keys are sharps.
+    ///
+    /// ```
+    /// assert_eq!(fivefold::theory::Pitch::of_key(61).to_string(), "C#4");
+    /// ```
+    #[must_use]
+    pub fn of_key(key: i32) -> Pitch {
+        let class = PitchClass::wrapped(i64::from(key));
+        let octave = i8::try_from(key.div_euclid(12) - 1).unwrap_or(i8::MAX);
+        Pitch::new(PitchName::simplest(class, false), octave)
+    }
+
     /// The spelled name.
     #[must_use]
     pub const fn name(self) -> PitchName {
@@ -445,6 +475,12 @@ pub enum PitchError {
         /// The alteration asked for, in semitones.
         value: i32,
     },
+    /// No octave follows the name.
+    #[error("expected an octave from -1 to 9, found `{found}`")]
+    Octave {
+        /// What follows the name.
+        found: String,
+    },
     /// A pitch class above 11.
     #[error("expected a pitch class from 0 to 11, found {value}")]
     Class {
@@ -463,6 +499,7 @@ impl PitchError {
             PitchError::Mixed { .. } => "mixed-accidentals",
             PitchError::Trailing { .. } => "trailing-text",
             PitchError::Alter { .. } => "too-many-accidentals",
+            PitchError::Octave { .. } => "octave-range",
             PitchError::Class { .. } => "pitch-class-range",
         }
     }
@@ -476,6 +513,9 @@ impl PitchError {
             }
             PitchError::Letter { found: 'H' | 'h' } => {
                 "the note between Bb and C is `B`".to_owned()
+            }
+            PitchError::Octave { .. } => {
+                "write the octave behind the name: middle C is `C4`".to_owned()
             }
             PitchError::Class { .. } => "C is 0 and B is 11".to_owned(),
             _ => "write a letter and its sharps or flats, such as `Bb` or `F#`".to_owned(),

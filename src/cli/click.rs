@@ -1,0 +1,92 @@
+//! `click`: the click alone.
+
+use clap::Args;
+
+use super::Context;
+use super::failure::Failure;
+use super::options::Changes;
+use super::sink::{self, SinkArguments};
+use crate::chart::{ClickBeats, Piece, Problem, Silence, SourceText, Times};
+use crate::time::{Feel, Meter, TempoPlan};
+
+/// Play the click alone.
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  fivefold click 92
+  fivefold click '60 to 90 by 5 every 8 bars' --subdivide 2
+  fivefold click 120 --beats 2,4 --for 10min
+  fivefold click 84 --meter '7/8 = 2+2+3' --silent '3 on 1 off' --bars 64 -o click.mid
+
+Turn the volume down before you start, above all in headphones: a click is sharp.")]
+pub(super) struct Arguments {
+    /// Tempo plan, such as 92 or '60 to 90 by 5 every 8 bars'
+    #[arg(value_name = "PLAN")]
+    plan: String,
+    /// Meter, such as 3/4 or '7/8 = 2+2+3'
+    #[arg(long, value_name = "METER", default_value = "4/4")]
+    meter: String,
+    /// Feel of the subdivisions, such as 'swing 2:1'
+    #[arg(long, value_name = "FEEL", default_value = "straight")]
+    feel: String,
+    /// Clicks to the beat, 1 to 8
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=8))]
+    subdivide: u32,
+    /// Beats that click, such as 2,4
+    #[arg(long, value_name = "BEATS", value_delimiter = ',', value_parser = clap::value_parser!(u32).range(1..=32))]
+    beats: Vec<u32>,
+    /// Bars with and without click, such as '3 on 1 off'
+    #[arg(long, value_name = "BARS")]
+    silent: Option<String>,
+    /// No accents
+    #[arg(long)]
+    no_accents: bool,
+    #[command(flatten)]
+    changes: Changes,
+    #[command(flatten)]
+    sink: SinkArguments,
+}
+
+pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    let meter = Meter::read(&arguments.meter).map_err(|e| {
+        let problem = Problem::error(e.code(), 0..arguments.meter.len(), e.to_string(), e.help());
+        Failure::option("--meter", &arguments.meter, problem)
+    })?;
+    let plan = TempoPlan::read(&arguments.plan)
+        .and_then(|plan| plan.check(&meter).map(|()| plan))
+        .map_err(|e| {
+            let problem = Problem::error(e.code(), e.span.clone(), e.to_string(), e.help());
+            Failure::option("PLAN", &arguments.plan, problem)
+        })?;
+    let feel = Feel::read(&arguments.feel)
+        .and_then(|feel| feel.check(&meter).map(|()| feel))
+        .map_err(|e| {
+            let problem =
+                Problem::error(e.code(), 0..arguments.feel.len(), e.to_string(), e.help());
+            Failure::option("--feel", &arguments.feel, problem)
+        })?;
+    let mut piece = Piece::click(meter, plan);
+    piece.feel = feel;
+    piece.times = Times::Endless;
+    let click = &mut piece.parts.click;
+    // The click is all there is: nothing needs counting in unless it is asked for.
+    click.count_in = 0;
+    click.subdivide = arguments.subdivide;
+    click.accents = !arguments.no_accents;
+    if !arguments.beats.is_empty() {
+        click.beats = ClickBeats::Only(arguments.beats.clone());
+    }
+    if let Some(text) = &arguments.silent {
+        click.silent = Silence::read(text).ok_or_else(|| {
+            Failure::new(
+                "click-silent",
+                format!("silent bars are written like `3 on 1 off`, found `{text}`"),
+                "write how many bars click and how many are silent, each 1 to 64",
+            )
+        })?;
+    }
+    let prepared = arguments
+        .changes
+        .apply(piece, &SourceText::new("<click>", "| N.C. |"))?;
+    sink::send(&prepared, &arguments.sink, context)
+}

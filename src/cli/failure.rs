@@ -1,0 +1,132 @@
+//! What went wrong, and how it is said.
+
+use std::io;
+
+use super::Context;
+use crate::arrange::ExcerptError;
+use crate::chart::{Problem, SourceText};
+use crate::live::PlayError;
+use crate::midi::{PortError, SmfError};
+use crate::view::{ProblemView, problem_json, render_problems};
+
+/// Why a command did not do what it was asked.
+pub(super) enum Failure {
+    /// A text is wrong, in these places.
+    Text(SourceText, Vec<Problem>),
+    /// Something else is wrong.
+    Plain {
+        code: &'static str,
+        message: String,
+        help: String,
+    },
+    /// Writing the results failed.
+    Output(io::Error),
+}
+
+impl Failure {
+    pub(super) fn new(
+        code: &'static str,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Self {
+        Failure::Plain {
+            code,
+            message: message.into(),
+            help: help.into(),
+        }
+    }
+
+    /// An option's value in which something is wrong.
+    pub(super) fn option(name: &str, value: &str, problem: Problem) -> Self {
+        Failure::Text(SourceText::new(format!("<{name}>"), value), vec![problem])
+    }
+
+    /// Says it and gives the exit status.
+    pub(super) fn report(&self, context: &mut Context<'_, '_>) -> u8 {
+        let text = match self {
+            // A reader that has seen enough is no failure.
+            Failure::Output(e) if e.kind() == io::ErrorKind::BrokenPipe => return 0,
+            Failure::Text(source, problems) if context.json => problems
+                .iter()
+                .map(|p| problem_json(p, source) + "\n")
+                .collect(),
+            Failure::Text(source, problems) => render_problems(problems, source, context.colour),
+            Failure::Plain {
+                code,
+                message,
+                help,
+            } => plain(context, code, message, help),
+            Failure::Output(e) => plain(
+                context,
+                "output",
+                &format!("cannot write the results: {e}"),
+                "check where they go",
+            ),
+        };
+        let _ = context.streams.err.write_all(text.as_bytes());
+        2
+    }
+}
+
+fn plain(context: &Context<'_, '_>, code: &str, message: &str, help: &str) -> String {
+    if context.json {
+        let view = ProblemView {
+            code,
+            severity: "error",
+            file: None,
+            line: None,
+            column: None,
+            span: None,
+            message,
+            help,
+        };
+        return serde_json::to_string(&view).unwrap_or_default() + "\n";
+    }
+    let problem = Problem::error("", 0..0, message, help);
+    let (red, bold, off) = if context.colour {
+        ("\x1b[1;91m", "\x1b[1m", "\x1b[0m")
+    } else {
+        ("", "", "")
+    };
+    format!(
+        "{red}error{off}{bold}: {} [{code}]{off}\n  = help: {}\n",
+        problem.message, problem.help
+    )
+}
+
+impl From<io::Error> for Failure {
+    fn from(e: io::Error) -> Self {
+        Failure::Output(e)
+    }
+}
+
+impl From<ExcerptError> for Failure {
+    fn from(e: ExcerptError) -> Self {
+        Failure::new(e.code(), e.to_string(), e.help())
+    }
+}
+
+impl From<PortError> for Failure {
+    fn from(e: PortError) -> Self {
+        Failure::new(e.code(), e.to_string(), e.help())
+    }
+}
+
+impl From<PlayError> for Failure {
+    fn from(e: PlayError) -> Self {
+        match e {
+            PlayError::Port(e) => e.into(),
+            other => Failure::new(
+                "live",
+                other.to_string(),
+                "start again; if a note sounds, switch the instrument off and on",
+            ),
+        }
+    }
+}
+
+impl From<SmfError> for Failure {
+    fn from(e: SmfError) -> Self {
+        Failure::new("file", e.to_string(), e.help())
+    }
+}

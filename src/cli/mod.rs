@@ -1,0 +1,201 @@
+//! The program: one file per command.
+//!
+//! [`run`] takes arguments and streams and gives an exit status; it is the only place that prints.
+
+mod check;
+mod chord;
+mod click;
+mod completions;
+mod failure;
+mod options;
+mod play;
+mod ports;
+mod scale;
+mod sink;
+
+use std::ffi::OsString;
+use std::io::{self, BufRead, IsTerminal, Write};
+use std::process::ExitCode;
+
+use clap::{ColorChoice, CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
+
+
+/// Chords, five-note sets and tempo plans as timed MIDI, for guitar practice.
+#[derive(Parser)]
+#[command(name = "fivefold", version, about, after_help = EXAMPLES, disable_help_subcommand = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+    /// Answer in JSON, errors too
+    #[arg(long, global = true)]
+    json: bool,
+    /// When to use colour
+    #[arg(long, global = true, value_name = "WHEN", default_value = "auto")]
+    color: When,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  fivefold play progressions/minor/low-tide.toml -o low-tide.mid
+  fivefold play '| Am7 | Fmaj7 | Dm7 | C |' --tempo '72 to 96 by 4 every 8 bars' --times 6
+  fivefold click 92 --meter '7/8 = 2+2+3'
+  fivefold check '| i | bVII | bVI | V7 |' --key 'A minor'
+  fivefold chord F#maj7
+
+Before you press play: turn the volume down, above all in headphones, and bring it up
+from there. If a hand or arm hurts, tingles or goes numb, stop and rest, and ask a
+licensed clinician; this program gives no medical advice.";
+
+/// `auto`, `always` or `never`.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum When {
+    Auto,
+    Always,
+    Never,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Play a chart or a document, or write it to files
+    Play(play::Arguments),
+    /// Play the click alone
+    Click(click::Arguments),
+    /// Read a piece and show its form and timing without sounding
+    Check(check::Arguments),
+    /// Show what a chord symbol means
+    Chord(chord::Arguments),
+    /// Show the notes of a scale or a five-note set
+    Scale(scale::Arguments),
+    /// List the MIDI outputs there are
+    Ports(ports::Arguments),
+    /// Print a completion script for a shell
+    Completions(completions::Arguments),
+}
+
+/// Where the program reads and writes, and which of these are terminals.
+pub struct Streams<'a> {
+    /// Results.
+    pub out: &'a mut dyn Write,
+    /// Everything else.
+    pub err: &'a mut dyn Write,
+    /// What is typed or piped in.
+    pub input: &'a mut dyn BufRead,
+    /// Whether a person sees the results.
+    pub out_is_terminal: bool,
+    /// Whether a person sees everything else.
+    pub err_is_terminal: bool,
+    /// Whether a person types.
+    pub input_is_terminal: bool,
+}
+
+/// What every command needs.
+struct Context<'a, 'b> {
+    streams: &'a mut Streams<'b>,
+    json: bool,
+    colour: bool,
+}
+
+/// The program on the process's own arguments and streams.
+pub fn main() -> ExitCode {
+    let (stdout, stderr, stdin) = (io::stdout(), io::stderr(), io::stdin());
+    let (out_is_terminal, err_is_terminal, input_is_terminal) = (
+        stdout.is_terminal(),
+        stderr.is_terminal(),
+        stdin.is_terminal(),
+    );
+    let mut out = io::LineWriter::new(stdout.lock());
+    let mut err = stderr.lock();
+    let mut streams = Streams {
+        out: &mut out,
+        err: &mut err,
+        input: &mut stdin.lock(),
+        out_is_terminal,
+        err_is_terminal,
+        input_is_terminal,
+    };
+    ExitCode::from(run(std::env::args_os(), &mut streams))
+}
+
+/// Runs the program: 0 done, 1 done and the answer is no, 2 wrong use, bad input or a failed device.
+pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>) -> u8 {
+    let arguments: Vec<OsString> = arguments.collect();
+    let colour = colour(When::of(&arguments), streams.err_is_terminal);
+    let choice = if colour {
+        ColorChoice::Always
+    } else {
+        ColorChoice::Never
+    };
+    let parsed = Arguments::command()
+        .color(choice)
+        .try_get_matches_from(&arguments);
+    let parsed = match parsed.and_then(|matches| Arguments::from_arg_matches(&matches)) {
+        Ok(parsed) => parsed,
+        Err(e) => {
+            let rendered = e.render();
+            let text = if colour {
+                rendered.ansi().to_string()
+            } else {
+                rendered.to_string()
+            };
+            let (stream, status): (&mut dyn Write, u8) = if e.use_stderr() {
+                (streams.err, 2)
+            } else {
+                (streams.out, 0)
+            };
+            let _ = stream.write_all(text.as_bytes());
+            return status;
+        }
+    };
+    let mut context = Context {
+        streams,
+        json: parsed.json,
+        colour,
+    };
+    let result = match parsed.command {
+        Command::Play(arguments) => play::run(&arguments, &mut context),
+        Command::Click(arguments) => click::run(&arguments, &mut context),
+        Command::Check(arguments) => check::run(&arguments, &mut context),
+        Command::Chord(arguments) => chord::run(&arguments, &mut context),
+        Command::Scale(arguments) => scale::run(&arguments, &mut context),
+        Command::Ports(arguments) => ports::run(&arguments, &mut context),
+        Command::Completions(arguments) => completions::run(&arguments, &mut context),
+    };
+    let result = result.and_then(|()| Ok(context.streams.out.flush()?));
+    match result {
+        Ok(()) => 0,
+        Err(failure) => failure.report(&mut context),
+    }
+}
+
+impl When {
+    /// What `--color` says, before the arguments are parsed: errors of parsing want their colour too.
+    fn of(arguments: &[OsString]) -> When {
+        let texts: Vec<&str> = arguments.iter().filter_map(|a| a.to_str()).collect();
+        let said =
+            texts
+                .iter()
+                .enumerate()
+                .find_map(|(i, text)| match text.strip_prefix("--color") {
+                    Some("") => texts.get(i + 1).copied(),
+                    Some(rest) => rest.strip_prefix('='),
+                    None => None,
+                });
+        match said {
+            Some("always") => When::Always,
+            Some("never") => When::Never,
+            _ => When::Auto,
+        }
+    }
+}
+
+/// The one place that decides on colour: what was asked for, else a terminal that has it and nothing that forbids it
+/// (`NO_COLOR` not empty, `TERM=dumb`).
+fn colour(when: When, is_terminal: bool) -> bool {
+    let forbidden = std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty())
+        || std::env::var_os("TERM").is_some_and(|term| term == "dumb");
+    match when {
+        When::Always => true,
+        When::Never => false,
+        When::Auto => is_terminal && !forbidden,
+    }
+}

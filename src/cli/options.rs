@@ -1,0 +1,375 @@
+//! The options of commands that take a piece, and the piece they make.
+
+use std::io::Read;
+use std::path::Path;
+
+use clap::Args;
+
+use super::failure::Failure;
+use super::{Context, sink};
+use crate::arrange::{Arrangement, Excerpt};
+use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times};
+use crate::theory::Key;
+use crate::time::{Length, TempoPlan, read_length};
+use crate::view::{problem_json, render_problems};
+
+/// Which piece, and what to change about it.
+#[derive(Args, Clone, Debug, Default)]
+pub(super) struct PieceArguments {
+    /// A document, a chart such as '| Am7 | D9 |', or - for standard input
+    #[arg(value_name = "PIECE", allow_hyphen_values = false)]
+    pub(super) piece: String,
+    #[command(flatten)]
+    pub(super) changes: Changes,
+}
+
+/// What to change about a piece.
+#[derive(Args, Clone, Debug, Default)]
+#[command(next_help_heading = "Changes to the piece")]
+pub(super) struct Changes {
+    /// Tempo plan, such as '72 to 96 by 4 every 8 bars', or a share of the plan, such as 80%
+    #[arg(long, value_name = "PLAN|PERCENT")]
+    tempo: Option<String>,
+    /// Key to move the piece to, or to read its numerals in
+    #[arg(long, value_name = "KEY")]
+    key: Option<String>,
+    /// Semitones to move the piece by, -24 to 24
+    #[arg(
+        long,
+        value_name = "SEMITONES",
+        allow_hyphen_values = true,
+        conflicts_with = "key"
+    )]
+    transpose: Option<String>,
+    /// Passes of the form, or `endless`
+    #[arg(long, value_name = "TIMES")]
+    times: Option<String>,
+    /// Play that long, repeating as needed, to the next bar line: 10min, 90s
+    #[arg(long = "for", value_name = "TIME", conflicts_with_all = ["times", "to", "bars"])]
+    duration: Option<String>,
+    /// Play that many bars, repeating as needed
+    #[arg(long, value_name = "BARS", conflicts_with_all = ["times", "to"])]
+    bars: Option<String>,
+    /// First bar, counted from 1
+    #[arg(long, value_name = "BAR")]
+    from: Option<String>,
+    /// Last bar, counted from 1
+    #[arg(long, value_name = "BAR")]
+    to: Option<String>,
+    /// Bars of count-in, 0 to 8
+    #[arg(long, value_name = "BARS")]
+    count_in: Option<String>,
+    /// Parts that play, such as click,bass
+    #[arg(long, value_name = "PARTS")]
+    parts: Option<String>,
+    /// Seed of every random choice
+    #[arg(long, value_name = "SEED")]
+    seed: Option<String>,
+}
+
+/// A piece with its form and its arrangement.
+pub(super) struct Prepared {
+    pub(super) piece: Piece,
+    form: Form,
+    excerpt: Excerpt,
+}
+
+impl Prepared {
+    /// A fresh arrangement, from the first bar.
+    pub(super) fn arrangement(&self) -> Result<Arrangement, Failure> {
+        Ok(Arrangement::new(
+            &self.piece,
+            self.form.clone(),
+            self.excerpt,
+        )?)
+    }
+}
+
+impl PieceArguments {
+    /// Reads the piece, makes the changes, and unfolds it.
+    pub(super) fn prepare(&self, context: &mut Context<'_, '_>) -> Result<Prepared, Failure> {
+        let source = self.source(context)?;
+        let looks_like_chart = if self.piece.contains('|') {
+            true
+        } else {
+            is_chart(&source.text)
+        };
+        let read = if looks_like_chart {
+            Piece::read_inline(&source.text)
+        } else {
+            Piece::read(&source.text)
+        };
+        let (piece, warnings) = match read {
+            Ok(read) => read,
+            Err(problems) => return Err(Failure::Text(source, problems)),
+        };
+        warn(&warnings, &source, context)?;
+        self.changes.apply(piece, &source)
+    }
+
+    fn source(&self, context: &mut Context<'_, '_>) -> Result<SourceText, Failure> {
+        if self.piece.contains('|') {
+            return Ok(SourceText::new("<chart>", self.piece.clone()));
+        }
+        let mut bytes = Vec::new();
+        let name = if self.piece == "-" {
+            let read = context
+                .streams
+                .input
+                .take(MOST_INPUT)
+                .read_to_end(&mut bytes);
+            read.map_err(|e| unreadable("standard input", &e))?;
+            "<standard input>".to_owned()
+        } else {
+            let file = std::fs::File::open(&self.piece).map_err(|e| unreadable(&self.piece, &e))?;
+            file.take(MOST_INPUT)
+                .read_to_end(&mut bytes)
+                .map_err(|e| unreadable(&self.piece, &e))?;
+            self.piece.clone()
+        };
+        match String::from_utf8(bytes) {
+            Ok(text) => Ok(SourceText::new(
+                name,
+                text.strip_prefix('\u{FEFF}')
+                    .map_or(text.clone(), str::to_owned),
+            )),
+            Err(e) => Err(Failure::new(
+                "input-encoding",
+                format!(
+                    "{name} is no UTF-8 text: byte {} is not",
+                    e.utf8_error().valid_up_to() + 1
+                ),
+                "save it as UTF-8",
+            )),
+        }
+    }
+}
+
+/// Longest input that is read, in bytes; the reader refuses less with a message of its own.
+const MOST_INPUT: u64 = 8 << 20;
+
+fn unreadable(name: &str, e: &std::io::Error) -> Failure {
+    let help = if Path::new(name).is_dir() {
+        "give a document in it, such as `low-tide.toml`"
+    } else {
+        "give a document, or a chart with bar lines in it: '| Am7 | D9 |'"
+    };
+    Failure::new(
+        "input",
+        format!("cannot read {name}: {}", sink::cause(e)),
+        help,
+    )
+}
+
+/// Whether a text from a file or standard input is a bare chart: its first line that says anything begins with a bar
+/// line, or with a section name and a bar line.
+fn is_chart(text: &str) -> bool {
+    let first = text
+        .lines()
+        .map(str::trim)
+        .find(|line| !line.is_empty())
+        .unwrap_or("");
+    let behind_name = first
+        .strip_prefix('[')
+        .and_then(|rest| rest.split_once(']'))
+        .map_or(first, |(_, rest)| rest);
+    behind_name.trim_start().starts_with(['|', ':'])
+}
+
+fn warn(
+    warnings: &[Problem],
+    source: &SourceText,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    let text = if context.json {
+        warnings
+            .iter()
+            .map(|p| problem_json(p, source) + "\n")
+            .collect()
+    } else {
+        render_problems(warnings, source, context.colour)
+    };
+    Ok(context.streams.err.write_all(text.as_bytes())?)
+}
+
+/// A whole number of an option, within its range.
+fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64, Failure> {
+    let range = if max == i64::MAX {
+        format!("{min} or more")
+    } else {
+        format!("{min} to {max}")
+    };
+    text.trim()
+        .parse::<i64>()
+        .ok()
+        .filter(|n| (min..=max).contains(n))
+        .ok_or_else(|| {
+            Failure::new(
+                "option-range",
+                format!("`--{option}` is a whole number, {range}, found `{text}`"),
+                format!("write `--{option} {}`", min.max(1)),
+            )
+        })
+}
+
+impl Changes {
+    /// Makes the changes and unfolds the piece. Problems of the chart are shown in `source`.
+    pub(super) fn apply(&self, mut piece: Piece, source: &SourceText) -> Result<Prepared, Failure> {
+        self.harmony(&mut piece)?;
+        if let Some(text) = &self.tempo {
+            piece.tempo = tempo(text, &piece)?;
+        }
+        if let Some(text) = &self.count_in {
+            piece.parts.click.count_in =
+                u32::try_from(number("count-in", text, 0, 8)?).unwrap_or(0);
+        }
+        if let Some(text) = &self.seed {
+            piece.seed = u64::try_from(number("seed", text, 0, i64::MAX)?).unwrap_or(0);
+        }
+        if let Some(text) = &self.parts {
+            choose_parts(text, &mut piece.parts)?;
+        }
+        let excerpt = self.excerpt(&mut piece)?;
+        let form = piece
+            .unfold()
+            .map_err(|problems| Failure::Text(source.clone(), problems))?;
+        Ok(Prepared {
+            piece,
+            form,
+            excerpt,
+        })
+    }
+
+    fn harmony(&self, piece: &mut Piece) -> Result<(), Failure> {
+        if let Some(text) = &self.key {
+            let key = Key::read(text).map_err(|e| {
+                Failure::option(
+                    "--key",
+                    text,
+                    Problem::error(e.code(), e.span(), e.to_string(), e.help()),
+                )
+            })?;
+            match piece.key {
+                Some(_) => piece.target = Some(key),
+                None => piece.key = Some(key),
+            }
+        }
+        if let Some(text) = &self.transpose {
+            piece.transpose = i32::try_from(number("transpose", text, -24, 24)?).unwrap_or(0);
+        }
+        Ok(())
+    }
+
+    fn excerpt(&self, piece: &mut Piece) -> Result<Excerpt, Failure> {
+        if let Some(text) = &self.times {
+            piece.times = if text == "endless" {
+                Times::Endless
+            } else {
+                Times::Count(u32::try_from(number("times", text, 1, 100_000)?).unwrap_or(1))
+            };
+        }
+        let bar = |option: &str, text: &Option<String>| -> Result<Option<u64>, Failure> {
+            let Some(text) = text else { return Ok(None) };
+            Ok(u64::try_from(number(option, text, 1, i64::MAX)?).ok())
+        };
+        let mut excerpt = Excerpt {
+            from: bar("from", &self.from)?,
+            to: bar("to", &self.to)?,
+            length: None,
+        };
+        if let Some(text) = &self.duration {
+            let length = read_length(text).map_err(|e| {
+                let problem = Problem::error(e.code(), e.span.clone(), e.to_string(), e.help());
+                Failure::option("--for", text, problem)
+            })?;
+            excerpt.length = Some(length);
+        }
+        if let Some(text) = &self.bars {
+            let bars = number("bars", text, 1, 10_000_000)?;
+            excerpt.length = Some(Length::bars(u64::try_from(bars).unwrap_or(1)));
+        }
+        if excerpt.length.is_some() {
+            // A length is filled with passes.
+            piece.times = Times::Endless;
+            piece.ending = Ending::None;
+        }
+        Ok(excerpt)
+    }
+}
+
+fn tempo(text: &str, piece: &Piece) -> Result<TempoPlan, Failure> {
+    let meter = piece.meter;
+    if let Some(percent) = text.trim().strip_suffix('%') {
+        let percent = percent.trim();
+        let (whole, rest) = percent.split_once('.').unwrap_or((percent, "0"));
+        let digits =
+            |t: &str| !t.is_empty() && t.len() <= 3 && t.bytes().all(|b| b.is_ascii_digit());
+        let milli = (digits(whole) && digits(rest))
+            .then(|| format!("{whole}{rest:0<3}").parse::<u64>().ok())
+            .flatten()
+            .filter(|m| (10_000..=400_000).contains(m));
+        let Some(milli) = milli else {
+            let message = format!("a share of the tempo is 10% to 400%, found `{text}`");
+            return Err(Failure::new(
+                "tempo-percent",
+                message,
+                "write `--tempo 80%`",
+            ));
+        };
+        let scaled = piece.tempo.scaled(milli);
+        return match scaled.check(&meter) {
+            Ok(()) => Ok(scaled),
+            Err(e) => Err(Failure::new(
+                e.code(),
+                e.to_string(),
+                "choose a share nearer to 100%",
+            )),
+        };
+    }
+    TempoPlan::read(text)
+        .and_then(|plan| plan.check(&meter).map(|()| plan))
+        .map_err(|e| {
+            Failure::option(
+                "--tempo",
+                text,
+                Problem::error(e.code(), e.span.clone(), e.to_string(), e.help()),
+            )
+        })
+}
+
+fn choose_parts(text: &str, parts: &mut Parts) -> Result<(), Failure> {
+    let wanted: Vec<&str> = text
+        .split(',')
+        .map(str::trim)
+        .filter(|w| !w.is_empty())
+        .collect();
+    for word in &wanted {
+        if !Parts::NAMES.contains(word) {
+            return Err(Failure::new(
+                "option-parts",
+                format!("there is no part `{word}`"),
+                format!(
+                    "parts are {}: `--parts click,bass`",
+                    Parts::NAMES.join(", ")
+                ),
+            ));
+        }
+    }
+    if wanted.is_empty() {
+        let help = format!(
+            "parts are {}: `--parts click,bass`",
+            Parts::NAMES.join(", ")
+        );
+        return Err(Failure::new(
+            "option-parts",
+            "`--parts` names no part",
+            help,
+        ));
+    }
+    for name in Parts::NAMES {
+        if let Some(common) = parts.common_mut(name) {
+            common.on = wanted.contains(&name);
+        }
+    }
+    Ok(())
+}

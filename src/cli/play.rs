@@ -1,0 +1,29 @@
+//! `play`: a chart or a document.
+
+use clap::Args;
+
+use super::Context;
+use super::failure::Failure;
+use super::options::PieceArguments;
+use super::sink::{self, SinkArguments};
+
+/// Play a chart or a document, or write it to files.
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  fivefold play progressions/minor/low-tide.toml -o low-tide.mid
+  fivefold play progressions/minor/low-tide.toml --tempo 80% --key 'D minor' --port synth
+  fivefold play '| Am7 | D9 / G7 / |' --times 8 --parts click,pads -o loop.mid -o loop.jsonl
+
+Turn the volume down before you start, above all in headphones: a click is sharp.")]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    piece: PieceArguments,
+    #[command(flatten)]
+    sink: SinkArguments,
+}
+
+pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    let prepared = arguments.piece.prepare(context)?;
+    sink::send(&prepared, &arguments.sink, context)
+}

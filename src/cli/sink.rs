@@ -1,0 +1,267 @@
+//! Where a piece goes: files, or a port.
+
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+use std::time::Duration;
+
+use clap::Args;
+
+use super::Context;
+use super::failure::Failure;
+use super::options::Prepared;
+use crate::event::Source;
+use crate::live::{MonotonicClock, Outcome, play};
+use crate::midi::{SmfFormat, list_outputs, open_output, replace_file, write_smf_file};
+use crate::time::Nanos;
+use crate::view::{EventLinesError, clock_time, write_event_lines};
+
+/// Where to.
+#[derive(Args, Clone, Debug, Default)]
+#[command(next_help_heading = "Where it goes")]
+pub(super) struct SinkArguments {
+    /// Write a file instead of playing: .mid, .jsonl (events) or .toml (document); may be repeated
+    #[arg(short = 'o', long = "output", value_name = "FILE")]
+    output: Vec<PathBuf>,
+    /// Replace files that exist
+    #[arg(long)]
+    force: bool,
+    /// Put all parts of a .mid file on one track (format 0)
+    #[arg(long)]
+    single_track: bool,
+    /// MIDI output: a name, a part of one, or a number from `fivefold ports`
+    #[arg(long, value_name = "PORT", conflicts_with = "output")]
+    port: Option<String>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Midi,
+    Events,
+    Document,
+}
+
+fn kind(path: &Path) -> Result<Kind, Failure> {
+    let extension = path
+        .extension()
+        .and_then(|e| e.to_str())
+        .map(str::to_ascii_lowercase);
+    match extension.as_deref() {
+        Some("mid") => Ok(Kind::Midi),
+        Some("jsonl") => Ok(Kind::Events),
+        Some("toml") => Ok(Kind::Document),
+        other => {
+            let found = other.map_or("no ending".to_owned(), |e| format!("`.{e}`"));
+            let stem = path.with_extension("mid");
+            Err(Failure::new(
+                "output-kind",
+                format!("a file to write ends in .mid, .jsonl or .toml, found {found}"),
+                format!("write `-o {}`", stem.display()),
+            ))
+        }
+    }
+}
+
+/// What the system said, without the number it adds.
+pub(super) fn cause(e: &io::Error) -> String {
+    let text = e.to_string();
+    text.split(" (os error").next().unwrap_or(&text).to_owned()
+}
+
+/// Writes the files asked for, or plays.
+pub(super) fn send(
+    prepared: &Prepared,
+    arguments: &SinkArguments,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    if arguments.output.is_empty() {
+        return perform(prepared, arguments, context);
+    }
+    // All is checked before anything is written.
+    let mut targets = Vec::new();
+    for path in &arguments.output {
+        targets.push((path, kind(path)?));
+    }
+    let endless = prepared.arrangement()?.end().is_none();
+    for (path, kind) in &targets {
+        if endless && *kind != Kind::Document {
+            return Err(crate::midi::SmfError::Endless.into());
+        }
+        allow(path, arguments.force, context)?;
+    }
+    for (path, kind) in targets {
+        let summary = write(prepared, path, kind, arguments.single_track)?;
+        if context.json {
+            let line =
+                serde_json::json!({ "written": path.display().to_string(), "summary": summary });
+            writeln!(context.streams.out, "{line}")?;
+        } else {
+            writeln!(context.streams.out, "wrote {}: {summary}", path.display())?;
+        }
+    }
+    Ok(())
+}
+
+/// Whether a file that exists may be replaced: with `--force`, or when the person at the terminal says so.
+fn allow(path: &Path, force: bool, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    if force || !path.exists() {
+        return Ok(());
+    }
+    let exists =
+        |help: &str| Failure::new("output-exists", format!("{} exists", path.display()), help);
+    if path.is_dir() {
+        return Err(exists("it is a folder: name a file in it"));
+    }
+    if !context.streams.input_is_terminal || !context.streams.err_is_terminal {
+        return Err(exists(
+            "choose another name, or add `--force` to replace it",
+        ));
+    }
+    write!(
+        context.streams.err,
+        "{} exists. Replace it? [y/N] ",
+        path.display()
+    )?;
+    context.streams.err.flush()?;
+    let mut answer = String::new();
+    context.streams.input.read_line(&mut answer)?;
+    if matches!(answer.trim().to_ascii_lowercase().as_str(), "y" | "yes") {
+        Ok(())
+    } else {
+        Err(exists("nothing was written"))
+    }
+}
+
+fn write(prepared: &Prepared, path: &Path, kind: Kind, single: bool) -> Result<String, Failure> {
+    let mut arrangement = prepared.arrangement()?;
+    let seed = prepared.piece.seed;
+    match kind {
+        Kind::Midi => {
+            let format = if single {
+                SmfFormat::Single
+            } else {
+                SmfFormat::Parallel
+            };
+            let written = write_smf_file(&mut arrangement, format, path)?;
+            let time = clock_time(duration(prepared)?.unwrap_or_default());
+            let plural =
+                |n: u64, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
+            Ok(format!(
+                "{}, {}, {}, {time}, seed {seed}",
+                plural(written.tracks as u64, "track"),
+                plural(written.bars, "bar"),
+                plural(written.notes, "note"),
+            ))
+        }
+        Kind::Events => {
+            replace_file(path, |file| {
+                write_event_lines(&mut arrangement, file).map_err(|e| match e {
+                    EventLinesError::Write(e) => e,
+                    other => io::Error::other(other.to_string()),
+                })
+            })?;
+            Ok(format!("the event stream, seed {seed}"))
+        }
+        Kind::Document => {
+            let text = prepared.piece.to_document();
+            replace_file(path, |file| file.write_all(text.as_bytes()))?;
+            Ok(format!("the document, seed {seed}"))
+        }
+    }
+}
+
+/// How long the piece is, count-in included; `None` without end.
+fn duration(prepared: &Prepared) -> Result<Option<Nanos>, Failure> {
+    let arrangement = prepared.arrangement()?;
+    let journey = arrangement.journey();
+    Ok(journey.end().map(|end| {
+        let mut clock = crate::time::Clockwork::new(crate::time::Tempo::DEFAULT);
+        for (tick, tempo) in journey.tempo_pairs() {
+            clock.change(tick, tempo);
+        }
+        clock.at(end)
+    }))
+}
+
+/// Time between opening the port and the first message.
+const LEAD: Duration = Duration::from_millis(100);
+
+fn perform(
+    prepared: &Prepared,
+    arguments: &SinkArguments,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    let port = match open_output(arguments.port.as_deref()) {
+        Ok(port) => port,
+        Err(e) => {
+            if let Ok(ports) = list_outputs()
+                && !context.json
+            {
+                for port in ports {
+                    writeln!(context.streams.err, "{port}")?;
+                }
+            }
+            return Err(e.into());
+        }
+    };
+    let stop = Arc::new(AtomicBool::new(false));
+    listen(&stop)?;
+    let mut arrangement = prepared.arrangement()?;
+    if !context.json {
+        let title = &prepared.piece.title;
+        let length = duration(prepared)?.map_or("until stopped".to_owned(), clock_time);
+        writeln!(
+            context.streams.err,
+            "{title}, {length}, seed {}",
+            prepared.piece.seed
+        )?;
+        writeln!(
+            context.streams.err,
+            "playing to {}; Ctrl-C stops",
+            port.name()
+        )?;
+    }
+    let clock = MonotonicClock::starting_in(LEAD);
+    let outcome = play(&mut arrangement, port, clock, &stop)?;
+    report(&outcome, context)
+}
+
+fn report(outcome: &Outcome, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    let report = &outcome.report;
+    if context.json {
+        let line = serde_json::json!({
+            "sent": report.sent,
+            "worst_late_ns": report.worst_late_ns,
+            "late_beyond_1_ms": report.late_beyond_1_ms,
+            "stopped": if report.stopped == crate::live::Stopped::End { "end" } else { "asked" },
+        });
+        writeln!(context.streams.out, "{line}")?;
+    } else {
+        #[allow(clippy::cast_precision_loss)]
+        let late = report.worst_late_ns as f64 / 1e6;
+        let how = match report.stopped {
+            crate::live::Stopped::End => "played to the end",
+            _ => "stopped",
+        };
+        writeln!(
+            context.streams.out,
+            "{how}: {} messages, the latest {late:.3} ms late",
+            report.sent
+        )?;
+    }
+    Ok(())
+}
+
+/// Sets `stop` on Ctrl-C and on the signals by which a system ends a program; a second one ends at once.
+fn listen(stop: &Arc<AtomicBool>) -> Result<(), Failure> {
+    use signal_hook::consts::{SIGINT, SIGTERM};
+    let mut signals = vec![SIGINT, SIGTERM];
+    #[cfg(unix)]
+    signals.push(signal_hook::consts::SIGHUP);
+    for signal in signals {
+        signal_hook::flag::register_conditional_shutdown(signal, 130, Arc::clone(stop))?;
+        signal_hook::flag::register(signal, Arc::clone(stop))?;
+    }
+    Ok(())
+}

@@ -1,0 +1,357 @@
+//! The form of a piece, as a chart with bar times or as JSON.
+
+use std::fmt::Write as _;
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::clock_time;
+use super::theory::ChordView;
+use crate::arrange::{Arrangement, Journey};
+use crate::chart::{FormBar, Piece};
+use crate::event::Source;
+use crate::time::{BarSpan, Clockwork, Feel, Nanos, Region, TICKS_PER_QUARTER, Tempo, Tick};
+
+/// What `check` shows of a piece.
+pub struct CheckReport<'a> {
+    /// The piece.
+    pub piece: &'a Piece,
+    /// The same, arranged.
+    pub arrangement: &'a Arrangement,
+}
+
+/// Bars to a line of the chart.
+const BARS_A_LINE: usize = 4;
+/// Most passes whose start is listed.
+const MOST_PASSES: u64 = 16;
+
+/// Tells the time of ticks along a journey, asked in order.
+struct Timer<'a> {
+    clock: Clockwork,
+    pairs: std::iter::Peekable<Box<dyn Iterator<Item = (Tick, Tempo)> + 'a>>,
+}
+
+impl<'a> Timer<'a> {
+    fn new(journey: &'a Journey) -> Self {
+        let pairs: Box<dyn Iterator<Item = (Tick, Tempo)> + 'a> = Box::new(journey.tempo_pairs());
+        Timer {
+            clock: Clockwork::new(Tempo::DEFAULT),
+            pairs: pairs.peekable(),
+        }
+    }
+
+    fn at(&mut self, tick: Tick) -> Nanos {
+        while let Some((at, tempo)) = self.pairs.next_if(|(at, _)| *at <= tick) {
+            self.clock.change(at, tempo);
+        }
+        self.clock.at(tick)
+    }
+}
+
+fn chart_bar<'a>(arrangement: &'a Arrangement, bar: &BarSpan) -> Option<&'a FormBar> {
+    let form = arrangement.form();
+    let (bars, at) = match bar.region {
+        Region::CountIn { .. } => return None,
+        Region::Intro { bar } => (&form.intro, bar),
+        Region::Pass { bar, .. } => (&form.pass, bar),
+        Region::Ending { bar } => (&form.ending, bar),
+    };
+    bars.get(usize::try_from(at).ok()?)
+}
+
+/// A bar in the chart notation, without its bar lines.
+fn bar_text(bar: &FormBar) -> String {
+    let beats = bar.meter.beat_count();
+    let ends = bar.chords.iter().skip(1).map(|c| c.beat).chain([beats]);
+    let lengths: Vec<u32> = bar
+        .chords
+        .iter()
+        .zip(ends)
+        .map(|(c, end)| end - c.beat)
+        .collect();
+    let name = |i: usize| {
+        let chord = &bar.chords[i];
+        if chord.held {
+            "/".to_owned()
+        } else {
+            chord.harmony.to_string()
+        }
+    };
+    let even = lengths.iter().all(|l| Some(l) == lengths.first());
+    let mut words = Vec::new();
+    for (i, length) in lengths.iter().enumerate() {
+        words.push(name(i));
+        if !even || bar.chords[i].held {
+            words.extend((1..*length).map(|_| "/".to_owned()));
+        }
+    }
+    words.join(" ")
+}
+
+/// Writes the form as a chart: each line begins with the number of its first bar and the time at which it starts,
+/// counted from the start of the count-in.
+///
+/// # Errors
+/// When `out` refuses.
+pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Result<()> {
+    let CheckReport { piece, arrangement } = report;
+    let journey = arrangement.journey();
+    out.write_all(heading(report).as_bytes())?;
+    let mut timer = Timer::new(journey);
+    let all: Vec<&FormBar> = arrangement.form().bars().collect();
+    let texts = all.iter().map(|bar| bar_text(bar));
+    let width = texts.map(|t| t.chars().count()).max().unwrap_or(1).max(4);
+    let mut meter = None;
+    let mut line = String::new();
+    let mut on_line = 0;
+    let mut first_pass: Option<u64> = None;
+    let mut said = 0;
+    let mut at = Some(journey.first_bar());
+    while let Some(bar) = at.and_then(|n| journey.bar(n)) {
+        at = journey.following(bar.number);
+        if let Region::Pass { pass, bar: within } = bar.region {
+            let first = *first_pass.get_or_insert(pass);
+            if pass > first {
+                flush(&mut line, &mut on_line, out)?;
+                if said == MOST_PASSES {
+                    writeln!(out, "  and so on")?;
+                }
+                if said < MOST_PASSES && within == 0 {
+                    let time = clock_time(timer.at(bar.start));
+                    writeln!(out, "pass {} from bar {}, {time}", pass + 1, bar.number)?;
+                }
+                said += 1;
+                at = skip_pass(journey, &bar, said > MOST_PASSES);
+                continue;
+            }
+        }
+        let Some(chart) = chart_bar(arrangement, &bar) else {
+            continue;
+        };
+        if chart.opens_section || on_line == BARS_A_LINE {
+            flush(&mut line, &mut on_line, out)?;
+        }
+        if chart.opens_section {
+            writeln!(out, "[{}]", chart.section)?;
+        }
+        if on_line == 0 {
+            let _ = write!(
+                line,
+                "{:>5}  {:>8}  |",
+                bar.number,
+                clock_time(timer.at(bar.start))
+            );
+        }
+        if meter != Some(bar.meter) {
+            if meter.is_some() {
+                let _ = write!(line, " ({})", bar.meter);
+            }
+            meter = Some(bar.meter);
+        }
+        let _ = write!(line, " {:<width$} |", bar_text(chart));
+        on_line += 1;
+    }
+    flush(&mut line, &mut on_line, out)?;
+    if let Some(end) = arrangement.end() {
+        writeln!(out, "end    {:>8}", clock_time(timer.at(end)))?;
+    }
+    if let Some(set) = &piece.set {
+        let notes: Vec<String> = set.notes().iter().map(ToString::to_string).collect();
+        writeln!(out, "set    {}: {}", set.name(), notes.join(" "))?;
+    }
+    Ok(())
+}
+
+/// The first bar behind a pass that is not shown; behind all passes, or nowhere, once enough are listed.
+fn skip_pass(journey: &Journey, bar: &BarSpan, all: bool) -> Option<i64> {
+    let grid = journey.grid();
+    let Region::Pass { pass, bar: within } = bar.region else {
+        return None;
+    };
+    let left = match (all, grid.passes()) {
+        (true, None) => return None,
+        (true, Some(passes)) => (passes - pass) * grid.pass_bars() - within,
+        (false, _) => grid.pass_bars() - within,
+    };
+    let next = bar.number.checked_add(i64::try_from(left).ok()?)?;
+    journey
+        .last_bar()
+        .and_then(|l| i64::try_from(l).ok())
+        .is_none_or(|last| next <= last)
+        .then_some(next)
+}
+
+fn flush(line: &mut String, on_line: &mut usize, out: &mut dyn Write) -> io::Result<()> {
+    if *on_line > 0 {
+        writeln!(out, "{line}")?;
+    }
+    line.clear();
+    *on_line = 0;
+    Ok(())
+}
+
+fn heading(report: &CheckReport<'_>) -> String {
+    let CheckReport { piece, arrangement } = report;
+    let journey = arrangement.journey();
+    let mut out = format!("{}\n", piece.title);
+    let mut facts = Vec::new();
+    if let Some(key) = piece.sounding_key() {
+        facts.push(key.to_string());
+    }
+    facts.push(piece.meter.to_string());
+    if piece.feel != Feel::Straight {
+        facts.push(piece.feel.to_string());
+    }
+    facts.push(format!("tempo {}", piece.tempo));
+    let _ = writeln!(out, "{}", facts.join(", "));
+    let count = |n: u64, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
+    let mut facts = Vec::new();
+    if journey.count_in_bars() > 0 {
+        facts.push(format!(
+            "count-in of {}",
+            count(journey.count_in_bars(), "bar")
+        ));
+    }
+    match (journey.last_bar(), u64::try_from(journey.first_bar())) {
+        (Some(last), Ok(first)) => facts.push(count(last + 1 - first, "bar")),
+        _ => facts.push("until stopped".to_owned()),
+    }
+    let parts: Vec<&str> = arrangement.header().parts.iter().map(|p| p.name).collect();
+    facts.push(format!(
+        "parts {}",
+        if parts.is_empty() {
+            "none".to_owned()
+        } else {
+            parts.join(" ")
+        }
+    ));
+    facts.push(format!("seed {}", piece.seed));
+    let _ = writeln!(out, "{}", facts.join(", "));
+    out
+}
+
+#[derive(Serialize)]
+struct BarJson {
+    index: i64,
+    pass: Option<u64>,
+    section: String,
+    meter: String,
+    start_tick: u64,
+    start_ns: u64,
+    duration_ticks: u64,
+    chords: Vec<ChordJson>,
+}
+
+#[derive(Serialize)]
+struct ChordJson {
+    symbol: String,
+    tick: u64,
+    duration_ticks: u64,
+    beat: u32,
+    root: Option<String>,
+    bass: Option<String>,
+    tones: Vec<String>,
+    pitch_classes: Vec<u8>,
+}
+
+/// Writes the form as one JSON object, bar by bar, so that a long piece takes no more memory than a short one.
+///
+/// Ticks and nanoseconds count from the start of the count-in; bars, passes and beats from 1; count-in bars are 0,
+/// -1 and so on. An endless piece is shown for one pass, its durations are `null`.
+///
+/// # Errors
+/// When `out` refuses.
+pub fn write_check_json(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Result<()> {
+    let CheckReport { piece, arrangement } = report;
+    let journey = arrangement.journey();
+    let mut timer = Timer::new(journey);
+    let shown_end = arrangement.end().or_else(|| {
+        let grid = journey.grid();
+        Some(journey.tick_of(grid.first_pass() + grid.pass_ticks()))
+    });
+    let field = |out: &mut dyn Write, name: &str, value: &serde_json::Value| {
+        write!(out, "\"{name}\":{value},")
+    };
+    write!(out, "{{")?;
+    field(out, "version", &1.into())?;
+    field(out, "title", &piece.title.clone().into())?;
+    field(
+        out,
+        "key",
+        &piece.sounding_key().map(|k| k.to_string()).into(),
+    )?;
+    field(out, "meter", &piece.meter.to_string().into())?;
+    field(out, "ticks_per_quarter", &TICKS_PER_QUARTER.into())?;
+    field(out, "seed", &piece.seed.into())?;
+    field(out, "count_in_bars", &journey.count_in_bars().into())?;
+    write!(out, "\"tempo_map\":[")?;
+    let shown = |tick: &Tick| shown_end.is_none_or(|end| *tick < end);
+    for (i, (tick, tempo)) in journey
+        .tempo_pairs()
+        .take_while(|(tick, _)| shown(tick))
+        .enumerate()
+    {
+        let comma = if i > 0 { "," } else { "" };
+        write!(
+            out,
+            "{comma}{{\"tick\":{tick},\"us_per_quarter\":{}}}",
+            tempo.us_per_quarter()
+        )?;
+    }
+    write!(out, "],\"bars\":[")?;
+    for (i, bar) in journey
+        .bars()
+        .take_while(|bar| shown(&bar.start))
+        .enumerate()
+    {
+        if i > 0 {
+            write!(out, ",")?;
+        }
+        serde_json::to_writer(&mut *out, &bar_json(arrangement, &bar, timer.at(bar.start)))?;
+    }
+    let (ticks, ns) = match arrangement.end() {
+        Some(end) => (Some(end.get()), Some(timer.at(end).get())),
+        None => (None, None),
+    };
+    let number = |n: Option<u64>| serde_json::Value::from(n);
+    writeln!(
+        out,
+        "],\"duration_ticks\":{},\"duration_ns\":{}}}",
+        number(ticks),
+        number(ns)
+    )
+}
+
+fn bar_json(arrangement: &Arrangement, bar: &BarSpan, start: Nanos) -> BarJson {
+    let chart = chart_bar(arrangement, bar);
+    let chords = chart
+        .map_or(&[][..], |chart| &chart.chords)
+        .iter()
+        .map(|placed| {
+            let view = ChordView::new(&placed.harmony);
+            ChordJson {
+                symbol: view.symbol,
+                tick: (bar.start + placed.offset_ticks).get(),
+                duration_ticks: placed.length_ticks,
+                beat: placed.beat + 1,
+                root: view.root,
+                bass: view.bass,
+                tones: view.tones,
+                pitch_classes: view.pitch_classes,
+            }
+        });
+    BarJson {
+        index: bar.number,
+        pass: if let Region::Pass { pass, .. } = bar.region {
+            Some(pass + 1)
+        } else {
+            None
+        },
+        section: chart.map_or("count-in".to_owned(), |chart| chart.section.to_string()),
+        meter: bar.meter.to_string(),
+        start_tick: bar.start.get(),
+        start_ns: start.get(),
+        duration_ticks: bar.meter.bar_ticks(),
+        chords: chords.collect(),
+    }
+}

@@ -1,0 +1,13 @@
+//! How things are shown: to people as text, to programs as JSON.
+
+mod events;
+mod form;
+mod problems;
+mod theory;
+mod time;
+
+pub use events::{EventLinesError, write_event_lines};
+pub use form::{CheckReport, write_check_json, write_check_text};
+pub use problems::{ProblemView, problem_json, render_problems};
+pub use theory::{ChordView, ScaleView};
+pub use time::clock_time;
