@@ -239,6 +239,8 @@ impl Arrangement {
                 continue;
             };
             let notes = match (name, chart) {
+                // A stroke of no level would still be a soft one.
+                _ if part.level == 0 && part.channel == Channel::PERCUSSION => Vec::new(),
                 ("click", _) => click(&self.settings.click, bar),
                 ("pads", Some((_, run, at))) => self.pads(run, at, fresh, chance(name)),
                 ("bass", Some((chart, run, at))) => self.bass(chart, run, at, chance(name)),
@@ -543,6 +545,8 @@ impl Source for Arrangement {
 
     fn transpose(&mut self, semitones: i32) {
         self.semitones = semitones;
+        // The chords have new names.
+        self.cursor.chord = None;
     }
 
     fn mute(&mut self, part: PartId, muted: bool) {

@@ -38,8 +38,8 @@ pub(super) fn scan(text: &str) -> Vec<(Lexeme<'_>, Range<usize>)> {
                 at += 1;
                 Lexeme::LineEnd
             }
-            b if b.is_ascii_whitespace() => {
-                at += 1;
+            _ if space(text, at) > 0 => {
+                at += space(text, at);
                 continue;
             }
             b'|' => bar_line(bytes, &mut at),
@@ -65,6 +65,15 @@ pub(super) fn scan(text: &str) -> Vec<(Lexeme<'_>, Range<usize>)> {
         found.push((lexeme, start..at));
     }
     found
+}
+
+/// Bytes of the white-space character at `at`, 0 where there is none.
+fn space(text: &str, at: usize) -> usize {
+    text[at..]
+        .chars()
+        .next()
+        .filter(|c| c.is_whitespace())
+        .map_or(0, char::len_utf8)
 }
 
 fn bar_line<'a>(bytes: &[u8], at: &mut usize) -> Lexeme<'a> {
@@ -128,32 +137,35 @@ fn meter_mark(bytes: &[u8], start: usize) -> Option<usize> {
     bytes[start..end].contains(&b'/').then_some(end)
 }
 
-/// A word: to white space outside round brackets, or to a bar line.
+/// A word: to white space outside round brackets, or to a bar line; at least one character.
 fn word<'a>(text: &'a str, at: &mut usize) -> Lexeme<'a> {
-    let start = *at;
-    let bytes = text.as_bytes();
-    let mut depth = 0u32;
-    let closes = text[start..]
+    let rest = &text[*at..];
+    let closes = rest
         .split('|')
         .next()
         .is_some_and(|rest| rest.contains(')'));
-    while let Some(b) = bytes.get(*at) {
-        match b {
-            b'|' | b'\n' => break,
-            b':' if bytes.get(*at + 1) == Some(&b'|') && *at > start => break,
-            b'(' if closes => depth += 1,
-            b')' => depth = depth.saturating_sub(1),
-            b if b.is_ascii_whitespace() && depth == 0 => break,
+    let mut depth = 0u32;
+    let mut end = 0;
+    for (i, c) in rest.char_indices() {
+        match c {
+            '|' | '\n' => break,
+            ':' if rest[i + 1..].starts_with('|') && i > 0 => break,
+            '(' if closes => depth += 1,
+            ')' => depth = depth.saturating_sub(1),
+            c if c.is_whitespace() => {
+                if depth == 0 {
+                    break;
+                }
+                continue;
+            }
             _ => {}
         }
-        *at += 1;
+        end = i + c.len_utf8();
     }
-    let word = text[start..*at].trim_end();
-    *at = start + word.len();
-    if word == "/" {
-        Lexeme::Slash
-    } else {
-        Lexeme::Word(word)
+    *at += end;
+    match &rest[..end] {
+        "/" => Lexeme::Slash,
+        word => Lexeme::Word(word),
     }
 }
 

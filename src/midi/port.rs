@@ -237,53 +237,6 @@ impl OutputPort for SystemPort {
     }
 }
 
-/// What a [`RecordingPort`] was given.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Recorded {
-    /// Bytes of the message.
-    pub bytes: Vec<u8>,
-}
-
-/// A port that keeps what it is given, for tests; it can be told to fail.
-#[derive(Clone, Debug, Default)]
-pub struct RecordingPort {
-    sent: std::sync::Arc<std::sync::Mutex<Vec<Recorded>>>,
-    fail_after: Option<usize>,
-}
-
-impl RecordingPort {
-    /// A port that refuses every message after the first `count`.
-    pub fn failing_after(count: usize) -> Self {
-        RecordingPort {
-            fail_after: Some(count),
-            ..RecordingPort::default()
-        }
-    }
-
-    /// What it was given so far.
-    pub fn sent(&self) -> Vec<Recorded> {
-        self.sent
-            .lock()
-            .map(|sent| sent.clone())
-            .unwrap_or_default()
-    }
-}
-
-impl OutputPort for RecordingPort {
-    fn send(&mut self, bytes: &[u8]) -> Result<(), PortError> {
-        let Ok(mut sent) = self.sent.lock() else {
-            return Err(PortError::Send("poisoned".to_owned()));
-        };
-        if self.fail_after.is_some_and(|most| sent.len() >= most) {
-            return Err(PortError::Send("the device is gone".to_owned()));
-        }
-        sent.push(Recorded {
-            bytes: bytes.to_vec(),
-        });
-        Ok(())
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -8,6 +8,7 @@ use std::fs::File;
 use std::io::{self, BufWriter, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
+use midly::live::LiveEvent;
 use tempfile::SpooledTempFile;
 
 use super::ascii::ascii;
@@ -130,21 +131,22 @@ impl Track {
         self.put(data)
     }
 
+    fn channel(&mut self, tick: Tick, event: LiveEvent<'_>) -> io::Result<()> {
+        self.delta(tick)?;
+        let mut data = [0u8; 3];
+        let mut rest: &mut [u8] = &mut data;
+        let written = event.write_with_running_status(&mut self.running, &mut rest);
+        debug_assert!(written.is_ok(), "a channel message has at most three bytes");
+        let len = 3 - rest.len();
+        self.put(&data[..len])
+    }
+
     fn event(&mut self, event: &Event) -> io::Result<()> {
         let tick = event.tick;
         match &event.body {
             Body::Channel {
                 channel, message, ..
-            } => {
-                self.delta(tick)?;
-                let mut data = [0u8; 3];
-                let mut rest: &mut [u8] = &mut data;
-                let written = live(*channel, *message)
-                    .write_with_running_status(&mut self.running, &mut rest);
-                debug_assert!(written.is_ok(), "a channel message has at most three bytes");
-                let len = 3 - rest.len();
-                self.put(&data[..len])
-            }
+            } => self.channel(tick, live(*channel, *message)),
             Body::Tempo(tempo) => self.meta(tick, 0x51, &tempo.us_per_quarter().to_be_bytes()[1..]),
             Body::Meter(meter) => self.meta(tick, 0x58, &meter.smf_bytes()),
             Body::Key(key) => self.meta(
@@ -236,13 +238,15 @@ pub fn write_smf(
     for track in &mut tracks {
         track.finish(written.end)?;
     }
-    join(tracks, format, out, &mut written)?;
+    let division = u16::try_from(TICKS_PER_QUARTER).unwrap_or(0);
+    join(tracks, format, division, out, &mut written)?;
     Ok(written)
 }
 
 fn join(
     tracks: Vec<Track>,
     format: SmfFormat,
+    division: u16,
     out: &mut dyn Write,
     written: &mut Written,
 ) -> Result<(), SmfError> {
@@ -255,7 +259,7 @@ fn join(
     for word in [
         number,
         u16::try_from(tracks.len()).unwrap_or(u16::MAX),
-        u16::try_from(TICKS_PER_QUARTER).unwrap_or(0),
+        division,
     ] {
         out.write_all(&word.to_be_bytes())?;
     }

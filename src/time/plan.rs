@@ -348,7 +348,7 @@ impl<'a> Reader<'a> {
             self.at += 1;
         }
         let words: Vec<&str> = self.tokens[start..self.at].iter().map(|t| t.text).collect();
-        if words.is_empty() || !self.peek().is_some_and(|t| t.text == "=") {
+        if words.is_empty() || self.peek().is_none_or(|t| t.text != "=") {
             self.at = start;
             return Ok(None);
         }
