@@ -38,7 +38,7 @@ fn spellings_of_one_chord() {
         ("1 b3 5 b7", "Cm7 Cmi7 Cmin7 C-7 CMI7 C:min7"),
         (
             "1 b3 5 7",
-            "CmMaj7 CmM7 Cm(maj7) Cm(M7) Cmmaj7 CminMaj7 C-\u{394}7 C-\u{394} Cm\u{394}7 C-M7 Cm/maj7 Cm/M7 Cm^7 Cm7M C:minmaj7 Cm(addM7)",
+            "CmMaj7 CmM7 Cm(maj7) Cm(M7) Cmmaj7 CminMaj7 C-\u{394}7 C-\u{394} Cm\u{394}7 C-M7 Cm/maj7 Cm/M7 Cm#7 Cm(#7) Cm^7 Cm7M C:minmaj7 Cm(addM7)",
         ),
         ("1 b3 b5 bb7", "Cdim7 Co7 C\u{b0}7 C:dim7"),
         (

@@ -410,14 +410,18 @@ impl Build {
             };
             return Err(cursor.error(span, problem));
         };
-        if minor && number == 7 && matches!(sign, "+" | "#") && self.figure.is_none() {
-            let (sign, head) = (format!("{sign}7"), head());
+        if minor && number == 7 && alter > 0 && !self.tones.meets(Mask::SEVENTHS) {
+            // `m#7` can only be the major seventh, `m+7` may be meant for the fifth.
+            if sign != "+" {
+                return self.set_major_seventh(cursor, start);
+            }
+            let head = head();
             cursor.skip(length);
-            let sign = sign.replace('#', "+");
-            return Err(cursor.error(
-                start..cursor.at(),
-                FigureProblem::UnclearSign { sign, head },
-            ));
+            let problem = FigureProblem::UnclearSign {
+                sign: "+7".to_owned(),
+                head,
+            };
+            return Err(cursor.error(start..cursor.at(), problem));
         }
         cursor.skip(length);
         self.alter(cursor, start, alter, number)
