@@ -5,6 +5,7 @@ mod layers;
 mod readme;
 mod sinks;
 mod tempo;
+mod theory;
 
 use std::path::{Path, PathBuf};
 
