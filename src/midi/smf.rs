@@ -1,23 +1,22 @@
 //! Writing Standard MIDI Files, track by track, in flat memory.
 //!
 //! midly writes a file from tracks that are whole in memory; a day of music would not be. Here each track goes into
-//! a spool that moves to disk when it grows, and the spools are joined at the end. Channel messages and running
+//! a spool on disk, if it is long, and the spools are joined at the end. Channel messages and running
 //! status are midly's; the chunks, deltas and meta events are ours and held to midly's writer by tests.
 
 use std::fs::File;
-use std::io::{self, BufWriter, Read, Seek, SeekFrom, Write};
+use std::io::{self, BufWriter, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use midly::live::LiveEvent;
-use tempfile::SpooledTempFile;
 
 use super::ascii::ascii;
 use super::wire::live;
 use crate::event::{Body, Event, Source};
 use crate::time::{TICKS_PER_QUARTER, Tick};
 
-/// Bytes of a track kept in memory before its spool moves to disk.
-const SPOOL_BYTES: usize = 256 * 1024;
+/// Bytes of a track gathered in memory before they go to its spool on disk; a shorter track never touches it.
+const GATHER_BYTES: usize = 48 * 1024;
 
 /// Largest delta: four bytes of seven bits (Standard MIDI Files 1.0, variable-length quantities).
 const LONGEST_DELTA: u64 = 0x0FFF_FFFF;
@@ -85,7 +84,8 @@ impl SmfError {
 
 /// A track on its way into its spool.
 struct Track {
-    spool: BufWriter<SpooledTempFile>,
+    spool: Option<File>,
+    gathered: Vec<u8>,
     bytes: u64,
     last: Tick,
     running: Option<u8>,
@@ -94,7 +94,8 @@ struct Track {
 impl Track {
     fn new() -> Self {
         Track {
-            spool: BufWriter::with_capacity(8 * 1024, SpooledTempFile::new(SPOOL_BYTES)),
+            spool: None,
+            gathered: Vec::with_capacity(GATHER_BYTES + 1024),
             bytes: 0,
             last: Tick::ZERO,
             running: None,
@@ -103,7 +104,17 @@ impl Track {
 
     fn put(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.bytes += bytes.len() as u64;
-        self.spool.write_all(bytes)
+        self.gathered.extend_from_slice(bytes);
+        if self.gathered.len() < GATHER_BYTES {
+            return Ok(());
+        }
+        let spool = match &mut self.spool {
+            Some(spool) => spool,
+            none => none.insert(tempfile::tempfile()?),
+        };
+        spool.write_all(&self.gathered)?;
+        self.gathered.clear();
+        Ok(())
     }
 
     fn delta(&mut self, tick: Tick) -> io::Result<()> {
@@ -116,9 +127,7 @@ impl Track {
             ticks -= LONGEST_DELTA;
         }
         let mut buffer = [0; 4];
-        let delta = vlq(u32::try_from(ticks).unwrap_or(0), &mut buffer);
-        self.bytes += delta.len() as u64;
-        self.spool.write_all(delta)
+        self.put(vlq(u32::try_from(ticks).unwrap_or(0), &mut buffer))
     }
 
     fn meta(&mut self, tick: Tick, kind: u8, data: &[u8]) -> io::Result<()> {
@@ -160,8 +169,7 @@ impl Track {
     }
 
     fn finish(&mut self, end: Tick) -> io::Result<()> {
-        self.meta(end, 0x2F, &[])?;
-        self.spool.flush()
+        self.meta(end, 0x2F, &[])
     }
 }
 
@@ -268,26 +276,14 @@ fn join(
         let length = u32::try_from(track.bytes).map_err(|_| SmfError::TrackSize(track.bytes))?;
         out.write_all(b"MTrk")?;
         out.write_all(&length.to_be_bytes())?;
-        let mut spool = track
-            .spool
-            .into_inner()
-            .map_err(io::IntoInnerError::into_error)?;
-        spool.seek(SeekFrom::Start(0))?;
-        copy(&mut spool, out)?;
+        if let Some(mut spool) = track.spool {
+            spool.seek(SeekFrom::Start(0))?;
+            io::copy(&mut spool, out)?;
+        }
+        out.write_all(&track.gathered)?;
         written.bytes += 8 + u64::from(length);
     }
     Ok(())
-}
-
-fn copy(from: &mut dyn Read, to: &mut dyn Write) -> io::Result<()> {
-    let mut buffer = vec![0; 64 * 1024];
-    loop {
-        let count = from.read(&mut buffer)?;
-        if count == 0 {
-            return Ok(());
-        }
-        to.write_all(&buffer[..count])?;
-    }
 }
 
 /// Writes the piece to a file. The file appears whole or not at all: it is written beside its place and then moved

@@ -1,5 +1,13 @@
 //! Everything that is tested from outside the crate, a module a topic.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a test that unwraps says where it failed; its numbers are small"
+)]
+
 mod charts;
 mod layers;
 mod readme;
