@@ -12,6 +12,12 @@ pub trait OutputPort: Send {
     /// # Real time
     /// May block for as long as the driver does; called from the sending thread.
     fn send(&mut self, bytes: &[u8]) -> Result<(), PortError>;
+
+    /// Waits until what was sent has had time to leave, before the port is closed.
+    ///
+    /// # Real time
+    /// Blocks for a moment; called when playing is over.
+    fn drain(&mut self) {}
 }
 
 /// What is wrong with a port.
@@ -216,6 +222,10 @@ pub fn open_output(wanted: Option<&str>) -> Result<SystemPort, PortError> {
     }
 }
 
+/// Time for the last messages to leave: three controllers on each of four channels take 12 ms on a MIDI cable
+/// (320 us a byte, IEC 63035), and some systems hand messages on only once a period.
+const DRAIN: std::time::Duration = std::time::Duration::from_millis(60);
+
 /// A port of the system, opened.
 pub struct SystemPort {
     connection: midir::MidiOutputConnection,
@@ -234,6 +244,10 @@ impl OutputPort for SystemPort {
         self.connection
             .send(bytes)
             .map_err(|e| PortError::Send(e.to_string()))
+    }
+
+    fn drain(&mut self) {
+        std::thread::sleep(DRAIN);
     }
 }
 

@@ -9,6 +9,7 @@
 )]
 
 mod charts;
+mod golden;
 mod layers;
 mod readme;
 mod sinks;

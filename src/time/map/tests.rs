@@ -61,12 +61,7 @@ fn a_ladder_has_both_end_plateaus_and_holds_the_target() {
     let grid = grid("4/4", 40, 1);
     let bars: Vec<(u64, u32)> = pairs("60 to 76 by 8 back 4 every 4 bars", &grid)
         .into_iter()
-        .map(|(tick, us)| {
-            (
-                tick.saturating_sub(3840) / 3840,
-                bpm(us),
-            )
-        })
+        .map(|(tick, us)| (tick.saturating_sub(3840) / 3840, bpm(us)))
         .collect();
     assert_eq!(
         bars,
