@@ -1,6 +1,7 @@
 use super::*;
 use crate::event::Source;
-use crate::time::Clockwork;
+use crate::event::{KeyNumber, Velocity};
+use crate::time::{Clockwork, Tempo};
 
 fn piece(text: &str) -> Piece {
     match Piece::read(text) {
