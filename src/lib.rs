@@ -22,6 +22,7 @@ pub mod arrange;
 pub mod chart;
 pub mod cli;
 pub mod event;
+pub mod generate;
 pub mod live;
 pub mod midi;
 pub mod theory;
