@@ -235,13 +235,19 @@ impl Generator {
         for (at, net) in self.nets.iter().enumerate() {
             let mut row = [0; MOST_CHORDS];
             for size in 1..=MOST_CHORDS {
-                let palettes = self.starts.iter().any(|s| s.palettes(size) > 0);
-                let possible = palettes
-                    && self
-                        .starts
-                        .iter()
-                        .all(|s| s.palettes(size) == 0 || self.ways(net, size, s.end) > 0);
-                if possible && wished.is_none_or(|w| w == size) {
+                if wished.is_some_and(|w| w != size) {
+                    continue;
+                }
+                // Where the last chord comes from is the same for nearly all beginnings.
+                let mut ends: Vec<Option<usize>> = self
+                    .starts
+                    .iter()
+                    .filter(|s| s.palettes(size) > 0)
+                    .map(|s| s.end)
+                    .collect();
+                ends.sort_unstable();
+                ends.dedup();
+                if !ends.is_empty() && ends.iter().all(|end| self.ways(net, size, *end) > 0) {
                     row[size - 1] = if wished.is_some() {
                         1
                     } else {
