@@ -109,7 +109,7 @@ mod tests {
         let at = text.find(needle).unwrap();
         let places = StringPlaces::new(document, value.span(), text);
         let span = places.span(at..at + needle.len());
-        format!("{}:{}", span.start, &document[span])
+        format!("{}:{}", span.start, &document[span.clone()])
     }
 
     #[test]
@@ -123,7 +123,7 @@ mod tests {
         assert_eq!(found("a = \"B\\u266Dm X\"", "\u{266D}"), "6:\\u266D");
         assert_eq!(
             found("a = \"\"\"\\\n   | Am | \\\n   X |\"\"\"", "X"),
-            "23:X"
+            "24:X"
         );
         assert_eq!(found("a = \"B\u{266D}m\\tX\"", "X"), "12:X");
         assert_eq!(found("a = \"\"\"\r\n| Am |\r\n| X |\"\"\"", "X"), "19:X");
