@@ -19,7 +19,6 @@ use std::process::ExitCode;
 
 use clap::{ColorChoice, CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
 
-
 /// Chords, five-note sets and tempo plans as timed MIDI, for guitar practice.
 #[derive(Parser)]
 #[command(name = "fivefold", version, about, after_help = EXAMPLES, disable_help_subcommand = true)]
