@@ -112,7 +112,9 @@ fn ending_mark(bytes: &[u8], start: usize) -> Option<(Vec<u32>, usize)> {
         numbers.push(text.parse().ok()?);
         at += digits + 1;
     }
-    (!numbers.is_empty()).then_some((numbers, at))
+    // `[1.2` is more likely an ending without its last point than the first ending and the chord on the second degree.
+    let clear = !bytes.get(at).is_some_and(u8::is_ascii_digit);
+    (clear && !numbers.is_empty()).then_some((numbers, at))
 }
 
 /// Whether a meter in brackets begins here: digits follow, and a slash before the closing bracket. Gives the place
