@@ -33,17 +33,24 @@ impl Piece {
         let (table, errors) = DeTable::parse_recoverable(text);
         let mut problems: Vec<Problem> = errors
             .iter()
-            .map(|e| {
-                let span = e.span().unwrap_or(0..0);
-                let help = "a document is TOML: `key = \"A minor\"`, sections under `[sections]`";
-                Problem::error("toml", span, one_line(e.message()), help)
-            })
+            .map(|e| broken_toml(text, e.span().unwrap_or(0..0), e.message()))
             .collect();
+        let broken = !problems.is_empty();
         let piece = Reader {
             text,
             problems: &mut problems,
         }
         .piece(table.get_ref());
+        if broken {
+            // What stands behind a broken line may have been lost with it.
+            let follows = [
+                "document-sections",
+                "document-form",
+                "document-key",
+                "form-section",
+            ];
+            problems.retain(|p| !follows.contains(&p.code));
+        }
         finish(piece, problems)
     }
 
@@ -56,16 +63,67 @@ impl Piece {
     }
 }
 
-fn finish(piece: Piece, problems: Vec<Problem>) -> ReadResult {
-    if problems.iter().any(|p| p.severity == Severity::Error) {
-        Err(problems)
-    } else {
-        Ok((piece, problems))
+/// Most problems that are reported at once: nobody reads more, and each is looked up in the text.
+pub(super) const MOST_PROBLEMS: usize = 50;
+
+/// Puts the problems into the order of the text.
+fn finish(piece: Piece, mut problems: Vec<Problem>) -> ReadResult {
+    problems.sort_by_key(|p| (p.span.start, p.span.end));
+    if !problems.iter().any(|p| p.severity == Severity::Error) {
+        problems.truncate(MOST_PROBLEMS);
+        return Ok((piece, problems));
     }
+    if problems.len() > MOST_PROBLEMS {
+        // Errors before warnings, but still in the order of the text.
+        let mut errors = 0;
+        let total = problems
+            .iter()
+            .filter(|p| p.severity == Severity::Error)
+            .count();
+        problems.retain(|p| {
+            errors += usize::from(p.severity == Severity::Error);
+            p.severity == Severity::Error && errors <= MOST_PROBLEMS
+        });
+        if total > MOST_PROBLEMS {
+            let span = problems.last().map_or(0..0, |p| p.span.clone());
+            let message = format!(
+                "there are {} more errors behind this",
+                total - MOST_PROBLEMS
+            );
+            problems.push(Problem::error(
+                "more-errors",
+                span,
+                message,
+                "mend these first",
+            ));
+        }
+    }
+    Err(problems)
 }
 
-fn one_line(message: &str) -> String {
-    message.lines().collect::<Vec<_>>().join(", ")
+/// A text that is no TOML, in our words where the mistake is a common one.
+fn broken_toml(text: &str, span: Range<usize>, message: &str) -> Problem {
+    let found = text.get(span.clone()).unwrap_or("");
+    if message.contains("must be quoted") {
+        let help = if (1..=60).contains(&found.len()) && !found.contains(['"', '\n']) {
+            format!("write `\"{found}\"`")
+        } else {
+            "write a quotation mark before and behind it".to_owned()
+        };
+        return Problem::error(
+            "toml",
+            span,
+            "expected a text in quotes, found one without",
+            help,
+        );
+    }
+    if message.contains("duplicate key") {
+        let message = format!("`{found}` is written twice");
+        return Problem::error("toml", span, message, "leave one of the two out");
+    }
+    let message = message.lines().collect::<Vec<_>>().join(", ");
+    let help = "a document is TOML: `key = \"A minor\"`, sections under `[sections]`";
+    Problem::error("toml", span, message, help)
 }
 
 fn too_large(text: &str) -> Option<Problem> {

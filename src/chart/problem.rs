@@ -38,8 +38,8 @@ impl Problem {
             severity: Severity::Error,
             code,
             span,
-            message: message.into(),
-            help: help.into(),
+            message: printable(message.into()),
+            help: printable(help.into()),
         }
     }
 
@@ -61,6 +61,20 @@ impl Problem {
     pub fn placed(mut self, map: impl Fn(Range<usize>) -> Range<usize>) -> Self {
         self.span = map(self.span);
         self
+    }
+}
+
+/// Messages quote what was typed; line ends and other controls in it must not reach a terminal.
+fn printable(text: String) -> String {
+    if text.contains(char::is_control) {
+        let safe = |c: char| match c {
+            '\n' | '\r' | '\t' => ' ',
+            c if c.is_control() => char::REPLACEMENT_CHARACTER,
+            c => c,
+        };
+        text.chars().map(safe).collect()
+    } else {
+        text
     }
 }
 
@@ -99,5 +113,28 @@ impl SourceText {
             before.matches('\n').count() + 1,
             before[line_start..].chars().count() + 1,
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn controls_are_kept_out_of_sentences() {
+        let problem = Problem::error("x", 0..1, "found `a\n\u{1B}[2J`", "write\tb");
+        assert_eq!(problem.message, "found `a \u{FFFD}[2J`");
+        assert_eq!(problem.help, "write b");
+    }
+
+    #[test]
+    fn columns_count_characters_and_stay_inside_the_text() {
+        let text = SourceText::new("x", "a\r\nB\u{266D}m\n");
+        assert_eq!(text.line_column(0), (1, 1));
+        assert_eq!(text.line_column(3), (2, 1));
+        // Inside a character, its own column.
+        assert_eq!(text.line_column(5), (2, 2));
+        assert_eq!(text.line_column(7), (2, 3));
+        assert_eq!(text.line_column(99), (3, 1));
     }
 }

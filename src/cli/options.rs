@@ -99,10 +99,16 @@ impl PieceArguments {
         } else {
             Piece::read(&source.text)
         };
-        let (piece, warnings) = match read {
+        let (mut piece, mut warnings) = match read {
             Ok(read) => read,
             Err(problems) => return Err(Failure::Text(source, problems)),
         };
+        let had_key = piece.key.is_some();
+        self.changes.harmony(&mut piece)?;
+        if !had_key {
+            // Numerals that had no key until now.
+            warnings.extend(piece.cautions());
+        }
         warn(&warnings, &source, context)?;
         self.changes.apply(piece, &source)
     }
@@ -213,9 +219,8 @@ fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64, Failure> 
 }
 
 impl Changes {
-    /// Makes the changes and unfolds the piece. Problems of the chart are shown in `source`.
+    /// Makes all changes but those of harmony, and unfolds the piece. Problems of the chart are shown in `source`.
     pub(super) fn apply(&self, mut piece: Piece, source: &SourceText) -> Result<Prepared, Failure> {
-        self.harmony(&mut piece)?;
         if let Some(text) = &self.tempo {
             piece.tempo = tempo(text, &piece)?;
         }
@@ -240,7 +245,8 @@ impl Changes {
         })
     }
 
-    fn harmony(&self, piece: &mut Piece) -> Result<(), Failure> {
+    /// Moves the piece, or gives it a key.
+    pub(super) fn harmony(&self, piece: &mut Piece) -> Result<(), Failure> {
         if let Some(text) = &self.key {
             let key = Key::read(text).map_err(|e| {
                 Failure::option(

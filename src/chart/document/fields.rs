@@ -117,7 +117,8 @@ impl<'d> Reader<'d, '_> {
             Some(number) => Some(number),
             None => {
                 let path = fields.path(key);
-                let message = format!("`{path}` is {range}, found {}", integer.as_str());
+                let found = self.text.get(value.span()).unwrap_or(integer.as_str());
+                let message = format!("`{path}` is {range}, found {found}");
                 self.wrong(
                     "document-range",
                     value.span(),
@@ -156,19 +157,17 @@ impl<'d> Reader<'d, '_> {
             .iter()
             .map(|(name, _)| format!("\"{name}\""))
             .collect();
-        let near = nearest(text.value, choices.iter().map(|c| c.0)).unwrap_or(choices[0].0);
-        let message = format!(
-            "`{}` is {}, found \"{}\"",
-            fields.path(key),
-            names.join(" or "),
-            text.value
-        );
-        self.wrong(
-            "document-choice",
-            text.token,
-            message,
-            format!("write `{key} = \"{near}\"`"),
-        );
+        let near = nearest(text.value, choices.iter().map(|c| c.0));
+        let help = match near {
+            Some(near) => format!("write `{key} = \"{near}\"`"),
+            None => {
+                let all: Vec<String> = names.iter().map(|n| format!("`{key} = {n}`")).collect();
+                format!("write {}", or(&all))
+            }
+        };
+        let path = fields.path(key);
+        let message = format!("`{path}` is {}, found \"{}\"", or(&names), text.value);
+        self.wrong("document-choice", text.token, message, help);
         None
     }
 
@@ -234,7 +233,14 @@ impl<'d> Reader<'d, '_> {
             } else {
                 "key"
             };
-            let help = match nearest(word, fields.known.iter().copied()) {
+            let meant = OTHER_NAMES
+                .iter()
+                .find(|(other, known)| {
+                    *other == word.to_lowercase() && fields.known.contains(known)
+                })
+                .map(|(_, known)| *known)
+                .or_else(|| nearest(word, fields.known.iter().copied()));
+            let help = match meant {
                 Some(near) => format!("write `{near}`"),
                 None => format!("known are {}", fields.known.join(", ")),
             };
@@ -245,6 +251,34 @@ impl<'d> Reader<'d, '_> {
                 help,
             );
         }
+    }
+}
+
+/// What people call a key elsewhere.
+const OTHER_NAMES: [(&str, &str); 16] = [
+    ("bars", "sections"),
+    ("bpm", "tempo"),
+    ("chart", "sections"),
+    ("chords", "sections"),
+    ("instrument", "program"),
+    ("loop", "times"),
+    ("loops", "times"),
+    ("name", "title"),
+    ("repeat", "times"),
+    ("repeats", "times"),
+    ("scale", "set"),
+    ("structure", "form"),
+    ("swing", "feel"),
+    ("time", "meter"),
+    ("time_signature", "meter"),
+    ("volume", "level"),
+];
+
+/// `a`, `a or b`, `a, b or c`.
+fn or(words: &[String]) -> String {
+    match words {
+        [before @ .., last] if !before.is_empty() => format!("{} or {last}", before.join(", ")),
+        _ => words.concat(),
     }
 }
 

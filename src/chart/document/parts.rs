@@ -62,12 +62,8 @@ impl Reader<'_, '_> {
             .map(|(name, c)| (name, c.channel))
             .collect();
         for (i, (name, channel)) in pitched.iter().enumerate() {
-            let span = |name: &str| {
-                parts
-                    .table
-                    .get_key_value(name)
-                    .map_or(0..0, |(k, _)| k.span())
-            };
+            let key = |name: &str| parts.table.get_key_value(name).map(|(key, _)| key.span());
+            let span = |name: &str| key(name).unwrap_or(0..0);
             if *channel == Channel::PERCUSSION {
                 let message = format!("channel 10 is for percussion, and {name} has pitches");
                 self.wrong(
@@ -82,9 +78,10 @@ impl Reader<'_, '_> {
                     "{other} and {name} are both on channel {}",
                     channel.number()
                 );
+                // One of the two says so; the other may have its usual channel.
                 self.wrong(
                     "part-channel",
-                    span(name),
+                    key(name).unwrap_or_else(|| span(other)),
                     message,
                     "give each pitched part its own channel",
                 );

@@ -1,29 +1,27 @@
 //! `[sections]` and `form`: the charts, and the order they are played in.
 
+use std::collections::HashSet;
+use std::ops::Range;
+
 use toml::de::DeValue;
 
 use super::fields::{Fields, Reader, Text, kind};
-use super::place;
+use super::{MOST_PROBLEMS, place};
 use crate::chart::nearest::nearest;
 use crate::chart::piece::{ENDING, INTRO};
 use crate::chart::toml_text::StringPlaces;
-use crate::chart::{Content, Piece, Problem, Section, read_section};
-use crate::theory::{Figure, Key};
+use crate::chart::{MOST_BARS, Piece, Severity, read_section};
 
 impl Reader<'_, '_> {
     pub(super) fn sections(&mut self, top: &mut Fields<'_, '_>, piece: &mut Piece) {
         let form = self.string(top, "form", "\"A A B A\"");
         let Some(table) = self.table(top, "sections") else {
             if top.table.get("sections").is_none() {
-                self.wrong(
-                    "document-sections",
-                    0..0,
-                    "a document has no sections",
-                    "write `[sections]` and below it `A = \"| Am7 | Dm7 |\"`",
-                );
+                self.no_sections(0..0);
             }
             return;
         };
+        let mut bars = 0;
         let mut entries: Vec<_> = table.iter().collect();
         entries.sort_by_key(|(name, _)| name.span().start);
         for (name, value) in entries {
@@ -52,8 +50,12 @@ impl Reader<'_, '_> {
             self.problems
                 .extend(found.into_iter().map(|p| p.placed(|s| places.span(s))));
             place(&mut section, |s| places.span(s));
-            if let Some(key) = &piece.key {
-                self.cautions(&section, key);
+            bars += section.bars.len().max(section.order.len());
+            if bars > MOST_BARS {
+                let message = format!("the sections of a document have at most {MOST_BARS} bars");
+                let help = "repeat less, or set `times` instead";
+                self.wrong("chart-too-long", value.span(), message, help);
+                return;
             }
             piece
                 .sections
@@ -65,18 +67,39 @@ impl Reader<'_, '_> {
             None => piece.form = names.iter().filter(playable).cloned().collect(),
             Some(form) => self.form(&form, &names, piece),
         }
-        if piece.form.is_empty() && !names.is_empty() && self.problems.is_empty() {
+        if names.is_empty() && table.is_empty() {
+            self.no_sections(top.table.get("sections").map_or(0..0, |t| t.span()));
+        } else if piece.form.is_empty()
+            && self.problems.iter().all(|p| p.severity != Severity::Error)
+        {
+            let span = table.keys().map(|k| k.span()).min_by_key(|s| s.start);
             self.wrong(
                 "document-form",
-                0..0,
+                span.unwrap_or(0..0),
                 "a form has no sections",
-                "write `form = \"A\"` and a section A",
+                "write a section besides intro and ending: `A = \"| Am7 | Dm7 |\"`",
             );
         }
+        let cautions = piece.cautions();
+        self.problems.extend(cautions);
+    }
+
+    fn no_sections(&mut self, span: Range<usize>) {
+        self.wrong(
+            "document-sections",
+            span,
+            "a document has no sections",
+            "write `[sections]` and below it `A = \"| Am7 | Dm7 |\"`",
+        );
     }
 
     fn form(&mut self, form: &Text<'_>, names: &[String], piece: &mut Piece) {
+        let known: HashSet<&str> = names.iter().map(String::as_str).collect();
+        let before = self.problems.len();
         for word in form.value.split_whitespace() {
+            if self.problems.len() - before >= MOST_PROBLEMS {
+                return;
+            }
             let at = word.as_ptr() as usize - form.value.as_ptr() as usize;
             let span = form.places.span(at..at + word.len());
             if word == INTRO || word == ENDING {
@@ -87,7 +110,7 @@ impl Reader<'_, '_> {
                     message,
                     "leave it out: the section is played by itself",
                 );
-            } else if names.iter().any(|n| n == word) {
+            } else if known.contains(word) {
                 piece.form.push(word.to_owned());
             } else {
                 let near = nearest(word, names.iter().map(String::as_str));
@@ -110,27 +133,6 @@ impl Reader<'_, '_> {
                 "a form has no sections",
                 "write `form = \"A\"`",
             );
-        }
-    }
-
-    fn cautions(&mut self, section: &Section, key: &Key) {
-        let mut said: Vec<String> = Vec::new();
-        for cell in section.bars.iter().flat_map(|bar| &bar.cells) {
-            let Content::Figure(Figure::Relative(numeral)) = &cell.content else {
-                continue;
-            };
-            let Some(caution) = numeral.caution(key) else {
-                continue;
-            };
-            if !said.contains(&caution) {
-                self.problems.push(Problem::warning(
-                    "numeral-minor",
-                    cell.span.clone(),
-                    caution.clone(),
-                    "numerals count from the major scale, in minor keys too",
-                ));
-                said.push(caution);
-            }
         }
     }
 }
