@@ -252,6 +252,13 @@ fn mark(word: &str, before: Option<&str>) -> Option<(&'static str, String, Strin
                 "write `[1. Am |`, or `[1.2. Am |` for an ending played twice".to_owned(),
             ));
         }
+        if !rest.contains(']') {
+            return Some((
+                "chart-section-place",
+                format!("a section name is one word in brackets, found `{word}`"),
+                "write `[verse] | Am | Dm |` on a line of its own".to_owned(),
+            ));
+        }
         if rest.ends_with(']') {
             let name = if rest.len() > 20 { "[B]" } else { word };
             return Some((

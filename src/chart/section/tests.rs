@@ -687,6 +687,7 @@ fn signs_of_printed_music() {
         "| \u{1D10B} Am | Dm |",
         "| [B] Am | Dm |",
         "| Am | Dm | [Chorus] | C |",
+        "[verse one] | Am |",
         "| Am /// |",
         "| Am //// |",
         "| Am /G |",
@@ -735,6 +736,11 @@ fn signs_of_printed_music() {
                 ^^^^^^^^ chart-section-place
       a section name begins a line and a bar line follows it, found `[Chorus]`
       write `[Chorus] | Am | Dm |` on a line of its own; in a document write `B = "| Am | Dm |"` under `[sections]`
+
+    [verse one] | Am |
+    ^^^^^^ chart-section-place
+      a section name is one word in brackets, found `[verse`
+      write `[verse] | Am | Dm |` on a line of its own
 
     | Am /// |
          ^^^ chart-slash
