@@ -1,3 +1,4 @@
 //! The integration tests, one module a topic.
 
+mod cli;
 mod theory;

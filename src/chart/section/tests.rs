@@ -47,7 +47,7 @@ fn wrong_in(meter: &str, texts: &[&str]) -> String {
         let mut problems = Vec::new();
         read_section(text, Meter::read(meter).unwrap(), &mut problems);
         assert!(!problems.is_empty(), "{text} is not refused");
-        let shown = text.replace('\n', "~").replace('\t', "~");
+        let shown = text.replace(['\n', '\t'], "~");
         out.push_str(&format!("\n{shown}\n"));
         for p in problems {
             assert!(!p.help.is_empty() && !p.message.ends_with('.'), "{p:?}");
@@ -993,5 +993,15 @@ proptest! {
     #[test]
     fn any_chart_is_read_or_refused(text in chart_like(), upper in 1u8..=12, power in 0u32..4) {
         check(&text, Meter::new(upper, 1 << power).unwrap())?;
+    }
+
+    #[test]
+    fn any_meter_mark_is_read_or_refused(mark in "[0-9]{0,3} ?/ ?[0-9]{0,3}( ?= ?[0-9+]{0,9})?|.{0,12}", good in 1u8..=32) {
+        check(&format!("| ({mark}) Am | Dm |"), Meter::COMMON)?;
+        let text = format!("| C | ({good}/4) Am | % |");
+        check(&text, Meter::COMMON)?;
+        let section = read_section(&text, Meter::COMMON, &mut Vec::new());
+        let meters: Vec<u8> = section.bars.iter().map(|bar| bar.meter.numerator()).collect();
+        prop_assert_eq!(meters, [4, good, good]);
     }
 }
