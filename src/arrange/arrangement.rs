@@ -1,36 +1,22 @@
 //! The arrangement: all parts merged, a bar at a time.
 
+mod conduct;
+mod notes;
+
 use std::cmp::Reverse;
-use std::collections::BinaryHeap;
 use std::sync::Arc;
 
-use super::bass::bass_beats;
-use super::chance::Chance;
-use super::click::click;
+use super::cursor::Cursor;
 use super::drone::drone;
 use super::journey::{Excerpt, ExcerptError, Journey};
-use super::kit::kit;
 use super::run::{Run, plan};
 use super::voicing::{Ends, Register};
-use super::{Note, shortened};
 use crate::chart::{Form, FormBar, Parts, Piece, Times};
 use crate::event::{
-    Bar, Body, Channel, Event, Header, KeyNumber, Message, PartId, PartInfo, Signature, Source,
-    Velocity, sort,
+    Bar, Body, Channel, Event, Header, Message, PartId, PartInfo, Signature, Source, sort,
 };
-use crate::theory::{Harmony, PitchName};
-use crate::time::{BarSpan, Feel, Meter, Pairs, Region, Tempo, TempoMap, Tick};
-
-/// Channel volume and pan, of the MIDI 1.0 control change table.
-const VOLUME: u8 = 7;
-const PAN: u8 = 10;
-
-/// A level at which percussion plays as loud as it is written; it shares a channel, so its level works on the
-/// strokes.
-const FULL_LEVEL: i32 = 100;
-
-/// A note-off that is still to come: tick, part, channel, key.
-type Open = Reverse<(Tick, PartId, Channel, KeyNumber)>;
+use crate::theory::PitchName;
+use crate::time::{Feel, Region, TempoMap, Tick};
 
 /// A piece arranged for its parts.
 ///
@@ -51,49 +37,6 @@ pub struct Arrangement {
     semitones: i32,
     tempo_percent: u32,
     cursor: Cursor,
-}
-
-/// Where the arrangement is, and what is still to come from before.
-struct Cursor {
-    next: Option<i64>,
-    /// The next bar is the first, or the first after a jump: what goes on is struck anew.
-    fresh: bool,
-    open: BinaryHeap<Open>,
-    tempo: TempoTrack,
-    meter: Option<Meter>,
-    chord: Option<Harmony>,
-    set_up: bool,
-}
-
-/// The tempo pairs, read along.
-struct TempoTrack {
-    pairs: std::iter::Peekable<Pairs>,
-    /// In force by the map, and as last sent.
-    now: Tempo,
-    sent: Option<Tempo>,
-}
-
-impl TempoTrack {
-    fn new(map: &Arc<TempoMap>) -> Self {
-        TempoTrack {
-            pairs: map.pairs().peekable(),
-            now: Tempo::DEFAULT,
-            sent: None,
-        }
-    }
-
-    /// The changes of `start..end` in ticks of the whole piece, and the tempo in force at `start`.
-    fn bar(&mut self, start: Tick, end: Tick) -> Vec<(Tick, Tempo)> {
-        while let Some((_, tempo)) = self.pairs.next_if(|(tick, _)| *tick <= start) {
-            self.now = tempo;
-        }
-        let mut found = vec![(start, self.now)];
-        while let Some((tick, tempo)) = self.pairs.next_if(|(tick, _)| *tick < end) {
-            self.now = tempo;
-            found.push((tick, tempo));
-        }
-        found
-    }
 }
 
 /// One of the parts that plays.
@@ -223,209 +166,6 @@ impl Arrangement {
         })
     }
 
-    /// What each part plays in a bar: a pure function of the bar, and of whether it is begun from nothing.
-    fn notes(&self, bar: &BarSpan, fresh: bool) -> Vec<(Playing, Vec<Note>)> {
-        let (pass, index) = match bar.region {
-            Region::Pass { pass, bar } => (pass, bar),
-            Region::CountIn { bar } | Region::Intro { bar } | Region::Ending { bar } => {
-                (u64::MAX, bar)
-            }
-        };
-        let chance = |part: &str| Chance::new(self.header.seed, "velocity", part, pass, index);
-        let chart = self.chart_bar(bar.region);
-        let mut found = Vec::with_capacity(self.header.parts.len());
-        for name in Parts::NAMES {
-            let Some(part) = self.playing(name) else {
-                continue;
-            };
-            let notes = match (name, chart) {
-                ("click", _) => click(&self.settings.click, bar),
-                ("pads", Some((_, run, at))) => self.pads(run, at, fresh, chance(name)),
-                ("bass", Some((chart, run, at))) => self.bass(chart, run, at, chance(name)),
-                ("kit", Some(_)) => kit(&bar.meter, chance(name)),
-                ("drone", Some((_, _, at))) if fresh || at == 0 => self.drone_notes(bar),
-                _ => Vec::new(),
-            };
-            found.push((part, notes));
-        }
-        found
-    }
-
-    fn pads(&self, run: &Run, at: usize, fresh: bool, mut chance: Chance) -> Vec<Note> {
-        let mut notes = Vec::new();
-        for (i, strike) in run.strikes[at].iter().enumerate() {
-            let touch = 72 + chance.around(3);
-            if strike.goes_on && !(fresh && i == 0) {
-                continue;
-            }
-            for key in &run.voicings[strike.voicing] {
-                notes.push(Note {
-                    offset_ticks: strike.offset_ticks,
-                    length_ticks: shortened(strike.length_ticks),
-                    key: KeyNumber::clamped(i32::from(*key) + self.semitones),
-                    velocity: Velocity::clamped(touch),
-                });
-            }
-        }
-        notes
-    }
-
-    fn bass(&self, chart: &FormBar, run: &Run, at: usize, mut chance: Chance) -> Vec<Note> {
-        let mut notes = Vec::new();
-        for (i, chord) in chart.chords.iter().enumerate() {
-            let Some(keys) = run.bass[at].get(i).copied().flatten() else {
-                continue;
-            };
-            let end_beat = chart
-                .chords
-                .get(i + 1)
-                .map_or(chart.meter.beat_count(), |next| next.beat);
-            for (offset_ticks, length_ticks, other) in
-                bass_beats(self.settings.bass.line, &chart.meter, chord.beat, end_beat)
-            {
-                let key = if other { keys.other } else { keys.root };
-                notes.push(Note {
-                    offset_ticks,
-                    length_ticks: shortened(length_ticks),
-                    key: KeyNumber::clamped(key + self.semitones),
-                    velocity: Velocity::clamped(if other { 80 } else { 88 } + chance.around(4)),
-                });
-            }
-        }
-        notes
-    }
-
-    /// The drone from here to the end of the run.
-    fn drone_notes(&self, bar: &BarSpan) -> Vec<Note> {
-        let grid = self.journey.grid();
-        let run_end = match bar.region {
-            Region::CountIn { .. } => return Vec::new(),
-            Region::Intro { .. } => self.journey.tick_of(grid.first_pass()),
-            Region::Pass { pass, .. } => self
-                .journey
-                .tick_of(grid.first_pass() + (pass + 1) * grid.pass_ticks()),
-            Region::Ending { .. } => self.journey.end().unwrap_or(bar.end()),
-        };
-        let length_ticks = run_end.saturating_since(bar.start).max(1);
-        self.drone
-            .iter()
-            .map(|key| Note {
-                offset_ticks: 0,
-                length_ticks,
-                key: KeyNumber::clamped(key + self.semitones),
-                velocity: Velocity::clamped(64),
-            })
-            .collect()
-    }
-
-    /// The two events of a note.
-    fn place(&self, part: &Playing, bar: &BarSpan, note: &Note) -> (Event, Tick) {
-        let start = bar.start + self.feel.played(note.offset_ticks);
-        let mut end = bar.start + self.feel.played(note.offset_ticks + note.length_ticks);
-        if let Some(last) = self.journey.end() {
-            end = end.min(last);
-        }
-        let end = end.max(start + 1);
-        let velocity = if part.channel == Channel::PERCUSSION {
-            let level = i32::from(part.level);
-            Velocity::clamped(i32::from(note.velocity.get()) * level / FULL_LEVEL)
-        } else {
-            note.velocity
-        };
-        let message = Message::NoteOn {
-            key: note.key,
-            velocity,
-        };
-        (Event::of_part(start, part.id, part.channel, message), end)
-    }
-
-    /// Programs, volumes and places of all parts, once.
-    fn set_up(&self, tick: Tick, events: &mut Vec<Event>) {
-        for (id, part) in (0u8..).map(PartId).zip(&self.header.parts) {
-            let mut say = |message| events.push(Event::of_part(tick, id, part.channel, message));
-            let Some(program) = part.program else {
-                // Percussion shares its channel: only a place that was asked for is sent.
-                if part.pan != 0 {
-                    say(Message::Control {
-                        controller: PAN,
-                        value: pan(part.pan),
-                    });
-                }
-                continue;
-            };
-            say(Message::Control {
-                controller: VOLUME,
-                value: part.level,
-            });
-            say(Message::Control {
-                controller: PAN,
-                value: pan(part.pan),
-            });
-            say(Message::Program(program));
-        }
-    }
-
-    fn marks(&mut self, bar: &BarSpan, events: &mut Vec<Event>) {
-        let mark = |tick, text: String| Event {
-            tick,
-            body: Body::Marker(text.into()),
-        };
-        let Some((chart, _, _)) = self.chart_bar(bar.region) else {
-            if self.cursor.fresh {
-                events.push(mark(bar.start, "[count-in]".to_owned()));
-            }
-            return;
-        };
-        let mut chord = self.cursor.chord;
-        if chart.opens_section || self.cursor.fresh {
-            events.push(mark(bar.start, format!("[{}]", chart.section)));
-            chord = None;
-        }
-        for placed in &chart.chords {
-            if chord != Some(placed.harmony) {
-                let symbol = match &placed.harmony {
-                    Harmony::Chord(c) if self.semitones != 0 => moved(c, self.semitones),
-                    other => other.to_string(),
-                };
-                events.push(mark(bar.start + placed.offset_ticks, symbol));
-                chord = Some(placed.harmony);
-            }
-        }
-        self.cursor.chord = chord;
-    }
-
-    fn tempo(&mut self, bar: &BarSpan, events: &mut Vec<Event>) {
-        let Some(grid_bar) = self
-            .journey
-            .grid()
-            .bar(bar.number.max(self.journey.first_bar()))
-        else {
-            return;
-        };
-        let changes = if bar.number <= 0 {
-            // The count-in keeps the tempo of the bar it leads to.
-            self.cursor.tempo.bar(grid_bar.start, grid_bar.start)
-        } else {
-            self.cursor.tempo.bar(grid_bar.start, grid_bar.end())
-        };
-        for (tick, tempo) in changes {
-            let us =
-                f64::from(tempo.us_per_quarter()) * 100.0 / f64::from(self.tempo_percent.max(1));
-            let tempo = if self.tempo_percent == 100 {
-                tempo
-            } else {
-                Tempo::clamped(us)
-            };
-            if self.cursor.tempo.sent.replace(tempo) != Some(tempo) {
-                let tick = bar.start + tick.saturating_since(grid_bar.start);
-                events.push(Event {
-                    tick,
-                    body: Body::Tempo(tempo),
-                });
-            }
-        }
-    }
-
     /// Adds the note-offs that fall before `until`.
     fn close(&mut self, until: Tick, events: &mut Vec<Event>) {
         while let Some(Reverse((tick, part, channel, key))) = self.cursor.open.peek().copied() {
@@ -439,20 +179,6 @@ impl Arrangement {
                 channel,
                 Message::NoteOff { key },
             ));
-        }
-    }
-}
-
-impl Cursor {
-    fn new(journey: &Journey, next: i64) -> Self {
-        Cursor {
-            next: Some(next),
-            fresh: true,
-            open: BinaryHeap::new(),
-            tempo: TempoTrack::new(journey.map()),
-            meter: None,
-            chord: None,
-            set_up: false,
         }
     }
 }
@@ -543,6 +269,8 @@ impl Source for Arrangement {
 
     fn transpose(&mut self, semitones: i32) {
         self.semitones = semitones;
+        // The chords have new names.
+        self.cursor.chord = None;
     }
 
     fn mute(&mut self, part: PartId, muted: bool) {
@@ -554,21 +282,6 @@ impl Source for Arrangement {
     fn scale_tempo(&mut self, percent: u32) {
         self.tempo_percent = percent;
     }
-}
-
-fn moved(chord: &crate::theory::Chord, semitones: i32) -> String {
-    // Moved while playing, a chord takes the plainest spelling of its new root.
-    let from = chord.root();
-    let to = PitchName::simplest(from.pitch_class().up(semitones), from.alter() < 0);
-    chord
-        .transposed(crate::theory::Interval::between(from, to))
-        .to_string()
-}
-
-fn pan(place: i8) -> u8 {
-    // 0 is far left, 64 the middle, 127 far right (General MIDI).
-    let value = 64 + i32::from(place) * if place < 0 { 64 } else { 63 } / 100;
-    KeyNumber::clamped(value).get()
 }
 
 /// The click goes first, the bass before the chords, from the bass up.

@@ -106,7 +106,7 @@ mod tests {
     fn keys(symbols: &[&str]) -> Vec<(i32, i32)> {
         let chords: Vec<Chord> = symbols
             .iter()
-            .map(|s| symbol::read(s).unwrap().chord().unwrap().clone())
+            .map(|s| *symbol::read(s).unwrap().chord().unwrap())
             .collect();
         bass_keys(chords.iter(), None)
             .iter()

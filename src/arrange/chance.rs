@@ -77,7 +77,7 @@ mod tests {
     }
 
     /// Our own values: a change of them changes every generated piece, and must be a breaking change.
-    const PINNED: [u64; 6] = [0; 6];
+    const PINNED: [u64; 6] = [11, 96, 26, 82, 17, 83];
 
     #[test]
     fn every_value_is_about_as_likely() {

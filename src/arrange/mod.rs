@@ -7,6 +7,7 @@ mod arrangement;
 mod bass;
 mod chance;
 mod click;
+mod cursor;
 mod drone;
 mod journey;
 mod kit;

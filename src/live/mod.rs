@@ -1,9 +1,11 @@
 //! Playing in real time: clocks, the sending thread, and an account of how it went.
 
 mod clock;
+mod fake;
 mod player;
 mod sender;
 
 pub use clock::{Clock, MonotonicClock, VirtualClock};
+pub use fake::{Fault, Recorded, RecordingPort};
 pub use player::{Outcome, PlayError, play};
 pub use sender::{Queued, Report, Sender, Stopped};

@@ -160,6 +160,7 @@ impl<P: OutputPort> Silencer<P> {
                 }
             }
         }
+        let mut said = false;
         for nibble in 0u8..16 {
             if !std::mem::take(&mut self.used[usize::from(nibble)]) {
                 continue;
@@ -173,7 +174,11 @@ impl<P: OutputPort> Silencer<P> {
                     value: 0,
                 };
                 let _ = self.port.send(wire_bytes(channel, message).as_slice());
+                said = true;
             }
+        }
+        if said {
+            self.port.drain();
         }
     }
 }

@@ -1,22 +1,22 @@
 //! Writing Standard MIDI Files, track by track, in flat memory.
 //!
 //! midly writes a file from tracks that are whole in memory; a day of music would not be. Here each track goes into
-//! a spool that moves to disk when it grows, and the spools are joined at the end. Channel messages and running
+//! a spool on disk, if it is long, and the spools are joined at the end. Channel messages and running
 //! status are midly's; the chunks, deltas and meta events are ours and held to midly's writer by tests.
 
 use std::fs::File;
-use std::io::{self, BufWriter, Read, Seek, SeekFrom, Write};
+use std::io::{self, BufWriter, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-use tempfile::SpooledTempFile;
+use midly::live::LiveEvent;
 
 use super::ascii::ascii;
 use super::wire::live;
 use crate::event::{Body, Event, Source};
 use crate::time::{TICKS_PER_QUARTER, Tick};
 
-/// Bytes of a track kept in memory before its spool moves to disk.
-const SPOOL_BYTES: usize = 256 * 1024;
+/// Bytes of a track gathered in memory before they go to its spool on disk; a shorter track never touches it.
+const GATHER_BYTES: usize = 48 * 1024;
 
 /// Largest delta: four bytes of seven bits (Standard MIDI Files 1.0, variable-length quantities).
 const LONGEST_DELTA: u64 = 0x0FFF_FFFF;
@@ -84,7 +84,8 @@ impl SmfError {
 
 /// A track on its way into its spool.
 struct Track {
-    spool: BufWriter<SpooledTempFile>,
+    spool: Option<File>,
+    gathered: Vec<u8>,
     bytes: u64,
     last: Tick,
     running: Option<u8>,
@@ -93,7 +94,8 @@ struct Track {
 impl Track {
     fn new() -> Self {
         Track {
-            spool: BufWriter::with_capacity(8 * 1024, SpooledTempFile::new(SPOOL_BYTES)),
+            spool: None,
+            gathered: Vec::with_capacity(GATHER_BYTES + 1024),
             bytes: 0,
             last: Tick::ZERO,
             running: None,
@@ -102,7 +104,17 @@ impl Track {
 
     fn put(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.bytes += bytes.len() as u64;
-        self.spool.write_all(bytes)
+        self.gathered.extend_from_slice(bytes);
+        if self.gathered.len() < GATHER_BYTES {
+            return Ok(());
+        }
+        let spool = match &mut self.spool {
+            Some(spool) => spool,
+            none => none.insert(tempfile::tempfile()?),
+        };
+        spool.write_all(&self.gathered)?;
+        self.gathered.clear();
+        Ok(())
     }
 
     fn delta(&mut self, tick: Tick) -> io::Result<()> {
@@ -115,9 +127,7 @@ impl Track {
             ticks -= LONGEST_DELTA;
         }
         let mut buffer = [0; 4];
-        let delta = vlq(u32::try_from(ticks).unwrap_or(0), &mut buffer);
-        self.bytes += delta.len() as u64;
-        self.spool.write_all(delta)
+        self.put(vlq(u32::try_from(ticks).unwrap_or(0), &mut buffer))
     }
 
     fn meta(&mut self, tick: Tick, kind: u8, data: &[u8]) -> io::Result<()> {
@@ -130,21 +140,22 @@ impl Track {
         self.put(data)
     }
 
+    fn channel(&mut self, tick: Tick, event: LiveEvent<'_>) -> io::Result<()> {
+        self.delta(tick)?;
+        let mut data = [0u8; 3];
+        let mut rest: &mut [u8] = &mut data;
+        let written = event.write_with_running_status(&mut self.running, &mut rest);
+        debug_assert!(written.is_ok(), "a channel message has at most three bytes");
+        let len = 3 - rest.len();
+        self.put(&data[..len])
+    }
+
     fn event(&mut self, event: &Event) -> io::Result<()> {
         let tick = event.tick;
         match &event.body {
             Body::Channel {
                 channel, message, ..
-            } => {
-                self.delta(tick)?;
-                let mut data = [0u8; 3];
-                let mut rest: &mut [u8] = &mut data;
-                let written = live(*channel, *message)
-                    .write_with_running_status(&mut self.running, &mut rest);
-                debug_assert!(written.is_ok(), "a channel message has at most three bytes");
-                let len = 3 - rest.len();
-                self.put(&data[..len])
-            }
+            } => self.channel(tick, live(*channel, *message)),
             Body::Tempo(tempo) => self.meta(tick, 0x51, &tempo.us_per_quarter().to_be_bytes()[1..]),
             Body::Meter(meter) => self.meta(tick, 0x58, &meter.smf_bytes()),
             Body::Key(key) => self.meta(
@@ -158,8 +169,7 @@ impl Track {
     }
 
     fn finish(&mut self, end: Tick) -> io::Result<()> {
-        self.meta(end, 0x2F, &[])?;
-        self.spool.flush()
+        self.meta(end, 0x2F, &[])
     }
 }
 
@@ -236,13 +246,15 @@ pub fn write_smf(
     for track in &mut tracks {
         track.finish(written.end)?;
     }
-    join(tracks, format, out, &mut written)?;
+    let division = u16::try_from(TICKS_PER_QUARTER).unwrap_or(0);
+    join(tracks, format, division, out, &mut written)?;
     Ok(written)
 }
 
 fn join(
     tracks: Vec<Track>,
     format: SmfFormat,
+    division: u16,
     out: &mut dyn Write,
     written: &mut Written,
 ) -> Result<(), SmfError> {
@@ -255,7 +267,7 @@ fn join(
     for word in [
         number,
         u16::try_from(tracks.len()).unwrap_or(u16::MAX),
-        u16::try_from(TICKS_PER_QUARTER).unwrap_or(0),
+        division,
     ] {
         out.write_all(&word.to_be_bytes())?;
     }
@@ -264,26 +276,14 @@ fn join(
         let length = u32::try_from(track.bytes).map_err(|_| SmfError::TrackSize(track.bytes))?;
         out.write_all(b"MTrk")?;
         out.write_all(&length.to_be_bytes())?;
-        let mut spool = track
-            .spool
-            .into_inner()
-            .map_err(io::IntoInnerError::into_error)?;
-        spool.seek(SeekFrom::Start(0))?;
-        copy(&mut spool, out)?;
+        if let Some(mut spool) = track.spool {
+            spool.seek(SeekFrom::Start(0))?;
+            io::copy(&mut spool, out)?;
+        }
+        out.write_all(&track.gathered)?;
         written.bytes += 8 + u64::from(length);
     }
     Ok(())
-}
-
-fn copy(from: &mut dyn Read, to: &mut dyn Write) -> io::Result<()> {
-    let mut buffer = vec![0; 64 * 1024];
-    loop {
-        let count = from.read(&mut buffer)?;
-        if count == 0 {
-            return Ok(());
-        }
-        to.write_all(&buffer[..count])?;
-    }
 }
 
 /// Writes the piece to a file. The file appears whole or not at all: it is written beside its place and then moved

@@ -223,10 +223,6 @@ pub enum ChordError {
 
 /// What sounds for a stretch of time: a chord, or none.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[allow(
-    clippy::large_enum_variant,
-    reason = "small enough to copy, and boxing would allocate for every chord read"
-)]
 pub enum Harmony {
     /// No chord, written `N.C.`.
     NoChord,

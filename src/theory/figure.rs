@@ -42,7 +42,10 @@ pub fn read(text: &str) -> Result<Figure, FigureError> {
     let plain =
         text.trim_start_matches(['b', '#', '\u{266d}', '\u{266f}', '\u{1d12b}', '\u{1d12a}']);
     match plain.chars().next() {
-        Some('0'..='9') => numeral::read_number(text).map(Figure::Relative),
+        // `bb7` is no number with two flats but a Bb7 in lower case, which the symbol reader answers.
+        Some('0'..='9') if !text.starts_with("bb") => {
+            numeral::read_number(text).map(Figure::Relative)
+        }
         Some('I' | 'V' | 'i' | 'v') => numeral::read_roman(text).map(Figure::Relative),
         _ => symbol::read(text).map(Figure::Symbol),
     }

@@ -150,6 +150,6 @@ mod tests {
         assert_eq!(Interval::new(8, 14).name(), "M9");
         assert_eq!(Interval::new(-3, -5).name(), "-P4");
         assert_eq!((-Interval::new(-3, -5)).name(), "P4");
-        assert_eq!(Interval::new(i32::MIN, i32::MAX).name().is_empty(), false);
+        assert!(!Interval::new(i32::MIN, i32::MAX).name().is_empty());
     }
 }

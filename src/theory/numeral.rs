@@ -11,7 +11,7 @@ use super::degree::Degree;
 use super::figure::{Cursor, FigureError, FigureProblem};
 use super::key::Key;
 use super::pitch::{self, PitchName};
-use super::symbol::{self, Seed};
+use super::symbol::{self, Before, Seed};
 
 /// The most numerals after one another in an applied chord: V7/V/V/V.
 const MAX_TARGETS: usize = 3;
@@ -53,7 +53,7 @@ pub fn read_roman(text: &str) -> Result<Numeral, FigureError> {
     let (root, roman) = read_roman_degree(&mut cursor)?;
     let seed = Seed {
         minor: roman == Roman::Lower,
-        numeral: true,
+        before: Before::Roman,
         head: cursor.at(),
     };
     let tones = symbol::read_suffix(&mut cursor, seed)?;
@@ -75,7 +75,7 @@ pub fn read_roman(text: &str) -> Result<Numeral, FigureError> {
             .rest()
             .trim_start_matches(['b', '#', '\u{266d}', '\u{266f}']);
         if !plain.starts_with(['I', 'V', 'i', 'v']) {
-            let found = (!cursor.done()).then(|| cursor.rest().to_owned());
+            let found = cursor.rest().to_owned();
             let span = if cursor.done() {
                 slash..slash + 1
             } else {
@@ -110,7 +110,7 @@ pub fn read_number(text: &str) -> Result<Numeral, FigureError> {
     };
     let seed = Seed {
         minor: false,
-        numeral: false,
+        before: Before::Number,
         head: cursor.at(),
     };
     let tones = symbol::read_suffix(&mut cursor, seed)?;
@@ -123,10 +123,15 @@ pub fn read_number(text: &str) -> Result<Numeral, FigureError> {
         match number {
             Some(number) if cursor.done() => bass = Some(Degree::at(number, alter)),
             _ if start == text.len() => {
-                return Err(cursor.error(slash..start, FigureProblem::NumberBass { found: None }));
+                return Err(cursor.error(
+                    slash..start,
+                    FigureProblem::NumberBass {
+                        found: String::new(),
+                    },
+                ));
             }
             _ => {
-                let found = Some(text[start..].to_owned());
+                let found = text[start..].to_owned();
                 return Err(cursor.error(start..text.len(), FigureProblem::NumberBass { found }));
             }
         }

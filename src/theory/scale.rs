@@ -279,7 +279,7 @@ fn read_degrees(root: PitchName, words: &[(usize, &str)]) -> Result<Scale, Scale
             }
         }
         spans.push(span);
-        if degrees.len() > 1 && !degrees.contains(&Degree::ROOT) {
+        if degrees[0] != Degree::ROOT {
             return Err(ScaleError::new(spans[0].clone(), ScaleProblem::NoFirst));
         }
         // Each degree is checked as it comes, so that the error points at the one that broke the rule.

@@ -11,7 +11,7 @@
 mod harte;
 mod suffix;
 
-pub(crate) use suffix::{Seed, read_suffix};
+pub(crate) use suffix::{Before, Seed, read_suffix};
 
 use super::chord::{Chord, Harmony};
 use super::figure::{Cursor, FigureError, FigureProblem, MAX_FIGURE_BYTES};
@@ -42,7 +42,7 @@ pub fn read(text: &str) -> Result<Harmony, FigureError> {
         refuse_unclear_fifth(&cursor, root)?;
         let seed = Seed {
             minor: false,
-            numeral: false,
+            before: Before::Letter,
             head: cursor.at(),
         };
         let tones = read_suffix(&mut cursor, seed)?;
@@ -98,6 +98,7 @@ fn root_error(cursor: &Cursor<'_>, error: pitch::PitchError) -> FigureError {
         } => {
             let mut upper = cursor.rest().to_owned();
             upper[..1].make_ascii_uppercase();
+            let upper = Some(upper).filter(|upper| read(upper).is_ok());
             cursor.error(at..at + 1, FigureProblem::LowerRoot { found, upper })
         }
         pitch::PitchError::Letter { found } => {

@@ -30,13 +30,13 @@ fn rendered_chart(text: &str) -> String {
 fn a_chart_inside_a_text_of_several_lines() {
     let text = "title = \"Low tide\"\n\n[sections]\nA = \"\"\"\n| Am7 | Fmaj7 |\n| Dm7 | Gsus5 | % |\n\"\"\"\nB = \"| C |\"\n";
     insta::assert_snapshot!(rendered("low-tide.toml", text), @"
-    error: expected a chord suffix, found `sus5` [unknown-suffix]
+    error: expected `sus2` or `sus4`, found `sus5` [suspended-figure]
      --> low-tide.toml:6:10
       |
     6 | | Dm7 | Gsus5 | % |
       |          ^^^^
       |
-      = help: write a suffix such as `m7`, `maj7`, `9`, `sus4`, `dim`, `add9` or `7b9`
+      = help: write `sus2` or `sus4`
     ");
 }
 

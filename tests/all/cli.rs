@@ -1,11 +1,5 @@
 //! The program as it is called: what it answers, on which stream, and with which exit status.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    reason = "a test fails by panicking"
-)]
-
 mod files;
 mod input;
 mod options;

@@ -1,1 +1,200 @@
+use std::time::Duration;
 
+use crossbeam_channel::bounded;
+
+use super::*;
+use crate::event::Velocity;
+use crate::live::{Fault, RecordingPort, VirtualClock};
+
+fn channel(number: u8) -> Channel {
+    Channel::new(number).unwrap()
+}
+
+fn on(at: u64, number: u8, key: i32) -> Queued {
+    let message = Message::NoteOn {
+        key: KeyNumber::clamped(key),
+        velocity: Velocity::clamped(90),
+    };
+    Queued {
+        at: Nanos::new(at),
+        channel: channel(number),
+        message,
+    }
+}
+
+fn off(at: u64, number: u8, key: i32) -> Queued {
+    let message = Message::NoteOff {
+        key: KeyNumber::clamped(key),
+    };
+    Queued {
+        at: Nanos::new(at),
+        channel: channel(number),
+        message,
+    }
+}
+
+/// Runs a sender over a queue that is already full and closed.
+fn run(queued: &[Queued], port: RecordingPort, clock: VirtualClock) -> Report {
+    let (send, receive) = bounded(queued.len().max(1));
+    for message in queued {
+        send.send(*message).unwrap();
+    }
+    drop(send);
+    Sender::new(port, clock, Arc::new(AtomicBool::new(false))).run(&receive)
+}
+
+fn shown(port: &RecordingPort) -> Vec<String> {
+    port.sent()
+        .iter()
+        .map(|r| {
+            let bytes: Vec<String> = r.bytes.iter().map(|b| format!("{b:02X}")).collect();
+            format!("{} {}", r.at.get(), bytes.join(" "))
+        })
+        .collect()
+}
+
+#[test]
+fn messages_go_out_at_their_deadlines_and_in_order() {
+    let clock = VirtualClock::default();
+    let port = RecordingPort::new(&clock);
+    let report = run(&[on(5, 1, 60), off(9, 1, 60)], port.clone(), clock);
+    assert_eq!(
+        report,
+        Report {
+            sent: 2,
+            worst_late_ns: 0,
+            late_beyond_1_ms: 0,
+            stopped: Stopped::End
+        }
+    );
+    assert_eq!(
+        shown(&port),
+        [
+            "5 90 3C 5A",
+            "9 80 3C 40",
+            "9 B0 40 00",
+            "9 B0 7B 00",
+            "9 B0 78 00"
+        ]
+    );
+}
+
+#[test]
+fn lateness_is_told_and_nothing_is_dropped() {
+    let clock = VirtualClock::oversleeping(2_000_000);
+    let port = RecordingPort::new(&clock);
+    let report = run(
+        &[on(1_000, 1, 60), off(1_500, 1, 60), on(9_000_000, 1, 61)],
+        port.clone(),
+        clock,
+    );
+    assert_eq!(report.sent, 3);
+    assert_eq!(report.worst_late_ns, 2_000_000);
+    assert_eq!(report.late_beyond_1_ms, 3);
+}
+
+#[test]
+fn a_note_left_open_is_ended_and_a_doubled_one_twice() {
+    let clock = VirtualClock::default();
+    let port = RecordingPort::new(&clock);
+    run(
+        &[on(0, 10, 36), on(1, 2, 40), on(2, 2, 40)],
+        port.clone(),
+        clock,
+    );
+    let sent = shown(&port);
+    assert_eq!(
+        sent[3..],
+        [
+            "2 81 28 40",
+            "2 81 28 40",
+            "2 89 24 40",
+            "2 B1 40 00",
+            "2 B1 7B 00",
+            "2 B1 78 00",
+            "2 B9 40 00",
+            "2 B9 7B 00",
+            "2 B9 78 00"
+        ]
+    );
+}
+
+/// After this, no channel has a key down: note-offs balance note-ons.
+fn assert_silent(port: &RecordingPort) {
+    let mut down = std::collections::HashMap::new();
+    for recorded in port.sent() {
+        let (kind, at) = (
+            recorded.bytes[0] & 0xF0,
+            (recorded.bytes[0] & 0x0F, recorded.bytes[1]),
+        );
+        match kind {
+            0x90 => *down.entry(at).or_insert(0) += 1,
+            0x80 => *down.entry(at).or_insert(0) -= 1,
+            _ => {}
+        }
+    }
+    // A note-off more than needed (for a message the port broke off at) does no harm.
+    assert!(down.values().all(|n| *n <= 0), "{down:?}");
+}
+
+#[test]
+fn a_stop_silences() {
+    let clock = VirtualClock::default();
+    let port = RecordingPort::new(&clock);
+    let stop = Arc::new(AtomicBool::new(false));
+    let (send, receive) = bounded(8);
+    send.send(on(0, 1, 60)).unwrap();
+    send.send(on(0, 1, 64)).unwrap();
+    let sender = Sender::new(port.clone(), clock, Arc::clone(&stop));
+    let thread = std::thread::spawn(move || sender.run(&receive));
+    while port.sent().len() < 2 {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    stop.store(true, Ordering::Relaxed);
+    let report = thread.join().unwrap();
+    assert_eq!(report.stopped, Stopped::Asked);
+    assert_eq!(port.sent().len(), 2 + 2 + 3);
+    assert_silent(&port);
+}
+
+#[test]
+fn a_port_that_fails_is_reported_and_asked_to_be_silent_all_the_same() {
+    let clock = VirtualClock::default();
+    let port = RecordingPort::new(&clock).failing(1, Fault::Gone);
+    let report = run(
+        &[on(0, 1, 60), on(1, 1, 64), off(2, 1, 60)],
+        port.clone(),
+        clock,
+    );
+    assert_eq!(
+        report.stopped,
+        Stopped::Failed(PortError::Send("the device is gone".to_owned()))
+    );
+    assert_eq!(report.sent, 1);
+}
+
+#[test]
+fn a_panic_on_the_way_silences() {
+    let clock = VirtualClock::default();
+    let port = RecordingPort::new(&clock).failing(2, Fault::Panic);
+    let fake = port.clone();
+    let result =
+        std::thread::spawn(move || run(&[on(0, 1, 60), on(1, 1, 64), on(2, 1, 67)], fake, clock))
+            .join();
+    assert!(result.is_err());
+    assert_silent(&port);
+    assert!(shown(&port).iter().any(|line| line.ends_with("B0 7B 00")));
+}
+
+#[test]
+fn the_monotonic_clock_never_wakes_early() {
+    let clock = crate::live::MonotonicClock::starting_in(Duration::ZERO);
+    let stop = AtomicBool::new(false);
+    for i in 1..20 {
+        let deadline = Nanos::new(i * 700_000);
+        assert!(clock.wait_until(deadline, &stop));
+        assert!(clock.now() >= deadline);
+    }
+    stop.store(true, Ordering::Relaxed);
+    assert!(!clock.wait_until(Nanos::new(u64::MAX / 2), &stop));
+}

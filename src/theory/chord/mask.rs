@@ -13,6 +13,7 @@ impl Mask {
     pub(crate) const FLAT_THIRD: Mask = Mask::one(3, -1);
     pub(crate) const THIRD: Mask = Mask::one(3, 0);
     pub(crate) const FOURTH: Mask = Mask::one(4, 0);
+    pub(crate) const SHARP_FOURTH: Mask = Mask::one(4, 1);
     pub(crate) const FLAT_FIFTH: Mask = Mask::one(5, -1);
     pub(crate) const FIFTH: Mask = Mask::one(5, 0);
     pub(crate) const SHARP_FIFTH: Mask = Mask::one(5, 1);

@@ -38,7 +38,7 @@ const NINTH: Mask = Mask::NINTH;
 const ELEVENTH: Mask = Mask::NINTH.with(Mask::ELEVENTH);
 const THIRTEENTH: Mask = Mask::NINTH.with(Mask::THIRTEENTH);
 
-/// Suffixes and their degrees by common practice; among equals the first is taken.
+/// Suffixes and their degrees by common practice; among equally cheap ones the first is taken.
 const TEMPLATES: [Template; 43] = {
     use ChordKind as K;
     [
@@ -79,10 +79,6 @@ const TEMPLATES: [Template; 43] = {
         t("mMaj9", K::MajorMinor, MINOR.with(M7).with(NINTH)),
         t("9sus4", K::SuspendedFourth, SUS4.with(B7).with(NINTH)),
         t("maj9sus4", K::SuspendedFourth, SUS4.with(M7).with(NINTH)),
-        t("11", K::DominantEleventh, OPEN.with(B7).with(ELEVENTH)),
-        t("maj11", K::MajorEleventh, OPEN.with(M7).with(ELEVENTH)),
-        t("m11", K::MinorEleventh, MINOR.with(B7).with(ELEVENTH)),
-        t("mMaj11", K::MajorMinor, MINOR.with(M7).with(ELEVENTH)),
         t("13", K::DominantThirteenth, MAJOR.with(B7).with(THIRTEENTH)),
         t("maj13", K::MajorThirteenth, MAJOR.with(M7).with(THIRTEENTH)),
         t("m13", K::MinorThirteenth, MINOR.with(B7).with(THIRTEENTH)),
@@ -93,6 +89,10 @@ const TEMPLATES: [Template; 43] = {
             K::SuspendedFourth,
             SUS4.with(M7).with(THIRTEENTH),
         ),
+        t("11", K::DominantEleventh, OPEN.with(B7).with(ELEVENTH)),
+        t("maj11", K::MajorEleventh, OPEN.with(M7).with(ELEVENTH)),
+        t("m11", K::MinorEleventh, MINOR.with(B7).with(ELEVENTH)),
+        t("mMaj11", K::MajorMinor, MINOR.with(M7).with(ELEVENTH)),
     ]
 };
 
@@ -146,6 +146,21 @@ const PLAIN: [(Mask, Mask); 5] = [
     (Mask::FLAT_THIRTEENTH, Mask::THIRTEENTH),
 ];
 
+/// The degrees that the reader takes an octave higher beside these tones, so that they cannot be added by name.
+fn unsayable(tones: Mask) -> Mask {
+    let second = if tones.meets(Mask::THIRDS) {
+        Mask::around(2)
+    } else {
+        Mask::EMPTY
+    };
+    let inner = if tones.meets(Mask::SEVENTHS) {
+        Mask::FOURTH.with(Mask::SIXTH)
+    } else {
+        Mask::EMPTY
+    };
+    second.with(inner).with(Mask::SHARP_FOURTH)
+}
+
 /// What is left to say beside a template, or nothing when the template cannot be brought to the wanted degrees.
 fn rest(template: &Template, want: Mask) -> Option<Rest> {
     let have = template.tones;
@@ -193,6 +208,9 @@ fn rest(template: &Template, want: Mask) -> Option<Rest> {
         return None;
     }
     let extra = wanted_upper.without(upper);
+    if extra.meets(unsayable(have)) {
+        return None;
+    }
     for (alteration, natural) in PLAIN {
         if extra.meets(alteration) && !want.meets(natural) {
             altered = altered.with(alteration);
@@ -208,17 +226,10 @@ fn best(want: Mask) -> Option<(&'static Template, Rest)> {
     if !want.without(CORE.with(COLOURS)).is_empty() {
         return None;
     }
-    let mut found: Option<(&'static Template, Rest)> = None;
-    for template in &TEMPLATES {
-        if let Some(rest) = rest(template, want)
-            && found
-                .as_ref()
-                .is_none_or(|(_, held)| rest.cost() < held.cost())
-        {
-            found = Some((template, rest));
-        }
-    }
-    found
+    TEMPLATES
+        .iter()
+        .filter_map(|template| rest(template, want).map(|rest| (template, rest)))
+        .min_by_key(|(_, rest)| rest.cost())
 }
 
 /// The kind of the template the symbol is printed from.

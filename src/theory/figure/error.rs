@@ -5,6 +5,7 @@ use std::ops::Range;
 
 use super::MAX_FIGURE_BYTES;
 use crate::theory::degree::{Degree, MAX_DEGREES};
+use crate::theory::pitch::PitchName;
 
 /// A figure that could not be read, and where.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -63,10 +64,10 @@ pub enum FigureProblem {
     #[error("expected a root A to G, found `{found}`")]
     NoRoot { found: char },
     #[error("expected a root in upper case, found `{found}`")]
-    LowerRoot { found: char, upper: String },
+    LowerRoot { found: char, upper: Option<String> },
     #[error("expected sharps or flats on a note, found both")]
     MixedAccidentals,
-    #[error("expected at most {most} sharps or flats, found {found}")]
+    #[error("expected at most {most} {}, found {found}", if *.most == 1 { "sharp or flat" } else { "sharps or flats" })]
     TooManyAccidentals { most: u8, found: u32 },
     #[error("`{text}` is read as easily with a flat or sharp fifth as without a third")]
     UnclearFifth {
@@ -80,16 +81,16 @@ pub enum FigureProblem {
     #[error("expected a chord without spaces outside brackets, found a space")]
     Space,
     #[error("the suffix `2` means different chords to different players")]
-    PlainTwo { head: String },
+    PlainTwo { root: String, head: String },
     #[error("the suffix `4` means different chords to different players")]
-    PlainFour { head: String },
+    PlainFour { root: String, head: String },
     #[error("`-5` after a root is read as a minor chord or as a flat fifth")]
     MinusFive { root: String },
     #[error("`{sign}` here is read as a fifth or as a seventh")]
     UnclearSign { sign: String, head: String },
     #[error("expected a figure after `{mark}`")]
     NoFigure { mark: String },
-    #[error("a power chord has no {found}")]
+    #[error("a power chord takes no `{found}`")]
     PowerQuality { found: String },
     #[error("a {kind} chord takes no sixth as its figure")]
     SixthQuality { kind: &'static str },
@@ -107,6 +108,10 @@ pub enum FigureProblem {
     OwnFigure { found: Degree, figure: u8 },
     #[error("the chord has {degree} already")]
     Twice { degree: Degree },
+    #[error("expected `sus2` or `sus4`, found `{found}`")]
+    SuspendedFigure { found: String, figure: Option<u8> },
+    #[error("a second and a ninth are one note")]
+    SecondAndNinth,
     #[error("the chord is suspended already")]
     SuspendedTwice,
     #[error("a suspended chord has no third, but the symbol asks for one")]
@@ -127,6 +132,8 @@ pub enum FigureProblem {
     OpenBracket,
     #[error("expected `(` before `)`")]
     StrayBracket,
+    #[error("expected `)` before another `(`")]
+    NestedBracket,
     #[error("expected something in the brackets, found nothing")]
     EmptyBracket,
     #[error("expected a bass note after `/`, found nothing")]
@@ -137,9 +144,11 @@ pub enum FigureProblem {
     AfterBass { found: String },
     #[error("expected at most {MAX_DEGREES} degrees in a chord, found more")]
     TooManyDegrees,
-    #[error("expected a chord shorthand after `:`, found `{found}`")]
+    #[error("expected a chord shorthand after `:`, found {}", quoted(.found))]
     UnknownShorthand { found: String },
-    #[error("expected a degree such as b3, found `{found}`")]
+    #[error("expected `/` and a bass or the end of the chord, found `{found}`")]
+    AfterDegrees { found: String },
+    #[error("expected a degree such as b3, found {}", quoted(.found))]
     BadDegree { found: String },
     #[error("expected a Roman numeral I to VII, found `{found}`")]
     UnknownNumeral { found: String },
@@ -149,16 +158,16 @@ pub enum FigureProblem {
     NumberRange { found: String },
     #[error("figures of an inversion such as `{found}` are not read")]
     Inversion { found: String },
-    #[error("a numeral in lower case has a minor third, but the suffix asks for another")]
+    #[error("a numeral in lower case has a minor third, which `{suffix}` does not allow")]
     LowerSuffix { suffix: String, upper: String },
-    #[error("expected a numeral after `/`, found {}", .found.as_ref().map_or("nothing".to_owned(), |f| format!("`{f}`")))]
-    NoTarget { found: Option<String> },
+    #[error("expected a numeral after `/`, found {}", quoted(.found))]
+    NoTarget { found: String },
     #[error("expected a bare numeral after `/`, found `{found}` behind it")]
     TargetSuffix { found: String },
     #[error("expected at most {most} numerals after `/`, found more")]
     LongChain { most: usize },
-    #[error("expected a number from 1 to 7 after `/`, found {}", .found.as_ref().map_or("nothing".to_owned(), |f| format!("`{f}`")))]
-    NumberBass { found: Option<String> },
+    #[error("expected a number from 1 to 7 after `/`, found {}", quoted(.found))]
+    NumberBass { found: String },
     #[error("`{figure}` needs a key")]
     NeedsKey { figure: String },
 }
@@ -190,6 +199,8 @@ impl FigureProblem {
             P::BadOmission { .. } => "bad-omission",
             P::OwnFigure { .. } => "own-figure",
             P::Twice { .. } => "degree-twice",
+            P::SuspendedFigure { .. } => "suspended-figure",
+            P::SecondAndNinth => "second-and-ninth",
             P::SuspendedTwice => "suspended-twice",
             P::TwoThirds => "two-thirds",
             P::TwoFifths { .. } => "two-fifths",
@@ -200,12 +211,14 @@ impl FigureProblem {
             P::RootOmitted => "root-omitted",
             P::OpenBracket => "open-bracket",
             P::StrayBracket => "stray-bracket",
+            P::NestedBracket => "nested-bracket",
             P::EmptyBracket => "empty-bracket",
             P::NoBass => "no-bass",
             P::BadBass { .. } => "bad-bass",
             P::AfterBass { .. } => "after-bass",
             P::TooManyDegrees => "too-many-degrees",
             P::UnknownShorthand { .. } => "unknown-shorthand",
+            P::AfterDegrees { .. } => "after-degrees",
             P::BadDegree { .. } => "bad-degree",
             P::UnknownNumeral { .. } => "unknown-numeral",
             P::MixedCase { .. } => "mixed-case",
@@ -231,7 +244,11 @@ impl FigureProblem {
             P::NoRoot { .. } => {
                 "begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`"
             }
+            P::LowerRoot { upper: None, .. } => "begin with a root in upper case, as in `Am7`",
             P::MixedAccidentals => "write only sharps or only flats, such as `Bb` or `F#`",
+            P::TooManyAccidentals { most: 1, .. } => {
+                "write one flat or sharp at most, as in `bVII` or `b7`"
+            }
             P::TooManyAccidentals { .. } => {
                 "write a nearer name for the same note, such as `A` for `Bbb`"
             }
@@ -243,8 +260,13 @@ impl FigureProblem {
             }
             P::NoFigure { .. } => "write 7, 9, 11 or 13 after it, as in `CmMaj7`",
             P::PowerQuality { .. } => "write `C5` for root and fifth alone, or leave the 5 out",
+            P::SixthQuality { kind: "dominant" } => {
+                "write `6` for the sixth chord or `13` for the seventh with a sixth"
+            }
             P::SixthQuality { .. } => "write `dim7`, which has the same sound, or `m6b5`",
             P::BadOmission { .. } => "write `no3` or `no5`",
+            P::SuspendedFigure { figure: None, .. } => "write `sus2` or `sus4`",
+            P::SecondAndNinth => "write `9sus4`, `7sus2` or `9(no3)`",
             P::SuspendedTwice => "write `sus2`, `sus4` or `sus2sus4` once",
             P::TwoThirds => "write `7sus4` or `sus2` without m, dim or a third, or leave `sus` out",
             P::TwoFifths { .. } => "write one of the two, as in `m7b5` or `7#5`",
@@ -257,6 +279,7 @@ impl FigureProblem {
             }
             P::OpenBracket => "close the bracket, as in `C7(b9)`",
             P::StrayBracket => "take the `)` away or write `(` before it, as in `C7(b9)`",
+            P::NestedBracket => "write one pair of brackets, as in `C7(b9,#11)`",
             P::EmptyBracket => "take the brackets away or fill them, as in `C7(b9)`",
             P::NoBass => "write a note after the slash, as in `Am/G`, or take the slash away",
             P::AfterBass { .. } => "write the suffix before the slash, as in `Am7/G`",
@@ -264,6 +287,7 @@ impl FigureProblem {
             P::UnknownShorthand { .. } => {
                 "write maj, min, dim, aug, 7, maj7, min7, dim7, hdim7, minmaj7, sus4 or degrees in brackets"
             }
+            P::AfterDegrees { .. } => "write one bracket and then the bass, as in `C:maj7(9)/3`",
             P::BadDegree { .. } => {
                 "write 1 to 13 with flats or sharps before it, such as `b3` or `#11`"
             }
@@ -295,12 +319,17 @@ impl FigureProblem {
     fn help_with_facts(&self) -> String {
         use FigureProblem as P;
         match self {
-            P::LowerRoot { upper, .. } => format!("write `{upper}`"),
+            P::LowerRoot { upper: Some(upper), .. } => format!("write `{upper}`"),
             P::UnclearFifth { root, single, sign, .. } => {
                 format!("write `{single}({sign}5)` for the altered fifth, or `{root}:(1,5)` for root and fifth alone")
             }
-            P::PlainTwo { head } => format!("write `{head}sus2` for 1 2 5 or `{head}add9` to keep the third"),
-            P::PlainFour { head } => format!("write `{head}sus4` for 1 4 5 or `{head}add11` to keep the third"),
+            P::SuspendedFigure { figure: Some(figure), .. } => format!("write `{figure}sus4`, or `sus2` or `sus4` alone"),
+            P::PlainTwo { root, head } => {
+                format!("write `{root}sus2` for 1 2 5 or `{head}add9` to keep the third")
+            }
+            P::PlainFour { root, head } => {
+                format!("write `{root}sus4` for 1 4 5 or `{head}add11` to keep the third")
+            }
             P::MinusFive { root } => format!("write `{root}m` for minor, `{root}(b5)` or `{root}dim`"),
             P::UnclearSign { sign, head } if sign.starts_with('+') => {
                 format!("write `{head}7#5` for the fifth or `{head}Maj7` for the seventh")
@@ -309,19 +338,28 @@ impl FigureProblem {
             P::BadAlteration { sharp, number, .. } => alteration_help(*sharp, *number).to_owned(),
             P::BadAddition { number: 7, .. } => "write `7` for the minor seventh or `maj7` for the major".to_owned(),
             P::BadAddition { .. } => "write `add9`, `add11` or another colour, as in `Cadd9`".to_owned(),
+            P::OwnFigure { figure: 5, .. } => "write the triad with it, as in `C(b5)`".to_owned(),
+            P::OwnFigure { figure: 6, .. } => "leave the 6 out, as in `Cm(b6)`".to_owned(),
             P::OwnFigure { found, figure } => {
                 let lower = match figure {
-                    6 => "leave the 6 out: `m(b6)`".to_owned(),
-                    5 => "write the triad with it, as in `C(b5)`".to_owned(),
-                    11 => format!("write `9{found}`"),
-                    13 => format!("write `7{found}` or `9{found}`"),
-                    _ => format!("write `7{found}`"),
+                    11 | 13 => 9,
+                    69 => 6,
+                    _ => 7,
                 };
-                lower.replace("7#13", "7").to_string()
+                format!("name the chord by a lower number, as in `{lower}{found}`")
             }
             P::Twice { degree } => format!("write {degree} once"),
-            P::BadBass { found } if found.starts_with(|c: char| c.is_ascii_digit() || c == 'b' || c == '#') => {
+            P::BadBass { found } if found.strip_prefix(['b', '#']).is_some_and(counted) => {
+                "write an alteration in brackets, as in `C7(b9)`, and a bass as a note, as in `C/E`".to_owned()
+            }
+            P::BadBass { found } if found.starts_with("9") || found.starts_with("11") || found.starts_with("13") => {
+                "write an addition in brackets, as in `C7(13)`, and a bass as a note, as in `C/E`".to_owned()
+            }
+            P::BadBass { found } if counted(found) => {
                 "write the bass as a note, as in `C/E`; only numbers such as `1/3` and `C:maj/3` count it".to_owned()
+            }
+            P::BadBass { found } if PitchName::read(&raised(found)).is_ok() => {
+                format!("write `{}` after the slash", raised(found))
             }
             P::BadBass { .. } => "write a note in upper case after the slash, as in `Am/G`".to_owned(),
             P::LowerSuffix { suffix, upper } => format!("write `{upper}{suffix}`"),
@@ -330,14 +368,34 @@ impl FigureProblem {
     }
 }
 
+/// The text with its first letter in upper case.
+fn raised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| {
+        first.to_ascii_uppercase().to_string() + letters.as_str()
+    })
+}
+
+/// Whether a text begins with a number.
+fn counted(text: &str) -> bool {
+    text.starts_with(|next: char| next.is_ascii_digit())
+}
+
+/// The text in quotation marks, or that there is none.
+fn quoted(found: &str) -> String {
+    if found.is_empty() {
+        "nothing".to_owned()
+    } else {
+        format!("`{found}`")
+    }
+}
+
 /// What to write for an alteration that is none.
 const fn alteration_help(sharp: bool, number: u32) -> &'static str {
     match (sharp, number) {
         (false, 3) => "write `m` for the minor third",
-        (true, 3) | (false, 11) | (false, 4) => {
-            "write `sus4` for the fourth or leave it out: the third has that sound"
-        }
-        (true, 4) => "write `#11`",
+        (true, 3) => "write `sus4` for the fourth",
+        (false, 11 | 4) => "leave it out: the third has that sound",
         (_, 2) => "write `b9` or `#9`",
         (true, 6 | 13) | (false, 7) => "write `7` for the minor seventh",
         (true, 7) => "write `maj7` for the major seventh",

@@ -73,7 +73,7 @@ pub(super) fn read(cursor: &mut Cursor<'_>, root: PitchName) -> Result<Chord, Fi
         let found = cursor.rest().to_owned();
         return Err(cursor.error(
             cursor.at()..cursor.text().len(),
-            FigureProblem::UnknownShorthand { found },
+            FigureProblem::AfterDegrees { found },
         ));
     }
     Chord::new(root, degrees, bass)
@@ -123,7 +123,7 @@ fn read_list(
             return Ok(());
         }
         if !cursor.take(",") && !cursor.done() {
-            let found = cursor.rest().to_owned();
+            let found = cursor.peek().map_or(String::new(), String::from);
             return Err(cursor.error(cursor.at()..cursor.at(), FigureProblem::BadDegree { found }));
         }
         while cursor.take(" ") {}

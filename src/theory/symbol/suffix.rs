@@ -11,10 +11,21 @@ use crate::theory::figure::{Cursor, FigureError, FigureProblem};
 pub(crate) struct Seed {
     /// A numeral in lower case: the third is minor unless the suffix says more.
     pub(crate) minor: bool,
-    /// Whether a Roman numeral comes before, after which figured-bass figures are likely.
-    pub(crate) numeral: bool,
+    /// How the root is written.
+    pub(crate) before: Before,
     /// Byte at which the suffix begins.
     pub(crate) head: usize,
+}
+
+/// How the root before a suffix is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Before {
+    /// A letter.
+    Letter,
+    /// A Roman numeral, after which the figures of inversions are likely.
+    Roman,
+    /// A number, after which a slash and a number are a bass.
+    Number,
 }
 
 /// The triad a suffix begins with.
@@ -81,6 +92,14 @@ const QUALITIES: [(&str, Quality); 43] = [
 const MAJOR_MARKS: [&str; 7] = ["maj", "Maj", "MAJ", "ma", "Ma", "MA", "M"];
 const TRIANGLES: [&str; 5] = ["\u{394}", "\u{2206}", "\u{25b3}", "\u{25b5}", "^"];
 
+/// Whether an `m` and a modifier that begins with an `a` stand here, which are no `ma`.
+fn is_minor_word(rest: &str) -> bool {
+    let after = rest.strip_prefix(['m', 'M']).unwrap_or("");
+    ["add", "Add", "ADD", "alt", "aug"]
+        .iter()
+        .any(|word| after.starts_with(word))
+}
+
 /// A chord while its suffix is read.
 struct Build {
     tones: Mask,
@@ -128,8 +147,10 @@ impl Build {
                 continue;
             }
             // `madd9` is a minor chord with an addition.
-            let after = &rest[spelling.len()..];
-            if matches!(spelling, "ma" | "Ma" | "MA") && after.starts_with(['d', 'D']) {
+            if matches!(spelling, "ma" | "Ma" | "MA") && is_minor_word(rest) {
+                continue;
+            }
+            if rest.starts_with("omit") {
                 continue;
             }
             self.quality = quality;
@@ -179,11 +200,9 @@ impl Build {
                 self.figure = Some(7);
             }
         } else {
-            let marked = ahead.take_any(&MAJOR_MARKS);
-            if !marked
-                || ahead.rest().starts_with(['d', 'D'])
-                || slashed && ahead.digits().is_empty()
-            {
+            let word = is_minor_word(ahead.rest());
+            let marked = !word && ahead.take_any(&MAJOR_MARKS);
+            if !marked || slashed && ahead.digits().is_empty() {
                 return Ok(());
             }
         }
@@ -216,7 +235,7 @@ impl Build {
         let start = cursor.at();
         let digits = cursor.digits();
         let end = start + digits.len();
-        let head = || cursor.text()[..start].to_owned();
+        let text = |to: usize| cursor.text()[..to].to_owned();
         let figure = match digits {
             "" => return self.imply_figure(),
             "5" => 5,
@@ -226,9 +245,25 @@ impl Build {
             "9" => 9,
             "11" => 11,
             "13" => 13,
-            "2" => return Err(cursor.error(start..end, FigureProblem::PlainTwo { head: head() })),
-            "4" => return Err(cursor.error(start..end, FigureProblem::PlainFour { head: head() })),
-            "64" | "65" | "42" | "43" | "63" if self.seed.numeral => {
+            "2" => {
+                return Err(cursor.error(
+                    start..end,
+                    FigureProblem::PlainTwo {
+                        root: text(self.seed.head),
+                        head: text(start),
+                    },
+                ));
+            }
+            "4" => {
+                return Err(cursor.error(
+                    start..end,
+                    FigureProblem::PlainFour {
+                        root: text(self.seed.head),
+                        head: text(start),
+                    },
+                ));
+            }
+            "64" | "65" | "42" | "43" | "63" if self.seed.before == Before::Roman => {
                 let found = digits.to_owned();
                 return Err(cursor.error(start..end, FigureProblem::Inversion { found }));
             }

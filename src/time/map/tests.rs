@@ -24,6 +24,11 @@ fn pairs(plan: &str, grid: &Grid) -> Vec<(u64, u32)> {
         .collect()
 }
 
+/// The nearest whole tempo in quarters a minute.
+fn bpm(us_per_quarter: u32) -> u32 {
+    (60_000_000 + us_per_quarter / 2) / us_per_quarter
+}
+
 #[test]
 fn a_plateau_is_one_pair_the_nearest_integer() {
     // 60 000 000 over the tempo, rounded: 60e6 / 126 = 476 190.48, and so on.
@@ -56,12 +61,7 @@ fn a_ladder_has_both_end_plateaus_and_holds_the_target() {
     let grid = grid("4/4", 40, 1);
     let bars: Vec<(u64, u32)> = pairs("60 to 76 by 8 back 4 every 4 bars", &grid)
         .into_iter()
-        .map(|(tick, us)| {
-            (
-                tick.saturating_sub(3840) / 3840,
-                (60e6 / f64::from(us)).round() as u32,
-            )
-        })
+        .map(|(tick, us)| (tick.saturating_sub(3840) / 3840, bpm(us)))
         .collect();
     assert_eq!(
         bars,
@@ -69,7 +69,7 @@ fn a_ladder_has_both_end_plateaus_and_holds_the_target() {
     );
     let tempi: Vec<u32> = pairs("96 to 72 by 10 every 1 bar", &grid)
         .iter()
-        .map(|p| (60e6 / f64::from(p.1)).round() as u32)
+        .map(|p| bpm(p.1))
         .collect();
     assert_eq!(tempi, [96, 86, 76, 72]);
 }

@@ -1,10 +1,12 @@
 //! What follows the figure of a symbol, in any order, bracketed or not.
 
+use std::ops::Range;
+
 use crate::theory::chord::mask::Mask;
 use crate::theory::degree::Degree;
 use crate::theory::figure::{Cursor, FigureError, FigureProblem};
 
-use super::{Build, MAJOR_MARKS, Quality, TRIANGLES};
+use super::{Before, Build, MAJOR_MARKS, Quality, TRIANGLES};
 
 /// A sharp or flat before a number, and the bytes it takes.
 fn sign(next: Option<char>) -> Option<(i8, usize)> {
@@ -16,11 +18,20 @@ fn sign(next: Option<char>) -> Option<(i8, usize)> {
     }
 }
 
-/// The number at the cursor: 11 and 13 have two digits, all others one.
+/// What stands from here to the next bracket, slash, comma or space, for an error.
+fn word(cursor: &Cursor<'_>, start: usize) -> (Range<usize>, String) {
+    let rest = &cursor.text()[start..];
+    let length = match rest.find(['(', ')', '/', ' ', ',']) {
+        Some(0) | None => rest.len(),
+        Some(length) => length,
+    };
+    (start..start + length, rest[..length].to_owned())
+}
+
+/// The number at the cursor: two digits when the first is a 1, else one.
 fn number(cursor: &Cursor<'_>) -> Option<(u8, usize)> {
     match cursor.digits().as_bytes() {
-        [b'1', b'1', ..] => Some((11, 2)),
-        [b'1', b'3', ..] => Some((13, 2)),
+        [b'1', digit, ..] => Some((10 + digit - b'0', 2)),
         [digit, ..] => Some((digit - b'0', 1)),
         [] => None,
     }
@@ -35,6 +46,9 @@ impl Build {
                 ('(', None) => {
                     bracket = Some((at, false));
                     cursor.skip(1);
+                }
+                ('(', Some(_)) => {
+                    return Err(cursor.error(at..at + 1, FigureProblem::NestedBracket));
                 }
                 (')', None) => return Err(cursor.error(at..at + 1, FigureProblem::StrayBracket)),
                 (')', Some((open, false))) => {
@@ -90,21 +104,8 @@ impl Build {
         if bracketed && matches!(number(cursor), Some((9 | 11 | 13, _))) {
             return self.read_addition(cursor, start);
         }
-        let length = cursor
-            .rest()
-            .find(['(', ')', '/', ' ', ','])
-            .unwrap_or(cursor.rest().len())
-            .max(1);
-        let length = if cursor.rest().is_char_boundary(length) {
-            length
-        } else {
-            cursor.rest().len()
-        };
-        let found = cursor.rest()[..length].to_owned();
-        Err(cursor.error(
-            start..start + length,
-            FigureProblem::UnknownSuffix { found },
-        ))
+        let (span, found) = word(cursor, start);
+        Err(cursor.error(span, FigureProblem::UnknownSuffix { found }))
     }
 
     fn twice(cursor: &Cursor<'_>, start: usize, degree: Degree) -> FigureError {
@@ -121,8 +122,7 @@ impl Build {
             cursor.skip(length);
         }
         let Some((number, length)) = number(cursor) else {
-            let found = cursor.text()[start..].to_owned();
-            let span = start..cursor.text().len();
+            let (span, found) = word(cursor, start);
             return Err(cursor.error(span, FigureProblem::BadAddition { found, number: 0 }));
         };
         cursor.skip(length);
@@ -137,13 +137,29 @@ impl Build {
             ));
         }
         self.refuse_more_than_alt(cursor, start)?;
-        let degree = Degree::at(number, alter);
+        let degree = self.colour(number, alter);
         let tone = Mask::of(degree).unwrap_or(Mask::EMPTY);
         if self.tones.meets(tone) {
             return Err(Build::twice(cursor, start, degree));
         }
         self.tones = self.tones.with(tone);
         Ok(())
+    }
+
+    /// The degree an added or altered number means here.
+    ///
+    /// Beside a third the second is a ninth, beside a seventh the fourth and the sixth are an eleventh and a thirteenth,
+    /// and a raised fourth is always a raised eleventh: `add2` is `add9`, `m7add4` is `m7add11`, `9#4` is `9#11`. A
+    /// lowered sixth stays one.
+    fn colour(&self, number: u8, alter: i8) -> Degree {
+        let seventh = self.tones.meets(Mask::SEVENTHS);
+        let octave = match number {
+            2 => self.tones.meets(Mask::THIRDS),
+            4 => seventh && alter == 0 || alter > 0,
+            6 => seventh && alter == 0,
+            _ => false,
+        };
+        Degree::at(if octave { number + 7 } else { number }, alter)
     }
 
     fn read_omission(&mut self, cursor: &mut Cursor<'_>, start: usize) -> Result<(), FigureError> {
@@ -166,11 +182,8 @@ impl Build {
                 return Err(cursor.error(start..cursor.at(), FigureProblem::RootOmitted));
             }
             _ => {
-                let found = cursor.text()[start..].to_owned();
-                return Err(cursor.error(
-                    start..cursor.text().len(),
-                    FigureProblem::BadOmission { found },
-                ));
+                let (span, found) = word(cursor, start);
+                return Err(cursor.error(span, FigureProblem::BadOmission { found }));
             }
         };
         cursor.take_any(&["rd", "th", "d"]);
@@ -204,12 +217,22 @@ impl Build {
             digits => {
                 let end = cursor.at() + digits.len();
                 let found = cursor.text()[start..end].to_owned();
-                return Err(cursor.error(start..end, FigureProblem::UnknownSuffix { found }));
+                let figure = match digits {
+                    "7" => Some(7),
+                    "9" => Some(9),
+                    "13" => Some(13),
+                    _ => None,
+                };
+                return Err(
+                    cursor.error(start..end, FigureProblem::SuspendedFigure { found, figure })
+                );
             }
         };
         cursor.skip(cursor.digits().len());
         let second = match tones {
-            Mask::SECOND => cursor.take_any(&["/4", "sus4"]),
+            // After a number `/4` is a bass.
+            Mask::SECOND if self.seed.before != Before::Number && cursor.take("/4") => true,
+            Mask::SECOND => cursor.take("sus4"),
             Mask::FOURTH => cursor.take("sus2"),
             _ => false,
         };
@@ -223,6 +246,9 @@ impl Build {
             return Err(cursor.error(span, FigureProblem::SuspendedTwice));
         }
         self.refuse_more_than_alt(cursor, start)?;
+        if self.seed.minor {
+            return Err(self.lower_suffix(cursor, start));
+        }
         if self.tones.meets(Mask::FLAT_THIRD) {
             return Err(cursor.error(span, FigureProblem::TwoThirds));
         }
@@ -230,12 +256,12 @@ impl Build {
             return Err(cursor.error(
                 span,
                 FigureProblem::PowerQuality {
-                    found: "suspension".to_owned(),
+                    found: cursor.text()[start..cursor.at()].to_owned(),
                 },
             ));
         }
         if tones.meets(Mask::SECOND) && self.tones.meets(Mask::NINTH) {
-            return Err(Build::twice(cursor, start, Degree::at(9, 0)));
+            return Err(cursor.error(span, FigureProblem::SecondAndNinth));
         }
         if self.tones.meets(tones) {
             return Err(Build::twice(
@@ -372,7 +398,7 @@ impl Build {
                     FigureProblem::UnclearSign { sign, head },
                 ));
             }
-            let found = cursor.text()[start..].to_owned();
+            let (span, found) = word(cursor, start);
             let problem = if signed {
                 FigureProblem::UnknownSuffix { found }
             } else {
@@ -382,16 +408,20 @@ impl Build {
                     number: 0,
                 }
             };
-            return Err(cursor.error(start..cursor.text().len(), problem));
+            return Err(cursor.error(span, problem));
         };
-        if minor && number == 7 && matches!(sign, "+" | "#") && self.figure.is_none() {
-            let (sign, head) = (format!("{sign}7"), head());
+        if minor && number == 7 && alter > 0 && !self.tones.meets(Mask::SEVENTHS) {
+            // `m#7` can only be the major seventh, `m+7` may be meant for the fifth.
+            if sign != "+" {
+                return self.set_major_seventh(cursor, start);
+            }
+            let head = head();
             cursor.skip(length);
-            let sign = sign.replace('#', "+");
-            return Err(cursor.error(
-                start..cursor.at(),
-                FigureProblem::UnclearSign { sign, head },
-            ));
+            let problem = FigureProblem::UnclearSign {
+                sign: "+7".to_owned(),
+                head,
+            };
+            return Err(cursor.error(start..cursor.at(), problem));
         }
         cursor.skip(length);
         self.alter(cursor, start, alter, number)
@@ -406,7 +436,7 @@ impl Build {
     ) -> Result<(), FigureError> {
         let span = start..cursor.at();
         self.refuse_more_than_alt(cursor, start)?;
-        if !matches!((number, alter), (5 | 9, _) | (6 | 13, -1) | (11, 1)) {
+        if !matches!((number, alter), (5 | 9, _) | (6 | 13, -1) | (4 | 11, 1)) {
             let found = cursor.text()[span.clone()].to_owned();
             let (sharp, number) = (alter > 0, u32::from(number));
             return Err(cursor.error(
@@ -418,7 +448,8 @@ impl Build {
                 },
             ));
         }
-        let degree = Degree::at(number, alter);
+        let degree = self.colour(number, alter);
+        let number = degree.number();
         let tone = Mask::of(degree).unwrap_or(Mask::EMPTY);
         if self.tones.meets(tone) {
             return Err(Build::twice(cursor, start, degree));

@@ -1,0 +1,124 @@
+//! The ready charts.
+
+use fivefold::arrange::{Arrangement, Excerpt};
+use fivefold::chart::Piece;
+use fivefold::theory::Harmony;
+
+use crate::ready_charts;
+
+fn read(path: &std::path::Path) -> Piece {
+    let text = std::fs::read_to_string(path).unwrap();
+    match Piece::read(&text) {
+        Ok((piece, warnings)) => {
+            assert!(warnings.is_empty(), "{}: {warnings:?}", path.display());
+            piece
+        }
+        Err(problems) => panic!("{}: {problems:?}", path.display()),
+    }
+}
+
+#[test]
+fn every_ready_chart_reads_without_a_warning_and_has_a_title_of_its_own() {
+    let mut titles: Vec<String> = ready_charts().iter().map(|p| read(p).title).collect();
+    let count = titles.len();
+    titles.sort();
+    titles.dedup();
+    assert_eq!(titles.len(), count);
+}
+
+#[test]
+fn the_ready_charts_cover_what_they_are_for() {
+    let pieces: Vec<Piece> = ready_charts().iter().map(|p| read(p)).collect();
+    let meters: Vec<String> = pieces.iter().map(|p| p.meter.to_string()).collect();
+    for meter in ["4/4", "3/4", "6/8", "12/8", "7/8 = 2+2+3"] {
+        assert!(meters.iter().any(|m| m == meter), "{meter}");
+    }
+    let twelve = pieces
+        .iter()
+        .filter(|p| p.unfold().unwrap().pass.len() == 12)
+        .count();
+    assert!(twelve >= 2);
+}
+
+#[test]
+fn the_last_chord_of_a_ready_chart_leads_back_or_home() {
+    for path in ready_charts() {
+        let piece = read(&path);
+        let form = piece.unfold().unwrap();
+        let last = form.bars().last().unwrap().chords.last().unwrap();
+        let key = piece.sounding_key().unwrap();
+        let Harmony::Chord(last) = last.harmony else {
+            panic!("{}", path.display())
+        };
+        if piece.ending != fivefold::chart::Ending::None {
+            assert_eq!(last.root(), key.tonic(), "{}", path.display());
+        }
+    }
+}
+
+#[test]
+fn a_ready_chart_in_every_key_keeps_its_spelling_sane() {
+    for path in ready_charts() {
+        let mut piece = read(&path);
+        for semitones in -11..=11 {
+            piece.transpose = semitones;
+            let form = piece.unfold().unwrap();
+            for bar in form.bars() {
+                for chord in &bar.chords {
+                    let Harmony::Chord(chord) = chord.harmony else {
+                        continue;
+                    };
+                    assert!(
+                        chord.root().alter().abs() <= 1,
+                        "{} {semitones}: {chord}",
+                        path.display()
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn pads_of_every_ready_chart_stay_in_their_register_without_minor_ninths() {
+    use fivefold::event::{Body, Message, Source};
+    for path in ready_charts() {
+        let piece = read(&path);
+        let mut a = Arrangement::new(&piece, piece.unfold().unwrap(), Excerpt::default()).unwrap();
+        let Some(pads) = a.header().parts.iter().position(|p| p.name == "pads") else {
+            continue;
+        };
+        let mut events = Vec::new();
+        while a.next_bar(&mut events).is_some() {}
+        let mut chords: Vec<(u64, Vec<u8>)> = Vec::new();
+        for event in &events {
+            if let Body::Channel {
+                part,
+                message: Message::NoteOn { key, .. },
+                ..
+            } = event.body
+                && usize::from(part.0) == pads
+            {
+                match chords.last_mut() {
+                    Some((tick, keys)) if *tick == event.tick.get() => keys.push(key.get()),
+                    _ => chords.push((event.tick.get(), vec![key.get()])),
+                }
+            }
+        }
+        assert!(!chords.is_empty());
+        for (tick, keys) in chords {
+            assert!(
+                keys.iter().all(|k| (52..=76).contains(k)),
+                "{} {tick}: {keys:?}",
+                path.display()
+            );
+            for (i, low) in keys.iter().enumerate() {
+                assert!(
+                    keys[i + 1..].iter().all(|high| high - low != 13),
+                    "{} {tick}: {keys:?}",
+                    path.display()
+                );
+            }
+        }
+    }
+}

@@ -1,0 +1,50 @@
+//! Files that must not change: a MIDI file, byte for byte, beside its events as text, so that a difference can be
+//! read. After a change that is meant, run `FIVEFOLD_BLESS=1 cargo test golden` and read the difference.
+
+use fivefold::arrange::{Arrangement, Excerpt};
+use fivefold::chart::Piece;
+use fivefold::midi::{SmfFormat, write_smf};
+use fivefold::view::write_event_lines;
+
+use crate::{ready_charts, root};
+
+/// A loop with a ladder, grouped meters with a kit, and swing with a ramp.
+const GOLDEN: [&str; 3] = ["low-tide", "seven-stones", "paper-lanterns"];
+
+#[test]
+fn files_are_the_same_to_the_byte() {
+    let folder = root().join("tests/golden");
+    let bless = std::env::var_os("FIVEFOLD_BLESS").is_some();
+    for name in GOLDEN {
+        let chart = ready_charts()
+            .into_iter()
+            .find(|p| p.file_stem().is_some_and(|s| s == name))
+            .unwrap();
+        let (mut piece, _) = Piece::read(&std::fs::read_to_string(chart).unwrap()).unwrap();
+        // One pass says it all.
+        piece.times = fivefold::chart::Times::Count(1);
+        let arranged =
+            || Arrangement::new(&piece, piece.unfold().unwrap(), Excerpt::default()).unwrap();
+        let (mut file, mut lines) = (Vec::new(), Vec::new());
+        write_smf(&mut arranged(), SmfFormat::Parallel, &mut file).unwrap();
+        write_event_lines(&mut arranged(), &mut lines).unwrap();
+        for (ending, found) in [("jsonl", &lines), ("mid", &file)] {
+            let path = folder.join(format!("{name}.{ending}"));
+            if bless {
+                std::fs::create_dir_all(&folder).unwrap();
+                std::fs::write(&path, found).unwrap();
+            }
+            let kept = std::fs::read(&path).unwrap();
+            if kept == *found {
+                continue;
+            }
+            let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+            let (kept, found) = (text(&kept), text(found));
+            let first = kept.lines().zip(found.lines()).position(|(a, b)| a != b);
+            panic!(
+                "{name}.{ending} differs, first in line {:?}",
+                first.map(|n| n + 1)
+            );
+        }
+    }
+}

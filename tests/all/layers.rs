@@ -1,0 +1,138 @@
+//! The rooms of the house: each imports only from rooms above it.
+
+use std::path::Path;
+
+use crate::root;
+
+/// Rooms in order, the lowest first.
+const ROOMS: [&str; 9] = [
+    "theory", "time", "event", "chart", "arrange", "midi", "live", "view", "cli",
+];
+
+/// Rooms that must know nothing of music: they see events and time.
+const DEAF: [&str; 2] = ["midi", "live"];
+
+fn rust_files(folder: &Path, found: &mut Vec<std::path::PathBuf>) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            rust_files(&path, found);
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            found.push(path);
+        }
+    }
+}
+
+/// The rooms a file names: every `crate::room`, and every room in a `crate::{...}` group.
+fn named(text: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    for (at, _) in text.match_indices("crate::") {
+        let rest = &text[at + "crate::".len()..];
+        let word = |t: &str| {
+            t.chars()
+                .take_while(|c| c.is_alphanumeric() || *c == '_')
+                .collect::<String>()
+        };
+        if let Some(group) = rest.strip_prefix('{') {
+            let group = group.split('}').next().unwrap_or("");
+            found.extend(group.split(',').map(|part| word(part.trim())));
+        } else {
+            found.push(word(rest));
+        }
+    }
+    found
+}
+
+#[test]
+fn every_room_imports_only_from_rooms_before_it() {
+    let rank = |room: &str| ROOMS.iter().position(|r| *r == room);
+    let mut files = Vec::new();
+    rust_files(&root().join("src"), &mut files);
+    assert!(files.len() > 40, "{}", files.len());
+    let mut seen = 0;
+    for file in files {
+        let path = file.strip_prefix(root().join("src")).unwrap();
+        let room = path
+            .components()
+            .next()
+            .unwrap()
+            .as_os_str()
+            .to_str()
+            .unwrap();
+        if matches!(room, "main.rs" | "lib.rs") {
+            continue;
+        }
+        let own = rank(room).unwrap_or_else(|| panic!("{} is in no room", path.display()));
+        let text = std::fs::read_to_string(&file).unwrap();
+        for other in named(&text).iter().filter(|name| *name != room) {
+            let Some(theirs) = rank(other) else { continue };
+            seen += 1;
+            assert!(theirs < own, "{} imports from {other}", path.display());
+            if DEAF.contains(&room) {
+                let allowed = ["time", "event", "midi"].contains(&other.as_str());
+                assert!(allowed, "{} imports from {other}", path.display());
+            }
+        }
+    }
+    assert!(seen > 60, "{seen}");
+}
+
+#[test]
+fn theory_to_arrange_do_no_input_or_output() {
+    let mut files = Vec::new();
+    for room in ["theory", "time", "event", "chart", "arrange"] {
+        rust_files(&root().join("src").join(room), &mut files);
+    }
+    for file in files {
+        let text = std::fs::read_to_string(&file).unwrap();
+        for word in [
+            "std::fs",
+            "std::io",
+            "std::net",
+            "std::env",
+            "std::process",
+            "println!",
+            "eprintln!",
+        ] {
+            assert!(!text.contains(word), "{} has {word}", file.display());
+        }
+    }
+}
+
+#[test]
+fn the_top_level_holds_what_it_should() {
+    let allowed = [
+        "Cargo.toml",
+        "Cargo.lock",
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "src",
+        "progressions",
+        "tests",
+        "examples",
+        "target",
+    ];
+    for entry in std::fs::read_dir(root()).unwrap() {
+        let name = entry.unwrap().file_name().into_string().unwrap();
+        assert!(
+            name.starts_with('.') || allowed.contains(&name.as_str()),
+            "{name}"
+        );
+    }
+}
+
+#[test]
+fn no_file_of_code_is_longer_than_eight_hundred_lines() {
+    let mut files = Vec::new();
+    rust_files(&root().join("src"), &mut files);
+    for file in files.iter().filter(|f| !f.ends_with("tests.rs")) {
+        let text = std::fs::read_to_string(file).unwrap();
+        let code = text.split("#[cfg(test)]").next().unwrap();
+        let lines = code
+            .lines()
+            .filter(|l| !l.trim().is_empty() && !l.trim_start().starts_with("//"))
+            .count();
+        assert!(lines <= 800, "{}: {lines}", file.display());
+    }
+}
