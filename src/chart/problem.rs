@@ -64,9 +64,12 @@ impl Problem {
     }
 }
 
-/// Messages quote what was typed; line ends and other controls in it must not reach a terminal.
+/// Longest sentence, in characters; what is cut out of a longer one is what it quotes.
+const MOST_CHARS: usize = 400;
+
+/// Messages quote what was typed; line ends and other controls in it must not reach a terminal, nor a whole file.
 fn printable(text: String) -> String {
-    if text.contains(char::is_control) {
+    let text = if text.contains(char::is_control) {
         let safe = |c: char| match c {
             '\n' | '\r' | '\t' => ' ',
             c if c.is_control() => char::REPLACEMENT_CHARACTER,
@@ -75,7 +78,22 @@ fn printable(text: String) -> String {
         text.chars().map(safe).collect()
     } else {
         text
+    };
+    let chars = if text.len() > MOST_CHARS {
+        text.chars().count()
+    } else {
+        0
+    };
+    if chars <= MOST_CHARS {
+        return text;
     }
+    let (head, tail) = (MOST_CHARS * 3 / 4, MOST_CHARS / 4);
+    let place = |n: usize| text.char_indices().nth(n).map_or(text.len(), |(at, _)| at);
+    format!(
+        "{} ... {}",
+        &text[..place(head)],
+        &text[place(chars - tail)..]
+    )
 }
 
 /// A text with the name it is known by: a path, or `<chart>` for one given on the command line.
@@ -125,6 +143,14 @@ mod tests {
         let problem = Problem::error("x", 0..1, "found `a\n\u{1B}[2J`", "write\tb");
         assert_eq!(problem.message, "found `a \u{FFFD}[2J`");
         assert_eq!(problem.help, "write b");
+        let long = Problem::error(
+            "x",
+            0..1,
+            format!("found `{}`!", "\u{266D}".repeat(9000)),
+            "",
+        );
+        assert_eq!(long.message.chars().count(), MOST_CHARS + 5);
+        assert!(long.message.ends_with("\u{266D}`!"));
     }
 
     #[test]

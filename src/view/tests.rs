@@ -170,6 +170,30 @@ fn problems_of_several_lines_keys_and_syntax() {
     "#);
 }
 
+/// Nobody reads a line of many thousand letters, and a terminal should not have to.
+#[test]
+fn long_lines_are_named_but_not_shown() {
+    let chart = format!("| C |\n{}| X |", "| Am ".repeat(3000));
+    insta::assert_snapshot!(rendered_chart(&chart), @"
+    error: expected a root A to G, found `X` [no-root]
+    --> <chart>:2:15003
+     = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    ");
+    let chart = format!("| {} |", "x".repeat(1 << 20));
+    assert!(rendered_chart(&chart).len() < 2000);
+    // A problem late in a long text is shown with its own line alone.
+    let chart = format!("{}| X |\n| C |", "| Am |\n".repeat(20_000));
+    insta::assert_snapshot!(rendered_chart(&chart), @"
+    error: expected a root A to G, found `X` [no-root]
+         --> <chart>:20001:3
+          |
+    20001 | | X |
+          |   ^
+          |
+          = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    ");
+}
+
 /// Tabs and controls in what is quoted do not reach the terminal as such, and the caret stays in its place.
 #[test]
 fn controls_and_tabs() {

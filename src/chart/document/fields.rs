@@ -5,6 +5,7 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::MOST_PROBLEMS;
 use crate::chart::Problem;
 use crate::chart::nearest::nearest;
 use crate::chart::toml_text::StringPlaces;
@@ -226,20 +227,18 @@ impl<'d> Reader<'d, '_> {
             })
             .collect();
         unknown.sort_by_key(|k| k.span().start);
-        for key in unknown {
+        for (i, key) in unknown.into_iter().enumerate() {
             let word: &str = key.get_ref();
             let what = if fields.name == "parts" {
                 "part"
             } else {
                 "key"
             };
-            let meant = OTHER_NAMES
-                .iter()
-                .find(|(other, known)| {
-                    *other == word.to_lowercase() && fields.known.contains(known)
-                })
-                .map(|(_, known)| *known)
-                .or_else(|| nearest(word, fields.known.iter().copied()));
+            let meant = if i < MOST_PROBLEMS {
+                meant(word, &fields.known)
+            } else {
+                None
+            };
             let help = match meant {
                 Some(near) => format!("write `{near}`"),
                 None => format!("known are {}", fields.known.join(", ")),
@@ -273,6 +272,15 @@ const OTHER_NAMES: [(&str, &str); 16] = [
     ("time_signature", "meter"),
     ("volume", "level"),
 ];
+
+/// The known key that an unknown one stands for.
+fn meant<'k>(word: &str, known: &[&'k str]) -> Option<&'k str> {
+    let lower = word.to_lowercase();
+    let other = OTHER_NAMES.iter().find(|(other, _)| *other == lower);
+    other
+        .and_then(|(_, meant)| known.iter().copied().find(|k| k == meant))
+        .or_else(|| nearest(word, known.iter().copied()))
+}
 
 /// `a`, `a or b`, `a, b or c`.
 fn or(words: &[String]) -> String {
