@@ -1,10 +1,12 @@
 //! A complete piece: chart, meter, tempo plan, feel, parts.
 
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
+use super::document::MOST_PROBLEMS;
 use super::section::{Content, MOST_BARS, Section, too_many_bars};
 use super::{Form, FormBar, Parts, PlacedChord, Problem};
-use crate::theory::{Chord, Degree, Harmony, Interval, Key, PitchName, Scale};
+use crate::theory::{Chord, Degree, Figure, Harmony, Interval, Key, PitchName, Scale};
 use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
 
 /// How often the form is played.
@@ -142,13 +144,6 @@ impl Piece {
         }
     }
 
-    fn section(&self, name: &str) -> Option<&Section> {
-        self.sections
-            .iter()
-            .find(|(n, _, _)| n == name)
-            .map(|(_, _, section)| section)
-    }
-
     /// The key the piece sounds in, once moved.
     pub fn sounding_key(&self) -> Option<Key> {
         match (&self.target, &self.key) {
@@ -158,46 +153,58 @@ impl Piece {
         }
     }
 
+    /// Warnings about numerals that may not mean what their writer thinks: none without a key.
+    pub fn cautions(&self) -> Vec<Problem> {
+        let Some(key) = &self.key else {
+            return Vec::new();
+        };
+        let mut said: HashSet<String> = HashSet::new();
+        let bars = self
+            .sections
+            .iter()
+            .flat_map(|(_, _, section)| &section.bars);
+        let cells = bars.flat_map(|bar| &bar.cells);
+        let cautions = cells.filter_map(|cell| {
+            let Content::Figure(Figure::Relative(numeral)) = &cell.content else {
+                return None;
+            };
+            let caution = numeral.caution(key).filter(|c| said.insert(c.clone()))?;
+            let help = "numerals count from the major scale, in minor keys too";
+            Some(Problem::warning(
+                "numeral-minor",
+                cell.span.clone(),
+                caution,
+                help,
+            ))
+        });
+        cautions.collect()
+    }
+
     /// Puts the bars into playing order, with every figure a chord in the sounding key.
     ///
     /// # Errors
     /// Figures that need a key where none is given, a form that is too long, a feel that does not go with a meter.
     pub fn unfold(&self) -> Result<Form, Vec<Problem>> {
-        let mut problems = Vec::new();
-        let mut run = |names: &[String]| -> Vec<FormBar> {
-            let mut bars: Vec<FormBar> = Vec::new();
-            for name in names {
-                let Some(section) = self.section(name) else {
-                    continue;
-                };
-                if bars.len() + section.order.len() > MOST_BARS {
-                    problems.push(too_many_bars(
-                        section.bars.first().map_or(0..0, |b| b.span.clone()),
-                    ));
-                    break;
-                }
-                let resolved = self.resolved(section, &mut problems);
-                self.play(name, section, &resolved, &mut bars);
-            }
-            bars
+        let mut unfolder = Unfolder {
+            piece: self,
+            sections: self
+                .sections
+                .iter()
+                .map(|(name, _, section)| (&**name, section))
+                .collect(),
+            resolved: HashMap::new(),
+            problems: Vec::new(),
         };
         let one = |name: &str| vec![name.to_owned()];
         let mut form = Form {
-            intro: run(&one(INTRO)),
-            pass: run(&self.form),
-            ending: run(&one(ENDING)),
+            intro: unfolder.run(&one(INTRO)),
+            pass: unfolder.run(&self.form),
+            ending: unfolder.run(&one(ENDING)),
         };
-        let mut seen: Vec<Meter> = Vec::new();
-        for bar in form.bars() {
-            if !seen.contains(&bar.meter) {
-                seen.push(bar.meter);
-                if let Err(e) = self.feel.check(&bar.meter) {
-                    problems.push(Problem::error(e.code(), 0..0, e.to_string(), e.help()));
-                }
-            }
-        }
-        problems.dedup();
+        let mut problems = unfolder.problems;
         if !problems.is_empty() {
+            problems.sort_by_key(|p| (p.span.start, p.span.end));
+            problems.dedup();
             return Err(problems);
         }
         self.move_chords(&mut form);
@@ -205,70 +212,6 @@ impl Piece {
             form.ending.extend(self.tonic_bar(&form));
         }
         Ok(form)
-    }
-
-    /// The chords of each written bar of a section, in the key they are written in; `None` where the chord before
-    /// is held.
-    fn resolved(
-        &self,
-        section: &Section,
-        problems: &mut Vec<Problem>,
-    ) -> Vec<Vec<Option<Harmony>>> {
-        let mut resolve = |cell: &super::Cell| match &cell.content {
-            Content::Hold => None,
-            Content::Figure(figure) => match figure.resolve(self.key.as_ref()) {
-                Ok(harmony) => Some(harmony),
-                Err(e) => {
-                    let problem =
-                        Problem::error(e.code(), cell.span.clone(), e.to_string(), e.help());
-                    if !problems.contains(&problem) {
-                        problems.push(problem);
-                    }
-                    None
-                }
-            },
-        };
-        section
-            .bars
-            .iter()
-            .map(|bar| bar.cells.iter().map(&mut resolve).collect())
-            .collect()
-    }
-
-    fn play(
-        &self,
-        name: &str,
-        section: &Section,
-        resolved: &[Vec<Option<Harmony>>],
-        bars: &mut Vec<FormBar>,
-    ) {
-        let section_name: Arc<str> = name.into();
-        for (i, index) in section.order.iter().enumerate() {
-            let (written, harmonies) = (&section.bars[*index], &resolved[*index]);
-            let mut sounding = bars.last().and_then(|b| b.chords.last()).map(|c| c.harmony);
-            let mut chords: Vec<PlacedChord> = Vec::with_capacity(written.cells.len());
-            for (cell, harmony) in written.cells.iter().zip(harmonies) {
-                let held = harmony.is_none();
-                let harmony = harmony.or(sounding).unwrap_or(Harmony::NoChord);
-                sounding = Some(harmony);
-                let offset_ticks = written.meter.beat_offset_ticks(cell.beat);
-                let end = written.meter.beat_offset_ticks(cell.beat + cell.beats);
-                let length_ticks = end - offset_ticks;
-                chords.push(PlacedChord {
-                    harmony,
-                    beat: cell.beat,
-                    offset_ticks,
-                    length_ticks,
-                    held,
-                });
-            }
-            bars.push(FormBar {
-                section: Arc::clone(&section_name),
-                opens_section: i == 0,
-                meter: written.meter,
-                chords,
-            });
-        }
     }
 
     /// How chords move from the written to the sounding key.
@@ -380,6 +323,105 @@ impl Piece {
             passes,
             meters(&form.ending),
         )
+    }
+}
+
+/// The chords of each written bar of a section, in the key they are written in; `None` where the chord before is held.
+type Resolved = Vec<Vec<Option<Harmony>>>;
+
+/// Puts sections into playing order.
+struct Unfolder<'p> {
+    piece: &'p Piece,
+    sections: HashMap<&'p str, &'p Section>,
+    resolved: HashMap<String, Resolved>,
+    problems: Vec<Problem>,
+}
+
+impl<'p> Unfolder<'p> {
+    fn run(&mut self, names: &[String]) -> Vec<FormBar> {
+        let mut bars: Vec<FormBar> = Vec::new();
+        for name in names {
+            let Some(section) = self.sections.get(name.as_str()).copied() else {
+                continue;
+            };
+            if bars.len() + section.order.len() > MOST_BARS {
+                let first = section.bars.first();
+                self.problems
+                    .push(too_many_bars(first.map_or(0..0, |b| b.span.clone())));
+                break;
+            }
+            if !self.resolved.contains_key(name) {
+                let resolved = self.resolve(section);
+                self.resolved.insert(name.clone(), resolved);
+            }
+            if let (true, Some(resolved)) = (self.problems.is_empty(), self.resolved.get(name)) {
+                play(name, section, resolved, &mut bars);
+            }
+        }
+        bars
+    }
+
+    /// Finds the chords, and what keeps them from being played.
+    fn resolve(&mut self, section: &'p Section) -> Resolved {
+        let mut meter = None;
+        for bar in &section.bars {
+            if meter != Some(bar.meter)
+                && self.problems.len() < MOST_PROBLEMS
+                && let Err(e) = self.piece.feel.check(&bar.meter)
+            {
+                let problem = Problem::error(e.code(), bar.span.clone(), e.to_string(), e.help());
+                self.problems.push(problem);
+            }
+            meter = Some(bar.meter);
+        }
+        let (key, problems) = (self.piece.key.as_ref(), &mut self.problems);
+        let mut resolve = |cell: &super::Cell| match &cell.content {
+            Content::Hold => None,
+            Content::Figure(figure) => match figure.resolve(key) {
+                Ok(harmony) => Some(harmony),
+                Err(e) => {
+                    if problems.len() < MOST_PROBLEMS {
+                        let span = cell.span.clone();
+                        problems.push(Problem::error(e.code(), span, e.to_string(), e.help()));
+                    }
+                    None
+                }
+            },
+        };
+        let bars = section.bars.iter();
+        bars.map(|bar| bar.cells.iter().map(&mut resolve).collect())
+            .collect()
+    }
+}
+
+/// Adds the bars of a section in playing order.
+fn play(name: &str, section: &Section, resolved: &Resolved, bars: &mut Vec<FormBar>) {
+    let section_name: Arc<str> = name.into();
+    for (i, index) in section.order.iter().enumerate() {
+        let (written, harmonies) = (&section.bars[*index], &resolved[*index]);
+        let mut sounding = bars.last().and_then(|b| b.chords.last()).map(|c| c.harmony);
+        let mut chords: Vec<PlacedChord> = Vec::with_capacity(written.cells.len());
+        for (cell, harmony) in written.cells.iter().zip(harmonies) {
+            let held = harmony.is_none();
+            let harmony = harmony.or(sounding).unwrap_or(Harmony::NoChord);
+            sounding = Some(harmony);
+            let offset_ticks = written.meter.beat_offset_ticks(cell.beat);
+            let end = written.meter.beat_offset_ticks(cell.beat + cell.beats);
+            let length_ticks = end - offset_ticks;
+            chords.push(PlacedChord {
+                harmony,
+                beat: cell.beat,
+                offset_ticks,
+                length_ticks,
+                held,
+            });
+        }
+        bars.push(FormBar {
+            section: Arc::clone(&section_name),
+            opens_section: i == 0,
+            meter: written.meter,
+            chords,
+        });
     }
 }
 

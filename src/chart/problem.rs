@@ -38,8 +38,8 @@ impl Problem {
             severity: Severity::Error,
             code,
             span,
-            message: message.into(),
-            help: help.into(),
+            message: printable(message.into()),
+            help: printable(help.into()),
         }
     }
 
@@ -62,6 +62,38 @@ impl Problem {
         self.span = map(self.span);
         self
     }
+}
+
+/// Longest sentence, in characters; what is cut out of a longer one is what it quotes.
+const MOST_CHARS: usize = 400;
+
+/// Messages quote what was typed; line ends and other controls in it must not reach a terminal, nor a whole file.
+fn printable(text: String) -> String {
+    let text = if text.contains(char::is_control) {
+        let safe = |c: char| match c {
+            '\n' | '\r' | '\t' => ' ',
+            c if c.is_control() => char::REPLACEMENT_CHARACTER,
+            c => c,
+        };
+        text.chars().map(safe).collect()
+    } else {
+        text
+    };
+    let chars = if text.len() > MOST_CHARS {
+        text.chars().count()
+    } else {
+        0
+    };
+    if chars <= MOST_CHARS {
+        return text;
+    }
+    let (head, tail) = (MOST_CHARS * 3 / 4, MOST_CHARS / 4);
+    let place = |n: usize| text.char_indices().nth(n).map_or(text.len(), |(at, _)| at);
+    format!(
+        "{} ... {}",
+        &text[..place(head)],
+        &text[place(chars - tail)..]
+    )
 }
 
 /// A text with the name it is known by: a path, or `<chart>` for one given on the command line.
@@ -99,5 +131,36 @@ impl SourceText {
             before.matches('\n').count() + 1,
             before[line_start..].chars().count() + 1,
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn controls_are_kept_out_of_sentences() {
+        let problem = Problem::error("x", 0..1, "found `a\n\u{1B}[2J`", "write\tb");
+        assert_eq!(problem.message, "found `a \u{FFFD}[2J`");
+        assert_eq!(problem.help, "write b");
+        let long = Problem::error(
+            "x",
+            0..1,
+            format!("found `{}`!", "\u{266D}".repeat(9000)),
+            "",
+        );
+        assert_eq!(long.message.chars().count(), MOST_CHARS + 5);
+        assert!(long.message.ends_with("\u{266D}`!"));
+    }
+
+    #[test]
+    fn columns_count_characters_and_stay_inside_the_text() {
+        let text = SourceText::new("x", "a\r\nB\u{266D}m\n");
+        assert_eq!(text.line_column(0), (1, 1));
+        assert_eq!(text.line_column(3), (2, 1));
+        // Inside a character, its own column.
+        assert_eq!(text.line_column(5), (2, 2));
+        assert_eq!(text.line_column(7), (2, 3));
+        assert_eq!(text.line_column(99), (3, 1));
     }
 }

@@ -38,8 +38,8 @@ pub(super) fn scan(text: &str) -> Vec<(Lexeme<'_>, Range<usize>)> {
                 at += 1;
                 Lexeme::LineEnd
             }
-            _ if space(text, at) > 0 => {
-                at += space(text, at);
+            _ if white_at(text, at) > 0 => {
+                at += white_at(text, at);
                 continue;
             }
             b'|' => bar_line(bytes, &mut at),
@@ -65,15 +65,6 @@ pub(super) fn scan(text: &str) -> Vec<(Lexeme<'_>, Range<usize>)> {
         found.push((lexeme, start..at));
     }
     found
-}
-
-/// Bytes of the white-space character at `at`, 0 where there is none.
-fn space(text: &str, at: usize) -> usize {
-    text[at..]
-        .chars()
-        .next()
-        .filter(|c| c.is_whitespace())
-        .map_or(0, char::len_utf8)
 }
 
 fn bar_line<'a>(bytes: &[u8], at: &mut usize) -> Lexeme<'a> {
@@ -121,7 +112,9 @@ fn ending_mark(bytes: &[u8], start: usize) -> Option<(Vec<u32>, usize)> {
         numbers.push(text.parse().ok()?);
         at += digits + 1;
     }
-    (!numbers.is_empty()).then_some((numbers, at))
+    // `[1.2` is more likely an ending without its last point than the first ending and the chord on the second degree.
+    let clear = !bytes.get(at).is_some_and(u8::is_ascii_digit);
+    (clear && !numbers.is_empty()).then_some((numbers, at))
 }
 
 /// Whether a meter in brackets begins here: digits follow, and a slash before the closing bracket. Gives the place
@@ -137,35 +130,54 @@ fn meter_mark(bytes: &[u8], start: usize) -> Option<usize> {
     bytes[start..end].contains(&b'/').then_some(end)
 }
 
-/// A word: to white space outside round brackets, or to a bar line; at least one character.
+/// Bytes of the white space character at `at`, 0 where there is none. Text from a web page has spaces of its own kind
+/// (no-break, thin, ideographic), and they part chords like any other.
+fn white_at(text: &str, at: usize) -> usize {
+    match text.as_bytes().get(at) {
+        Some(b) if b.is_ascii() => usize::from(b.is_ascii_whitespace() || *b == 0x0B),
+        Some(_) => text
+            .get(at..)
+            .and_then(|rest| rest.chars().next())
+            .filter(|c| c.is_whitespace())
+            .map_or(0, char::len_utf8),
+        None => 0,
+    }
+}
+
+/// How far a bracket may be from its end for white space in it to belong to the chord.
+const BRACKET_BYTES: usize = 100;
+
+/// Whether the bracket that opens at `at` is closed before the next bar line or line end.
+fn is_closed(bytes: &[u8], at: usize) -> bool {
+    bytes[at..]
+        .iter()
+        .take(BRACKET_BYTES)
+        .find(|b| matches!(b, b'|' | b'\n' | b')'))
+        == Some(&b')')
+}
+
+/// A word: to white space outside round brackets, or to a bar line.
 fn word<'a>(text: &'a str, at: &mut usize) -> Lexeme<'a> {
-    let rest = &text[*at..];
-    let closes = rest
-        .split('|')
-        .next()
-        .is_some_and(|rest| rest.contains(')'));
+    let start = *at;
+    let bytes = text.as_bytes();
     let mut depth = 0u32;
-    let mut end = 0;
-    for (i, c) in rest.char_indices() {
-        match c {
-            '|' | '\n' => break,
-            ':' if rest[i + 1..].starts_with('|') && i > 0 => break,
-            '(' if closes => depth += 1,
-            ')' => depth = depth.saturating_sub(1),
-            c if c.is_whitespace() => {
-                if depth == 0 {
-                    break;
-                }
-                continue;
-            }
+    while let Some(b) = bytes.get(*at) {
+        match b {
+            b'|' | b'\n' => break,
+            b':' if bytes.get(*at + 1) == Some(&b'|') && *at > start => break,
+            b'(' if is_closed(bytes, *at) => depth += 1,
+            b')' => depth = depth.saturating_sub(1),
+            _ if depth == 0 && white_at(text, *at) > 0 => break,
             _ => {}
         }
-        end = i + c.len_utf8();
+        *at += 1;
     }
-    *at += end;
-    match &rest[..end] {
-        "/" => Lexeme::Slash,
-        word => Lexeme::Word(word),
+    let word = text[start..*at].trim_end();
+    *at = start + word.len();
+    if word == "/" {
+        Lexeme::Slash
+    } else {
+        Lexeme::Word(word)
     }
 }
 
@@ -222,6 +234,35 @@ mod tests {
                 Lexeme::Simile,
             ]
         );
+    }
+
+    /// A chart pasted from a web page once never ended: a no-break space was no space to the scanner and no word
+    /// either, so it stood still and filled the memory.
+    #[test]
+    fn spaces_of_every_kind_part_words() {
+        for space in [
+            "\t", "\u{A0}", "\u{2009}", "\u{3000}", "\u{85}", "\u{B}", "\r\n", " ",
+        ] {
+            let chart = format!("Am7{space}{space}D9{space}");
+            let words: Vec<_> = kinds(&chart)
+                .into_iter()
+                .filter(|l| *l != Lexeme::LineEnd)
+                .collect();
+            assert_eq!(
+                words,
+                [Lexeme::Word("Am7"), Lexeme::Word("D9")],
+                "{space:?}"
+            );
+        }
+    }
+
+    /// Once each word looked for a bracket as far as the next bar line, so a long text without one took for ever.
+    #[test]
+    fn a_long_text_without_bar_lines_is_scanned_in_a_moment() {
+        let text = "C(( ".repeat(200_000);
+        let began = std::time::Instant::now();
+        assert_eq!(scan(&text).len(), 200_000);
+        assert!(began.elapsed() < std::time::Duration::from_secs(20));
     }
 
     proptest::proptest! {

@@ -39,6 +39,7 @@ struct Document<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     ending: Option<&'static str>,
     sections: toml::Table,
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     parts: BTreeMap<&'static str, toml::Table>,
 }
 

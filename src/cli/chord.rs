@@ -4,6 +4,7 @@ use clap::Args;
 
 use super::Context;
 use super::failure::Failure;
+use super::options::NEEDS_KEY;
 use crate::chart::Problem;
 use crate::theory::{Key, figure};
 use crate::view::ChordView;
@@ -39,11 +40,12 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let harmony = figure::read(text)
         .and_then(|figure| figure.resolve(key.as_ref()))
         .map_err(|e| {
-            Failure::option(
-                "SYMBOL",
-                text,
-                Problem::error(e.code(), e.span(), e.to_string(), e.help()),
-            )
+            let help = match e.code() {
+                "needs-key" => NEEDS_KEY.to_owned(),
+                _ => e.help(),
+            };
+            let problem = Problem::error(e.code(), e.span(), e.to_string(), help);
+            Failure::option("SYMBOL", text, problem)
         })?;
     let view = ChordView::new(&harmony);
     if context.json {

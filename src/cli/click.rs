@@ -85,6 +85,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             )
         })?;
     }
+    arguments.changes.harmony(&mut piece)?;
     let prepared = arguments
         .changes
         .apply(piece, &SourceText::new("<click>", "| N.C. |"))?;

@@ -9,7 +9,7 @@ use super::failure::Failure;
 /// Print a completion script for a shell.
 #[derive(Args)]
 #[command(after_help = "\
-Example:
+Examples:
   fivefold completions bash > ~/.local/share/bash-completion/completions/fivefold")]
 pub(super) struct Arguments {
     /// The shell

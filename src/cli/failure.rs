@@ -70,17 +70,7 @@ impl Failure {
 
 fn plain(context: &Context<'_, '_>, code: &str, message: &str, help: &str) -> String {
     if context.json {
-        let view = ProblemView {
-            code,
-            severity: "error",
-            file: None,
-            line: None,
-            column: None,
-            span: None,
-            message,
-            help,
-        };
-        return serde_json::to_string(&view).unwrap_or_default() + "\n";
+        return plain_json(code, message, help);
     }
     let problem = Problem::error("", 0..0, message, help);
     let (red, bold, off) = if context.colour {
@@ -92,6 +82,21 @@ fn plain(context: &Context<'_, '_>, code: &str, message: &str, help: &str) -> St
         "{red}error{off}{bold}: {} [{code}]{off}\n  = help: {}\n",
         problem.message, problem.help
     )
+}
+
+/// An error that is in no text, as a line of JSON.
+pub(super) fn plain_json(code: &str, message: &str, help: &str) -> String {
+    let view = ProblemView {
+        code,
+        severity: "error",
+        file: None,
+        line: None,
+        column: None,
+        span: None,
+        message,
+        help,
+    };
+    serde_json::to_string(&view).unwrap_or_default() + "\n"
 }
 
 impl From<io::Error> for Failure {

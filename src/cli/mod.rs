@@ -17,7 +17,9 @@ use std::ffi::OsString;
 use std::io::{self, BufRead, IsTerminal, Write};
 use std::process::ExitCode;
 
-use clap::{ColorChoice, CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
+
+use self::failure::plain_json;
 
 /// Chords, five-note sets and tempo plans as timed MIDI, for guitar practice.
 #[derive(Parser)]
@@ -118,33 +120,13 @@ pub fn main() -> ExitCode {
 /// Runs the program: 0 done, 1 done and the answer is no, 2 wrong use, bad input or a failed device.
 pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>) -> u8 {
     let arguments: Vec<OsString> = arguments.collect();
-    let colour = colour(When::of(&arguments), streams.err_is_terminal);
-    let choice = if colour {
-        ColorChoice::Always
-    } else {
-        ColorChoice::Never
-    };
-    let parsed = Arguments::command()
-        .color(choice)
-        .try_get_matches_from(&arguments);
+    let when = When::of(&arguments);
+    let parsed = Arguments::command().try_get_matches_from(&arguments);
     let parsed = match parsed.and_then(|matches| Arguments::from_arg_matches(&matches)) {
         Ok(parsed) => parsed,
-        Err(e) => {
-            let rendered = e.render();
-            let text = if colour {
-                rendered.ansi().to_string()
-            } else {
-                rendered.to_string()
-            };
-            let (stream, status): (&mut dyn Write, u8) = if e.use_stderr() {
-                (streams.err, 2)
-            } else {
-                (streams.out, 0)
-            };
-            let _ = stream.write_all(text.as_bytes());
-            return status;
-        }
+        Err(e) => return not_parsed(&e, &arguments, when, streams),
     };
+    let colour = colour(when, streams.err_is_terminal);
     let mut context = Context {
         streams,
         json: parsed.json,
@@ -164,6 +146,48 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         Ok(()) => 0,
         Err(failure) => failure.report(&mut context),
     }
+}
+
+/// Shows help and version as results, and what is wrong with the arguments as an error.
+fn not_parsed(
+    e: &clap::Error,
+    arguments: &[OsString],
+    when: When,
+    streams: &mut Streams<'_>,
+) -> u8 {
+    let rendered = e.render();
+    if e.use_stderr() && arguments.iter().any(|a| a == "--json") {
+        // The first paragraph says what is wrong, the others how the command is used.
+        let text = rendered.to_string();
+        let (message, help) = text.split_once("\n\n").unwrap_or((&text, ""));
+        let lines = |text: &str| {
+            let lines: Vec<&str> = text
+                .lines()
+                .map(str::trim)
+                .filter(|l| !l.is_empty())
+                .collect();
+            lines.join(" ")
+        };
+        let message = lines(message);
+        let message = message.strip_prefix("error: ").unwrap_or(&message);
+        let line = plain_json("usage", message, &lines(help));
+        let _ = streams.err.write_all(line.as_bytes());
+        return 2;
+    }
+    let (stream, is_terminal, status): (&mut dyn Write, bool, u8) = if e.use_stderr() {
+        (streams.err, streams.err_is_terminal, 2)
+    } else {
+        (streams.out, streams.out_is_terminal, 0)
+    };
+    let text = if colour(when, is_terminal) {
+        rendered.ansi().to_string()
+    } else {
+        rendered.to_string()
+    };
+    let _ = stream
+        .write_all(text.as_bytes())
+        .and_then(|()| stream.flush());
+    status
 }
 
 impl When {

@@ -9,7 +9,7 @@ use super::failure::Failure;
 use super::{Context, sink};
 use crate::arrange::{Arrangement, Excerpt};
 use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times};
-use crate::theory::Key;
+use crate::theory::{Key, PitchName, figure};
 use crate::time::{Length, TempoPlan, read_length};
 use crate::view::{problem_json, render_problems};
 
@@ -30,7 +30,7 @@ pub(super) struct Changes {
     /// Tempo plan, such as '72 to 96 by 4 every 8 bars', or a share of the plan, such as 80%
     #[arg(long, value_name = "PLAN|PERCENT")]
     tempo: Option<String>,
-    /// Key to move the piece to, or to read its numerals in
+    /// Key to move the piece to (a note alone keeps its mode), or the key it is in where it names none
     #[arg(long, value_name = "KEY")]
     key: Option<String>,
     /// Semitones to move the piece by, -24 to 24
@@ -72,9 +72,15 @@ pub(super) struct Prepared {
     pub(super) piece: Piece,
     form: Form,
     excerpt: Excerpt,
+    excerpt_options: Vec<&'static str>,
 }
 
 impl Prepared {
+    /// The options that choose a part of the piece to play, which a document does not hold.
+    pub(super) fn excerpt_options(&self) -> &[&'static str] {
+        &self.excerpt_options
+    }
+
     /// A fresh arrangement, from the first bar.
     pub(super) fn arrangement(&self) -> Result<Arrangement, Failure> {
         Ok(Arrangement::new(
@@ -99,11 +105,17 @@ impl PieceArguments {
         } else {
             Piece::read(&source.text)
         };
-        let (piece, warnings) = match read {
+        let (mut piece, mut warnings) = match read {
             Ok(read) => read,
             Err(problems) => return Err(Failure::Text(source, problems)),
         };
-        warn(&warnings, &source, context)?;
+        let had_key = piece.key.is_some();
+        self.changes.harmony(&mut piece)?;
+        if !had_key {
+            // Numerals that had no key until now.
+            warnings.extend(piece.cautions());
+        }
+        warn(&warnings, &source, context);
         self.changes.apply(piece, &source)
     }
 
@@ -127,6 +139,11 @@ impl PieceArguments {
                 .map_err(|e| unreadable(&self.piece, &e))?;
             self.piece.clone()
         };
+        if bytes.len() as u64 >= MOST_INPUT {
+            let message = format!("a document has at most {MOST_INPUT} bytes, and {name} has more");
+            let help = "give a document or a chart, not a recording or an archive";
+            return Err(Failure::new("input-size", message, help));
+        }
         match String::from_utf8(bytes) {
             Ok(text) => Ok(SourceText::new(
                 name,
@@ -145,14 +162,24 @@ impl PieceArguments {
     }
 }
 
+/// What helps a numeral without a key where there are options.
+pub(super) const NEEDS_KEY: &str = "give a key, `--key 'A minor'` or in a document `key = \"A minor\"`, or write the chord in letters";
+
 /// Longest input that is read, in bytes; the reader refuses less with a message of its own.
 const MOST_INPUT: u64 = 8 << 20;
 
 fn unreadable(name: &str, e: &std::io::Error) -> Failure {
+    if name.is_empty() {
+        return Failure::new("input", "the name of the piece is empty", A_PIECE);
+    }
+    let words: Vec<&str> = name.split_whitespace().take(9).collect();
+    let chords = words.len() < 9 && words.iter().all(|word| figure::read(word).is_ok());
     let help = if Path::new(name).is_dir() {
-        "give a document in it, such as `low-tide.toml`"
+        "give a document in it, such as `low-tide.toml`".to_owned()
+    } else if chords {
+        format!("write bar lines around chords: '| {} |'", words.join(" | "))
     } else {
-        "give a document, or a chart with bar lines in it: '| Am7 | D9 |'"
+        A_PIECE.to_owned()
     };
     Failure::new(
         "input",
@@ -161,26 +188,23 @@ fn unreadable(name: &str, e: &std::io::Error) -> Failure {
     )
 }
 
-/// Whether a text from a file or standard input is a bare chart: its first line that says anything begins with a bar
-/// line, or with a section name and a bar line.
+const A_PIECE: &str = "give a document, or a chart with bar lines in it: '| Am7 | D9 |'";
+
+/// Whether a text from a file or standard input is a bare chart: its first line that says anything, behind a section
+/// name, begins with a bar line or a meter, or has a bar line and no `=`.
 fn is_chart(text: &str) -> bool {
-    let first = text
-        .lines()
-        .map(str::trim)
-        .find(|line| !line.is_empty())
-        .unwrap_or("");
-    let behind_name = first
+    let text = text.trim_start();
+    let behind_name = text
         .strip_prefix('[')
         .and_then(|rest| rest.split_once(']'))
-        .map_or(first, |(_, rest)| rest);
-    behind_name.trim_start().starts_with(['|', ':'])
+        .filter(|(name, _)| !name.contains(['\n', '[']))
+        .map_or(text, |(_, rest)| rest.trim_start());
+    let line = behind_name.lines().next().unwrap_or("");
+    line.starts_with(['|', ':', '('])
+        || (line.contains('|') && !line.contains('=') && !line.starts_with('#'))
 }
 
-fn warn(
-    warnings: &[Problem],
-    source: &SourceText,
-    context: &mut Context<'_, '_>,
-) -> Result<(), Failure> {
+fn warn(warnings: &[Problem], source: &SourceText, context: &mut Context<'_, '_>) {
     let text = if context.json {
         warnings
             .iter()
@@ -189,7 +213,8 @@ fn warn(
     } else {
         render_problems(warnings, source, context.colour)
     };
-    Ok(context.streams.err.write_all(text.as_bytes())?)
+    // Results do not wait for someone to listen to warnings.
+    let _ = context.streams.err.write_all(text.as_bytes());
 }
 
 /// A whole number of an option, within its range.
@@ -207,15 +232,17 @@ fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64, Failure> 
             Failure::new(
                 "option-range",
                 format!("`--{option}` is a whole number, {range}, found `{text}`"),
-                format!("write `--{option} {}`", min.max(1)),
+                match option {
+                    "times" => "write `--times 2` or `--times endless`".to_owned(),
+                    _ => format!("write `--{option} {}`", min.max(1)),
+                },
             )
         })
 }
 
 impl Changes {
-    /// Makes the changes and unfolds the piece. Problems of the chart are shown in `source`.
+    /// Makes all changes but those of harmony, and unfolds the piece. Problems of the chart are shown in `source`.
     pub(super) fn apply(&self, mut piece: Piece, source: &SourceText) -> Result<Prepared, Failure> {
-        self.harmony(&mut piece)?;
         if let Some(text) = &self.tempo {
             piece.tempo = tempo(text, &piece)?;
         }
@@ -230,17 +257,32 @@ impl Changes {
             choose_parts(text, &mut piece.parts)?;
         }
         let excerpt = self.excerpt(&mut piece)?;
-        let form = piece
-            .unfold()
-            .map_err(|problems| Failure::Text(source.clone(), problems))?;
+        let excerpt_options = [
+            ("--for", &self.duration),
+            ("--bars", &self.bars),
+            ("--from", &self.from),
+            ("--to", &self.to),
+        ];
+        let excerpt_options = excerpt_options
+            .into_iter()
+            .filter_map(|(name, value)| value.as_ref().map(|_| name))
+            .collect();
+        let form = piece.unfold().map_err(|mut problems| {
+            for problem in problems.iter_mut().filter(|p| p.code == "needs-key") {
+                problem.help = NEEDS_KEY.to_owned();
+            }
+            Failure::Text(source.clone(), problems)
+        })?;
         Ok(Prepared {
             piece,
             form,
             excerpt,
+            excerpt_options,
         })
     }
 
-    fn harmony(&self, piece: &mut Piece) -> Result<(), Failure> {
+    /// Moves the piece, or gives it a key.
+    pub(super) fn harmony(&self, piece: &mut Piece) -> Result<(), Failure> {
         if let Some(text) = &self.key {
             let key = Key::read(text).map_err(|e| {
                 Failure::option(
@@ -250,7 +292,7 @@ impl Changes {
                 )
             })?;
             match piece.key {
-                Some(_) => piece.target = Some(key),
+                Some(from) => piece.target = Some(moved(&from, key, text)?),
                 None => piece.key = Some(key),
             }
         }
@@ -295,6 +337,28 @@ impl Changes {
         }
         Ok(excerpt)
     }
+}
+
+/// The key to move a piece to. Moving keeps the mode: a note alone is the new tonic, another mode is refused.
+fn moved(from: &Key, to: Key, text: &str) -> Result<Key, Failure> {
+    if to.mode() == from.mode() {
+        return Ok(to);
+    }
+    let kept = Key::new(to.tonic(), from.mode()).map_err(|e| {
+        let problem = Problem::error(e.code(), 0..text.len(), e.to_string(), e.help());
+        Failure::option("--key", text, problem)
+    })?;
+    if PitchName::read(text.trim()).is_ok() {
+        return Ok(kept);
+    }
+    let message = format!("a piece in {from} moves to a key of the same mode, found {to}");
+    let problem = Problem::error(
+        "option-key",
+        0..text.len(),
+        message,
+        format!("write `--key '{kept}'`"),
+    );
+    Err(Failure::option("--key", text, problem))
 }
 
 fn tempo(text: &str, piece: &Piece) -> Result<TempoPlan, Failure> {

@@ -9,7 +9,7 @@ use crate::midi::list_outputs;
 /// List the MIDI outputs there are.
 #[derive(Args)]
 #[command(after_help = "\
-Example:
+Examples:
   fivefold ports
   fivefold play '| Am7 | D9 |' --port 2")]
 pub(super) struct Arguments {}

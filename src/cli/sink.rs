@@ -84,7 +84,24 @@ pub(super) fn send(
         targets.push((path, kind(path)?));
     }
     let endless = prepared.arrangement()?.end().is_none();
-    for (path, kind) in &targets {
+    for (i, (path, kind)) in targets.iter().enumerate() {
+        if targets[..i].iter().any(|(before, _)| before == path) {
+            return Err(Failure::new(
+                "output-twice",
+                format!("{} is named twice", path.display()),
+                "give each file its own name",
+            ));
+        }
+        if let (Kind::Document, [option, ..]) = (kind, prepared.excerpt_options()) {
+            return Err(Failure::new(
+                "output-excerpt",
+                format!("a document holds the whole piece, and `{option}` asks for a part of it"),
+                format!(
+                    "leave `{option}` out, or write {} by itself",
+                    path.display()
+                ),
+            ));
+        }
         if endless && *kind != Kind::Document {
             return Err(crate::midi::SmfError::Endless.into());
         }
@@ -105,7 +122,15 @@ pub(super) fn send(
 
 /// Whether a file that exists may be replaced: with `--force`, or when the person at the terminal says so.
 fn allow(path: &Path, force: bool, context: &mut Context<'_, '_>) -> Result<(), Failure> {
-    if force || !path.exists() {
+    let folder = path.parent().filter(|f| !f.as_os_str().is_empty());
+    if let Some(folder) = folder.filter(|f| !f.is_dir()) {
+        return Err(Failure::new(
+            "output-folder",
+            format!("there is no folder {}", folder.display()),
+            "make it first, or name a file in another",
+        ));
+    }
+    if !path.is_dir() && (force || !path.exists()) {
         return Ok(());
     }
     let exists =

@@ -77,11 +77,13 @@ fn bar_text(bar: &FormBar) -> String {
             chord.harmony.to_string()
         }
     };
+    // One `/` makes every word of the bar a beat; a held chord is nothing but slashes.
     let even = lengths.iter().all(|l| Some(l) == lengths.first());
+    let slashed = !even || bar.chords.iter().any(|c| c.held);
     let mut words = Vec::new();
     for (i, length) in lengths.iter().enumerate() {
         words.push(name(i));
-        if !even || bar.chords[i].held {
+        if slashed {
             words.extend((1..*length).map(|_| "/".to_owned()));
         }
     }
@@ -101,7 +103,9 @@ pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
     let all: Vec<&FormBar> = arrangement.form().bars().collect();
     let texts = all.iter().map(|bar| bar_text(bar));
     let width = texts.map(|t| t.chars().count()).max().unwrap_or(1).max(4);
-    let mut meter = None;
+    // As in the chart notation, each section starts in the meter of the document.
+    let mut meter = piece.meter;
+    let mut named = false;
     let mut line = String::new();
     let mut on_line = 0;
     let mut first_pass: Option<u64> = None;
@@ -131,8 +135,10 @@ pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
         if chart.opens_section || on_line == BARS_A_LINE {
             flush(&mut line, &mut on_line, out)?;
         }
-        if chart.opens_section {
+        if chart.opens_section || !named {
             writeln!(out, "[{}]", chart.section)?;
+            meter = piece.meter;
+            named = true;
         }
         if on_line == 0 {
             let _ = write!(
@@ -142,11 +148,9 @@ pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
                 clock_time(timer.at(bar.start))
             );
         }
-        if meter != Some(bar.meter) {
-            if meter.is_some() {
-                let _ = write!(line, " ({})", bar.meter);
-            }
-            meter = Some(bar.meter);
+        if meter != bar.meter {
+            let _ = write!(line, " ({})", bar.meter);
+            meter = bar.meter;
         }
         let _ = write!(line, " {:<width$} |", bar_text(chart));
         on_line += 1;

@@ -11,3 +11,6 @@ pub use form::{CheckReport, write_check_json, write_check_text};
 pub use problems::{ProblemView, problem_json, render_problems};
 pub use theory::{ChordView, ScaleView};
 pub use time::clock_time;
+
+#[cfg(test)]
+mod tests;

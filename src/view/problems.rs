@@ -1,7 +1,7 @@
 //! Problems with the text underlined, or as JSON.
 
 use annotate_snippets::renderer::DecorStyle;
-use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use annotate_snippets::{AnnotationKind, Level, Origin, Renderer, Snippet};
 use serde::Serialize;
 
 use crate::chart::{Problem, Severity, SourceText};
@@ -66,19 +66,51 @@ pub fn render_problems(problems: &[Problem], source: &SourceText, colour: bool) 
             Severity::Error => Level::ERROR,
             Severity::Warning => Level::WARNING,
         };
+        let title = level.primary_title(format!("{} [{}]", problem.message, problem.code));
+        let help = Level::HELP.message(&*problem.help);
         let span = within(&source.text, problem.span.clone());
-        let report = [level
-            .primary_title(format!("{} [{}]", problem.message, problem.code))
-            .element(
-                Snippet::source(&source.text)
-                    .path(&source.name)
-                    .annotation(AnnotationKind::Primary.span(span)),
-            )
-            .element(Level::HELP.message(&*problem.help))];
+        let (line, column) = source.line_column(span.start);
+        let lines = lines_of(&source.text, &span);
+        let report = if lines.len() > LONGEST_SHOWN {
+            let place = Origin::path(&source.name).line(line).char_column(column);
+            [title.element(place).element(help)]
+        } else {
+            let annotation =
+                AnnotationKind::Primary.span(span.start - lines.start..span.end - lines.start);
+            let snippet = Snippet::source(&source.text[lines])
+                .line_start(line)
+                .path(&source.name)
+                .annotation(annotation);
+            [title.element(snippet).element(help)]
+        };
         shown.push_str(&renderer.render(&report));
         shown.push_str("\n\n");
     }
     shown
+}
+
+/// Longest piece of a text that is shown, in bytes: beyond it no person reads and no terminal shows it.
+const LONGEST_SHOWN: usize = 8000;
+
+/// The lines that a span touches.
+fn lines_of(text: &str, span: &std::ops::Range<usize>) -> std::ops::Range<usize> {
+    let start = text[..span.start].rfind('\n').map_or(0, |at| at + 1);
+    // A span that ends with a line end is of the lines before.
+    let last = span
+        .end
+        .max(span.start + 1)
+        .min(text.len())
+        .saturating_sub(1)
+        .max(span.start);
+    let end = text.as_bytes()[last..]
+        .iter()
+        .position(|b| *b == b'\n')
+        .map_or(text.len(), |at| last + at);
+    let end = match text[start..end].strip_suffix('\r') {
+        Some(line) => start + line.len(),
+        None => end,
+    };
+    start..end.max(span.end)
 }
 
 /// A span that lies inside the text, on character boundaries.

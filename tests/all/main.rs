@@ -9,6 +9,8 @@
 )]
 
 mod charts;
+mod cli;
+mod documents;
 mod golden;
 mod layers;
 mod readme;

@@ -1,0 +1,303 @@
+//! Reading the values of a TOML table: each key asked for once, all others reported.
+
+use std::ops::Range;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::MOST_PROBLEMS;
+use crate::chart::Problem;
+use crate::chart::nearest::nearest;
+use crate::chart::toml_text::StringPlaces;
+
+/// A text value with its places in the document.
+pub(super) struct Text<'d> {
+    pub(super) value: &'d str,
+    pub(super) token: Range<usize>,
+    pub(super) places: StringPlaces,
+}
+
+/// Reads one document; what is wrong is collected on the way.
+pub(super) struct Reader<'d, 'p> {
+    pub(super) text: &'d str,
+    pub(super) problems: &'p mut Vec<Problem>,
+}
+
+/// A table being read: keys asked for are known, all others are errors at the end.
+pub(super) struct Fields<'t, 'd> {
+    pub(super) table: &'t DeTable<'d>,
+    /// Empty, or `parts.click`.
+    name: &'static str,
+    known: Vec<&'static str>,
+}
+
+impl<'t, 'd> Fields<'t, 'd> {
+    pub(super) fn new(table: &'t DeTable<'d>, name: &'static str) -> Self {
+        Fields {
+            table,
+            name,
+            known: Vec::new(),
+        }
+    }
+
+    pub(super) fn get(&mut self, key: &'static str) -> Option<&'t Spanned<DeValue<'d>>> {
+        self.known.push(key);
+        self.table.get(key)
+    }
+
+    pub(super) fn path(&self, key: &str) -> String {
+        if self.name.is_empty() {
+            key.to_owned()
+        } else {
+            format!("{}.{key}", self.name)
+        }
+    }
+}
+
+impl<'d> Reader<'d, '_> {
+    pub(super) fn wrong(
+        &mut self,
+        code: &'static str,
+        span: Range<usize>,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) {
+        self.problems
+            .push(Problem::error(code, span, message, help));
+    }
+
+    pub(super) fn string<'t>(
+        &mut self,
+        fields: &mut Fields<'t, '_>,
+        key: &'static str,
+        example: &str,
+    ) -> Option<Text<'t>> {
+        let value = fields.get(key)?;
+        match value.get_ref() {
+            DeValue::String(s) => {
+                let places = StringPlaces::new(self.text, value.span(), s);
+                Some(Text {
+                    value: s,
+                    token: value.span(),
+                    places,
+                })
+            }
+            other => {
+                self.wrong_type(fields, key, value, other, "a text", example);
+                None
+            }
+        }
+    }
+
+    pub(super) fn integer(
+        &mut self,
+        fields: &mut Fields<'_, '_>,
+        key: &'static str,
+        min: i64,
+        max: i64,
+    ) -> Option<i64> {
+        let value = fields.get(key)?;
+        let range = if max == i64::MAX {
+            format!("{min} or more")
+        } else {
+            format!("{min} to {max}")
+        };
+        let DeValue::Integer(integer) = value.get_ref() else {
+            self.wrong_type(
+                fields,
+                key,
+                value,
+                value.get_ref(),
+                &format!("a whole number, {range}"),
+                &min.max(1).to_string(),
+            );
+            return None;
+        };
+        let number = i64::from_str_radix(integer.as_str(), integer.radix()).ok();
+        match number.filter(|n| (min..=max).contains(n)) {
+            Some(number) => Some(number),
+            None => {
+                let path = fields.path(key);
+                let found = self.text.get(value.span()).unwrap_or(integer.as_str());
+                let message = format!("`{path}` is {range}, found {found}");
+                self.wrong(
+                    "document-range",
+                    value.span(),
+                    message,
+                    format!("write a whole number, {range}"),
+                );
+                None
+            }
+        }
+    }
+
+    pub(super) fn boolean(
+        &mut self,
+        fields: &mut Fields<'_, '_>,
+        key: &'static str,
+    ) -> Option<bool> {
+        let value = fields.get(key)?;
+        let found = value.get_ref().as_bool();
+        if found.is_none() {
+            self.wrong_type(fields, key, value, value.get_ref(), "true or false", "true");
+        }
+        found
+    }
+
+    pub(super) fn choice<T: Copy>(
+        &mut self,
+        fields: &mut Fields<'_, '_>,
+        key: &'static str,
+        choices: &[(&str, T)],
+    ) -> Option<T> {
+        let text = self.string(fields, key, &format!("\"{}\"", choices[0].0))?;
+        if let Some((_, value)) = choices.iter().find(|(name, _)| *name == text.value) {
+            return Some(*value);
+        }
+        let names: Vec<String> = choices
+            .iter()
+            .map(|(name, _)| format!("\"{name}\""))
+            .collect();
+        let near = nearest(text.value, choices.iter().map(|c| c.0));
+        let help = match near {
+            Some(near) => format!("write `{key} = \"{near}\"`"),
+            None => {
+                let all: Vec<String> = names.iter().map(|n| format!("`{key} = {n}`")).collect();
+                format!("write {}", or(&all))
+            }
+        };
+        let path = fields.path(key);
+        let message = format!("`{path}` is {}, found \"{}\"", or(&names), text.value);
+        self.wrong("document-choice", text.token, message, help);
+        None
+    }
+
+    pub(super) fn table<'t, 'v>(
+        &mut self,
+        fields: &mut Fields<'t, 'v>,
+        key: &'static str,
+    ) -> Option<&'t DeTable<'v>> {
+        let value = fields.get(key)?;
+        let found = value.get_ref().as_table();
+        if found.is_none() {
+            let path = fields.path(key);
+            let message = format!("`{path}` is a table, found {}", kind(value.get_ref()));
+            self.wrong(
+                "document-type",
+                value.span(),
+                message,
+                format!("write `[{path}]` on a line of its own"),
+            );
+        }
+        found
+    }
+
+    pub(super) fn wrong_type(
+        &mut self,
+        fields: &Fields<'_, '_>,
+        key: &str,
+        value: &Spanned<DeValue<'_>>,
+        found: &DeValue<'_>,
+        expected: &str,
+        example: &str,
+    ) {
+        let message = format!(
+            "`{}` is {expected}, found {}",
+            fields.path(key),
+            kind(found)
+        );
+        self.wrong(
+            "document-type",
+            value.span(),
+            message,
+            format!("write `{key} = {example}`"),
+        );
+    }
+
+    /// Reports the keys nobody asked for.
+    pub(super) fn finish(&mut self, fields: &Fields<'_, '_>) {
+        let mut unknown: Vec<_> = fields
+            .table
+            .keys()
+            .filter(|k| {
+                !fields
+                    .known
+                    .iter()
+                    .any(|known| *known == k.get_ref().as_ref())
+            })
+            .collect();
+        unknown.sort_by_key(|k| k.span().start);
+        for (i, key) in unknown.into_iter().enumerate() {
+            let word: &str = key.get_ref();
+            let what = if fields.name == "parts" {
+                "part"
+            } else {
+                "key"
+            };
+            let meant = if i < MOST_PROBLEMS {
+                meant(word, &fields.known)
+            } else {
+                None
+            };
+            let help = match meant {
+                Some(near) => format!("write `{near}`"),
+                None => format!("known are {}", fields.known.join(", ")),
+            };
+            self.wrong(
+                "document-key",
+                key.span(),
+                format!("unknown {what} `{}`", fields.path(word)),
+                help,
+            );
+        }
+    }
+}
+
+/// What people call a key elsewhere.
+const OTHER_NAMES: [(&str, &str); 16] = [
+    ("bars", "sections"),
+    ("bpm", "tempo"),
+    ("chart", "sections"),
+    ("chords", "sections"),
+    ("instrument", "program"),
+    ("loop", "times"),
+    ("loops", "times"),
+    ("name", "title"),
+    ("repeat", "times"),
+    ("repeats", "times"),
+    ("scale", "set"),
+    ("structure", "form"),
+    ("swing", "feel"),
+    ("time", "meter"),
+    ("time_signature", "meter"),
+    ("volume", "level"),
+];
+
+/// The known key that an unknown one stands for.
+fn meant<'k>(word: &str, known: &[&'k str]) -> Option<&'k str> {
+    let lower = word.to_lowercase();
+    let other = OTHER_NAMES.iter().find(|(other, _)| *other == lower);
+    other
+        .and_then(|(_, meant)| known.iter().copied().find(|k| k == meant))
+        .or_else(|| nearest(word, known.iter().copied()))
+}
+
+/// `a`, `a or b`, `a, b or c`.
+fn or(words: &[String]) -> String {
+    match words {
+        [before @ .., last] if !before.is_empty() => format!("{} or {last}", before.join(", ")),
+        _ => words.concat(),
+    }
+}
+
+pub(super) fn kind(value: &DeValue<'_>) -> &'static str {
+    match value {
+        DeValue::String(_) => "a text",
+        DeValue::Integer(_) => "a whole number",
+        DeValue::Float(_) => "a decimal number",
+        DeValue::Boolean(_) => "true or false",
+        DeValue::Datetime(_) => "a date",
+        DeValue::Array(_) => "a list",
+        DeValue::Table(_) => "a table",
+    }
+}

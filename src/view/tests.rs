@@ -1,0 +1,466 @@
+//! What people and programs see, pinned.
+
+use super::*;
+use crate::arrange::{Arrangement, Excerpt};
+use crate::chart::{Piece, SourceText};
+use crate::theory::{Key, Scale, figure};
+
+/// The problems of a document as they are shown without colour.
+fn rendered(name: &str, text: &str) -> String {
+    let problems = match Piece::read(text) {
+        Ok((piece, warnings)) => match piece.unfold() {
+            Ok(_) => warnings,
+            Err(problems) => problems,
+        },
+        Err(problems) => problems,
+    };
+    assert!(!problems.is_empty());
+    render_problems(&problems, &SourceText::new(name, text), false)
+}
+
+fn rendered_chart(text: &str) -> String {
+    let problems = match Piece::read_inline(text) {
+        Ok((piece, _)) => piece.unfold().unwrap_err(),
+        Err(problems) => problems,
+    };
+    render_problems(&problems, &SourceText::new("<chart>", text), false)
+}
+
+#[test]
+fn a_chart_inside_a_text_of_several_lines() {
+    let text = "title = \"Low tide\"\n\n[sections]\nA = \"\"\"\n| Am7 | Fmaj7 |\n| Dm7 | Gsus5 | % |\n\"\"\"\nB = \"| C |\"\n";
+    insta::assert_snapshot!(rendered("low-tide.toml", text), @"
+    error: expected `sus2` or `sus4`, found `sus5` [suspended-figure]
+     --> low-tide.toml:6:10
+      |
+    6 | | Dm7 | Gsus5 | % |
+      |          ^^^^
+      |
+      = help: write `sus2` or `sus4`
+    ");
+}
+
+#[test]
+fn an_inline_chart() {
+    insta::assert_snapshot!(rendered_chart("| Am7 | Dm7 G7 C |"), @"
+    error: 3 chords do not share the 4 beats of 4/4 evenly [chart-uneven]
+     --> <chart>:1:9
+      |
+    1 | | Am7 | Dm7 G7 C |
+      |         ^^^^^^^^
+      |
+      = help: write each beat, a chord or a `/`: `| Dm7 / G7 C |`
+    ");
+    insta::assert_snapshot!(rendered_chart("| i | bVII |"), @r#"
+    error: `i` needs a key [needs-key]
+     --> <chart>:1:3
+      |
+    1 | | i | bVII |
+      |   ^
+      |
+      = help: give a key, such as `key = "A minor"`, or write the chord in letters
+
+    error: `bVII` needs a key [needs-key]
+     --> <chart>:1:7
+      |
+    1 | | i | bVII |
+      |       ^^^^
+      |
+      = help: give a key, such as `key = "A minor"`, or write the chord in letters
+    "#);
+    insta::assert_snapshot!(rendered_chart("|: Am | Dm |"), @"
+    error: a repeat is not closed [chart-repeat-unclosed]
+     --> <chart>:1:1
+      |
+    1 | |: Am | Dm |
+      | ^^
+      |
+      = help: write `:|` at its end
+    ");
+    insta::assert_snapshot!(rendered_chart("| Am | | Xm |"), @"
+    error: a bar is empty [chart-empty-bar]
+     --> <chart>:1:6
+      |
+    1 | | Am | | Xm |
+      |      ^^^
+      |
+      = help: write `N.C.` for silence, `%` for the bar before, or a `/` a beat to hold the chord
+
+    error: expected a root A to G, found `X` [no-root]
+     --> <chart>:1:10
+      |
+    1 | | Am | | Xm |
+      |          ^
+      |
+      = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    ");
+}
+
+#[test]
+fn columns_count_characters() {
+    let text = "[sections]\n\"Stra\u{DF}e\" = \"| B\u{266D}m | E\u{266D}7 | H |\"\n";
+    insta::assert_snapshot!(rendered("lied.toml", text), @r#"
+    error: expected a root A to G, found `H` [no-root]
+     --> lied.toml:2:27
+      |
+    2 | "Straße" = "| B♭m | E♭7 | H |"
+      |                           ^
+      |
+      = help: the note between Bb and C is `B`
+    "#);
+}
+
+#[test]
+fn problems_of_several_lines_keys_and_syntax() {
+    insta::assert_snapshot!(rendered("a.toml", "tmepo = 72\r\n[sections]\r\nA = \"\"\"\r\n| Am | Dm\r\nG |\r\n\"\"\"\r\n"), @"
+    error: unknown key `tmepo` [document-key]
+     --> a.toml:1:1
+      |
+    1 | tmepo = 72
+      | ^^^^^
+      |
+      = help: write `tempo`
+    ");
+    insta::assert_snapshot!(rendered("a.toml", "[sections]\nA = \"\"\"| Am Dm\nG |\"\"\""), @r#"
+    error: 3 chords do not share the 4 beats of 4/4 evenly [chart-uneven]
+     --> a.toml:2:10
+      |
+    2 |   A = """| Am Dm
+      |  __________^
+    3 | | G |"""
+      | |_^
+      |
+      = help: write each beat, a chord or a `/`: `| Am / Dm G |`
+    "#);
+    insta::assert_snapshot!(rendered("a.toml", "title = \"Low tide"), @r#"
+    error: invalid basic string, expected `"` [toml]
+     --> a.toml:1:18
+      |
+    1 | title = "Low tide
+      |                  ^
+      |
+      = help: a document is TOML: `key = "A minor"`, sections under `[sections]`
+    "#);
+    insta::assert_snapshot!(rendered("empty.toml", ""), @r#"
+    error: a document has no sections [document-sections]
+     --> empty.toml:1:1
+      |
+    1 |
+      | ^
+      |
+      = help: write `[sections]` and below it `A = "| Am7 | Dm7 |"`
+    "#);
+    insta::assert_snapshot!(rendered("a.toml", "key = \"A minor\"\n[sections]\nA = \"| i | III |\""), @r#"
+    warning: `III` in A minor is C#; for C write `bIII` [numeral-minor]
+     --> a.toml:3:12
+      |
+    3 | A = "| i | III |"
+      |            ^^^
+      |
+      = help: numerals count from the major scale, in minor keys too
+    "#);
+    insta::assert_snapshot!(rendered("a.toml", "feel = \"swing 2:1\"\n[sections]\nA = \"| Am | (6/8) Dm |\""), @r#"
+    error: 6/8 cannot swing its eighths [swing-meter]
+     --> a.toml:3:19
+      |
+    3 | A = "| Am | (6/8) Dm |"
+      |                   ^^
+      |
+      = help: leave the feel out: the beat of a compound meter is in threes already
+    "#);
+}
+
+/// Nobody reads a line of many thousand letters, and a terminal should not have to.
+#[test]
+fn long_lines_are_named_but_not_shown() {
+    let chart = format!("| C |\n{}| X |", "| Am ".repeat(3000));
+    insta::assert_snapshot!(rendered_chart(&chart), @"
+    error: expected a root A to G, found `X` [no-root]
+    --> <chart>:2:15003
+     = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    ");
+    let chart = format!("| {} |", "x".repeat(1 << 20));
+    assert!(rendered_chart(&chart).len() < 2000);
+    // A problem late in a long text is shown with its own line alone.
+    let chart = format!("{}| X |\n| C |", "| Am |\n".repeat(20_000));
+    insta::assert_snapshot!(rendered_chart(&chart), @"
+    error: expected a root A to G, found `X` [no-root]
+         --> <chart>:20001:3
+          |
+    20001 | | X |
+          |   ^
+          |
+          = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    ");
+}
+
+/// Tabs and controls in what is quoted do not reach the terminal as such, and the caret stays in its place.
+#[test]
+fn controls_and_tabs() {
+    insta::assert_snapshot!(rendered("a.toml", "[sections]\nA = \"|\tAm\t| X\t|\"\n"), @r#"
+    error: expected a root A to G, found `X` [no-root]
+     --> a.toml:2:13
+      |
+    2 | A = "|    Am    | X    |"
+      |                   ^
+      |
+      = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    "#);
+    let shown = rendered_chart("| Am\u{1B}[2J | \u{7}X |");
+    assert!(!shown.contains(['\u{1B}', '\u{7}']), "{shown:?}");
+    insta::assert_snapshot!(shown, @"
+    error: expected a chord suffix, found `�[2J` [unknown-suffix]
+     --> <chart>:1:5
+      |
+    1 | | Am␛[2J | ␇X |
+      |     ^^^^
+      |
+      = help: write a suffix such as `m7`, `maj7`, `9`, `sus4`, `dim`, `add9` or `7b9`
+
+    error: expected a root A to G, found `�` [no-root]
+     --> <chart>:1:12
+      |
+    1 | | Am␛[2J | ␇X |
+      |            ^
+      |
+      = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    ");
+}
+
+#[test]
+fn colour_changes_no_word() {
+    let text = "[sections]\nA = \"| X |\"";
+    let problems = Piece::read(text).unwrap_err();
+    let source = SourceText::new("a.toml", text);
+    let coloured = render_problems(&problems, &source, true);
+    assert!(coloured.contains("\u{1B}["));
+    let mut plain = String::new();
+    let mut rest = coloured.as_str();
+    while let Some((before, behind)) = rest.split_once("\u{1B}[") {
+        plain.push_str(before);
+        rest = behind.split_once('m').unwrap().1;
+    }
+    plain.push_str(rest);
+    assert_eq!(plain, render_problems(&problems, &source, false));
+}
+
+#[test]
+fn problems_as_json() {
+    let text = "[sections]\nA = \"| B\u{266D}m | X |\"\n";
+    let problems = Piece::read(text).unwrap_err();
+    let line = problem_json(&problems[0], &SourceText::new("a.toml", text));
+    insta::assert_snapshot!(line, @r#"{"code":"no-root","severity":"error","file":"a.toml","line":2,"column":14,"span":[26,27],"message":"expected a root A to G, found `X`","help":"begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`"}"#);
+}
+
+fn arranged(text: &str, excerpt: Excerpt) -> (Piece, Arrangement) {
+    let (piece, _) = Piece::read(text).unwrap();
+    let form = piece.unfold().unwrap();
+    let arrangement = Arrangement::new(&piece, form, excerpt).unwrap();
+    (piece, arrangement)
+}
+
+fn check_text(text: &str, excerpt: Excerpt) -> String {
+    let (piece, arrangement) = arranged(text, excerpt);
+    let report = CheckReport {
+        piece: &piece,
+        arrangement: &arrangement,
+    };
+    let mut out = Vec::new();
+    write_check_text(&report, &mut out).unwrap();
+    String::from_utf8(out).unwrap()
+}
+
+fn check_json(text: &str, excerpt: Excerpt) -> String {
+    let (piece, arrangement) = arranged(text, excerpt);
+    let report = CheckReport {
+        piece: &piece,
+        arrangement: &arrangement,
+    };
+    let mut out = Vec::new();
+    write_check_json(&report, &mut out).unwrap();
+    let text = String::from_utf8(out).unwrap();
+    serde_json::from_str::<serde_json::Value>(&text).unwrap();
+    // One bar a line, so that it can be read.
+    text.replace("{\"index\"", "\n{\"index\"")
+        .replace("],\"dur", "\n],\"dur")
+}
+
+const PIECE: &str = "\
+title = \"Low tide\"
+key = \"A minor\"
+feel = \"swing 2:1\"
+tempo = \"60 to 120 by 60 every 4 bars\"
+set = \"A minor pentatonic\"
+times = 2
+[sections]
+intro = \"| E7 |\"
+A = \"| i | iv bVII | (3/4) Fmaj7 / G/B | / / C |\"
+";
+
+#[test]
+fn the_form_as_text() {
+    insta::assert_snapshot!(check_text(PIECE, Excerpt::default()), @"
+    Low tide
+    A minor, 4/4, swing 2:1, tempo 60 to 120 by 60 every 4 bars
+    count-in of 1 bar, 10 bars, parts click pads bass, seed 1
+    [intro]
+        1    0:04.0  | E7          |
+    [A]
+        2    0:08.0  | Am          | Dm G        | (3/4) Fmaj7 / G/B | / / C       |
+    pass 2 from bar 6, 0:20.5
+    [ending]
+       10    0:27.5  | (3/4) Am          |
+    end      0:29.0
+    set    A minor pentatonic: A C D E G
+    ");
+    let endless = "times = \"endless\"\n[parts.click]\non = false\n[sections]\nA = \"|: C :|x3\"\nB = \"| N.C. | F G |\"";
+    insta::assert_snapshot!(check_text(endless, Excerpt::default()), @"
+    untitled
+    4/4, tempo 90
+    until stopped, parts pads bass, seed 1
+    [A]
+        1    0:00.0  | C    | C    | C    |
+    [B]
+        4    0:08.0  | N.C. | F G  |
+    pass 2 from bar 6, 0:13.3
+    pass 3 from bar 11, 0:26.7
+    pass 4 from bar 16, 0:40.0
+    pass 5 from bar 21, 0:53.3
+    pass 6 from bar 26, 1:06.7
+    pass 7 from bar 31, 1:20.0
+    pass 8 from bar 36, 1:33.3
+    pass 9 from bar 41, 1:46.7
+    pass 10 from bar 46, 2:00.0
+    pass 11 from bar 51, 2:13.3
+    pass 12 from bar 56, 2:26.7
+    pass 13 from bar 61, 2:40.0
+    pass 14 from bar 66, 2:53.3
+    pass 15 from bar 71, 3:06.7
+    pass 16 from bar 76, 3:20.0
+    pass 17 from bar 81, 3:33.3
+      and so on
+    ");
+    let long = "times = 40\n[sections]\nA = \"| C |\"";
+    insta::assert_snapshot!(check_text(long, Excerpt::default()), @"
+    untitled
+    4/4, tempo 90
+    count-in of 1 bar, 41 bars, parts click pads bass, seed 1
+    [A]
+        1    0:02.7  | C    |
+    pass 2 from bar 2, 0:05.3
+    pass 3 from bar 3, 0:08.0
+    pass 4 from bar 4, 0:10.7
+    pass 5 from bar 5, 0:13.3
+    pass 6 from bar 6, 0:16.0
+    pass 7 from bar 7, 0:18.7
+    pass 8 from bar 8, 0:21.3
+    pass 9 from bar 9, 0:24.0
+    pass 10 from bar 10, 0:26.7
+    pass 11 from bar 11, 0:29.3
+    pass 12 from bar 12, 0:32.0
+    pass 13 from bar 13, 0:34.7
+    pass 14 from bar 14, 0:37.3
+    pass 15 from bar 15, 0:40.0
+    pass 16 from bar 16, 0:42.7
+    pass 17 from bar 17, 0:45.3
+      and so on
+    [ending]
+       41    1:49.3  | C    |
+    end      1:52.0
+    ");
+    let part = Excerpt {
+        from: Some(3),
+        to: Some(7),
+        length: None,
+    };
+    insta::assert_snapshot!(check_text(PIECE, part), @"
+    Low tide
+    A minor, 4/4, swing 2:1, tempo 60 to 120 by 60 every 4 bars
+    count-in of 1 bar, 5 bars, parts click pads bass, seed 1
+    [A]
+        3    0:04.0  | Dm G        | (3/4) Fmaj7 / G/B | / / C       |
+    pass 2 from bar 6, 0:12.5
+    end      0:16.5
+    set    A minor pentatonic: A C D E G
+    ");
+}
+
+/// What `check` prints for a form can be typed in again.
+#[test]
+fn the_form_as_text_reads_back() {
+    let text = "ending = \"none\"\n[sections]\nA = \"| Am | Dm / G / | / / C / | / | N.C. | (3/4) F/A G7(b9, #11) / |\"\n\
+                B = \"| (3/4) C | (4/4) D | C D E F |\"\nC = \"| (6/8) C D | (4/4) / / / Am |\"\n";
+    let text = text.replace("| / |", "| / / / / |");
+    let shown = check_text(&text, Excerpt::default());
+    let chart: String = shown
+        .lines()
+        .filter_map(|line| match line.find('|') {
+            Some(at) => Some(format!("{}\n", &line[at..])),
+            None if line.starts_with('[') => Some(format!("{line}\n")),
+            None => None,
+        })
+        .collect();
+    let (piece, _) = Piece::read_inline(&chart).unwrap();
+    let form = piece.unfold().unwrap();
+    let (_, arrangement) = arranged(&text, Excerpt::default());
+    assert_eq!(form.pass, arrangement.form().pass);
+}
+
+#[test]
+fn the_form_as_json() {
+    insta::assert_snapshot!(check_json(PIECE, Excerpt::default()), @r#"
+    {"version":1,"title":"Low tide","key":"A minor","meter":"4/4","ticks_per_quarter":960,"seed":1,"count_in_bars":1,"tempo_map":[{"tick":0,"us_per_quarter":1000000},{"tick":18240,"us_per_quarter":500000}],"bars":[
+    {"index":0,"pass":null,"section":"count-in","meter":"4/4","start_tick":0,"start_ns":0,"duration_ticks":3840,"chords":[]},
+    {"index":1,"pass":null,"section":"intro","meter":"4/4","start_tick":3840,"start_ns":4000000000,"duration_ticks":3840,"chords":[{"symbol":"E7","tick":3840,"duration_ticks":3840,"beat":1,"root":"E","bass":"E","tones":["E","G#","B","D"],"pitch_classes":[2,4,8,11]}]},
+    {"index":2,"pass":1,"section":"A","meter":"4/4","start_tick":7680,"start_ns":8000000000,"duration_ticks":3840,"chords":[{"symbol":"Am","tick":7680,"duration_ticks":3840,"beat":1,"root":"A","bass":"A","tones":["A","C","E"],"pitch_classes":[0,4,9]}]},
+    {"index":3,"pass":1,"section":"A","meter":"4/4","start_tick":11520,"start_ns":12000000000,"duration_ticks":3840,"chords":[{"symbol":"Dm","tick":11520,"duration_ticks":1920,"beat":1,"root":"D","bass":"D","tones":["D","F","A"],"pitch_classes":[2,5,9]},{"symbol":"G","tick":13440,"duration_ticks":1920,"beat":3,"root":"G","bass":"G","tones":["G","B","D"],"pitch_classes":[2,7,11]}]},
+    {"index":4,"pass":1,"section":"A","meter":"3/4","start_tick":15360,"start_ns":16000000000,"duration_ticks":2880,"chords":[{"symbol":"Fmaj7","tick":15360,"duration_ticks":1920,"beat":1,"root":"F","bass":"F","tones":["F","A","C","E"],"pitch_classes":[0,4,5,9]},{"symbol":"G/B","tick":17280,"duration_ticks":960,"beat":3,"root":"G","bass":"B","tones":["G","B","D"],"pitch_classes":[2,7,11]}]},
+    {"index":5,"pass":1,"section":"A","meter":"3/4","start_tick":18240,"start_ns":19000000000,"duration_ticks":2880,"chords":[{"symbol":"G/B","tick":18240,"duration_ticks":1920,"beat":1,"root":"G","bass":"B","tones":["G","B","D"],"pitch_classes":[2,7,11]},{"symbol":"C","tick":20160,"duration_ticks":960,"beat":3,"root":"C","bass":"C","tones":["C","E","G"],"pitch_classes":[0,4,7]}]},
+    {"index":6,"pass":2,"section":"A","meter":"4/4","start_tick":21120,"start_ns":20500000000,"duration_ticks":3840,"chords":[{"symbol":"Am","tick":21120,"duration_ticks":3840,"beat":1,"root":"A","bass":"A","tones":["A","C","E"],"pitch_classes":[0,4,9]}]},
+    {"index":7,"pass":2,"section":"A","meter":"4/4","start_tick":24960,"start_ns":22500000000,"duration_ticks":3840,"chords":[{"symbol":"Dm","tick":24960,"duration_ticks":1920,"beat":1,"root":"D","bass":"D","tones":["D","F","A"],"pitch_classes":[2,5,9]},{"symbol":"G","tick":26880,"duration_ticks":1920,"beat":3,"root":"G","bass":"G","tones":["G","B","D"],"pitch_classes":[2,7,11]}]},
+    {"index":8,"pass":2,"section":"A","meter":"3/4","start_tick":28800,"start_ns":24500000000,"duration_ticks":2880,"chords":[{"symbol":"Fmaj7","tick":28800,"duration_ticks":1920,"beat":1,"root":"F","bass":"F","tones":["F","A","C","E"],"pitch_classes":[0,4,5,9]},{"symbol":"G/B","tick":30720,"duration_ticks":960,"beat":3,"root":"G","bass":"B","tones":["G","B","D"],"pitch_classes":[2,7,11]}]},
+    {"index":9,"pass":2,"section":"A","meter":"3/4","start_tick":31680,"start_ns":26000000000,"duration_ticks":2880,"chords":[{"symbol":"G/B","tick":31680,"duration_ticks":1920,"beat":1,"root":"G","bass":"B","tones":["G","B","D"],"pitch_classes":[2,7,11]},{"symbol":"C","tick":33600,"duration_ticks":960,"beat":3,"root":"C","bass":"C","tones":["C","E","G"],"pitch_classes":[0,4,7]}]},
+    {"index":10,"pass":null,"section":"ending","meter":"3/4","start_tick":34560,"start_ns":27500000000,"duration_ticks":2880,"chords":[{"symbol":"Am","tick":34560,"duration_ticks":2880,"beat":1,"root":"A","bass":"A","tones":["A","C","E"],"pitch_classes":[0,4,9]}]}
+    ],"duration_ticks":37440,"duration_ns":29000000000}
+    "#);
+    let endless = "times = \"endless\"\n[sections]\nA = \"| N.C. | C |\"";
+    insta::assert_snapshot!(check_json(endless, Excerpt::default()), @r#"
+    {"version":1,"title":"untitled","key":null,"meter":"4/4","ticks_per_quarter":960,"seed":1,"count_in_bars":1,"tempo_map":[{"tick":0,"us_per_quarter":666667}],"bars":[
+    {"index":0,"pass":null,"section":"count-in","meter":"4/4","start_tick":0,"start_ns":0,"duration_ticks":3840,"chords":[]},
+    {"index":1,"pass":1,"section":"A","meter":"4/4","start_tick":3840,"start_ns":2666668000,"duration_ticks":3840,"chords":[{"symbol":"N.C.","tick":3840,"duration_ticks":3840,"beat":1,"root":null,"bass":null,"tones":[],"pitch_classes":[]}]},
+    {"index":2,"pass":1,"section":"A","meter":"4/4","start_tick":7680,"start_ns":5333336000,"duration_ticks":3840,"chords":[{"symbol":"C","tick":7680,"duration_ticks":3840,"beat":1,"root":"C","bass":"C","tones":["C","E","G"],"pitch_classes":[0,4,7]}]}
+    ],"duration_ticks":null,"duration_ns":null}
+    "#);
+}
+
+fn chord(text: &str, key: Option<&str>) -> ChordView {
+    let key = key.map(|k| Key::read(k).unwrap());
+    ChordView::new(&figure::read(text).unwrap().resolve(key.as_ref()).unwrap())
+}
+
+/// The fields and their order are interface.
+#[test]
+fn chords_and_scales() {
+    let json = |text, key| serde_json::to_string(&chord(text, key)).unwrap();
+    insta::assert_snapshot!(json("Am7/G", None), @r#"{"symbol":"Am7/G","root":"A","bass":"G","kind":"minor-seventh","tones":["A","C","E","G"],"degrees":["1","b3","5","b7"],"pitch_classes":[0,4,7,9]}"#);
+    insta::assert_snapshot!(json("V7/V", Some("Bb major")), @r#"{"symbol":"C7","root":"C","bass":"C","kind":"dominant","tones":["C","E","G","Bb"],"degrees":["1","3","5","b7"],"pitch_classes":[0,4,7,10]}"#);
+    insta::assert_snapshot!(json("N.C.", None), @r#"{"symbol":"N.C.","root":null,"bass":null,"kind":"none","tones":[],"degrees":[],"pitch_classes":[]}"#);
+    insta::assert_snapshot!(chord("C7(b9,#11)/E", None).text(), @"
+    C7b9#11/E  dominant
+    root     C
+    bass     E
+    notes    C  E  G  Bb  Db  F#
+    degrees  1  3  5  b7  b9  #11
+    ");
+    insta::assert_snapshot!(chord("NC", None).text(), @"N.C.  none");
+    let scale = |text| ScaleView::new(&Scale::read(text).unwrap());
+    insta::assert_snapshot!(serde_json::to_string(&scale("A minor pentatonic")).unwrap(), @r#"{"name":"A minor pentatonic","root":"A","notes":["A","C","D","E","G"],"degrees":["1","b3","4","5","b7"],"pitch_classes":[9,0,2,4,7],"home":"A minor"}"#);
+    insta::assert_snapshot!(serde_json::to_string(&scale("C# 1 b3 4 5 b7")).unwrap(), @r#"{"name":"C# minor pentatonic","root":"C#","notes":["C#","E","F#","G#","B"],"degrees":["1","b3","4","5","b7"],"pitch_classes":[1,4,6,8,11],"home":"C# minor"}"#);
+    insta::assert_snapshot!(serde_json::to_string(&scale("D dorian")).unwrap(), @r#"{"name":"D dorian","root":"D","notes":["D","E","F","G","A","B","C"],"degrees":["1","2","b3","4","5","6","b7"],"pitch_classes":[2,4,5,7,9,11,0]}"#);
+    insta::assert_snapshot!(scale("Bb major pentatonic").text(), @"
+    Bb major pentatonic
+    notes    Bb  C  D  F  G
+    degrees  1   2  3  5  6
+    home     Bb major
+    ");
+}

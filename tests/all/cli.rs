@@ -1,0 +1,108 @@
+//! The program as it is called: what it answers, on which stream, and with which exit status.
+
+mod files;
+mod input;
+mod options;
+mod usage;
+
+use std::io::Write;
+use std::path::Path;
+use std::process::{Command, Stdio};
+
+use tempfile::TempDir;
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_fivefold");
+
+/// What a run gave.
+#[derive(Debug)]
+struct Ran {
+    status: i32,
+    out: String,
+    err: String,
+}
+
+impl Ran {
+    /// Done, with nothing to complain about.
+    fn good(self) -> String {
+        assert_eq!((self.status, self.err.as_str()), (0, ""), "{self:?}");
+        self.out
+    }
+
+    /// Refused, with nothing on standard output.
+    fn refused(self) -> String {
+        assert_eq!((self.status, self.out.as_str()), (2, ""), "{self:?}");
+        self.err
+    }
+
+    /// The errors as JSON, with the fields there are.
+    fn errors(self) -> Vec<serde_json::Value> {
+        let fields = [
+            "code", "column", "file", "help", "line", "message", "severity", "span",
+        ];
+        let errors: Vec<serde_json::Value> = self
+            .refused()
+            .lines()
+            .map(|line| serde_json::from_str(line).unwrap())
+            .collect();
+        for error in &errors {
+            let mut found: Vec<&String> = error.as_object().unwrap().keys().collect();
+            found.sort();
+            assert_eq!(found, fields);
+        }
+        assert!(!errors.is_empty());
+        errors
+    }
+}
+
+fn command(folder: &Path, arguments: &[&str]) -> Command {
+    let mut command = Command::new(PROGRAM);
+    command
+        .args(arguments)
+        .current_dir(folder)
+        .env_remove("NO_COLOR")
+        .env("TERM", "xterm")
+        .stdin(Stdio::null());
+    command
+}
+
+fn run(folder: &Path, arguments: &[&str]) -> Ran {
+    finish(command(folder, arguments).output().unwrap())
+}
+
+fn finish(output: std::process::Output) -> Ran {
+    Ran {
+        status: output.status.code().expect("ended by no signal"),
+        out: String::from_utf8(output.stdout).unwrap(),
+        err: String::from_utf8(output.stderr).unwrap(),
+    }
+}
+
+/// Runs in a fresh folder.
+fn fresh(arguments: &[&str]) -> Ran {
+    run(TempDir::new().unwrap().path(), arguments)
+}
+
+fn with_input(arguments: &[&str], input: &[u8]) -> Ran {
+    let folder = TempDir::new().unwrap();
+    let mut child = command(folder.path(), arguments)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    child.stdin.take().unwrap().write_all(input).unwrap();
+    finish(child.wait_with_output().unwrap())
+}
+
+fn write(folder: &Path, name: &str, bytes: impl AsRef<[u8]>) {
+    std::fs::write(folder.join(name), bytes).unwrap();
+}
+
+fn names(folder: &Path) -> Vec<String> {
+    let entries = std::fs::read_dir(folder).unwrap();
+    let mut names: Vec<String> = entries
+        .map(|e| e.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}

@@ -1,0 +1,217 @@
+//! What is written, and what is left alone.
+
+use super::*;
+
+#[test]
+fn several_files_in_one_run() {
+    let folder = TempDir::new().unwrap();
+    let out = run(
+        folder.path(),
+        &[
+            "play",
+            "| Am | Dm |",
+            "-o",
+            "a.mid",
+            "-o",
+            "a.jsonl",
+            "--output",
+            "a.TOML",
+        ],
+    )
+    .good();
+    insta::assert_snapshot!(out, @"
+    wrote a.mid: 4 tracks, 4 bars, 34 notes, 0:10.7, seed 1
+    wrote a.jsonl: the event stream, seed 1
+    wrote a.TOML: the document, seed 1
+    ");
+    assert_eq!(names(folder.path()), ["a.TOML", "a.jsonl", "a.mid"]);
+    let midi = std::fs::read(folder.path().join("a.mid")).unwrap();
+    assert!(midi.starts_with(b"MThd"));
+    let lines = std::fs::read_to_string(folder.path().join("a.jsonl")).unwrap();
+    let kinds: Vec<serde_json::Value> = lines
+        .lines()
+        .map(|l| serde_json::from_str(l).unwrap())
+        .collect();
+    assert_eq!(
+        (&kinds[0]["kind"], &kinds.last().unwrap()["kind"]),
+        (&"header".into(), &"end".into())
+    );
+    // The document plays the same.
+    run(folder.path(), &["play", "a.TOML", "-o", "b.mid"]).good();
+    let title = |bytes: &[u8]| bytes.len();
+    let again = std::fs::read(folder.path().join("b.mid")).unwrap();
+    assert_eq!((title(&again), again), (title(&midi), midi));
+}
+
+#[test]
+fn a_click_is_written_and_its_document_reads_back() {
+    let folder = TempDir::new().unwrap();
+    run(
+        folder.path(),
+        &[
+            "click",
+            "92",
+            "--meter",
+            "7/8 = 2+2+3",
+            "--beats",
+            "1,3",
+            "-o",
+            "c.toml",
+        ],
+    )
+    .good();
+    let text = run(folder.path(), &["check", "c.toml"]).good();
+    assert!(
+        text.contains("7/8 = 2+2+3, tempo 92") && text.contains("until stopped, parts click"),
+        "{text}"
+    );
+    run(
+        folder.path(),
+        &["click", "92", "--bars", "4", "-o", "c.mid"],
+    )
+    .good();
+    let error = run(folder.path(), &["click", "92", "-o", "d.mid"]).refused();
+    insta::assert_snapshot!(error, @"
+    error: an endless piece cannot be written to a file [file]
+      = help: say how much of it: `--for 10min` or `--bars 64`
+    ");
+    assert_eq!(names(folder.path()), ["c.mid", "c.toml"]);
+}
+
+#[test]
+fn files_that_exist_are_replaced_only_when_asked() {
+    let folder = TempDir::new().unwrap();
+    write(folder.path(), "a.mid", "old");
+    let error = run(
+        folder.path(),
+        &["play", "| Am |", "-o", "b.mid", "-o", "a.mid"],
+    )
+    .refused();
+    insta::assert_snapshot!(error, @"
+    error: a.mid exists [output-exists]
+      = help: choose another name, or add `--force` to replace it
+    ");
+    // All is checked before anything is written.
+    assert_eq!(names(folder.path()), ["a.mid"]);
+    assert_eq!(std::fs::read(folder.path().join("a.mid")).unwrap(), b"old");
+    run(folder.path(), &["play", "| Am |", "-o", "a.mid", "--force"]).good();
+    assert!(
+        std::fs::read(folder.path().join("a.mid"))
+            .unwrap()
+            .starts_with(b"MThd")
+    );
+}
+
+#[test]
+fn files_that_cannot_be_written() {
+    let folder = TempDir::new().unwrap();
+    std::fs::create_dir(folder.path().join("dir.mid")).unwrap();
+    let mut all = String::new();
+    for arguments in [
+        &["-o", "a.wav"][..],
+        &["-o", "a"],
+        &["-o", "no/a.mid"],
+        &["-o", "dir.mid"],
+        &["-o", "dir.mid", "--force"],
+        &["-o", "a.mid", "-o", "a.mid"],
+        &["-o", "a.mid", "--times", "endless"],
+        &["-o", "a.mid", "-o", "a.toml", "--bars", "4"],
+        &["-o", "a.toml", "--from", "1"],
+    ] {
+        all.push_str(&run(folder.path(), &[&["play", "| Am |"], arguments].concat()).refused());
+    }
+    insta::assert_snapshot!(all, @"
+    error: a file to write ends in .mid, .jsonl or .toml, found `.wav` [output-kind]
+      = help: write `-o a.mid`
+    error: a file to write ends in .mid, .jsonl or .toml, found no ending [output-kind]
+      = help: write `-o a.mid`
+    error: there is no folder no [output-folder]
+      = help: make it first, or name a file in another
+    error: dir.mid exists [output-exists]
+      = help: it is a folder: name a file in it
+    error: dir.mid exists [output-exists]
+      = help: it is a folder: name a file in it
+    error: a.mid is named twice [output-twice]
+      = help: give each file its own name
+    error: an endless piece cannot be written to a file [file]
+      = help: say how much of it: `--for 10min` or `--bars 64`
+    error: a document holds the whole piece, and `--bars` asks for a part of it [output-excerpt]
+      = help: leave `--bars` out, or write a.toml by itself
+    error: a document holds the whole piece, and `--from` asks for a part of it [output-excerpt]
+      = help: leave `--from` out, or write a.toml by itself
+    ");
+    assert_eq!(names(folder.path()), ["dir.mid"]);
+    // An endless piece is a document, and a part of it a file.
+    run(
+        folder.path(),
+        &["play", "| Am |", "--times", "endless", "-o", "e.toml"],
+    )
+    .good();
+    run(
+        folder.path(),
+        &["play", "e.toml", "--for", "10s", "-o", "e.mid"],
+    )
+    .good();
+}
+
+/// A disk that fills up while a file is written, as a limit on the size of files makes it.
+#[cfg(unix)]
+#[test]
+fn a_failed_write_leaves_the_old_file() {
+    let folder = TempDir::new().unwrap();
+    for name in ["a.jsonl", "a.mid"] {
+        write(folder.path(), name, "old");
+        let script = format!(
+            "trap '' XFSZ; ulimit -f 1; exec \"$0\" play '| Am | Dm |' --times 400 --force -o {name}"
+        );
+        let output = Command::new("sh")
+            .args(["-c", &script, PROGRAM])
+            .current_dir(folder.path())
+            .output()
+            .unwrap();
+        let error = finish(output).refused();
+        assert!(
+            error.contains("[file]") && error.contains("cannot "),
+            "{error}"
+        );
+        assert_eq!(std::fs::read(folder.path().join(name)).unwrap(), b"old");
+    }
+    assert_eq!(names(folder.path()), ["a.jsonl", "a.mid"]);
+}
+
+/// Runs inside this process, with a person at the terminal who answers.
+fn at_terminal(path: &Path, answer: &str) -> (u8, String) {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let arguments = ["fivefold", "play", "| Am |", "-o", path.to_str().unwrap()];
+    let status = fivefold::cli::run(
+        arguments.iter().map(Into::into),
+        &mut fivefold::cli::Streams {
+            out: &mut out,
+            err: &mut err,
+            input: &mut answer.as_bytes(),
+            out_is_terminal: true,
+            err_is_terminal: true,
+            input_is_terminal: true,
+        },
+    );
+    (status, String::from_utf8(err).unwrap())
+}
+
+#[test]
+fn at_a_terminal_the_program_asks() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("a.mid");
+    for answer in ["n\n", "\n", "", "what?\n"] {
+        write(folder.path(), "a.mid", "old");
+        let (status, err) = at_terminal(&path, answer);
+        assert_eq!(status, 2);
+        assert!(err.contains("a.mid exists. Replace it? [y/N] "), "{err}");
+        assert!(err.contains("nothing was written"), "{err}");
+        assert_eq!(std::fs::read(&path).unwrap(), b"old");
+    }
+    for answer in ["y\n", "Yes\n", " y \r\n"] {
+        write(folder.path(), "a.mid", "old");
+        assert_eq!(at_terminal(&path, answer).0, 0);
+        assert!(std::fs::read(&path).unwrap().starts_with(b"MThd"));
+    }
+}

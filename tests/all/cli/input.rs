@@ -1,0 +1,192 @@
+//! Where a piece is read from.
+
+use super::*;
+
+const DOCUMENT: &str = "title = \"Low tide\"\n[sections]\nA = \"| Am | Dm |\"\n";
+
+#[test]
+fn documents_and_charts_from_everywhere() {
+    let folder = TempDir::new().unwrap();
+    write(folder.path(), "a.toml", DOCUMENT);
+    write(folder.path(), "bom.toml", format!("\u{FEFF}{DOCUMENT}"));
+    write(folder.path(), "crlf.toml", DOCUMENT.replace('\n', "\r\n"));
+    write(folder.path(), "chart.txt", "[verse]\n| Am | Dm |\n");
+    write(folder.path(), "bom.txt", "\u{FEFF}| Am | Dm |\n");
+    let from_file = run(folder.path(), &["check", "a.toml"]).good();
+    for same in ["bom.toml", "crlf.toml"] {
+        assert_eq!(
+            run(folder.path(), &["check", same]).good(),
+            from_file,
+            "{same}"
+        );
+    }
+    assert_eq!(
+        with_input(&["check", "-"], DOCUMENT.as_bytes()).good(),
+        from_file
+    );
+    let inline = fresh(&["check", "| Am | Dm |"]).good();
+    assert_eq!(run(folder.path(), &["check", "bom.txt"]).good(), inline);
+    assert_eq!(with_input(&["check", "-"], b"\n| Am | Dm |").good(), inline);
+    assert_eq!(with_input(&["check", "-"], b"|: Am | Dm :|").status, 0);
+    for chart in [
+        "Am | Dm",
+        "(4/4) Am | Dm |",
+        "\n\n  |Am|\n|Dm|\n",
+        "[A] | Am | Dm |",
+    ] {
+        assert_eq!(
+            with_input(&["check", "-"], chart.as_bytes()).good(),
+            inline,
+            "{chart}"
+        );
+    }
+    let named = run(folder.path(), &["check", "chart.txt"]).good();
+    assert_eq!(named, inline.replace("[A]", "[verse]"));
+}
+
+#[test]
+fn what_cannot_be_read_is_named() {
+    let folder = TempDir::new().unwrap();
+    std::fs::create_dir(folder.path().join("set")).unwrap();
+    write(folder.path(), "latin.toml", b"title = \"Caf\xE9\"\n");
+    write(folder.path(), "utf16.toml", b"\xFF\xFEt\0");
+    write(folder.path(), "empty.toml", "");
+    write(folder.path(), "binary.toml", [0u8, 1, 2]);
+    let mut all = String::new();
+    for name in [
+        "none.toml",
+        "set",
+        "latin.toml",
+        "utf16.toml",
+        "empty.toml",
+        "binary.toml",
+        "Am Dm",
+        "",
+    ] {
+        all.push_str(&run(folder.path(), &["check", name]).refused());
+    }
+    insta::assert_snapshot!(all, @r#"
+    error: cannot read none.toml: No such file or directory [input]
+      = help: give a document, or a chart with bar lines in it: '| Am7 | D9 |'
+    error: cannot read set: Is a directory [input]
+      = help: give a document in it, such as `low-tide.toml`
+    error: latin.toml is no UTF-8 text: byte 13 is not [input-encoding]
+      = help: save it as UTF-8
+    error: utf16.toml is no UTF-8 text: byte 1 is not [input-encoding]
+      = help: save it as UTF-8
+    error: a document has no sections [document-sections]
+     --> empty.toml:1:1
+      |
+    1 |
+      | ^
+      |
+      = help: write `[sections]` and below it `A = "| Am7 | Dm7 |"`
+
+    error: invalid unquoted key, expected letters, numbers, `-`, `_` [toml]
+     --> binary.toml:1:1
+      |
+    1 | ␀␁␂
+      | ^^^
+      |
+      = help: a document is TOML: `key = "A minor"`, sections under `[sections]`
+
+    error: key with no value, expected `=` [toml]
+     --> binary.toml:1:4
+      |
+    1 | ␀␁␂
+      |    ^
+      |
+      = help: a document is TOML: `key = "A minor"`, sections under `[sections]`
+
+    error: cannot read Am Dm: No such file or directory [input]
+      = help: write bar lines around chords: '| Am | Dm |'
+    error: the name of the piece is empty [input]
+      = help: give a document, or a chart with bar lines in it: '| Am7 | D9 |'
+    "#);
+}
+
+#[test]
+fn too_much_is_refused_with_its_size() {
+    let text = "# x\n".repeat(3 << 20);
+    let error = with_input_of(&["check", "-"], text.into_bytes());
+    assert!(error.contains("[input-size]"), "{error}");
+    let text = "# x\n".repeat((5 << 20) / 4);
+    let error = with_input_of(&["check", "-"], text.into_bytes());
+    assert!(error.contains("[document-size]"), "{error}");
+}
+
+/// Like `with_input`, for a program that may stop reading before all is written.
+fn with_input_of(arguments: &[&str], input: Vec<u8>) -> String {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("input");
+    std::fs::write(&file, input).unwrap();
+    let mut command = command(folder.path(), arguments);
+    command.stdin(std::fs::File::open(file).unwrap());
+    finish(command.output().unwrap()).refused()
+}
+
+#[test]
+fn errors_as_json() {
+    let errors = fresh(&["check", "| Am | H | | Xm |", "--json"]).errors();
+    let codes: Vec<&str> = errors.iter().map(|e| e["code"].as_str().unwrap()).collect();
+    assert_eq!(codes, ["no-root", "chart-empty-bar", "no-root"]);
+    assert_eq!(errors[0]["file"], "<chart>");
+    assert_eq!(
+        (&errors[0]["line"], &errors[0]["column"]),
+        (&1.into(), &8.into())
+    );
+    assert_eq!(errors[0]["span"], serde_json::json!([7, 8]));
+    let nowhere = fresh(&["check", "none.toml", "--json"]).errors();
+    assert_eq!(
+        (&nowhere[0]["code"], &nowhere[0]["span"]),
+        (&"input".into(), &serde_json::Value::Null)
+    );
+    let usage = fresh(&["check", "--json"]).errors();
+    insta::assert_snapshot!(usage[0], @r#"{"code":"usage","column":null,"file":null,"help":"Usage: fivefold check --json <PIECE> For more information, try '--help'.","line":null,"message":"the following required arguments were not provided: <PIECE>","severity":"error","span":null}"#);
+    assert_eq!(fresh(&["--json", "nope"]).errors()[0]["code"], "usage");
+    assert_eq!(
+        fresh(&["chord", "H", "--json"]).errors()[0]["code"],
+        "no-root"
+    );
+    assert_eq!(
+        fresh(&["scale", "A minro", "--json"]).errors()[0]["file"],
+        "<SET>"
+    );
+    assert_eq!(
+        fresh(&["click", "fast", "--json"]).errors()[0]["code"],
+        "plan-tempo"
+    );
+    assert_eq!(
+        fresh(&["click", "92", "--silent", "x", "--json"]).errors()[0]["code"],
+        "click-silent"
+    );
+    let ran = fresh(&["check", "| i | III |", "--key", "A minor", "--json"]);
+    let warning: serde_json::Value = serde_json::from_str(&ran.err).unwrap();
+    assert_eq!((ran.status, &warning["severity"]), (0, &"warning".into()));
+}
+
+#[test]
+fn answers_as_json() {
+    let value = |arguments: &[&str]| -> serde_json::Value {
+        serde_json::from_str(&fresh(arguments).good()).unwrap()
+    };
+    assert_eq!(
+        value(&["chord", "Am7", "--json"])["tones"],
+        serde_json::json!(["A", "C", "E", "G"])
+    );
+    assert_eq!(
+        value(&["--json", "chord", "V7/V", "--key", "A major"])["symbol"],
+        "B7"
+    );
+    assert_eq!(
+        value(&["scale", "A minor pentatonic", "--json"])["root"],
+        "A"
+    );
+    let check = value(&["check", "| Am |", "--json"]);
+    assert_eq!(
+        (&check["version"], &check["bars"][1]["chords"][0]["symbol"]),
+        (&1.into(), &"Am".into())
+    );
+    let written = value(&["play", "| Am |", "-o", "a.mid", "--json"]);
+    assert_eq!(written["written"], "a.mid");
+}
