@@ -24,6 +24,7 @@ pub mod cli;
 pub mod event;
 pub mod live;
 pub mod midi;
+pub mod neck;
 pub mod theory;
 pub mod time;
 pub mod view;
