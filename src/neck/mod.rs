@@ -4,14 +4,19 @@
 //! note is spelled by its scale or chord and carries the MIDI key that sounds.
 
 mod board;
+mod chord_shape;
 mod error;
+mod hand;
 mod position;
 mod scale_shape;
+mod search;
 mod tuning;
 mod units;
 
 pub use board::{DEFAULT_FRETS, MARKERS, Neck, StringNote};
+pub use chord_shape::{Barre, ChordShape, chord_shape_near, chord_shapes};
 pub use error::NeckError;
+pub use hand::HandModel;
 pub use position::{Position, chord_positions, scale_positions};
 pub use scale_shape::{ScaleShape, linked_shapes, root_shape};
 pub use tuning::{Tuning, TuningError, TuningProblem};
