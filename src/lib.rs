@@ -25,6 +25,7 @@ pub mod event;
 pub mod generate;
 pub mod live;
 pub mod midi;
+pub mod neck;
 pub mod theory;
 pub mod time;
 pub mod view;
