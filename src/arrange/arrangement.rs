@@ -6,16 +6,18 @@ mod notes;
 use std::cmp::Reverse;
 use std::sync::Arc;
 
+use self::notes::Here;
 use super::cursor::Cursor;
-use super::drone::drone;
 use super::journey::{Excerpt, ExcerptError, Journey};
-use super::run::{Run, plan};
-use super::voicing::{Ends, Register};
-use crate::chart::{Form, FormBar, Parts, Piece, Times};
+use super::score::{PassMaker, PassScore, Passes, Planned, Planner, Score};
+use super::voicing::Ends;
+use crate::chart::{Form, Parts, Piece, Times};
 use crate::event::{
     Bar, Body, Channel, Event, Header, Message, PartId, PartInfo, Signature, Source, sort,
 };
-use crate::theory::PitchName;
+use crate::generate::KeyOrderError;
+use crate::neck::{NeckError, TuningError};
+use crate::theory::Key;
 use crate::time::{Feel, Region, TempoMap, Tick};
 
 /// A piece arranged for its parts.
@@ -23,20 +25,70 @@ use crate::time::{Feel, Region, TempoMap, Tick};
 /// It takes the memory of one pass of the form, however long the piece is.
 pub struct Arrangement {
     header: Header,
-    form: Arc<Form>,
     journey: Journey,
-    settings: Parts,
+    planner: Planner,
     feel: Feel,
-    tonic: Option<PitchName>,
-    signature: Option<Signature>,
-    intro: Run,
-    pass: Run,
-    ending: Run,
-    drone: Vec<i32>,
+    score: Score,
+    intro: Planned,
+    /// The pass that is played now, or was last; where all are the same, every one.
+    pass: (u64, Planned),
+    ending: Option<Planned>,
     muted: Vec<bool>,
     semitones: i32,
     tempo_percent: u32,
     cursor: Cursor,
+}
+
+/// Why a piece cannot be arranged.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ArrangeError {
+    /// The piece has not the bars asked for.
+    #[error(transparent)]
+    Excerpt(#[from] ExcerptError),
+    /// Its `keys` are none.
+    #[error(transparent)]
+    Keys(#[from] KeyOrderError),
+    /// It goes through keys, but has none itself.
+    #[error("`keys` need a key to begin with")]
+    KeysNeedKey,
+    /// The guide has nothing to run through.
+    #[error("the guide needs a set to run through")]
+    GuideNeedsSet,
+    /// Its tuning is none.
+    #[error(transparent)]
+    Tuning(#[from] TuningError),
+    /// A shape does not lie on the neck.
+    #[error(transparent)]
+    Neck(#[from] NeckError),
+}
+
+impl ArrangeError {
+    /// A stable name for programs.
+    pub fn code(&self) -> &'static str {
+        match self {
+            ArrangeError::Excerpt(e) => e.code(),
+            ArrangeError::Keys(e) => e.code(),
+            ArrangeError::KeysNeedKey => "keys-need-key",
+            ArrangeError::GuideNeedsSet => "guide-needs-set",
+            ArrangeError::Tuning(e) => e.code(),
+            ArrangeError::Neck(e) => e.code(),
+        }
+    }
+
+    /// What to write instead.
+    pub fn help(&self) -> String {
+        match self {
+            ArrangeError::Excerpt(e) => e.help(),
+            ArrangeError::Keys(e) => e.help(),
+            ArrangeError::KeysNeedKey => {
+                "write the key of the chart: `key = \"A minor\"`".to_owned()
+            }
+            ArrangeError::GuideNeedsSet => "write one: `set = \"A minor pentatonic\"`".to_owned(),
+            ArrangeError::Tuning(e) => e.help(),
+            ArrangeError::Neck(e) => e.help(),
+        }
+    }
 }
 
 /// One of the parts that plays.
@@ -52,45 +104,78 @@ impl Arrangement {
     /// Arranges `form`, the unfolded chart of `piece`.
     ///
     /// # Errors
-    /// When the piece has not the bars the excerpt asks for.
-    pub fn new(piece: &Piece, form: Form, excerpt: Excerpt) -> Result<Self, ExcerptError> {
-        let grid = Arc::new(piece.grid(&form));
+    /// When the piece has not the bars the excerpt asks for, or a part has not what it needs.
+    pub fn new(piece: &Piece, form: Form, excerpt: Excerpt) -> Result<Self, ArrangeError> {
+        let shape = form.clone();
+        Self::with_score(piece, &shape, Score::new(piece, form)?, excerpt)
+    }
+
+    /// Arranges passes that `maker` makes one by one. `form` shows their meters and holds intro and ending.
+    ///
+    /// # Errors
+    /// As [`Arrangement::new`].
+    pub fn made(
+        piece: &Piece,
+        form: Form,
+        maker: Box<dyn PassMaker>,
+        excerpt: Excerpt,
+    ) -> Result<Self, ArrangeError> {
+        let shape = form.clone();
+        let plain = Piece {
+            keys: None,
+            ..piece.clone()
+        };
+        let score = Score {
+            passes: Passes::Made(maker),
+            ..Score::new(&plain, form)?
+        };
+        Self::with_score(piece, &shape, score, excerpt)
+    }
+
+    fn with_score(
+        piece: &Piece,
+        form: &Form,
+        score: Score,
+        excerpt: Excerpt,
+    ) -> Result<Self, ArrangeError> {
+        let passes = match piece.times {
+            Times::Count(count) => Some(u64::from(count) * score.round()),
+            Times::Endless => None,
+        };
+        let grid = Arc::new(piece.grid(form, passes));
         let map = Arc::new(TempoMap::new(&piece.tempo, piece.plan, &grid));
         let journey = Journey::new(grid, map, excerpt)?;
-        let key = piece.sounding_key();
-        let tonic = key.map(|k| k.tonic()).or_else(|| first_root(&form));
-        let signature = key.map(|key| {
-            let (fifths, minor) = key.signature();
-            Signature { fifths, minor }
-        });
-        let settings = piece.parts.clone();
-        let pads = &settings.pads;
-        let voices = usize::try_from(pads.voices).unwrap_or(4);
-        let register = Register {
-            low: pads.low,
-            high: pads.high,
-            voices,
-        };
-        let repeats = piece.times != Times::Count(1);
-        let run =
-            |bars: &[FormBar], ends: &Ends, bass| plan(bars, &register, pads.strike, ends, bass);
+        let planner = Planner::new(piece)?;
         let open = |before, after| Ends::Open { before, after };
-        // The pass first: it is heard most. Intro and ending lead to it and away from it.
-        let around = if repeats {
+        // The pass first: it is heard most. Intro and ending lead to it and away from it. Where the pass is played again
+        // unchanged, its end leads to its beginning.
+        let around = if score.is_same() && passes != Some(1) {
             Ends::Loop
         } else {
             open(None, None)
         };
-        let pass = run(&form.pass, &around, None);
-        let intro = run(&form.intro, &open(None, pass.first().cloned()), None);
-        let ending = run(
-            &form.ending,
-            &open(pass.last().cloned(), None),
-            pass.last_bass(),
-        );
+        let pass = planner.plan(score.pass(0), &around, None)?;
+        let after = pass.run.first().cloned();
+        let intro = planner.plan(score.intro.clone(), &open(None, after), None)?;
+        if let Passes::Turns(turns) = &score.passes {
+            // Every key is tried now, so that none fails while playing.
+            for turn in turns {
+                let first = PassScore {
+                    bars: Arc::new(turn.bars.iter().take(1).cloned().collect()),
+                    ..turn.clone()
+                };
+                planner.plan(first, &open(None, None), None)?;
+            }
+        }
         let parts: Vec<PartInfo> = Parts::NAMES
             .iter()
-            .filter_map(|name| settings.common(name).filter(|c| c.on).map(|c| (*name, c)))
+            .filter_map(|name| {
+                piece
+                    .parts
+                    .common(name)
+                    .filter(|c| c.on)
+                    .map(|c| (*name, c))
+            })
             .map(|(name, c)| PartInfo {
                 name,
                 channel: c.channel,
@@ -100,9 +185,6 @@ impl Arrangement {
                 pan: c.pan,
             })
             .collect();
-        let drone = tonic
-            .map(|tonic| drone(&settings.drone, tonic))
-            .unwrap_or_default();
         let cursor = Cursor::new(&journey, journey.begin());
         Ok(Arrangement {
             muted: vec![false; parts.len()],
@@ -111,19 +193,16 @@ impl Arrangement {
                 seed: piece.seed,
                 parts,
             },
-            form: Arc::new(form),
-            settings,
             feel: piece.feel,
-            tonic,
-            signature,
-            intro,
-            pass,
-            ending,
-            drone,
+            pass: (0, pass),
+            ending: None,
             semitones: 0,
             tempo_percent: 100,
             cursor,
             journey,
+            planner,
+            score,
+            intro,
         })
     }
 
@@ -132,26 +211,73 @@ impl Arrangement {
         &self.journey
     }
 
-    /// The chart in playing order.
-    pub fn form(&self) -> &Form {
-        &self.form
+    /// The bars of a region, with their key and set; `None` for the count-in.
+    pub fn score_of(&self, region: Region) -> Option<PassScore> {
+        match region {
+            Region::CountIn { .. } => None,
+            Region::Intro { .. } => Some(self.score.intro.clone()),
+            Region::Pass { pass, .. } => Some(self.score.pass(pass)),
+            Region::Ending { .. } => Some(self.score.ending.clone()),
+        }
     }
 
-    /// The note the drone is built on: the tonic, or the first root of a chart without a key.
-    pub fn tonic(&self) -> Option<PitchName> {
-        self.tonic
+    /// Plans what a region needs. A pass begins from the last voicing of the one before it; after a jump, from the
+    /// voicing last planned.
+    fn prepare(&mut self, region: Region) {
+        let open = |before| Ends::Open {
+            before,
+            after: None,
+        };
+        match region {
+            Region::Pass { pass, .. } if !self.score.is_same() && self.pass.0 != pass => {
+                let last = &self.pass.1;
+                let (before, bass) = (last.last(), last.last_bass());
+                // What could fail was tried when the arrangement was made; a pass that fails all the same is left out.
+                if let Ok(planned) = self
+                    .planner
+                    .plan(self.score.pass(pass), &open(before), bass)
+                {
+                    self.pass = (pass, planned);
+                }
+            }
+            Region::Ending { .. } if self.ending.is_none() => {
+                let last = &self.pass.1;
+                let planned = self.planner.plan(
+                    self.score.ending.clone(),
+                    &open(last.last()),
+                    last.last_bass(),
+                );
+                self.ending = planned.ok();
+            }
+            _ => {}
+        }
     }
 
     /// The bar of the chart that is played there, its plan and its place in it.
-    fn chart_bar(&self, region: Region) -> Option<(&FormBar, &Run, usize)> {
-        let (bars, run, bar) = match region {
+    fn here(&self, region: Region) -> Option<Here<'_>> {
+        let (planned, bar) = match region {
             Region::CountIn { .. } => return None,
-            Region::Intro { bar } => (&self.form.intro, &self.intro, bar),
-            Region::Pass { bar, .. } => (&self.form.pass, &self.pass, bar),
-            Region::Ending { bar } => (&self.form.ending, &self.ending, bar),
+            Region::Intro { bar } => (&self.intro, bar),
+            Region::Pass { bar, .. } => (&self.pass.1, bar),
+            Region::Ending { bar } => (self.ending.as_ref()?, bar),
         };
         let at = usize::try_from(bar).ok()?;
-        Some((bars.get(at)?, run, at))
+        Some(Here {
+            chart: planned.score.bars.get(at)?,
+            planned,
+            at,
+        })
+    }
+
+    /// The key a region sounds in; the count-in is in that of the bar it leads to.
+    fn key_of(&self, region: Region) -> Option<Key> {
+        match region {
+            Region::CountIn { .. } => {
+                let first = self.journey.bar(self.journey.first_bar())?;
+                self.score_of(first.region)?.key
+            }
+            other => self.here(other)?.planned.score.key,
+        }
     }
 
     fn playing(&self, name: &str) -> Option<Playing> {
@@ -196,17 +322,21 @@ impl Source for Arrangement {
         let number = self.cursor.next?;
         let bar = self.journey.bar(number)?;
         let first_new = events.len();
+        self.prepare(bar.region);
         if !self.cursor.set_up {
             self.set_up(bar.start, events);
-            if let Some(signature) = self.signature {
-                events.push(Event {
-                    tick: bar.start,
-                    body: Body::Key(signature),
-                });
-            }
             self.cursor.set_up = true;
         }
-        self.tempo(&bar, events);
+        if let Some(key) = self.key_of(bar.region)
+            && self.cursor.key.replace(key) != Some(key)
+        {
+            let (fifths, minor) = key.signature();
+            events.push(Event {
+                tick: bar.start,
+                body: Body::Key(Signature { fifths, minor }),
+            });
+        }
+        let tempo = self.tempo(&bar, events);
         if self.cursor.meter.replace(bar.meter) != Some(bar.meter) {
             events.push(Event {
                 tick: bar.start,
@@ -216,12 +346,22 @@ impl Source for Arrangement {
         self.marks(&bar, events);
         // The first bar of the chart is begun from nothing, with or without a count-in before it.
         let fresh = self.cursor.fresh;
-        for (part, notes) in self.notes(&bar, fresh) {
+        for (part, notes) in self.notes(&bar, tempo, fresh) {
             if self.muted[usize::from(part.id.0)] {
                 continue;
             }
             for note in notes {
                 let (on, end) = self.place(&part, &bar, &note);
+                if let Some(degree) = note.degree {
+                    let text = degree.to_string().into();
+                    events.push(Event {
+                        tick: on.tick,
+                        body: Body::Lyric {
+                            part: part.id,
+                            text,
+                        },
+                    });
+                }
                 events.push(on);
                 self.cursor
                     .open
@@ -254,6 +394,7 @@ impl Source for Arrangement {
         let mut cursor = Cursor::new(&self.journey, number);
         cursor.set_up = self.cursor.set_up;
         cursor.meter = self.cursor.meter;
+        cursor.key = self.cursor.key;
         cursor.tempo.sent = self.cursor.tempo.sent;
         // What still sounds ends where the bar begins that is played next.
         if let Some(bar) = self.journey.bar(number) {
@@ -291,15 +432,9 @@ fn rank(name: &str) -> u8 {
         "kit" => 1,
         "bass" => 2,
         "drone" => 3,
+        "guide" => 5,
         _ => 4,
     }
-}
-
-fn first_root(form: &Form) -> Option<PitchName> {
-    form.bars()
-        .flat_map(|bar| &bar.chords)
-        .find_map(|c| c.harmony.chord())
-        .map(|c| c.root())
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! The bass: roots, or root and fifth.
 
 use crate::chart::BassLine;
+use crate::generate::Chance;
 use crate::theory::Chord;
 use crate::time::Meter;
 
@@ -98,6 +99,58 @@ pub(super) fn bass_beats(
         .collect()
 }
 
+/// Highest note of a walk.
+const WALK_HIGH: i32 = HIGH + 4;
+
+/// A walk under a chord: its root, chord tones that lead on, and last a step to the root that follows.
+///
+/// One note for each of `beats`; the choices among tones as near as may be are left to `chance`.
+pub(super) fn walk(
+    chord: &Chord,
+    root: i32,
+    next: i32,
+    beats: usize,
+    chance: &mut Chance,
+) -> Vec<i32> {
+    if beats < 2 {
+        return vec![root];
+    }
+    // From a semitone above or below, or from the fifth of what follows (common practice).
+    let approach: Vec<(i32, u128)> = [(next - 1, 3), (next + 1, 2), (next + 7, 1), (next - 5, 1)]
+        .into_iter()
+        .filter(|(key, _)| (LOW..=WALK_HIGH).contains(key) && *key != root)
+        .collect();
+    let last = chance
+        .weighted(approach.iter().map(|a| a.1))
+        .map_or(root, |i| approach[i].0);
+    let classes: Vec<i32> = chord
+        .pitch_classes()
+        .iter()
+        .map(|c| i32::from(c.value()))
+        .collect();
+    let mut keys = vec![root];
+    for beat in 1..beats - 1 {
+        let from = keys[beat - 1];
+        // Along the straight line to the last note.
+        let left = i32::try_from(beats - beat).unwrap_or(1);
+        let aim = from + (last - from) / left;
+        let mut near: Vec<i32> = (LOW..=WALK_HIGH)
+            .filter(|k| {
+                classes.contains(&k.rem_euclid(12))
+                    && *k != from
+                    && (*k != last || beat + 2 < beats)
+            })
+            .collect();
+        near.sort_by_key(|k| ((k - aim).abs(), *k));
+        near.truncate(3);
+        let weights = [4u128, 2, 1];
+        let taken = chance.weighted(weights.into_iter().take(near.len()));
+        keys.push(taken.map_or(from, |i| near[i]));
+    }
+    keys.push(last);
+    keys
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -142,5 +195,28 @@ mod tests {
         assert_eq!(at(BassLine::RootFifth, "6/8"), [0, 1440]);
         assert_eq!(at(BassLine::RootFifth, "7/8 = 2+2+3"), [0, 960, 1920]);
         assert_eq!(at(BassLine::Roots, "5/4"), [0, 1920, 2880]);
+    }
+
+    #[test]
+    fn a_walk_begins_on_the_root_and_ends_a_step_from_the_next() {
+        let chord = *symbol::read("Am7").unwrap().chord().unwrap();
+        for seed in 0..500 {
+            let mut chance = Chance::new(seed, "walk", "bass", 0, 0);
+            let keys = walk(&chord, 33, 38, 4, &mut chance);
+            assert_eq!(keys.len(), 4);
+            assert_eq!(keys[0], 33);
+            assert!(
+                [37, 39, 45, 33].contains(&keys[3]) && keys[3] != 33,
+                "{keys:?}"
+            );
+            for key in &keys[1..3] {
+                assert!([9, 0, 4, 7].contains(&(key % 12)), "{keys:?}");
+            }
+            assert!(keys.windows(2).all(|w| w[0] != w[1]), "{keys:?}");
+            assert!(
+                keys.iter().all(|k| (LOW..=WALK_HIGH).contains(k)),
+                "{keys:?}"
+            );
+        }
     }
 }

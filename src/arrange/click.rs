@@ -1,8 +1,9 @@
 //! The click.
 
 use super::Note;
-use crate::chart::{ClickBeats, ClickSettings};
+use crate::chart::{ClickBeats, ClickSettings, Silence};
 use crate::event::{KeyNumber, Velocity};
+use crate::generate::Chance;
 use crate::time::{BarSpan, Region};
 
 /// High wood block, low wood block and side stick of the General MIDI percussion map. The metronome click and bell
@@ -23,10 +24,10 @@ enum Weight {
     Subdivision,
 }
 
-/// The clicks of a bar.
-pub(super) fn click(settings: &ClickSettings, bar: &BarSpan) -> Vec<Note> {
+/// The clicks of a bar; `chance` decides on silent bars, if any are left to it.
+pub(super) fn click(settings: &ClickSettings, bar: &BarSpan, chance: Chance) -> Vec<Note> {
     let count_in = matches!(bar.region, Region::CountIn { .. });
-    if !count_in && is_silent(settings, bar.number) {
+    if !count_in && is_silent(settings, bar.number, chance) {
         return Vec::new();
     }
     let mut notes = Vec::new();
@@ -49,11 +50,16 @@ pub(super) fn click(settings: &ClickSettings, bar: &BarSpan) -> Vec<Note> {
     notes
 }
 
-fn is_silent(settings: &ClickSettings, number: i64) -> bool {
-    settings.silent.is_some_and(|silent| {
-        let round = i64::from(silent.on_bars) + i64::from(silent.off_bars);
-        (number - 1).rem_euclid(round) >= i64::from(silent.on_bars)
-    })
+fn is_silent(settings: &ClickSettings, number: i64, mut chance: Chance) -> bool {
+    match settings.silent {
+        None => false,
+        Some(Silence::Turns { on_bars, off_bars }) => {
+            let round = i64::from(on_bars) + i64::from(off_bars);
+            (number - 1).rem_euclid(round) >= i64::from(on_bars)
+        }
+        // One has to hear the pulse before it may go.
+        Some(Silence::OneIn(bars)) => number > 1 && chance.below(u64::from(bars)) == 0,
+    }
 }
 
 /// The pulses of a bar: beat number counted from 1, ticks from the bar line, length, weight. In a grouped meter
@@ -96,13 +102,14 @@ fn note(settings: &ClickSettings, offset_ticks: u64, room_ticks: u64, weight: We
         length_ticks: (room_ticks / 2).clamp(1, LONGEST),
         key: KeyNumber::clamped(key),
         velocity: Velocity::clamped(velocity),
+        degree: None,
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::chart::{Parts, Silence};
+    use crate::chart::Parts;
     use crate::time::{Meter, Tick};
 
     fn bar(meter: &str, number: i64) -> BarSpan {
@@ -127,7 +134,7 @@ mod tests {
             _ => "s",
         };
         let bar = bar(meter, number);
-        let notes = click(settings, &bar);
+        let notes = click(settings, &bar, Chance::new(1, "silent", "click", 0, 0));
         notes
             .iter()
             .map(|n| format!("{}{}", sign(n), n.offset_ticks))
@@ -174,7 +181,7 @@ mod tests {
 
     #[test]
     fn silent_bars_come_in_turn() {
-        let silent = Some(Silence {
+        let silent = Some(Silence::Turns {
             on_bars: 2,
             off_bars: 1,
         });
@@ -183,11 +190,31 @@ mod tests {
             ..Parts::default().click
         };
         let heard: Vec<bool> = (-1..=7)
-            .map(|n| !click(&s, &bar("4/4", n)).is_empty())
+            .map(|n| !click(&s, &bar("4/4", n), Chance::new(1, "silent", "click", 0, 0)).is_empty())
             .collect();
         assert_eq!(
             heard,
             [true, true, true, true, false, true, true, false, true]
         );
+    }
+
+    #[test]
+    fn silent_bars_come_by_chance_but_never_first() {
+        let s = ClickSettings {
+            silent: Some(Silence::OneIn(4)),
+            ..Parts::default().click
+        };
+        let heard = |n: i64, seed| {
+            !click(
+                &s,
+                &bar("4/4", n),
+                Chance::new(seed, "silent", "click", 0, 3),
+            )
+            .is_empty()
+        };
+        let silent = (0..4000).filter(|seed| !heard(7, *seed)).count();
+        // A quarter of 4000, give or take four standard deviations (27.4 each).
+        assert!((890..=1110).contains(&silent), "{silent}");
+        assert!((0..4000).all(|seed| heard(1, seed) && heard(0, seed)));
     }
 }

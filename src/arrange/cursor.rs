@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use super::Journey;
 use crate::event::{Channel, KeyNumber, PartId};
-use crate::theory::Harmony;
+use crate::theory::{Harmony, Key};
 use crate::time::{Meter, Pairs, Tempo, TempoMap, Tick};
 
 /// A note-off that is still to come: tick, part, channel, key.
@@ -20,6 +20,7 @@ pub(super) struct Cursor {
     pub(super) open: BinaryHeap<Open>,
     pub(super) tempo: TempoTrack,
     pub(super) meter: Option<Meter>,
+    pub(super) key: Option<Key>,
     pub(super) chord: Option<Harmony>,
     pub(super) set_up: bool,
 }
@@ -63,6 +64,7 @@ impl Cursor {
             open: BinaryHeap::new(),
             tempo: TempoTrack::new(journey.map()),
             meter: None,
+            key: None,
             chord: None,
             set_up: false,
         }

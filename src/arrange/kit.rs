@@ -25,6 +25,7 @@ pub(super) fn kit(meter: &Meter, mut chance: Chance) -> Vec<Note> {
             length_ticks: STROKE,
             key: KeyNumber::clamped(key),
             velocity,
+            degree: None,
         });
     };
     for (i, beat) in (0u32..).zip(meter.beats()) {

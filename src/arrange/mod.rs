@@ -8,16 +8,21 @@ mod bass;
 mod click;
 mod cursor;
 mod drone;
+mod guide;
 mod journey;
 mod kit;
 mod run;
+mod score;
+mod strum;
 mod voicing;
 
-pub use arrangement::Arrangement;
+pub use arrangement::{ArrangeError, Arrangement};
 pub use journey::{Excerpt, ExcerptError, Journey};
+pub use score::{PassMaker, PassScore};
 pub use voicing::{Register, Voicing, movement, voicings};
 
 use crate::event::{KeyNumber, Velocity};
+use crate::theory::Degree;
 
 /// A note of a part within a bar, before it is placed in the piece.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -28,6 +33,8 @@ pub(crate) struct Note {
     pub(crate) length_ticks: u64,
     pub(crate) key: KeyNumber,
     pub(crate) velocity: Velocity,
+    /// What the note is called, where it is sung out.
+    pub(crate) degree: Option<Degree>,
 }
 
 /// Ticks by which a note ends before the next begins: a sixteenth of a quarter, or an eighth of a short note.

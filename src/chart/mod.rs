@@ -17,8 +17,8 @@ mod write;
 
 pub use form::{Form, FormBar, PlacedChord};
 pub use parts::{
-    BassLine, BassSettings, ClickBeats, ClickSettings, DroneSettings, KitSettings, PadSettings,
-    PadStrike, PartCommon, Parts, Silence,
+    BassLine, BassSettings, ClickBeats, ClickSettings, DroneSettings, GuideSettings, KitSettings,
+    PadSettings, PadStrike, PartCommon, Parts, Pattern, Run, Silence, Stroke, StrumSettings,
 };
 pub use piece::{Ending, FitRule, Piece, Times};
 pub use problem::{Problem, Severity, SourceText};

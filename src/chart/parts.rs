@@ -1,5 +1,7 @@
 //! What a document may say about each part.
 
+use std::fmt;
+
 use crate::event::{Channel, KeyNumber};
 
 /// What every part has.
@@ -27,17 +29,22 @@ pub enum ClickBeats {
     Only(Vec<u32>),
 }
 
-/// Bars with click and bars without, in turn.
+/// Bars without click.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Silence {
-    /// Bars with click, at least 1.
-    pub on_bars: u32,
-    /// Bars without, at least 1.
-    pub off_bars: u32,
+pub enum Silence {
+    /// Bars with click and bars without, in turn, counted from bar 1.
+    Turns {
+        /// Bars with click, 1 to 64.
+        on_bars: u32,
+        /// Bars without, 1 to 64.
+        off_bars: u32,
+    },
+    /// Each bar but the first is silent with a chance of one in so many, by the seed; 2 to 64.
+    OneIn(u32),
 }
 
 impl Silence {
-    /// Reads `3 on 1 off`, or `none`; both counts are 1 to 64. The outer `None` is a text that is neither.
+    /// Reads `3 on 1 off` (both 1 to 64), `1 in 4` (2 to 64), or `none`. The outer `None` is a text that is neither.
     #[allow(clippy::option_option)]
     pub fn read(text: &str) -> Option<Option<Silence>> {
         let words: Vec<&str> = text.split_whitespace().collect();
@@ -45,12 +52,25 @@ impl Silence {
             ["none"] => Some(None),
             [on, "on", off, "off"] => {
                 let bars = |t: &str| t.parse::<u32>().ok().filter(|n| (1..=64).contains(n));
-                Some(Some(Silence {
+                Some(Some(Silence::Turns {
                     on_bars: bars(on)?,
                     off_bars: bars(off)?,
                 }))
             }
+            ["1", "in", bars] => {
+                let bars = bars.parse::<u32>().ok().filter(|n| (2..=64).contains(n))?;
+                Some(Some(Silence::OneIn(bars)))
+            }
             _ => None,
+        }
+    }
+}
+
+impl fmt::Display for Silence {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Silence::Turns { on_bars, off_bars } => write!(f, "{on_bars} on {off_bars} off"),
+            Silence::OneIn(bars) => write!(f, "1 in {bars}"),
         }
     }
 }
@@ -95,6 +115,8 @@ pub struct PadSettings {
     pub high: KeyNumber,
     /// When a chord is struck.
     pub strike: PadStrike,
+    /// A rhythm to strike in instead, spread evenly over each bar.
+    pub rhythm: Option<Pattern>,
 }
 
 /// What the bass plays.
@@ -105,6 +127,8 @@ pub enum BassLine {
     Roots,
     /// Root and fifth in turn.
     RootFifth,
+    /// A note a beat that walks from root to root, with seeded choices.
+    Walking,
 }
 
 /// The bass.
@@ -132,6 +156,151 @@ pub struct KitSettings {
     pub common: PartCommon,
 }
 
+/// How the guide runs through a shape.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Run {
+    /// From the lowest note to the highest, again and again.
+    Up,
+    /// From the highest to the lowest.
+    Down,
+    /// Up and back down.
+    #[default]
+    Both,
+    /// Each note and the next but one, up and back down.
+    Thirds,
+    /// Groups of three, each a step higher, and back down.
+    Threes,
+    /// Groups of four.
+    Fours,
+}
+
+impl Run {
+    /// All runs by the names people type.
+    pub const NAMES: [(&'static str, Run); 6] = [
+        ("up", Run::Up),
+        ("down", Run::Down),
+        ("both", Run::Both),
+        ("thirds", Run::Thirds),
+        ("groups of three", Run::Threes),
+        ("groups of four", Run::Fours),
+    ];
+}
+
+/// The guide: a line that runs through a shape of the set.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct GuideSettings {
+    /// What every part has.
+    pub common: PartCommon,
+    /// The string the shape's root lies on, counted from the highest.
+    pub string: u8,
+    /// How it runs.
+    pub run: Run,
+    /// Notes to the beat, 1 to 8.
+    pub notes: u32,
+}
+
+/// The strummed guitar.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StrumSettings {
+    /// What every part has.
+    pub common: PartCommon,
+    /// The strokes of a bar.
+    pub pattern: Pattern,
+    /// Milliseconds from string to string, 0 to 40.
+    pub spread_ms: u32,
+    /// One string at a time, from the lowest up, a string a stroke: to hear whether each rings.
+    pub strings: bool,
+}
+
+/// One place of a rhythm.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stroke {
+    /// Down: from the low strings to the high. For pads, a strike.
+    Down,
+    /// Up: from the high strings to the low.
+    Up,
+    /// Nothing new: what was struck goes on.
+    Hold,
+    /// Silence.
+    Rest,
+}
+
+/// A rhythm over a bar: 1 to 32 places of the same length.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Pattern(Vec<Stroke>);
+
+/// Most places of a rhythm.
+const MOST_PLACES: usize = 32;
+
+impl Pattern {
+    /// Reads strokes with spaces between or without: `D` down, `U` up, `x` a strike, `-` or `.` goes on, `o` silence.
+    /// `None` where there is another letter, no stroke, or more than 32 places.
+    pub fn read(text: &str) -> Option<Pattern> {
+        let strokes: Option<Vec<Stroke>> = text
+            .chars()
+            .filter(|c| !c.is_whitespace())
+            .map(|c| match c {
+                'D' | 'x' => Some(Stroke::Down),
+                'U' => Some(Stroke::Up),
+                '.' | '-' => Some(Stroke::Hold),
+                'o' => Some(Stroke::Rest),
+                _ => None,
+            })
+            .collect();
+        strokes
+            .filter(|s| {
+                (1..=MOST_PLACES).contains(&s.len())
+                    && s.iter().any(|s| matches!(s, Stroke::Down | Stroke::Up))
+            })
+            .map(Pattern)
+    }
+
+    /// The places in order.
+    pub fn strokes(&self) -> &[Stroke] {
+        &self.0
+    }
+
+    /// The sounding strokes of a bar of so many ticks: where, how long, down or up.
+    pub fn spans(&self, bar_ticks: u64) -> Vec<(u64, u64, Stroke)> {
+        let places = self.0.len() as u64;
+        let at = |i: usize| bar_ticks * i as u64 / places;
+        let mut found: Vec<(u64, u64, Stroke)> = Vec::new();
+        let mut open = false;
+        for (i, stroke) in self.0.iter().enumerate() {
+            match stroke {
+                Stroke::Down | Stroke::Up => {
+                    found.push((at(i), at(i + 1) - at(i), *stroke));
+                    open = true;
+                }
+                Stroke::Hold if open => {
+                    if let Some(last) = found.last_mut() {
+                        last.1 = at(i + 1) - last.0;
+                    }
+                }
+                Stroke::Hold => {}
+                Stroke::Rest => open = false,
+            }
+        }
+        found
+    }
+}
+
+impl fmt::Display for Pattern {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let letters: Vec<&str> = self
+            .0
+            .iter()
+            .map(|s| match s {
+                Stroke::Down => "D",
+                Stroke::Up => "U",
+                Stroke::Hold => ".",
+                Stroke::Rest => "o",
+            })
+            .collect();
+        f.write_str(&letters.join(" "))
+    }
+}
+
 /// All parts of a piece.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Parts {
@@ -145,6 +314,10 @@ pub struct Parts {
     pub kit: KitSettings,
     /// The drone.
     pub drone: DroneSettings,
+    /// The strummed guitar.
+    pub strum: StrumSettings,
+    /// The guide.
+    pub guide: GuideSettings,
 }
 
 impl Default for Parts {
@@ -175,6 +348,7 @@ impl Default for Parts {
                 low: KeyNumber::clamped(52),
                 high: KeyNumber::clamped(76),
                 strike: PadStrike::Bar,
+                rhythm: None,
             },
             // Fingered bass.
             bass: BassSettings {
@@ -189,13 +363,40 @@ impl Default for Parts {
                 common: part(false, 60, Some(48), 3),
                 fifth: true,
             },
+            // Steel-string guitar.
+            strum: StrumSettings {
+                common: part(false, 90, Some(25), 4),
+                pattern: Pattern(EIGHTHS.to_vec()),
+                spread_ms: 12,
+                strings: false,
+            },
+            // Jazz guitar.
+            guide: GuideSettings {
+                common: part(false, 90, Some(26), 5),
+                string: 6,
+                run: Run::Both,
+                notes: 2,
+            },
         }
     }
 }
 
+/// Down on the beat, up on the last off-beats: `D . D U . U D U` (common practice).
+const EIGHTHS: [Stroke; 8] = [
+    Stroke::Down,
+    Stroke::Hold,
+    Stroke::Down,
+    Stroke::Up,
+    Stroke::Hold,
+    Stroke::Up,
+    Stroke::Down,
+    Stroke::Up,
+];
+
 impl Parts {
     /// Names of all parts, in the order they are listed to people.
-    pub const NAMES: [&'static str; 5] = ["click", "pads", "bass", "kit", "drone"];
+    pub const NAMES: [&'static str; 7] =
+        ["click", "pads", "bass", "kit", "drone", "strum", "guide"];
 
     /// What every part has, of the part of this name.
     pub fn common(&self, name: &str) -> Option<&PartCommon> {
@@ -205,6 +406,8 @@ impl Parts {
             "bass" => &self.bass.common,
             "kit" => &self.kit.common,
             "drone" => &self.drone.common,
+            "strum" => &self.strum.common,
+            "guide" => &self.guide.common,
             _ => return None,
         })
     }
@@ -217,6 +420,8 @@ impl Parts {
             "bass" => &mut self.bass.common,
             "kit" => &mut self.kit.common,
             "drone" => &mut self.drone.common,
+            "strum" => &mut self.strum.common,
+            "guide" => &mut self.guide.common,
             _ => return None,
         })
     }

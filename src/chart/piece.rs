@@ -304,13 +304,9 @@ impl Piece {
         })
     }
 
-    /// The bar lines of the piece.
-    pub fn grid(&self, form: &Form) -> Grid {
+    /// The bar lines of the piece, its form played `passes` times (`None`: without end).
+    pub fn grid(&self, form: &Form, passes: Option<u64>) -> Grid {
         let meters = |bars: &[FormBar]| bars.iter().map(|bar| bar.meter).collect();
-        let passes = match self.times {
-            Times::Count(count) => Some(u64::from(count)),
-            Times::Endless => None,
-        };
         let count_in = if self.parts.click.common.on {
             u64::from(self.parts.click.count_in)
         } else {

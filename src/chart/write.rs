@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::parts::{BassLine, ClickBeats, PadStrike, PartCommon};
+use super::parts::{BassLine, ClickBeats, PadStrike, PartCommon, Run};
 use super::{Ending, Parts, Piece, Times};
 use crate::time::{Feel, PlanRepeat};
 
@@ -112,6 +112,15 @@ fn parts(parts: &Parts) -> BTreeMap<&'static str, toml::Table> {
         if name == "bass" && parts.bass.line == BassLine::RootFifth {
             text(&mut table, "line", "root and fifth");
         }
+        if name == "bass" && parts.bass.line == BassLine::Walking {
+            text(&mut table, "line", "walking");
+        }
+        if name == "strum" {
+            strum(parts, &default, &mut table);
+        }
+        if name == "guide" {
+            guide(parts, &default, &mut table);
+        }
         if name == "drone" && !parts.drone.fifth {
             text(&mut table, "notes", "tonic");
         }
@@ -170,11 +179,7 @@ fn click(parts: &Parts, default: &Parts, table: &mut toml::Table) {
         table.insert("beats".to_owned(), toml::Value::Array(beats));
     }
     if let Some(silent) = &now.silent {
-        text(
-            table,
-            "silent",
-            format!("{} on {} off", silent.on_bars, silent.off_bars),
-        );
+        text(table, "silent", silent.to_string());
     }
 }
 
@@ -192,5 +197,35 @@ fn pads(parts: &Parts, default: &Parts, table: &mut toml::Table) {
     }
     if now.strike == PadStrike::Change {
         text(table, "strike", "change");
+    }
+    if let Some(rhythm) = &now.rhythm {
+        text(table, "rhythm", rhythm.to_string());
+    }
+}
+
+fn strum(parts: &Parts, default: &Parts, table: &mut toml::Table) {
+    let (now, usual) = (&parts.strum, &default.strum);
+    if now.pattern != usual.pattern {
+        text(table, "strokes", now.pattern.to_string());
+    }
+    if now.spread_ms != usual.spread_ms {
+        table.insert("spread_ms".to_owned(), i64::from(now.spread_ms).into());
+    }
+    if now.strings {
+        table.insert("one_string".to_owned(), true.into());
+    }
+}
+
+fn guide(parts: &Parts, default: &Parts, table: &mut toml::Table) {
+    let (now, usual) = (&parts.guide, &default.guide);
+    if now.string != usual.string {
+        table.insert("string".to_owned(), i64::from(now.string).into());
+    }
+    if now.run != usual.run {
+        let name = Run::NAMES.iter().find(|(_, run)| *run == now.run);
+        text(table, "run", name.map_or("both", |(name, _)| name));
+    }
+    if now.notes != usual.notes {
+        table.insert("notes".to_owned(), i64::from(now.notes).into());
     }
 }

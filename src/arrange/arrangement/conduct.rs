@@ -41,12 +41,13 @@ impl Arrangement {
             tick,
             body: Body::Marker(text.into()),
         };
-        let Some((chart, _, _)) = self.chart_bar(bar.region) else {
+        let Some(here) = self.here(bar.region) else {
             if self.cursor.fresh {
                 events.push(mark(bar.start, "[count-in]".to_owned()));
             }
             return;
         };
+        let chart = here.chart;
         let mut chord = self.cursor.chord;
         if chart.opens_section || self.cursor.fresh {
             events.push(mark(bar.start, format!("[{}]", chart.section)));
@@ -65,13 +66,14 @@ impl Arrangement {
         self.cursor.chord = chord;
     }
 
-    pub(super) fn tempo(&mut self, bar: &BarSpan, events: &mut Vec<Event>) {
+    /// Sends the tempo changes of the bar; gives the tempo it begins with.
+    pub(super) fn tempo(&mut self, bar: &BarSpan, events: &mut Vec<Event>) -> Tempo {
         let Some(grid_bar) = self
             .journey
             .grid()
             .bar(bar.number.max(self.journey.first_bar()))
         else {
-            return;
+            return Tempo::DEFAULT;
         };
         let changes = if bar.number <= 0 {
             // The count-in keeps the tempo of the bar it leads to.
@@ -79,6 +81,7 @@ impl Arrangement {
         } else {
             self.cursor.tempo.bar(grid_bar.start, grid_bar.end())
         };
+        let first = changes.first().map_or(Tempo::DEFAULT, |(_, tempo)| *tempo);
         for (tick, tempo) in changes {
             let us =
                 f64::from(tempo.us_per_quarter()) * 100.0 / f64::from(self.tempo_percent.max(1));
@@ -95,6 +98,7 @@ impl Arrangement {
                 });
             }
         }
+        first
     }
 }
 

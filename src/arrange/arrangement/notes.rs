@@ -1,97 +1,93 @@
 //! What each part plays in a bar.
 
 use super::{Arrangement, Playing};
-use crate::arrange::bass::bass_beats;
+use crate::arrange::bass::{bass_beats, walk};
 use crate::arrange::click::click;
 use crate::arrange::kit::kit;
-use crate::arrange::run::Run;
+use crate::arrange::score::Planned;
+use crate::arrange::strum::strum;
 use crate::arrange::{Note, shortened};
-use crate::chart::{FormBar, Parts};
+use crate::chart::{BassLine, FormBar, Parts, Pattern};
 use crate::event::{Channel, Event, KeyNumber, Message, Velocity};
 use crate::generate::Chance;
-use crate::time::{BarSpan, Region, Tick};
+use crate::time::{BarSpan, Region, Tempo, Tick};
 
 /// A level at which percussion plays as loud as it is written; it shares a channel, so its level works on the
 /// strokes.
 const FULL_LEVEL: i32 = 100;
 
+/// A bar of the chart, the plan of its run, and its place in it.
+#[derive(Clone, Copy)]
+pub(super) struct Here<'a> {
+    pub(super) chart: &'a FormBar,
+    pub(super) planned: &'a Planned,
+    pub(super) at: usize,
+}
+
 impl Arrangement {
-    /// What each part plays in a bar: a pure function of the bar, and of whether it is begun from nothing.
-    pub(super) fn notes(&self, bar: &BarSpan, fresh: bool) -> Vec<(Playing, Vec<Note>)> {
+    /// What each part plays in a bar: a pure function of the bar and its tempo, and of whether it is begun from
+    /// nothing.
+    pub(super) fn notes(
+        &self,
+        bar: &BarSpan,
+        tempo: Tempo,
+        fresh: bool,
+    ) -> Vec<(Playing, Vec<Note>)> {
         let (pass, index) = match bar.region {
             Region::Pass { pass, bar } => (pass, bar),
             Region::CountIn { bar } | Region::Intro { bar } | Region::Ending { bar } => {
                 (u64::MAX, bar)
             }
         };
-        let chance = |part: &str| Chance::new(self.header.seed, "velocity", part, pass, index);
-        let chart = self.chart_bar(bar.region);
+        let chance =
+            |purpose: &str, part: &str| Chance::new(self.header.seed, purpose, part, pass, index);
+        let settings = &self.planner.settings;
+        let here = self.here(bar.region);
         let mut found = Vec::with_capacity(self.header.parts.len());
         for name in Parts::NAMES {
             let Some(part) = self.playing(name) else {
                 continue;
             };
-            let notes = match (name, chart) {
+            let touch = chance("velocity", name);
+            let mut notes = match (name, here) {
                 // A stroke of no level would still be a soft one.
                 _ if part.level == 0 && part.channel == Channel::PERCUSSION => Vec::new(),
-                ("click", _) => click(&self.settings.click, bar),
-                ("pads", Some((_, run, at))) => self.pads(run, at, fresh, chance(name)),
-                ("bass", Some((chart, run, at))) => self.bass(chart, run, at, chance(name)),
-                ("kit", Some(_)) => kit(&bar.meter, chance(name)),
-                ("drone", Some((_, _, at))) if fresh || at == 0 => self.drone_notes(bar),
+                ("click", _) => click(&settings.click, bar, chance("silent", name)),
+                ("pads", Some(here)) => match &settings.pads.rhythm {
+                    Some(rhythm) => pads_in_rhythm(here, rhythm, touch),
+                    None => pads(here, fresh, touch),
+                },
+                ("bass", Some(here)) => bass(here, settings.bass.line, touch, chance("walk", name)),
+                ("kit", Some(_)) => kit(&bar.meter, touch),
+                ("drone", Some(here)) if fresh || here.at == 0 => self.drone_notes(here, bar),
+                ("strum", Some(here)) => strum(
+                    &settings.strum,
+                    &here.planned.strum,
+                    here.chart,
+                    here.at,
+                    tempo,
+                    touch,
+                ),
+                ("guide", Some(here)) => here
+                    .planned
+                    .guide
+                    .as_ref()
+                    .map(|line| line.notes(here.chart, here.at))
+                    .unwrap_or_default(),
                 _ => Vec::new(),
             };
+            if part.channel != Channel::PERCUSSION && self.semitones != 0 {
+                for note in &mut notes {
+                    note.key = KeyNumber::clamped(i32::from(note.key.get()) + self.semitones);
+                }
+            }
             found.push((part, notes));
         }
         found
     }
 
-    fn pads(&self, run: &Run, at: usize, fresh: bool, mut chance: Chance) -> Vec<Note> {
-        let mut notes = Vec::new();
-        for (i, strike) in run.strikes[at].iter().enumerate() {
-            let touch = 72 + chance.around(3);
-            if strike.goes_on && !(fresh && i == 0) {
-                continue;
-            }
-            for key in &run.voicings[strike.voicing] {
-                notes.push(Note {
-                    offset_ticks: strike.offset_ticks,
-                    length_ticks: shortened(strike.length_ticks),
-                    key: KeyNumber::clamped(i32::from(*key) + self.semitones),
-                    velocity: Velocity::clamped(touch),
-                });
-            }
-        }
-        notes
-    }
-
-    fn bass(&self, chart: &FormBar, run: &Run, at: usize, mut chance: Chance) -> Vec<Note> {
-        let mut notes = Vec::new();
-        for (i, chord) in chart.chords.iter().enumerate() {
-            let Some(keys) = run.bass[at].get(i).copied().flatten() else {
-                continue;
-            };
-            let end_beat = chart
-                .chords
-                .get(i + 1)
-                .map_or(chart.meter.beat_count(), |next| next.beat);
-            for (offset_ticks, length_ticks, other) in
-                bass_beats(self.settings.bass.line, &chart.meter, chord.beat, end_beat)
-            {
-                let key = if other { keys.other } else { keys.root };
-                notes.push(Note {
-                    offset_ticks,
-                    length_ticks: shortened(length_ticks),
-                    key: KeyNumber::clamped(key + self.semitones),
-                    velocity: Velocity::clamped(if other { 80 } else { 88 } + chance.around(4)),
-                });
-            }
-        }
-        notes
-    }
-
     /// The drone from here to the end of the run.
-    fn drone_notes(&self, bar: &BarSpan) -> Vec<Note> {
+    fn drone_notes(&self, here: Here<'_>, bar: &BarSpan) -> Vec<Note> {
         let grid = self.journey.grid();
         let run_end = match bar.region {
             Region::CountIn { .. } => return Vec::new(),
@@ -102,13 +98,15 @@ impl Arrangement {
             Region::Ending { .. } => self.journey.end().unwrap_or(bar.end()),
         };
         let length_ticks = run_end.saturating_since(bar.start).max(1);
-        self.drone
+        here.planned
+            .drone
             .iter()
             .map(|key| Note {
                 offset_ticks: 0,
                 length_ticks,
-                key: KeyNumber::clamped(key + self.semitones),
+                key: KeyNumber::clamped(*key),
                 velocity: Velocity::clamped(64),
+                degree: None,
             })
             .collect()
     }
@@ -133,4 +131,115 @@ impl Arrangement {
         };
         (Event::of_part(start, part.id, part.channel, message), end)
     }
+}
+
+/// Voices of a pad chord or notes of the bass that sound at a place, at one velocity.
+fn note(offset_ticks: u64, length_ticks: u64, key: i32, velocity: i32) -> Note {
+    Note {
+        offset_ticks,
+        length_ticks: shortened(length_ticks),
+        key: KeyNumber::clamped(key),
+        velocity: Velocity::clamped(velocity),
+        degree: None,
+    }
+}
+
+fn pads(here: Here<'_>, fresh: bool, mut chance: Chance) -> Vec<Note> {
+    let run = &here.planned.run;
+    let mut notes = Vec::new();
+    for (i, strike) in run.strikes[here.at].iter().enumerate() {
+        let touch = 72 + chance.around(3);
+        if strike.goes_on && !(fresh && i == 0) {
+            continue;
+        }
+        let voices = &run.voicings[strike.voicing];
+        notes.extend(voices.iter().map(|key| {
+            note(
+                strike.offset_ticks,
+                strike.length_ticks,
+                i32::from(*key),
+                touch,
+            )
+        }));
+    }
+    notes
+}
+
+/// The chord of each stroke's place, for as long as stroke and chord last.
+fn pads_in_rhythm(here: Here<'_>, rhythm: &Pattern, mut chance: Chance) -> Vec<Note> {
+    let run = &here.planned.run;
+    let strikes = &run.strikes[here.at];
+    let bar_ticks = here.chart.meter.bar_ticks();
+    let mut notes = Vec::new();
+    for (offset, length, _) in rhythm.spans(bar_ticks) {
+        let touch = if offset == 0 { 76 } else { 70 } + chance.around(3);
+        let Some(at) = strikes.iter().rposition(|s| s.offset_ticks <= offset) else {
+            continue;
+        };
+        // Where no chord sounds, none is struck.
+        let chord = here.chart.chords.iter().rfind(|c| c.offset_ticks <= offset);
+        if chord.is_none_or(|c| c.harmony.chord().is_none()) {
+            continue;
+        }
+        let end = here
+            .chart
+            .chords
+            .iter()
+            .map(|c| c.offset_ticks)
+            .find(|o| *o > offset)
+            .unwrap_or(bar_ticks);
+        let voices = &run.voicings[strikes[at].voicing];
+        let length = length.min(end - offset);
+        notes.extend(
+            voices
+                .iter()
+                .map(|key| note(offset, length, i32::from(*key), touch)),
+        );
+    }
+    notes
+}
+
+fn bass(here: Here<'_>, line: BassLine, mut chance: Chance, mut steps: Chance) -> Vec<Note> {
+    let chart = here.chart;
+    let mut notes = Vec::new();
+    for (i, placed) in chart.chords.iter().enumerate() {
+        let (Some(keys), Some(chord)) = (
+            here.planned.run.bass[here.at].get(i).copied().flatten(),
+            placed.harmony.chord(),
+        ) else {
+            continue;
+        };
+        let end_beat = chart
+            .chords
+            .get(i + 1)
+            .map_or(chart.meter.beat_count(), |next| next.beat);
+        if line == BassLine::Walking {
+            let beats: Vec<_> = chart
+                .meter
+                .beats()
+                .skip(placed.beat as usize)
+                .take((end_beat - placed.beat) as usize)
+                .collect();
+            let next = here.planned.next_root(here.at, i).unwrap_or(keys.root);
+            let walked = walk(chord, keys.root, next, beats.len(), &mut steps);
+            notes.extend(beats.iter().zip(walked).map(|(beat, key)| {
+                note(
+                    beat.offset_ticks,
+                    beat.length_ticks,
+                    key,
+                    84 + chance.around(4),
+                )
+            }));
+            continue;
+        }
+        for (offset, length, other) in bass_beats(line, &chart.meter, placed.beat, end_beat) {
+            let (key, touch) = if other {
+                (keys.other, 80)
+            } else {
+                (keys.root, 88)
+            };
+            notes.push(note(offset, length, key, touch + chance.around(4)));
+        }
+    }
+    notes
 }

@@ -3,19 +3,21 @@
 use toml::de::{DeTable, DeValue};
 
 use super::fields::{Fields, Reader};
-use crate::chart::{BassLine, ClickBeats, PadStrike, Parts, Piece, Silence};
+use crate::chart::{BassLine, ClickBeats, PadStrike, Parts, Pattern, Piece, Run, Silence};
 use crate::event::{Channel, KeyNumber};
 use crate::theory::Pitch;
 
 impl Reader<'_, '_> {
     pub(super) fn parts(&mut self, table: &DeTable<'_>, piece: &mut Piece) {
         let mut parts = Fields::new(table, "parts");
-        let names: [(&'static str, &'static str); 5] = [
+        let names: [(&'static str, &'static str); 7] = [
             ("click", "parts.click"),
             ("pads", "parts.pads"),
             ("bass", "parts.bass"),
             ("kit", "parts.kit"),
             ("drone", "parts.drone"),
+            ("strum", "parts.strum"),
+            ("guide", "parts.guide"),
         ];
         for (name, path) in names {
             let Some(table) = self.table(&mut parts, name) else {
@@ -31,6 +33,7 @@ impl Reader<'_, '_> {
                     let lines = [
                         ("roots", BassLine::Roots),
                         ("root and fifth", BassLine::RootFifth),
+                        ("walking", BassLine::Walking),
                     ];
                     if let Some(line) = self.choice(&mut fields, "line", &lines) {
                         piece.parts.bass.line = line;
@@ -45,6 +48,8 @@ impl Reader<'_, '_> {
                         piece.parts.drone.fifth = fifth;
                     }
                 }
+                "strum" => self.strum(&mut fields, &mut piece.parts),
+                "guide" => self.guide(&mut fields, &mut piece.parts),
                 _ => {}
             }
             self.finish(&fields);
@@ -170,12 +175,50 @@ impl Reader<'_, '_> {
                     "click-silent",
                     text.token,
                     format!(
-                        "silent bars are written like \"3 on 1 off\", found \"{}\"",
+                        "silent bars are written like \"3 on 1 off\" or \"1 in 4\", found \"{}\"",
                         text.value
                     ),
-                    "write how many bars click and how many are silent, each 1 to 64, or \"none\"",
+                    "write how many bars click and how many are silent, each 1 to 64, a chance of 1 in 2 to 64, or \"none\"",
                 ),
             }
+        }
+    }
+
+    fn pattern(&mut self, fields: &mut Fields<'_, '_>, key: &'static str) -> Option<Pattern> {
+        let text = self.string(fields, key, "\"D . D U . U D U\"")?;
+        let pattern = Pattern::read(text.value);
+        if pattern.is_none() {
+            let message = format!(
+                "a rhythm has 1 to 32 places D U x . - o with at least one stroke, found \"{}\"",
+                text.value
+            );
+            let help = format!("write `{key} = \"D . D U . U D U\"`");
+            self.wrong("part-rhythm", text.token, message, help);
+        }
+        pattern
+    }
+
+    fn strum(&mut self, fields: &mut Fields<'_, '_>, parts: &mut Parts) {
+        if let Some(pattern) = self.pattern(fields, "strokes") {
+            parts.strum.pattern = pattern;
+        }
+        if let Some(ms) = self.integer(fields, "spread_ms", 0, 40) {
+            parts.strum.spread_ms = u32::try_from(ms).unwrap_or(12);
+        }
+        if let Some(strings) = self.boolean(fields, "one_string") {
+            parts.strum.strings = strings;
+        }
+    }
+
+    fn guide(&mut self, fields: &mut Fields<'_, '_>, parts: &mut Parts) {
+        if let Some(string) = self.integer(fields, "string", 5, 6) {
+            parts.guide.string = u8::try_from(string).unwrap_or(6);
+        }
+        if let Some(run) = self.choice(fields, "run", &Run::NAMES) {
+            parts.guide.run = run;
+        }
+        if let Some(notes) = self.integer(fields, "notes", 1, 8) {
+            parts.guide.notes = u32::try_from(notes).unwrap_or(2);
         }
     }
 
@@ -191,6 +234,10 @@ impl Reader<'_, '_> {
         ) {
             pads.strike = strike;
         }
+        if let Some(rhythm) = self.pattern(fields, "rhythm") {
+            parts.pads.rhythm = Some(rhythm);
+        }
+        let pads = &mut parts.pads;
         let mut span = None;
         for (key, default) in [("low", "\"E3\""), ("high", "\"E5\"")] {
             let Some(text) = self.string(fields, key, default) else {

@@ -1,0 +1,173 @@
+//! The guide: a line that runs through a shape of the set.
+
+use super::Note;
+use crate::chart::{FormBar, GuideSettings, Run};
+use crate::event::{KeyNumber, Velocity};
+use crate::neck::{Neck, NeckError, Position, StringNumber, root_shape};
+use crate::theory::Scale;
+
+/// The line of a run of bars.
+#[derive(Clone, Debug)]
+pub(super) struct GuideLine {
+    /// The positions in the order they are played, again and again.
+    cycle: Vec<Position>,
+    /// How many notes come before each bar.
+    before: Vec<usize>,
+    notes: u32,
+}
+
+impl GuideLine {
+    /// The line through the shape that begins at the root on the string asked for.
+    pub(super) fn new(
+        set: &Scale,
+        neck: &Neck,
+        settings: &GuideSettings,
+        bars: &[FormBar],
+    ) -> Result<GuideLine, NeckError> {
+        let shape = root_shape(set, neck, StringNumber::new(settings.string)?, false)?;
+        let cycle = order(settings.run, shape.positions().len())
+            .into_iter()
+            .filter_map(|i| shape.positions().get(i).copied())
+            .collect();
+        let mut count = 0;
+        let before = bars
+            .iter()
+            .map(|bar| {
+                let here = count;
+                count += usize::try_from(bar.meter.beat_count() * settings.notes).unwrap_or(0);
+                here
+            })
+            .collect();
+        Ok(GuideLine {
+            cycle,
+            before,
+            notes: settings.notes,
+        })
+    }
+
+    /// The notes of the `index`th bar of the run.
+    pub(super) fn notes(&self, bar: &FormBar, index: usize) -> Vec<Note> {
+        let Some(before) = self.before.get(index).filter(|_| !self.cycle.is_empty()) else {
+            return Vec::new();
+        };
+        let count = u64::from(self.notes.max(1));
+        let mut found = Vec::new();
+        for beat in bar.meter.beats() {
+            for i in 0..count {
+                let (from, to) = (
+                    beat.length_ticks * i / count,
+                    beat.length_ticks * (i + 1) / count,
+                );
+                let position = self.cycle[(before + found.len()) % self.cycle.len()];
+                found.push(Note {
+                    offset_ticks: beat.offset_ticks + from,
+                    length_ticks: super::shortened(to - from),
+                    key: KeyNumber::clamped(i32::from(position.midi)),
+                    velocity: Velocity::clamped(if i == 0 { 84 } else { 74 }),
+                    degree: Some(position.degree),
+                });
+            }
+        }
+        found
+    }
+}
+
+/// Places of a shape of `n` notes, the lowest 0, in the order of a run; the end joins the beginning.
+fn order(run: Run, n: usize) -> Vec<usize> {
+    if n < 2 {
+        return (0..n).collect();
+    }
+    let up = 0..n;
+    let down = || (0..n).rev();
+    // Groups of `size`, each a step higher, then each a step lower.
+    let groups = |size: usize, step: usize| -> Vec<usize> {
+        let reach = (size - 1) * step;
+        if n <= reach {
+            return (0..n).chain((1..n - 1).rev()).collect();
+        }
+        let rising = (0..n - reach).flat_map(|i| (0..size).map(move |k| i + k * step));
+        let falling = (reach..n)
+            .rev()
+            .flat_map(|i| (0..size).map(move |k| i - k * step));
+        rising.chain(falling).collect()
+    };
+    match run {
+        Run::Up => up.collect(),
+        Run::Down => down().collect(),
+        Run::Both => up.chain((1..n - 1).rev()).collect(),
+        Run::Thirds => groups(2, 2),
+        Run::Threes => groups(3, 1),
+        Run::Fours => groups(4, 1),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chart::{Parts, Piece};
+
+    #[test]
+    fn runs_of_every_kind() {
+        assert_eq!(order(Run::Up, 5), [0, 1, 2, 3, 4]);
+        assert_eq!(order(Run::Down, 5), [4, 3, 2, 1, 0]);
+        assert_eq!(order(Run::Both, 5), [0, 1, 2, 3, 4, 3, 2, 1]);
+        assert_eq!(order(Run::Thirds, 5), [0, 2, 1, 3, 2, 4, 4, 2, 3, 1, 2, 0]);
+        assert_eq!(
+            order(Run::Threes, 5),
+            [0, 1, 2, 1, 2, 3, 2, 3, 4, 4, 3, 2, 3, 2, 1, 2, 1, 0]
+        );
+        assert_eq!(
+            order(Run::Fours, 5),
+            [0, 1, 2, 3, 1, 2, 3, 4, 4, 3, 2, 1, 3, 2, 1, 0]
+        );
+        assert_eq!(order(Run::Fours, 3), [0, 1, 2, 1]);
+    }
+
+    fn line(chart: &str, settings: &GuideSettings) -> Vec<Vec<(u64, u8, String)>> {
+        let set = Scale::read("A minor pentatonic").unwrap();
+        let bars = Piece::read_inline(chart).unwrap().0.unfold().unwrap().pass;
+        let line = GuideLine::new(&set, &Neck::standard(), settings, &bars).unwrap();
+        let shown = |(i, bar): (usize, &FormBar)| {
+            let notes = line.notes(bar, i);
+            notes
+                .iter()
+                .map(|n| (n.offset_ticks, n.key.get(), n.degree.unwrap().to_string()))
+                .collect()
+        };
+        bars.iter().enumerate().map(shown).collect()
+    }
+
+    #[test]
+    fn the_line_runs_on_over_bar_lines_and_names_its_degrees() {
+        let settings = GuideSettings {
+            run: Run::Up,
+            notes: 2,
+            ..Parts::default().guide
+        };
+        let bars = line("| Am | (3/4) Dm |", &settings);
+        // From A2 on the sixth string, fret 5: A C D E G A C D ...
+        let keys: Vec<u8> = bars.concat().iter().map(|n| n.1).collect();
+        assert_eq!(
+            keys,
+            [45, 48, 50, 52, 55, 57, 60, 62, 64, 67, 69, 72, 45, 48]
+        );
+        let degrees: Vec<String> = bars[0].iter().map(|n| n.2.clone()).collect();
+        assert_eq!(degrees, ["1", "b3", "4", "5", "b7", "1", "b3", "4"]);
+        assert_eq!(bars[0][1].0, 480);
+    }
+
+    #[test]
+    fn a_compound_beat_is_shared_evenly() {
+        let settings = GuideSettings {
+            run: Run::Up,
+            notes: 3,
+            string: 5,
+            ..Parts::default().guide
+        };
+        let bars = line("| (6/8) Am |", &settings);
+        let at: Vec<u64> = bars[0].iter().map(|n| n.0).collect();
+        assert_eq!(at, [0, 480, 960, 1440, 1920, 2400]);
+        // The fifth-string root shape begins at fret 12.
+        assert_eq!(bars[0][0].1, 57);
+    }
+}

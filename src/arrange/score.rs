@@ -1,0 +1,254 @@
+//! What is played in each pass: the same, the same in other keys, or something new each time.
+
+use std::sync::Arc;
+
+use super::ArrangeError;
+use super::bass::BassKeys;
+use super::drone::drone;
+use super::guide::GuideLine;
+use super::run::{Run, plan};
+use super::strum::{StrumShapes, shapes};
+use super::voicing::{Ends, Register, Voicing};
+use crate::chart::{Form, FormBar, Parts, Piece};
+use crate::generate::{KeyOrder, key_order};
+use crate::neck::{Neck, Tuning};
+use crate::theory::{Interval, Key, PitchName, Scale};
+
+/// The bars of a run in the key they sound in.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PassScore {
+    /// The bars.
+    pub bars: Arc<Vec<FormBar>>,
+    /// The key, where there is one.
+    pub key: Option<Key>,
+    /// The set to play over them.
+    pub set: Option<Scale>,
+}
+
+/// Makes the bars of a pass: always the same for the same pass, and always as many in the same meters.
+pub trait PassMaker: Send {
+    /// The bars of pass `index`, counted from 0.
+    fn pass(&self, index: u64) -> PassScore;
+}
+
+/// Where the passes come from.
+pub(super) enum Passes {
+    /// All are the same.
+    Same(PassScore),
+    /// One after the other, and again.
+    Turns(Vec<PassScore>),
+    /// Made one by one.
+    Made(Box<dyn PassMaker>),
+}
+
+/// Intro, passes, ending.
+pub(super) struct Score {
+    pub(super) intro: PassScore,
+    pub(super) passes: Passes,
+    pub(super) ending: PassScore,
+}
+
+/// The set in another key.
+fn moved_set(set: &Scale, by: Option<Interval>) -> Scale {
+    match by {
+        Some(by) => set.with_root(set.root().up(by).simplified()),
+        None => *set,
+    }
+}
+
+fn moved(bars: &[FormBar], by: Interval) -> Arc<Vec<FormBar>> {
+    let mut bars = bars.to_vec();
+    for chord in bars.iter_mut().flat_map(|bar| &mut bar.chords) {
+        chord.harmony = chord.harmony.transposed(by);
+    }
+    Arc::new(bars)
+}
+
+impl Score {
+    /// The score of a piece, its passes in the keys it asks for.
+    pub(super) fn new(piece: &Piece, form: Form) -> Result<Score, ArrangeError> {
+        let key = piece.sounding_key();
+        let by = match (&piece.key, &key) {
+            (Some(from), Some(to)) if from != to => Some(from.interval_to(to)),
+            _ => None,
+        };
+        let set = piece.set.as_ref().map(|set| moved_set(set, by));
+        let score = |bars: Vec<FormBar>| PassScore {
+            bars: Arc::new(bars),
+            key,
+            set,
+        };
+        let (intro, pass, mut ending) = (score(form.intro), score(form.pass), score(form.ending));
+        let passes = match &piece.keys {
+            None => Passes::Same(pass),
+            Some(keys) => {
+                let order = KeyOrder::read(keys)?;
+                let first = key.ok_or(ArrangeError::KeysNeedKey)?;
+                let turns: Vec<PassScore> = key_order(&order, &first, piece.seed, &|_| 0)
+                    .iter()
+                    .map(|key| {
+                        let by = first.interval_to(key);
+                        let set = set.as_ref().map(|set| moved_set(set, Some(by)));
+                        PassScore {
+                            bars: moved(&pass.bars, by),
+                            key: Some(*key),
+                            set,
+                        }
+                    })
+                    .collect();
+                // The ending stays in the key of the last pass.
+                if let Some(last) = turns.last().and_then(|turn| turn.key) {
+                    let by = first.interval_to(&last);
+                    let set = set.as_ref().map(|set| moved_set(set, Some(by)));
+                    ending = PassScore {
+                        bars: moved(&ending.bars, by),
+                        key: Some(last),
+                        set,
+                    };
+                }
+                Passes::Turns(turns)
+            }
+        };
+        Ok(Score {
+            intro,
+            passes,
+            ending,
+        })
+    }
+
+    /// The bars of a pass.
+    pub(super) fn pass(&self, index: u64) -> PassScore {
+        match &self.passes {
+            Passes::Same(pass) => pass.clone(),
+            Passes::Turns(turns) => {
+                let at = usize::try_from(index % (turns.len() as u64).max(1)).unwrap_or(0);
+                turns.get(at).cloned().unwrap_or_else(|| self.intro.clone())
+            }
+            Passes::Made(maker) => maker.pass(index),
+        }
+    }
+
+    /// How many passes make one round: the number of keys, else 1.
+    pub(super) fn round(&self) -> u64 {
+        match &self.passes {
+            Passes::Turns(turns) => turns.len() as u64,
+            _ => 1,
+        }
+    }
+
+    /// Whether all passes are the same.
+    pub(super) fn is_same(&self) -> bool {
+        matches!(self.passes, Passes::Same(_))
+    }
+}
+
+/// What all runs of a piece are planned by.
+pub(super) struct Planner {
+    pub(super) settings: Parts,
+    pub(super) register: Register,
+    pub(super) neck: Neck,
+}
+
+impl Planner {
+    pub(super) fn new(piece: &Piece) -> Result<Planner, ArrangeError> {
+        let pads = &piece.parts.pads;
+        let voices = usize::try_from(pads.voices).unwrap_or(4);
+        let tuning = match &piece.tuning {
+            Some(text) => Tuning::read(text)?,
+            None => Tuning::standard(),
+        };
+        let mut neck = Neck::of(tuning);
+        if piece.capo > 0 {
+            neck = Neck::new(
+                neck.tuning().clone(),
+                neck.frets(),
+                crate::neck::Fret::new(piece.capo)?,
+            )?;
+        }
+        Ok(Planner {
+            settings: piece.parts.clone(),
+            register: Register {
+                low: pads.low,
+                high: pads.high,
+                voices,
+            },
+            neck,
+        })
+    }
+
+    /// Plans a run of bars.
+    pub(super) fn plan(
+        &self,
+        score: PassScore,
+        ends: &Ends,
+        bass_before: Option<i32>,
+    ) -> Result<Planned, ArrangeError> {
+        let strike = self.settings.pads.strike;
+        let run = plan(&score.bars, &self.register, strike, ends, bass_before);
+        let tonic = score
+            .key
+            .map(|k| k.tonic())
+            .or_else(|| first_root(&score.bars));
+        let strum = if self.settings.strum.common.on {
+            shapes(&score.bars, &self.neck)
+        } else {
+            StrumShapes::default()
+        };
+        let guide = if self.settings.guide.common.on && !score.bars.is_empty() {
+            let set = score.set.as_ref().ok_or(ArrangeError::GuideNeedsSet)?;
+            Some(GuideLine::new(
+                set,
+                &self.neck,
+                &self.settings.guide,
+                &score.bars,
+            )?)
+        } else {
+            None
+        };
+        Ok(Planned {
+            drone: tonic
+                .map(|tonic| drone(&self.settings.drone, tonic))
+                .unwrap_or_default(),
+            run,
+            strum,
+            guide,
+            score,
+        })
+    }
+}
+
+/// A run with what every part plays in it.
+pub(super) struct Planned {
+    pub(super) score: PassScore,
+    pub(super) run: Run,
+    pub(super) drone: Vec<i32>,
+    pub(super) strum: StrumShapes,
+    pub(super) guide: Option<GuideLine>,
+}
+
+impl Planned {
+    pub(super) fn last(&self) -> Option<Voicing> {
+        self.run.last().cloned()
+    }
+
+    pub(super) fn last_bass(&self) -> Option<i32> {
+        self.run.last_bass()
+    }
+
+    /// The root that follows a chord of a bar, around the run.
+    pub(super) fn next_root(&self, bar: usize, chord: usize) -> Option<i32> {
+        let rest = self.run.bass[bar]
+            .iter()
+            .skip(chord + 1)
+            .chain(self.run.bass[bar + 1..].iter().flatten());
+        let mut keys = rest.chain(self.run.bass.iter().flatten()).flatten();
+        keys.next().map(|keys: &BassKeys| keys.root)
+    }
+}
+
+fn first_root(bars: &[FormBar]) -> Option<PitchName> {
+    bars.iter()
+        .flat_map(|bar| &bar.chords)
+        .find_map(|c| c.harmony.chord())
+        .map(|c| c.root())
+}

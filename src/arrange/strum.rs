@@ -1,0 +1,221 @@
+//! The strummed guitar: chord shapes, struck down and up, or one string at a time.
+
+use std::collections::HashMap;
+
+use super::Note;
+use crate::chart::{FormBar, Stroke, StrumSettings};
+use crate::event::{KeyNumber, Velocity};
+use crate::generate::Chance;
+use crate::neck::{ChordShape, HandModel, Neck, chord_shapes};
+use crate::theory::Chord;
+use crate::time::{TICKS_PER_QUARTER, Tempo};
+
+/// The keys of each chord's shape from the lowest string up, by bar and chord; empty where nothing sounds.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct StrumShapes(Vec<Vec<Vec<u8>>>);
+
+/// How many of the easiest shapes are compared for the shortest way of the hand.
+const COMPARED: usize = 4;
+
+/// Strings an up-stroke reaches (common practice: fewer than a down-stroke).
+const UP_STRINGS: usize = 4;
+
+/// The shape of each chord: of the few easiest the one to which the hand has the least to do.
+pub(super) fn shapes(bars: &[FormBar], neck: &Neck) -> StrumShapes {
+    let hand = HandModel::default();
+    let mut known: HashMap<Chord, Vec<ChordShape>> = HashMap::new();
+    let mut last: Option<ChordShape> = None;
+    let mut found = Vec::with_capacity(bars.len());
+    for bar in bars {
+        let mut here = Vec::with_capacity(bar.chords.len());
+        for placed in &bar.chords {
+            let Some(chord) = placed.harmony.chord() else {
+                here.push(Vec::new());
+                continue;
+            };
+            let all = known
+                .entry(*chord)
+                .or_insert_with(|| chord_shapes(chord, neck, &hand, COMPARED));
+            let same = last
+                .as_ref()
+                .filter(|shape| shape.chord() == chord)
+                .cloned();
+            let near = |shape: &&ChordShape| {
+                let change = last
+                    .as_ref()
+                    .map_or(0, |last| u32::from(last.change_to(shape)));
+                u32::from(shape.effort_hundredths()) + change
+            };
+            let shape = same.or_else(|| all.iter().min_by_key(near).cloned());
+            let mut keys: Vec<u8> = shape
+                .iter()
+                .flat_map(|s| s.positions())
+                .map(|position| position.midi)
+                .collect();
+            // Two strings on one pitch are one key, which cannot sound twice.
+            let mut heard: Vec<u8> = Vec::new();
+            keys.retain(|k| {
+                !heard.contains(k) && {
+                    heard.push(*k);
+                    true
+                }
+            });
+            here.push(keys);
+            last = shape.or(last);
+        }
+        found.push(here);
+    }
+    StrumShapes(found)
+}
+
+/// The strokes of a bar of the chart, the `index`th of its run.
+pub(super) fn strum(
+    settings: &StrumSettings,
+    shapes: &StrumShapes,
+    chart: &FormBar,
+    index: usize,
+    tempo: Tempo,
+    mut chance: Chance,
+) -> Vec<Note> {
+    let mut notes = Vec::new();
+    let spans = settings.pattern.spans(chart.meter.bar_ticks());
+    let strokes = spans.len();
+    for (count, (offset, length, stroke)) in spans.into_iter().enumerate() {
+        let Some(chord) = chart.chords.iter().rposition(|c| c.offset_ticks <= offset) else {
+            continue;
+        };
+        let Some(keys) = shapes.0.get(index).and_then(|bar| bar.get(chord)) else {
+            continue;
+        };
+        // A stroke ends where its chord does.
+        let chord_end = chart
+            .chords
+            .get(chord + 1)
+            .map_or(chart.meter.bar_ticks(), |next| next.offset_ticks);
+        let length = length.min(chord_end - offset).max(1);
+        let touch = if offset == 0 { 88 } else { 80 };
+        if settings.strings {
+            if !keys.is_empty() {
+                let key = keys[(index * strokes + count) % keys.len()];
+                notes.push(note(offset, length, key, touch + chance.around(3)));
+            }
+            continue;
+        }
+        let order: Vec<u8> = match stroke {
+            Stroke::Up => keys.iter().rev().take(UP_STRINGS).copied().collect(),
+            _ => keys.clone(),
+        };
+        let spread = spread_ticks(settings.spread_ms, tempo, order.len(), length);
+        let softer = if stroke == Stroke::Up { 8 } else { 0 };
+        for (i, key) in order.into_iter().enumerate() {
+            // The first string is on the beat, each later one a little after it.
+            let late = (spread * i as u64 / 100).min(length - 1);
+            notes.push(note(
+                offset + late,
+                length - late,
+                key,
+                touch - softer + chance.around(4),
+            ));
+        }
+    }
+    notes
+}
+
+fn note(offset_ticks: u64, length_ticks: u64, key: u8, velocity: i32) -> Note {
+    Note {
+        offset_ticks,
+        length_ticks,
+        key: KeyNumber::clamped(i32::from(key)),
+        velocity: Velocity::clamped(velocity),
+        degree: None,
+    }
+}
+
+/// Hundredths of a tick from string to string: the milliseconds asked for at this tempo, the whole stroke within half its
+/// length.
+fn spread_ticks(ms: u32, tempo: Tempo, strings: usize, length_ticks: u64) -> u64 {
+    let wanted =
+        u64::from(ms) * 1000 * TICKS_PER_QUARTER * 100 / u64::from(tempo.us_per_quarter()).max(1);
+    let steps = (strings as u64).saturating_sub(1).max(1);
+    wanted.min(length_ticks * 100 / 2 / steps)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chart::{Parts, Pattern, Piece};
+
+    fn strummed(chart: &str, settings: &StrumSettings, seed: u64) -> Vec<(u64, u64, u8, u8)> {
+        let (piece, _) = Piece::read_inline(chart).unwrap();
+        let form = piece.unfold().unwrap();
+        let shapes = shapes(&form.pass, &Neck::standard());
+        let chance = Chance::new(seed, "velocity", "strum", 0, 0);
+        strum(settings, &shapes, &form.pass[0], 0, Tempo::DEFAULT, chance)
+            .iter()
+            .map(|n| {
+                (
+                    n.offset_ticks,
+                    n.length_ticks,
+                    n.key.get(),
+                    n.velocity.get(),
+                )
+            })
+            .collect()
+    }
+
+    fn settings(pattern: &str) -> StrumSettings {
+        StrumSettings {
+            pattern: Pattern::read(pattern).unwrap(),
+            ..Parts::default().strum
+        }
+    }
+
+    #[test]
+    fn down_goes_up_the_strings_and_up_comes_back() {
+        let s = settings("D . U .");
+        let notes = strummed("| C |", &s, 1);
+        // x32010: C3 E3 G3 C4 E4, then the highest four from the top.
+        let keys: Vec<u8> = notes.iter().map(|n| n.2).collect();
+        assert_eq!(keys, [48, 52, 55, 60, 64, 64, 60, 55, 52]);
+        // 12 ms at 120 a minute are 23.04 ticks of 960.
+        let starts: Vec<u64> = notes.iter().map(|n| n.0).collect();
+        assert_eq!(starts, [0, 23, 46, 69, 92, 1920, 1943, 1966, 1989]);
+        assert!(notes.iter().all(|n| n.0 + n.1 == 1920 || n.0 + n.1 == 3840));
+    }
+
+    #[test]
+    fn a_short_stroke_is_spread_less() {
+        let s = StrumSettings {
+            spread_ms: 40,
+            ..settings("D D D D D D D D D D D D D D D D")
+        };
+        let notes = strummed("| G |", &s, 1);
+        assert_eq!(notes.len(), 16 * 6);
+        for stroke in notes.chunks(6) {
+            assert!(stroke[5].0 - stroke[0].0 <= 120);
+        }
+    }
+
+    #[test]
+    fn one_string_at_a_time_rings_each() {
+        let s = StrumSettings {
+            strings: true,
+            ..settings("D D D D D D D D")
+        };
+        let keys: Vec<u8> = strummed("| C |", &s, 1).iter().map(|n| n.2).collect();
+        assert_eq!(keys, [48, 52, 55, 60, 64, 48, 52, 55]);
+    }
+
+    #[test]
+    fn differences_are_seeded() {
+        let s = settings("D D D D");
+        assert_eq!(strummed("| Am |", &s, 1), strummed("| Am |", &s, 1));
+        assert_ne!(strummed("| Am |", &s, 1), strummed("| Am |", &s, 2));
+    }
+
+    #[test]
+    fn a_stroke_ends_with_its_chord() {
+        let notes = strummed("| C G |", &settings("D . . ."), 1);
+        assert!(notes.iter().all(|n| n.0 + n.1 == 1920), "{notes:?}");
+    }
+}
