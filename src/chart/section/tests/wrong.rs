@@ -556,6 +556,87 @@ fn signs_of_printed_music() {
 }
 
 #[test]
+fn signs_of_other_notations() {
+    insta::assert_snapshot!(wrong(&[
+        "| Am7 - Dm7 |",
+        "| Am . . . |",
+        "| Am, Dm |",
+        "| Am | ./. |",
+        "| Am | .% |",
+        "|: Am : |",
+        "| Am | \\ |",
+        "| Am (x2) |",
+        "| Am |x4",
+        "| (Am) |",
+        "| [3/4] Am |",
+        "| Am \u{2192} Dm |",
+    ]), @r"
+    | Am7 - Dm7 |
+          ^ chart-sign
+      a bar is made of chords, `/`, `%` and `N.C.`, found `-`
+      write chords with spaces between them, and `/` for a beat that holds the chord
+
+    | Am . . . |
+         ^ chart-sign
+      a bar is made of chords, `/`, `%` and `N.C.`, found `.`
+      write chords with spaces between them, and `/` for a beat that holds the chord
+
+    | Am, Dm |
+      ^^^ chart-sign
+      a bar is made of chords, `/`, `%` and `N.C.`, found `Am,`
+      write `Am` and a space
+
+    | Am | ./. |
+           ^^^ chart-sign
+      a bar is made of chords, `/`, `%` and `N.C.`, found `./.`
+      write `%` for the bar before
+
+    | Am | .% |
+           ^^ chart-sign
+      a bar is made of chords, `/`, `%` and `N.C.`, found `.%`
+      write `%` for the bar before
+
+    |: Am : |
+    ^^ chart-repeat-unclosed
+      a repeat is not closed
+      write `:|` at its end
+          ^ chart-sign
+      a bar is made of chords, `/`, `%` and `N.C.`, found `:`
+      write `|:` or `:|` without a space
+
+    | Am | \ |
+           ^ chart-sign
+      a bar is made of chords, `/`, `%` and `N.C.`, found `\`
+      write chords with spaces between them, and `/` for a beat that holds the chord
+
+    | Am (x2) |
+         ^^^^ chart-repeat-times
+      how often a repeat is played stands in its sign, found `(x2)`
+      write `:|x2` without a space
+
+    | Am |x4
+          ^^ chart-repeat-times
+      how often a repeat is played stands in its sign, found `x4`
+      write `:|x4` without a space
+
+    | (Am) |
+      ^^^^ chart-bracket
+      a bracket stands right behind its chord, or holds a meter, found `(Am)`
+      write `Am` without brackets
+
+    | [3/4] Am |
+      ^^^^^ chart-meter-place
+      a meter stands in round brackets, found `[3/4]`
+      write `(3/4)` right behind the bar line
+
+    | Am → Dm |
+         ^ chart-sign
+      a bar is made of chords, `/`, `%` and `N.C.`, found `→`
+      write chords with spaces between them, and `/` for a beat that holds the chord
+    ");
+}
+
+#[test]
 fn chords_that_are_none() {
     insta::assert_snapshot!(wrong(&[
         "| H |",
