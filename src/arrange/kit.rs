@@ -1,8 +1,8 @@
 //! The percussion groove: kick, snare and hat that suit the meter.
 
 use super::Note;
-use super::chance::Chance;
 use crate::event::{KeyNumber, Velocity};
+use crate::generate::Chance;
 use crate::time::Meter;
 
 /// Bass drum 1, acoustic snare, closed hi-hat of the General MIDI percussion map.

@@ -5,7 +5,6 @@
 
 mod arrangement;
 mod bass;
-mod chance;
 mod click;
 mod cursor;
 mod drone;

@@ -2,13 +2,13 @@
 
 use super::{Arrangement, Playing};
 use crate::arrange::bass::bass_beats;
-use crate::arrange::chance::Chance;
 use crate::arrange::click::click;
 use crate::arrange::kit::kit;
 use crate::arrange::run::Run;
 use crate::arrange::{Note, shortened};
 use crate::chart::{FormBar, Parts};
 use crate::event::{Channel, Event, KeyNumber, Message, Velocity};
+use crate::generate::Chance;
 use crate::time::{BarSpan, Region, Tick};
 
 /// A level at which percussion plays as loud as it is written; it shares a channel, so its level works on the

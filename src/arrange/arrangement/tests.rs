@@ -1,6 +1,6 @@
 use super::*;
+use crate::event::KeyNumber;
 use crate::event::Source;
-use crate::event::{KeyNumber, Velocity};
 use crate::time::{Clockwork, Tempo};
 
 fn piece(text: &str) -> Piece {

@@ -7,10 +7,11 @@ use rand::{Rng, SeedableRng};
 ///
 /// Seeded by all of these together, so a bar is the same however it is reached and whatever else plays. The
 /// generator is one whose stream is documented as portable; ranges are our own integer code over it.
-pub(super) struct Chance(Xoshiro256PlusPlus);
+pub struct Chance(Xoshiro256PlusPlus);
 
 impl Chance {
-    pub(super) fn new(seed: u64, purpose: &str, part: &str, pass: u64, bar: u64) -> Self {
+    /// The choices of `part` for `purpose` in a bar of a pass.
+    pub fn new(seed: u64, purpose: &str, part: &str, pass: u64, bar: u64) -> Self {
         let mut state = Fnv::default();
         state.number(seed);
         state.bytes(purpose.as_bytes());
@@ -21,7 +22,7 @@ impl Chance {
     }
 
     /// A whole number from 0 to `below - 1`, every one as likely as the others (0 where `below` is 0).
-    pub(super) fn below(&mut self, below: u64) -> u64 {
+    pub fn below(&mut self, below: u64) -> u64 {
         if below < 2 {
             return 0;
         }
@@ -35,8 +36,38 @@ impl Chance {
         }
     }
 
+    /// The same for wide numbers.
+    pub fn below_wide(&mut self, below: u128) -> u128 {
+        if let Ok(narrow) = u64::try_from(below) {
+            return u128::from(self.below(narrow));
+        }
+        let limit = u128::MAX - (u128::MAX % below + 1) % below;
+        loop {
+            let draw = (u128::from(self.0.next_u64()) << 64) | u128::from(self.0.next_u64());
+            if draw <= limit {
+                return draw % below;
+            }
+        }
+    }
+
+    /// One of several by whole weights: its place, `None` where all weights are 0.
+    pub fn weighted(&mut self, weights: impl Iterator<Item = u128> + Clone) -> Option<usize> {
+        let total: u128 = weights.clone().sum();
+        if total == 0 {
+            return None;
+        }
+        let mut left = self.below_wide(total);
+        for (i, weight) in weights.enumerate() {
+            if left < weight {
+                return Some(i);
+            }
+            left -= weight;
+        }
+        None
+    }
+
     /// A whole number from `-most` to `most`.
-    pub(super) fn around(&mut self, most: u32) -> i32 {
+    pub fn around(&mut self, most: u32) -> i32 {
         let most = i32::try_from(most).unwrap_or(0);
         i32::try_from(self.below(u64::from(most.unsigned_abs()) * 2 + 1)).unwrap_or(0) - most
     }

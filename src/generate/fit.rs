@@ -1,0 +1,315 @@
+//! How a chord lies over a set.
+
+use crate::chart::FitRule;
+use crate::theory::{Chord, Degree, Harmony, PitchClass, PitchName, Scale};
+
+/// A note of the set that is no chord tone and lies a semitone above one: held, it rubs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Rub {
+    /// The note of the set.
+    pub note: PitchName,
+    /// The chord tone a semitone below it.
+    pub against: PitchName,
+}
+
+/// How a chord lies over a set, with what the rules look at.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fit {
+    /// Chord tones that are not in the set.
+    pub outside_set: Vec<PitchName>,
+    /// Chord tones that are not in the home scale.
+    pub outside_home: Vec<PitchName>,
+    /// Notes of the set that are chord tones.
+    pub shared: Vec<PitchName>,
+    /// Notes of the set that rub.
+    pub rubs: Vec<Rub>,
+    /// Whether the blues convention admits it; `None` over a set it does not speak of.
+    pub blues: Option<bool>,
+}
+
+impl Fit {
+    /// Every chord tone is in the set.
+    pub fn inside(&self) -> bool {
+        self.outside_set.is_empty()
+    }
+
+    /// Every chord tone is in the home scale, and no note of the set rubs.
+    pub fn clear(&self) -> bool {
+        self.home() && self.rubs.is_empty()
+    }
+
+    /// Every chord tone is in the home scale.
+    pub fn home(&self) -> bool {
+        self.outside_home.is_empty()
+    }
+
+    /// Whether a rule admits the chord; `None` for the blues rule over a set it does not speak of.
+    pub fn admits(&self, rule: FitRule) -> Option<bool> {
+        match rule {
+            FitRule::Inside => Some(self.inside()),
+            FitRule::Clear => Some(self.clear()),
+            FitRule::Home => Some(self.home()),
+            FitRule::Blues => self.blues,
+        }
+    }
+
+    /// Why a rule does not admit the chord, in one clause; `None` where it does.
+    pub fn reason(&self, rule: FitRule) -> Option<String> {
+        let list = |notes: &[PitchName]| {
+            notes
+                .iter()
+                .map(ToString::to_string)
+                .collect::<Vec<_>>()
+                .join(" ")
+        };
+        match rule {
+            _ if self.admits(rule) == Some(true) => None,
+            FitRule::Inside => Some(format!("{} not in the set", list(&self.outside_set))),
+            FitRule::Blues if self.blues.is_none() => {
+                Some("the blues rule is for minor and major pentatonic and blues sets".to_owned())
+            }
+            FitRule::Clear if self.home() => {
+                let rubs: Vec<String> = self
+                    .rubs
+                    .iter()
+                    .map(|r| format!("{} over {}", r.note, r.against))
+                    .collect();
+                Some(format!("{} rubs", rubs.join(", ")))
+            }
+            _ => Some(format!(
+                "{} not in the home scale",
+                list(&self.outside_home)
+            )),
+        }
+    }
+}
+
+/// The tones of a chord, its slash bass among them.
+fn tones(chord: &Chord) -> Vec<PitchName> {
+    let mut tones = chord.tones();
+    if let Some(bass) = chord.slash()
+        && !tones.iter().any(|t| t.pitch_class() == bass.pitch_class())
+    {
+        tones.push(bass);
+    }
+    tones
+}
+
+/// How `harmony` lies over `set`, heard in `home`.
+///
+/// Notes are compared by sound, not by spelling. N.C. always fits.
+///
+/// ```
+/// use fivefold::generate::fit;
+/// use fivefold::theory::{Scale, symbol};
+/// let set = Scale::read("A minor pentatonic")?;
+/// let home = set.home().expect("it has one");
+/// let g = fit(&symbol::read("G")?, &set, &home);
+/// // B is not in the set, and the set's C lies a semitone above it.
+/// assert!(!g.inside() && g.home() && !g.clear());
+/// assert_eq!(g.rubs[0].note.to_string(), "C");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn fit(harmony: &Harmony, set: &Scale, home: &Scale) -> Fit {
+    let notes = set.notes();
+    let Some(chord) = harmony.chord() else {
+        let blues = speaks_of(set).then_some(true);
+        return Fit {
+            outside_set: vec![],
+            outside_home: vec![],
+            shared: vec![],
+            rubs: vec![],
+            blues,
+        };
+    };
+    let tones = tones(chord);
+    let sounds = |class: PitchClass| tones.iter().find(|t| t.pitch_class() == class).copied();
+    let outside = |scale: &Scale| {
+        tones
+            .iter()
+            .copied()
+            .filter(|t| !scale.contains(t.pitch_class()))
+            .collect()
+    };
+    let rubs = notes
+        .iter()
+        .filter(|note| sounds(note.pitch_class()).is_none())
+        .filter_map(|note| {
+            sounds(note.pitch_class().up(-1)).map(|against| Rub {
+                note: *note,
+                against,
+            })
+        })
+        .collect();
+    let mut found = Fit {
+        outside_set: outside(set),
+        outside_home: outside(home),
+        shared: notes
+            .iter()
+            .copied()
+            .filter(|n| sounds(n.pitch_class()).is_some())
+            .collect(),
+        rubs,
+        blues: None,
+    };
+    if speaks_of(set) {
+        found.blues = Some(found.home() || is_blues_chord(chord, set, home));
+    }
+    found
+}
+
+/// Whether the blues convention speaks of a set: minor and major pentatonic, and the blues hexatonics.
+fn speaks_of(set: &Scale) -> bool {
+    set.kind().is_some_and(|kind| kind.is_blues())
+}
+
+/// Major, 6, 7, 9 and 13 on the first, fourth and fifth degree; 7#9 on the first and fifth over a set with a minor
+/// third (common practice).
+fn is_blues_chord(chord: &Chord, set: &Scale, home: &Scale) -> bool {
+    let from = chord
+        .root()
+        .pitch_class()
+        .up(-i32::from(set.root().pitch_class().value()))
+        .value();
+    let minor = set.kind().is_some_and(|kind| kind.is_minor());
+    let degrees: Vec<String> = chord.degrees().iter().map(Degree::to_string).collect();
+    let is = |list: &[&str]| {
+        degrees.len() == list.len() && list.iter().all(|d| degrees.iter().any(|x| x == d))
+    };
+    let dominant = is(&["1", "3", "5"])
+        || is(&["1", "3", "5", "6"])
+        || is(&["1", "3", "5", "b7"])
+        || is(&["1", "3", "5", "b7", "9"])
+        || is(&["1", "3", "5", "b7", "9", "13"]);
+    let bass_fits = chord.slash().is_none_or(|bass| {
+        home.contains(bass.pitch_class()) || chord.pitch_classes().contains(&bass.pitch_class())
+    });
+    let sharp_nine = minor && is(&["1", "3", "5", "b7", "#9"]);
+    bass_fits && (dominant && matches!(from, 0 | 5 | 7) || sharp_nine && matches!(from, 0 | 7))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::theory::symbol;
+
+    fn of(chord: &str, set: &str) -> Fit {
+        let set = Scale::read(set).unwrap();
+        fit(&symbol::read(chord).unwrap(), &set, &set.home().unwrap())
+    }
+
+    fn rubs(chord: &str, set: &str) -> String {
+        of(chord, set)
+            .rubs
+            .iter()
+            .map(|r| format!("{}/{}", r.note, r.against))
+            .collect::<Vec<_>>()
+            .join(" ")
+    }
+
+    #[test]
+    fn avoid_notes_over_the_tonic_minor_pentatonic() {
+        // Nettles and Graf's test (a scale note a semitone above a chord tone), worked out by definition.
+        for chord in [
+            "Am", "Am7", "C", "Cmaj7", "F", "Fmaj7", "Dm", "Dm7", "A5", "C5", "D5", "F5", "G5",
+        ] {
+            assert_eq!(rubs(chord, "A minor pentatonic"), "", "{chord}");
+        }
+        for chord in ["Em", "Em7", "E5", "G", "G7", "Bm7b5"] {
+            assert_eq!(
+                rubs(chord, "A minor pentatonic").split('/').next(),
+                Some("C"),
+                "{chord}"
+            );
+        }
+        assert_eq!(rubs("D7", "A minor pentatonic"), "G/F#");
+        assert_eq!(rubs("E7", "A minor pentatonic"), "A/G# C/B");
+        assert_eq!(rubs("A7", "A minor pentatonic"), "D/C#");
+    }
+
+    #[test]
+    fn avoid_notes_over_the_tonic_major_pentatonic() {
+        for chord in [
+            "C", "Cmaj7", "Dm", "Dm7", "F", "Fmaj7", "Am", "Am7", "C7", "Bb",
+        ] {
+            assert_eq!(rubs(chord, "C major pentatonic"), "", "{chord}");
+        }
+        for chord in ["G", "G7", "Em", "Em7", "Bm7b5"] {
+            assert_eq!(
+                rubs(chord, "C major pentatonic").split('/').next(),
+                Some("C"),
+                "{chord}"
+            );
+        }
+        assert_eq!(rubs("F7", "C major pentatonic"), "E/Eb");
+    }
+
+    #[test]
+    fn avoid_notes_of_the_seven_modes_as_published() {
+        // A public table of chord scales: I 4, ii 6, iii 2 and 6, IV none, V 4, vi 6, vii 2, each a degree of its mode.
+        for (chord, mode, avoid) in [
+            ("Cmaj7", "C major", &["F"][..]),
+            ("Dm7", "D dorian", &["B"]),
+            ("Em7", "E phrygian", &["F", "C"]),
+            ("Fmaj7", "F lydian", &[]),
+            ("G7", "G mixolydian", &["C"]),
+            ("Am7", "A minor", &["F"]),
+            ("Bm7b5", "B locrian", &["C"]),
+        ] {
+            let found: Vec<String> = of(chord, mode)
+                .rubs
+                .iter()
+                .map(|r| r.note.to_string())
+                .collect();
+            // Dorian's sixth is the published exception: it lies a semitone below a chord tone, not above one.
+            let expected: Vec<&str> = avoid
+                .iter()
+                .copied()
+                .filter(|n| !(chord == "Dm7" && *n == "B"))
+                .collect();
+            assert_eq!(found, expected, "{chord}");
+        }
+    }
+
+    #[test]
+    fn the_rules_are_not_nested() {
+        let f = of("G", "A minor pentatonic");
+        assert!(!f.inside() && !f.clear() && f.home() && f.blues == Some(true));
+        let f = of("Fmaj7", "A minor pentatonic");
+        assert!(!f.inside() && f.clear() && f.home());
+        let f = of("D7", "A minor pentatonic");
+        assert!(!f.inside() && !f.home() && f.blues == Some(true));
+        let f = of("A7#9", "A minor pentatonic");
+        assert!(f.blues == Some(true));
+        let f = of("D7#9", "A minor pentatonic");
+        assert!(f.blues == Some(false));
+        // Inside an in scale, a rub is still a rub.
+        let f = of("Fm", "C in");
+        assert!(f.inside() && !f.clear());
+        assert_eq!(of("C7", "C hirajoshi").blues, None);
+    }
+
+    #[test]
+    fn a_slash_bass_is_a_chord_tone_and_silence_fits() {
+        assert!(of("Am7/G", "A minor pentatonic").inside());
+        assert!(!of("C/B", "A minor pentatonic").inside());
+        let silence = of("N.C.", "A minor pentatonic");
+        assert!(
+            silence.inside() && silence.clear() && silence.home() && silence.blues == Some(true)
+        );
+    }
+
+    #[test]
+    fn reasons_name_the_notes() {
+        let f = of("E7", "A minor pentatonic");
+        assert_eq!(f.reason(FitRule::Inside).unwrap(), "G# B not in the set");
+        assert_eq!(f.reason(FitRule::Home).unwrap(), "G# not in the home scale");
+        assert_eq!(
+            f.reason(FitRule::Clear).unwrap(),
+            "G# not in the home scale"
+        );
+        let f = of("G", "A minor pentatonic");
+        assert_eq!(f.reason(FitRule::Clear).unwrap(), "C over B rubs");
+        assert_eq!(of("Am", "A minor pentatonic").reason(FitRule::Inside), None);
+    }
+}

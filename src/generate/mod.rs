@@ -1,0 +1,25 @@
+//! What fits over a five-note set, progressions that stay inside it, and the order of keys.
+//!
+//! [`fit`] says how a chord lies over a set. A [`Table`] holds every chord that may be used; a [`Request`] adds what is
+//! wished for; [`Generator::draw`] makes a progression in three exact draws, each from a distribution that can be
+//! printed.
+
+pub(crate) mod chance;
+mod fit;
+mod keys;
+mod net;
+mod progression;
+mod request;
+mod shape;
+mod table;
+mod vocabulary;
+mod weights;
+
+pub use chance::Chance;
+pub use fit::{Fit, Rub, fit};
+pub use keys::{KeyOrder, KeyOrderError, key_order};
+pub use progression::{Generator, Odds, Progression};
+pub use request::{Flavour, Request, Rhythm, WishError};
+pub use shape::{PhrasePlan, plans};
+pub use table::{Candidate, Table};
+pub use vocabulary::{Quality, vocabulary};

@@ -1,0 +1,447 @@
+use std::collections::HashMap;
+
+use super::*;
+use crate::chart::FitRule;
+use crate::theory::{Scale, symbol};
+
+fn table(set: &str, rule: FitRule) -> Table {
+    let set = Scale::read(set).unwrap();
+    Table::new(&set, &set.home().unwrap(), rule)
+}
+
+fn chord(text: &str) -> Chord {
+    *symbol::read(text).unwrap().chord().unwrap()
+}
+
+/// Chi-squared bound that chance passes once in a thousand, by Wilson and Hilferty's approximation (handbook formula).
+fn bound(freedom: usize) -> f64 {
+    let n = freedom as f64;
+    n * (1.0 - 2.0 / (9.0 * n) + 3.09 * (2.0 / (9.0 * n)).sqrt()).powi(3)
+}
+
+#[test]
+fn the_sums_are_those_of_brute_force() {
+    for (set, rule, bars, rhythm) in [
+        ("A minor pentatonic", FitRule::Inside, 8, Rhythm::Bar),
+        ("C major pentatonic", FitRule::Home, 4, Rhythm::Bar),
+        ("E hirajoshi", FitRule::Inside, 4, Rhythm::HalfBar),
+        ("A minor blues", FitRule::Blues, 12, Rhythm::TwoBars),
+        ("G dominant pentatonic", FitRule::Clear, 6, Rhythm::Bar),
+    ] {
+        let table = table(set, rule);
+        for end in [None, Some(table.candidates.last().unwrap().chord)] {
+            let request = Request {
+                bars,
+                rhythm,
+                end,
+                ..Request::default()
+            };
+            let generator = Generator::new(&table, &request).unwrap();
+            for seed in 0..60 {
+                let drawn = generator.draw(seed, 0).unwrap();
+                let places = generator.plans[drawn.plan].place_count;
+                if drawn.palette.len().pow(u32::try_from(places).unwrap()) > 20_000 {
+                    continue;
+                }
+                let all = generator.brute_force(&drawn);
+                let total: u128 = all.iter().map(|a| a.1).sum();
+                assert_eq!(total, drawn.sequence_odds.total, "{set} {seed}");
+                let own = all.iter().find(|a| a.0 == drawn.places).unwrap();
+                assert_eq!(own.1, drawn.sequence_odds.share, "{set} {seed}");
+                let best = generator.likeliest(&drawn, 3);
+                let mut weights: Vec<u128> = all.iter().map(|a| a.1).collect();
+                weights.sort_unstable_by(|a, b| b.cmp(a));
+                let found: Vec<u128> = best.iter().map(|b| b.1.share).collect();
+                assert_eq!(found, weights[..best.len()], "{set} {seed}");
+            }
+        }
+    }
+}
+
+#[test]
+fn sequences_come_as_often_as_printed() {
+    let table = table("A minor pentatonic", FitRule::Inside);
+    let request = Request {
+        bars: 8,
+        different: Some(3),
+        ..Request::default()
+    };
+    let generator = Generator::new(&table, &request).unwrap();
+    // One plan and palette: what is left to chance is the sequence.
+    let first = (0..)
+        .filter_map(|seed| generator.draw(seed, 0))
+        .find(|p| generator.plans[p.plan].place_count == 5)
+        .unwrap();
+    let all = generator.brute_force(&first);
+    let find = |chord: &Chord| {
+        let s = &generator.starts;
+        s.iter()
+            .flat_map(|s| std::iter::once(&s.choice).chain(&s.others))
+            .find(|c| c.candidate.chord == *chord)
+            .unwrap()
+    };
+    let palette: Vec<&Candidate> = first.palette.iter().map(|c| &find(c).candidate).collect();
+    let steps = generator.steps(&palette);
+    let net = &generator.nets[first.plan];
+    let sums = net.sums(&steps, palette.len(), None);
+    let mut counts: HashMap<Vec<usize>, u32> = HashMap::new();
+    let draws = 20_000u32;
+    for seed in 0..draws {
+        let mut chance = Chance::new(u64::from(seed), "sequence", "test", 0, 0);
+        *counts
+            .entry(net.draw(&sums, &steps, None, &mut chance).unwrap().0)
+            .or_default() += 1;
+    }
+    let total = sums.total() as f64;
+    let chi: f64 = all
+        .iter()
+        .map(|(places, weight)| {
+            let expected = *weight as f64 / total * f64::from(draws);
+            (f64::from(counts.get(places).copied().unwrap_or(0)) - expected).powi(2) / expected
+        })
+        .sum();
+    assert!(
+        counts
+            .keys()
+            .all(|places| all.iter().any(|a| a.0 == *places))
+    );
+    assert!(all.len() > 3);
+    assert!(chi < bound(all.len() - 1), "{chi} of {}", all.len());
+}
+
+#[test]
+fn palettes_and_plans_come_as_often_as_printed() {
+    let table = table("A minor pentatonic", FitRule::Inside);
+    let request = Request {
+        different: Some(2),
+        ..Request::default()
+    };
+    let generator = Generator::new(&table, &request).unwrap();
+    let draws = 20_000u32;
+    let mut palettes: HashMap<String, (u32, f64)> = HashMap::new();
+    let mut plans: HashMap<usize, (u32, f64)> = HashMap::new();
+    for seed in 0..draws {
+        let p = generator.draw(u64::from(seed), 7).unwrap();
+        let name = format!("{} {}", p.palette[0], p.palette[1]);
+        palettes
+            .entry(name)
+            .or_insert((0, p.palette_odds.probability()))
+            .0 += 1;
+        plans
+            .entry(p.plan)
+            .or_insert((0, p.plan_odds.probability()))
+            .0 += 1;
+    }
+    for table in [
+        palettes.into_values().collect::<Vec<_>>(),
+        plans.into_values().collect(),
+    ] {
+        let sum: f64 = table.iter().map(|t| t.1).sum();
+        assert!(sum <= 1.0 + 1e-9);
+        // Rare ones are taken together.
+        let (mut chi, mut cells, mut rest) = (0.0, 0, (f64::from(draws), f64::from(draws)));
+        for (count, p) in &table {
+            let expected = p * f64::from(draws);
+            if expected >= 10.0 {
+                chi += (f64::from(*count) - expected).powi(2) / expected;
+                cells += 1;
+                rest = (rest.0 - f64::from(*count), rest.1 - expected);
+            }
+        }
+        if rest.1 > 5.0 {
+            chi += (rest.0 - rest.1).powi(2) / rest.1;
+            cells += 1;
+        }
+        assert!(cells > 2);
+        assert!(chi < bound(cells - 1), "{chi} of {cells}");
+    }
+}
+
+const SETS: [&str; 16] = [
+    "minor pentatonic",
+    "major pentatonic",
+    "suspended pentatonic",
+    "malkauns",
+    "ritusen",
+    "minor-six pentatonic",
+    "dominant pentatonic",
+    "hirajoshi",
+    "in",
+    "kumoi",
+    "in-sen",
+    "iwato",
+    "minor blues",
+    "major blues",
+    "1 2 3 5 b6",
+    "1 b3 4 5 7",
+];
+
+/// Whether a drawn progression meets everything it should.
+fn assert_good(
+    generator: &Generator,
+    request: &Request,
+    table: &Table,
+    drawn: &Progression,
+    what: &str,
+) {
+    let chords = drawn.chords(&generator.plans[drawn.plan]);
+    assert_eq!(
+        Some(chords.len()),
+        request.rhythm.slots(request.bars),
+        "{what}"
+    );
+    let mut sounds: Vec<u16> = drawn.palette.iter().map(classes).collect();
+    for chord in &chords {
+        let fit = crate::generate::fit(
+            &crate::theory::Harmony::Chord(*chord),
+            &table.set,
+            &table.home,
+        );
+        assert_eq!(fit.admits(table.rule), Some(true), "{what}: {chord}");
+        assert!(drawn.palette.contains(chord));
+        assert!(
+            request.without.iter().all(|w| classes(w) != classes(chord)),
+            "{what}"
+        );
+    }
+    for chord in &drawn.palette {
+        assert!(chords.contains(chord), "{what}: {chord} is not used");
+    }
+    sounds.sort_unstable();
+    sounds.dedup();
+    assert_eq!(sounds.len(), drawn.palette.len(), "{what}");
+    assert!(drawn.palette.len() <= 6);
+    if let Some(n) = request.different {
+        assert_eq!(drawn.palette.len(), usize::from(n), "{what}");
+    }
+    if let Some(start) = &request.start {
+        assert_eq!(chords.first(), Some(start), "{what}");
+    }
+    if let Some(end) = &request.end {
+        assert_eq!(chords.last(), Some(end), "{what}");
+    }
+    for with in &request.with {
+        assert!(chords.iter().any(|c| classes(c) == classes(with)), "{what}");
+    }
+    assert!(
+        drawn.sequence_odds.share > 0 && drawn.sequence_odds.share <= drawn.sequence_odds.total
+    );
+    assert!(
+        drawn.palette_odds.share > 0 && drawn.palette_odds.share <= drawn.palette_odds.total,
+        "{what}: {drawn:?}"
+    );
+}
+
+#[test]
+fn every_set_root_and_rule_gives_progressions_that_fit() {
+    // Ten seeds for each of the twelve roots and three lengths; the thousand seeds of each are drawn by the benchmark's
+    // longer sibling, `tests/all/progressions.rs`.
+    let roots = [
+        "C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B",
+    ];
+    let rhythms = [Rhythm::Bar, Rhythm::HalfBar, Rhythm::TwoBars];
+    let mut made = 0;
+    for kind in SETS {
+        for (_, rule) in FitRule::NAMES {
+            for (at, root) in roots.iter().enumerate() {
+                let set = Scale::read(&format!("{root} {kind}")).unwrap();
+                let home = set.home().unwrap_or(set);
+                let table = Table::new(&set, &home, rule);
+                for round in 0..3u8 {
+                    let request = Request {
+                        bars: [4, 8, 16][usize::from(round)],
+                        rhythm: rhythms[(at + usize::from(round)) % 3],
+                        adventure: (round + u8::try_from(at).unwrap()) % 4,
+                        ..Request::default()
+                    };
+                    let generator = match Generator::new(&table, &request) {
+                        Ok(generator) => generator,
+                        Err(e) => {
+                            // Only where nothing fits at all.
+                            assert!(table.candidates.is_empty(), "{root} {kind} {rule:?}: {e}");
+                            continue;
+                        }
+                    };
+                    assert!(generator.count() > 0);
+                    for seed in 0..10 {
+                        let drawn = generator.draw(seed, 0);
+                        let what = format!("{root} {kind} {rule:?} {seed}");
+                        assert_good(&generator, &request, &table, &drawn.unwrap(), &what);
+                        made += 1;
+                    }
+                }
+            }
+        }
+    }
+    assert!(made > 15_000, "{made}");
+}
+
+#[test]
+fn wishes_are_met_wherever_the_count_says_one_exists() {
+    let table = table("A minor pentatonic", FitRule::Clear);
+    let names = ["Am7", "C", "Dm7", "Fmaj7", "F", "Am"];
+    let mut met = 0;
+    for (i, a) in names.iter().enumerate() {
+        for b in &names[i..] {
+            for different in [None, Some(1), Some(2), Some(3), Some(5)] {
+                for bars in [1, 2, 3, 4, 8, 12] {
+                    let request = Request {
+                        bars,
+                        start: Some(chord(a)),
+                        end: Some(chord(b)),
+                        with: vec![chord("C")],
+                        without: vec![chord("Cmaj7")],
+                        different,
+                        ..Request::default()
+                    };
+                    match Generator::new(&table, &request) {
+                        Ok(generator) => {
+                            assert!(generator.count() > 0);
+                            for seed in 0..5 {
+                                let drawn = generator.draw(seed, 0).unwrap();
+                                let what = format!("{a} {b} {different:?} {bars}");
+                                assert_good(&generator, &request, &table, &drawn, &what);
+                                met += 1;
+                            }
+                        }
+                        Err(e) => assert!(["--with", "--different"].contains(&e.wish), "{e}"),
+                    }
+                }
+            }
+        }
+    }
+    assert!(met > 1200, "{met}");
+}
+
+#[test]
+fn the_wish_that_empties_the_space_is_named() {
+    let wrong = |set: &str, rule, request: Request| {
+        let e = Generator::new(&table(set, rule), &request).err().unwrap();
+        format!("{e}")
+    };
+    let base = Request::default;
+    let inside = FitRule::Inside;
+    let minor = "A minor pentatonic";
+    assert_eq!(
+        wrong(minor, inside, Request { bars: 0, ..base() }),
+        "--bars is 1 to 64 for one progression, found 0"
+    );
+    assert_eq!(
+        wrong(
+            minor,
+            inside,
+            Request {
+                bars: 7,
+                rhythm: Rhythm::TwoBars,
+                ..base()
+            }
+        ),
+        "7 bars have no chord every two bars"
+    );
+    assert_eq!(
+        wrong("C hirajoshi", FitRule::Blues, base()),
+        "--fit blues: no chord of the vocabulary fits over C hirajoshi"
+    );
+    assert_eq!(
+        wrong(
+            minor,
+            inside,
+            Request {
+                start: Some(chord("E7")),
+                ..base()
+            }
+        ),
+        "--start asks for E7, which does not fit: G# B not in the set"
+    );
+    assert_eq!(
+        wrong(
+            minor,
+            inside,
+            Request {
+                end: Some(chord("G")),
+                ..base()
+            }
+        ),
+        "--end asks for G, which does not fit: B not in the set"
+    );
+    assert_eq!(
+        wrong(
+            minor,
+            inside,
+            Request {
+                with: vec![chord("F")],
+                ..base()
+            }
+        ),
+        "--with asks for F, which does not fit: F not in the set"
+    );
+    assert_eq!(
+        wrong(
+            minor,
+            inside,
+            Request {
+                with: vec![chord("C")],
+                without: vec![chord("C")],
+                ..base()
+            }
+        ),
+        "--with asks for C, and --without leaves it out"
+    );
+    assert_eq!(
+        wrong(
+            minor,
+            inside,
+            Request {
+                bars: 2,
+                different: Some(5),
+                ..base()
+            }
+        ),
+        "--different 5: no progression of 2 bars has so many different chords with the other wishes"
+    );
+    assert_eq!(
+        wrong(
+            minor,
+            inside,
+            Request {
+                bars: 2,
+                with: ["C", "D5", "Gsus4", "Am7"].map(chord).to_vec(),
+                ..base()
+            }
+        ),
+        "no progression of 2 bars holds all the chords wished for"
+    );
+    let every = table(minor, inside)
+        .candidates
+        .iter()
+        .map(|c| c.chord)
+        .collect();
+    assert_eq!(
+        wrong(
+            minor,
+            inside,
+            Request {
+                without: every,
+                ..base()
+            }
+        ),
+        "--without leaves no chord"
+    );
+}
+
+#[test]
+fn the_same_seed_gives_the_same_progression() {
+    let table = table("A minor pentatonic", FitRule::Inside);
+    let generator = Generator::new(&table, &Request::default()).unwrap();
+    let shown = |seed, number| -> String {
+        let p = generator.draw(seed, number).unwrap();
+        p.chords(&generator.plans[p.plan])
+            .iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
+    assert_eq!(shown(1, 0), shown(1, 0));
+    let different: std::collections::HashSet<String> = (0..50).map(|n| shown(1, n)).collect();
+    assert!(different.len() > 40);
+}

@@ -1,0 +1,138 @@
+//! What is wished for in a progression.
+
+use std::fmt;
+
+use crate::theory::Chord;
+
+/// How often chords change.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Rhythm {
+    /// Every two bars.
+    TwoBars,
+    /// Every bar.
+    #[default]
+    Bar,
+    /// Twice a bar.
+    HalfBar,
+}
+
+impl Rhythm {
+    /// All rhythms by the names people type.
+    pub const NAMES: [(&'static str, Rhythm); 3] = [
+        ("two bars", Rhythm::TwoBars),
+        ("bar", Rhythm::Bar),
+        ("half bar", Rhythm::HalfBar),
+    ];
+
+    /// How many chords so many bars have; `None` where they do not divide.
+    pub fn slots(self, bars: u32) -> Option<usize> {
+        let bars = usize::try_from(bars).ok().filter(|b| *b > 0)?;
+        match self {
+            Rhythm::TwoBars => bars.is_multiple_of(2).then_some(bars / 2),
+            Rhythm::Bar => Some(bars),
+            Rhythm::HalfBar => Some(bars * 2),
+        }
+    }
+}
+
+/// Which chords are asked for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Flavour {
+    /// Any.
+    #[default]
+    Any,
+    /// Triads, suspended and power chords.
+    Triads,
+    /// Sixths, sevenths and more.
+    Sevenths,
+}
+
+impl Flavour {
+    /// All flavours by the names people type.
+    pub const NAMES: [(&'static str, Flavour); 3] = [
+        ("any", Flavour::Any),
+        ("triads", Flavour::Triads),
+        ("sevenths", Flavour::Sevenths),
+    ];
+}
+
+/// What is wished for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Request {
+    /// Bars, 1 to 64.
+    pub bars: u32,
+    /// How often chords change.
+    pub rhythm: Rhythm,
+    /// Which chords.
+    pub flavour: Flavour,
+    /// From plain (0) to colourful (3).
+    pub adventure: u8,
+    /// The first chord; a chord on the tonic where nothing is wished.
+    pub start: Option<Chord>,
+    /// The last chord; one that leads home where nothing is wished.
+    pub end: Option<Chord>,
+    /// Chords to use.
+    pub with: Vec<Chord>,
+    /// Chords to leave out.
+    pub without: Vec<Chord>,
+    /// How many different chords, 1 to 6.
+    pub different: Option<u8>,
+}
+
+impl Default for Request {
+    /// Eight bars, a chord a bar, of any kind, mildly adventurous.
+    fn default() -> Self {
+        Request {
+            bars: 8,
+            rhythm: Rhythm::Bar,
+            flavour: Flavour::Any,
+            adventure: 1,
+            start: None,
+            end: None,
+            with: Vec::new(),
+            without: Vec::new(),
+            different: None,
+        }
+    }
+}
+
+/// The wish that cannot be met: with it, nothing is left to choose from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WishError {
+    /// The wish, as it is typed.
+    pub wish: &'static str,
+    pub(super) message: String,
+    pub(super) help: String,
+}
+
+impl WishError {
+    pub(super) fn new(
+        wish: &'static str,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Self {
+        WishError {
+            wish,
+            message: message.into(),
+            help: help.into(),
+        }
+    }
+
+    /// A stable name for programs.
+    pub fn code(&self) -> &'static str {
+        "wish"
+    }
+
+    /// What to write instead.
+    pub fn help(&self) -> &str {
+        &self.help
+    }
+}
+
+impl fmt::Display for WishError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.message)
+    }
+}
+
+impl std::error::Error for WishError {}

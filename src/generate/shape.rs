@@ -1,0 +1,200 @@
+//! Phrase plans: which bars repeat and which vary.
+
+use super::request::Rhythm;
+use super::weights::Step;
+
+/// Most places of a plan that have a chord of their own.
+pub(super) const MOST_PLACES: usize = 16;
+
+/// Slots (chord by chord) grouped into phrases of two, four or eight bars that repeat and vary.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PhrasePlan {
+    /// Bars to a phrase.
+    pub phrase_bars: u32,
+    /// The phrases by letter, an apostrophe where the end is varied: `A A B A'`.
+    pub form: String,
+    /// For each slot, the place whose chord it has.
+    pub places: Vec<usize>,
+    /// How many places there are, 1 to 16.
+    pub place_count: usize,
+    /// How likely the plan is, against the others.
+    pub weight: u64,
+    pub(super) steps: Vec<(usize, usize, Step)>,
+}
+
+/// Forms by how many phrases they have; the varied one always comes last.
+const FORMS: [(usize, &str, u64); 14] = [
+    // One phrase: through-composed, the least to hold on to.
+    (1, "A", 3),
+    (2, "A A'", 6),
+    (2, "A B", 3),
+    (2, "A A", 2),
+    (3, "A A A'", 3),
+    (3, "A A B", 3),
+    (3, "A B A'", 3),
+    (4, "A A B A'", 6),
+    (4, "A B A B'", 4),
+    (4, "A A A A'", 3),
+    (4, "A A B B", 2),
+    (8, "A A B A A A B A'", 4),
+    (8, "A A A' A A A A' A'", 0),
+    (8, "A B A B A B A B'", 3),
+];
+
+/// How many slots at the end of a phrase of `slots` change when it is varied: a quarter, at least one.
+fn varied(slots: usize) -> usize {
+    (slots / 4).max(1)
+}
+
+/// All plans for so many bars, with at least one place more than a single chord needs where there is room.
+///
+/// Phrases have two, four or eight bars where these divide the whole, else the whole is one phrase. A plan with more than
+/// sixteen places of its own is left out.
+pub fn plans(bars: u32, rhythm: Rhythm) -> Vec<PhrasePlan> {
+    let Some(slots) = rhythm.slots(bars) else {
+        return Vec::new();
+    };
+    let mut found: Vec<PhrasePlan> = Vec::new();
+    let mut lengths: Vec<u32> = [2, 4, 8]
+        .into_iter()
+        .filter(|p| bars.is_multiple_of(*p))
+        .collect();
+    if !lengths.contains(&bars) {
+        lengths.push(bars);
+    }
+    for phrase_bars in lengths {
+        let phrases = usize::try_from(bars / phrase_bars).unwrap_or(1);
+        let phrase_slots = slots / phrases;
+        if phrase_slots == 0 || slots % phrases != 0 || (phrase_slots < 2 && slots > 1) {
+            continue;
+        }
+        let mut forms: Vec<(String, u64)> = FORMS
+            .iter()
+            .filter(|(count, _, weight)| *count == phrases && *weight > 0)
+            .map(|(_, form, weight)| ((*form).to_owned(), *weight))
+            .collect();
+        if forms.is_empty() {
+            // Any other number: the same phrase, the last time varied.
+            forms.push((format!("{} A'", vec!["A"; phrases - 1].join(" ")), 2));
+        }
+        for (form, weight) in forms {
+            // Four bars are the length listeners count in.
+            let weight = weight * if phrase_bars == 4 { 2 } else { 1 };
+            found.extend(PhrasePlan::new(phrase_bars, phrase_slots, &form, weight));
+        }
+    }
+    found
+}
+
+impl PhrasePlan {
+    fn new(phrase_bars: u32, phrase_slots: usize, form: &str, weight: u64) -> Option<PhrasePlan> {
+        let mut first_of: Vec<(char, Vec<usize>)> = Vec::new();
+        let mut places: Vec<usize> = Vec::new();
+        let mut count = 0;
+        for word in form.split(' ') {
+            let letter = word.chars().next()?;
+            let known = first_of
+                .iter()
+                .find(|(l, _)| *l == letter)
+                .map(|(_, places)| places.clone());
+            let mut phrase = known.unwrap_or_default();
+            let keep = match (phrase.is_empty(), word.ends_with('\'')) {
+                (true, _) => 0,
+                (false, true) => phrase_slots - varied(phrase_slots),
+                (false, false) => phrase_slots,
+            };
+            phrase.truncate(keep);
+            while phrase.len() < phrase_slots {
+                phrase.push(count);
+                count += 1;
+            }
+            if first_of.iter().all(|(l, _)| *l != letter) {
+                first_of.push((letter, phrase.clone()));
+            }
+            places.extend(phrase);
+        }
+        let mut plan = PhrasePlan {
+            phrase_bars,
+            form: form.to_owned(),
+            place_count: count,
+            steps: steps(&places, phrase_slots),
+            places,
+            weight,
+        };
+        plan.steps.sort_unstable();
+        plan.steps.dedup();
+        // Five bits a step and two and six tenths a place stay within 128.
+        let bits = 5 * plan.steps.len() + (26 * count).div_ceil(10);
+        (count <= MOST_PLACES && bits <= 126).then_some(plan)
+    }
+}
+
+/// The steps from slot to slot and from the last to the first.
+fn steps(places: &[usize], phrase_slots: usize) -> Vec<(usize, usize, Step)> {
+    let last = places.len() - 1;
+    let half = phrase_slots / 2;
+    (0..last)
+        .map(|i| {
+            let at = (i + 1) % phrase_slots;
+            let kind = match at {
+                0 => Step::Seam,
+                _ if at == half && phrase_slots >= 4 => Step::Strong,
+                _ => Step::Inner,
+            };
+            (places[i], places[i + 1], kind)
+        })
+        .chain([(places[last], places[0], Step::Home)])
+        .filter(|(from, to, _)| from != to || last == 0)
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn phrases_repeat_and_vary() {
+        let shown: Vec<String> = plans(8, Rhythm::Bar)
+            .iter()
+            .map(|p| {
+                format!(
+                    "{} x {}: {:?} {}",
+                    p.phrase_bars, p.form, p.places, p.weight
+                )
+            })
+            .collect();
+        assert_eq!(
+            shown,
+            [
+                "2 x A A B A': [0, 1, 0, 1, 2, 3, 0, 4] 6",
+                "2 x A B A B': [0, 1, 2, 3, 0, 1, 2, 4] 4",
+                "2 x A A A A': [0, 1, 0, 1, 0, 1, 0, 2] 3",
+                "2 x A A B B: [0, 1, 0, 1, 2, 3, 2, 3] 2",
+                "4 x A A': [0, 1, 2, 3, 0, 1, 2, 4] 12",
+                "4 x A B: [0, 1, 2, 3, 4, 5, 6, 7] 6",
+                "4 x A A: [0, 1, 2, 3, 0, 1, 2, 3] 4",
+                "8 x A: [0, 1, 2, 3, 4, 5, 6, 7] 3",
+            ]
+        );
+    }
+
+    #[test]
+    fn every_length_has_a_plan_and_no_plan_is_too_large() {
+        for bars in 1..=64 {
+            for rhythm in [Rhythm::TwoBars, Rhythm::Bar, Rhythm::HalfBar] {
+                let Some(slots) = rhythm.slots(bars) else {
+                    continue;
+                };
+                let all = plans(bars, rhythm);
+                for plan in &all {
+                    assert_eq!(plan.places.len(), slots);
+                    assert!(plan.place_count <= MOST_PLACES && plan.weight > 0);
+                    assert_eq!(plan.places.iter().max(), Some(&(plan.place_count - 1)));
+                }
+                if slots <= MOST_PLACES || bars % 8 == 0 {
+                    assert!(!all.is_empty(), "{bars} {rhythm:?}");
+                }
+            }
+        }
+    }
+}

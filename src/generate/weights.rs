@@ -1,0 +1,115 @@
+//! The weights by which chords follow one another: whole numbers in tables, each with its reason.
+//!
+//! All are choices of ours after common practice; none is measured from a body of songs. Printed by `jam --json`.
+
+/// How likely a root is to move up by so many semitones (0 to 11).
+pub(super) const ROOT_MOTION: [(u64, &str); 12] = [
+    (2, "the same root in another colour"),
+    (2, "up a semitone: a slide"),
+    (4, "up a step"),
+    (3, "up a minor third"),
+    (3, "up a major third"),
+    (6, "up a fourth: the strongest motion"),
+    (1, "a tritone: rare"),
+    (5, "up a fifth: the fourth backwards"),
+    (3, "down a major third"),
+    (4, "down a minor third: to the relative"),
+    (4, "down a step: the loops of rock"),
+    (2, "down a semitone"),
+];
+
+/// By tones that stay: none, one or two, three or more.
+pub(super) const COMMON_TONES: [(u64, &str); 3] = [
+    (1, "nothing stays"),
+    (2, "one or two tones stay: smooth"),
+    (1, "three stay: hardly a change"),
+];
+
+/// A chord on the tonic that falls on a strong bar counts double: a listener expects home there.
+pub(super) const TONIC_ON_STRONG: (u64, &str) = (2, "home on a strong bar");
+
+/// The last chord before the beginning comes back, by its root above the tonic: what leads home.
+pub(super) const HOMEWARD: [(u64, &str); 12] = [
+    (1, "already home"),
+    (2, "the flat second leans down"),
+    (3, "the second leads by way of the fifth"),
+    (1, "the flat third"),
+    (1, "the third"),
+    (5, "the fourth: a plain way home"),
+    (1, "the tritone"),
+    (8, "the fifth: the strongest way home"),
+    (2, "the flat sixth"),
+    (1, "the sixth"),
+    (6, "the flat seventh: the way home of modal loops"),
+    (4, "the leading tone"),
+];
+
+/// Weight of a chord by how plain it is (0 to 3), for each level of adventure (0 to 3).
+pub(super) const COLOUR: [[u64; 4]; 4] = [
+    [24, 6, 1, 1],
+    [16, 12, 4, 1],
+    [8, 12, 10, 5],
+    [4, 8, 12, 12],
+];
+
+/// A chord on a root of the home scale counts double; a suspended or power chord half, since it says less.
+pub(super) const ROOT_AT_HOME: u64 = 2;
+
+/// How many different chords, 1 to 6, where nothing is wished for.
+pub(super) const DIFFERENT: [u64; 6] = [0, 2, 6, 8, 3, 1];
+
+/// Largest weight of one step: 6 x 2 x 2 = 24 at most by the tables above. Five bits, so that the sums of sixteen
+/// steps over six chords stay within 128 bits.
+pub(super) const MOST: u64 = 31;
+
+/// Why one step is as likely as it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub(super) enum Step {
+    /// Within a phrase.
+    Inner,
+    /// To a strong bar within a phrase.
+    Strong,
+    /// From the end of a phrase to the beginning of the next.
+    Seam,
+    /// From the last bar to the first.
+    Home,
+}
+
+impl Step {
+    pub(super) const ALL: [Step; 4] = [Step::Inner, Step::Strong, Step::Seam, Step::Home];
+}
+
+/// A chord, as far as weights are concerned.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Chordal {
+    /// Root in semitones above the tonic, 0 to 11.
+    pub(super) root: u8,
+    /// Pitch classes as bits.
+    pub(super) classes: u16,
+}
+
+/// The weight of a step between two different chords.
+pub(super) fn step(kind: Step, from: Chordal, to: Chordal) -> u64 {
+    let motion = ROOT_MOTION[usize::from((12 + to.root - from.root) % 12)].0;
+    let shared = (from.classes & to.classes).count_ones();
+    let common = COMMON_TONES[match shared {
+        0 => 0,
+        1 | 2 => 1,
+        _ => 2,
+    }]
+    .0;
+    let weight = match kind {
+        Step::Inner => motion * common,
+        Step::Strong | Step::Seam => {
+            motion * common * if to.root == 0 { TONIC_ON_STRONG.0 } else { 1 }
+        }
+        Step::Home => HOMEWARD[usize::from((12 + from.root - to.root) % 12)].0 * common,
+    };
+    weight.min(MOST)
+}
+
+/// The weight of staying on a chord: within a phrase chords change where a listener expects it; over a seam one may
+/// stay. With only one chord there is nothing else.
+pub(super) fn stay(kind: Step, chords: usize) -> u64 {
+    u64::from(chords == 1 || kind == Step::Seam)
+}

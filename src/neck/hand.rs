@@ -1,0 +1,380 @@
+//! The hand: which frets it can hold at once, with which fingers, and how hard that is.
+//!
+//! # What the hand can do
+//!
+//! Four fingers press strings, counted 1 (index) to 4 (little finger). The frets held lie within the hand's span. The
+//! fingers keep their order: a higher fret never has a lower finger, and on one fret the finger nearer the index has the
+//! lower string. Neighbouring fingers stretch over one free fret at most. The index may lie flat over the lowest fret held
+//! (a barre), from some string up to the highest one, where no open string lies under it; one other finger may lie flat
+//! over neighbouring strings at one higher fret, down from the highest string that sounds. A string is muted by not being
+//! struck when it lies outside those that sound, and by a finger that touches it when it lies between them.
+//!
+//! Each finger takes its own fret, counted from the index, where there is room (one finger per fret: common practice).
+//! Where there is none the fingers move together towards the index. Two refinements, common practice as well: one or
+//! two fingers beside open strings within the first three frets leave the index free at the first fret (Em has 2 and 3),
+//! and above a barre two or three notes on one fret take the fingers next to the index (the A form 1 2 3 4 1).
+//!
+//! # What is hard
+//!
+//! Effort is counted in hundredths of one finger put down. The weights are our own choice; they were set so that the
+//! shapes every method begins with (the eight open chords, then the barre forms of E and A) come out first without being
+//! listed anywhere, and each has its reason:
+//!
+//! - a finger 100; it is the unit;
+//! - an index barre 94 over two strings, a little easier than a second finger; 111 over three, harder than one; 10 more for
+//!   each further string;
+//! - another finger laid flat 100 and 35 a string: wanted only where fingers run out;
+//! - two neighbouring fingers on one fret with more than one string between them 20 for each string beyond that;
+//! - a stretch over four frets 120, over five 240, over six 400; each finger that leaves a free fret beside it 30, but not
+//!   where fingers lie together above a barre;
+//! - the place 20 a fret, so that of two like shapes the lower comes first;
+//! - open strings beside frets above the fourth 200 and 40 for each fret, as they ring out of the hand's reach;
+//! - a string left out below the bass 90, above the highest sounding string 200 (strums end there; 20 for root and fifth
+//!   alone, which belong to the low strings), between sounding strings 240, as a finger must damp it;
+//! - the natural fifth left out 40, as it is heard without, another tone 120, the root 250;
+//! - a bass that is the fifth 250, another tone 400, where the symbol asks for the root.
+
+use super::error::NeckError;
+use super::units::{Finger, MAX_STRINGS};
+
+/// The frets of a shape from the lowest string up; [`MUTED`] where a string is left out, 0 where it rings open.
+pub(super) type Frets = [i8; MAX_STRINGS];
+
+/// A string that does not sound.
+pub(super) const MUTED: i8 = -1;
+
+/// The most frets a hand may span.
+const MAX_SPAN: u8 = 6;
+
+/// What a hand can hold; see [`chord_shapes`](super::chord_shapes) for what is done with it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct HandModel {
+    span: u8,
+    fingers: u8,
+    barre: bool,
+    inner_mutes: u8,
+    open: bool,
+}
+
+impl Default for HandModel {
+    /// Four frets, four fingers, barres, one muted string between sounding ones, open strings.
+    fn default() -> HandModel {
+        HandModel {
+            span: 4,
+            fingers: 4,
+            barre: true,
+            inner_mutes: 1,
+            open: true,
+        }
+    }
+}
+
+impl HandModel {
+    /// The same hand with a span of so many frets, the lowest and the highest held counted: 1 to 6.
+    ///
+    /// # Errors
+    /// [`NeckError::HandSpan`] when `frets` lies outside 1 to 6.
+    pub const fn with_span(mut self, frets: u8) -> Result<HandModel, NeckError> {
+        if frets == 0 || frets > MAX_SPAN {
+            return Err(NeckError::HandSpan {
+                value: frets as u32,
+            });
+        }
+        self.span = frets;
+        Ok(self)
+    }
+
+    /// The same hand with so many fingers, 1 to 4.
+    ///
+    /// # Errors
+    /// [`NeckError::HandFingers`] when `fingers` lies outside 1 to 4.
+    pub const fn with_fingers(mut self, fingers: u8) -> Result<HandModel, NeckError> {
+        if fingers == 0 || fingers > 4 {
+            return Err(NeckError::HandFingers {
+                value: fingers as u32,
+            });
+        }
+        self.fingers = fingers;
+        Ok(self)
+    }
+
+    /// The same hand with or without fingers laid flat over several strings.
+    #[must_use]
+    pub const fn with_barre(mut self, barre: bool) -> HandModel {
+        self.barre = barre;
+        self
+    }
+
+    /// The same hand with so many muted strings between sounding ones at most.
+    #[must_use]
+    pub const fn with_inner_mutes(mut self, strings: u8) -> HandModel {
+        self.inner_mutes = strings;
+        self
+    }
+
+    /// The same hand with or without open strings; shapes without them move to every key.
+    #[must_use]
+    pub const fn with_open(mut self, open: bool) -> HandModel {
+        self.open = open;
+        self
+    }
+
+    /// Frets from the lowest to the highest held, both counted.
+    #[must_use]
+    pub const fn span(&self) -> u8 {
+        self.span
+    }
+
+    /// Fingers there are.
+    #[must_use]
+    pub const fn fingers(&self) -> u8 {
+        self.fingers
+    }
+
+    /// Whether a finger may lie flat over several strings.
+    #[must_use]
+    pub const fn barre(&self) -> bool {
+        self.barre
+    }
+
+    /// Muted strings there may be between sounding ones.
+    #[must_use]
+    pub const fn inner_mutes(&self) -> u8 {
+        self.inner_mutes
+    }
+
+    /// Whether open strings may ring.
+    #[must_use]
+    pub const fn open(&self) -> bool {
+        self.open
+    }
+}
+
+/// How the fingers hold a set of frets.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Grip {
+    /// The finger of each string from the lowest up, 1 to 4; 0 for a string that is open or muted.
+    pub(super) fingers: [u8; MAX_STRINGS],
+    /// Barres: finger, and first and last string counted from the lowest, zero-based.
+    pub(super) barres: [Option<(Finger, usize, usize)>; 2],
+    /// Effort of holding it, in hundredths of a finger; of what sounds nothing is counted.
+    pub(super) effort: u16,
+}
+
+/// A finger put down: its fret, the lowest and the highest string it presses.
+#[derive(Clone, Copy)]
+struct Press {
+    fret: i8,
+    from: usize,
+    to: usize,
+}
+
+/// What is held, before fingers are chosen.
+struct Held {
+    count: usize,
+    low: i8,
+    high: i8,
+    top: usize,
+    rings_open: bool,
+}
+
+/// The easiest way of holding these frets; none when the hand cannot.
+pub(super) fn grip(frets: &Frets, count: usize, hand: &HandModel) -> Option<Grip> {
+    let strings = &frets[..count];
+    let top = strings.iter().rposition(|fret| *fret != MUTED)?;
+    let rings_open = strings.contains(&0);
+    let Some(low) = strings.iter().copied().filter(|fret| *fret > 0).min() else {
+        return Some(Grip {
+            fingers: [0; MAX_STRINGS],
+            barres: [None; 2],
+            effort: 0,
+        });
+    };
+    let high = strings.iter().copied().max().unwrap_or(low);
+    if high - low >= i8::try_from(hand.span).unwrap_or(i8::MAX) {
+        return None;
+    }
+    let held = Held {
+        count,
+        low,
+        high,
+        top,
+        rings_open,
+    };
+    let index = index_barre(frets, &held, hand);
+    let upper = upper_barre(frets, &held, hand);
+    let mut best: Option<Grip> = None;
+    for (index, upper) in [(None, None), (index, None), (None, upper), (index, upper)] {
+        if let Some(grip) = fingered(frets, &held, hand, index, upper)
+            && best.is_none_or(|best| grip.effort < best.effort)
+        {
+            best = Some(grip);
+        }
+    }
+    best
+}
+
+/// The index laid over the lowest fret, where that presses two strings or more.
+fn index_barre(frets: &Frets, held: &Held, hand: &HandModel) -> Option<Press> {
+    let from = frets[..held.count].iter().position(|f| *f == held.low)?;
+    let under = &frets[from..=held.top];
+    let pressed = under.iter().filter(|fret| **fret == held.low).count();
+    (hand.barre && pressed > 1 && !under.contains(&0)).then_some(Press {
+        fret: held.low,
+        from,
+        to: held.top,
+    })
+}
+
+/// Another finger laid over two to four neighbouring strings, down from the highest that sounds.
+fn upper_barre(frets: &Frets, held: &Held, hand: &HandModel) -> Option<Press> {
+    let fret = frets[held.top];
+    let run = frets[..=held.top].iter().rev();
+    let length = run.take_while(|other| **other == fret).take(4).count();
+    (hand.barre && fret > held.low && length > 1).then_some(Press {
+        fret,
+        from: held.top + 1 - length,
+        to: held.top,
+    })
+}
+
+/// The fingers and the effort when these barres are used.
+fn fingered(
+    frets: &Frets,
+    held: &Held,
+    hand: &HandModel,
+    index: Option<Press>,
+    upper: Option<Press>,
+) -> Option<Grip> {
+    let most = usize::from(hand.fingers);
+    let mut presses = [Press {
+        fret: 0,
+        from: 0,
+        to: 0,
+    }; 4];
+    let mut used = 0;
+    let mut put = |press: Press| {
+        if used == most {
+            return false;
+        }
+        presses[used] = press;
+        used += 1;
+        true
+    };
+    for fret in held.low..=held.high {
+        if let Some(press) = index.filter(|press| press.fret == fret) {
+            if !put(press) {
+                return None;
+            }
+            continue;
+        }
+        for string in 0..held.count {
+            let covered = upper.filter(|p| p.fret == fret && (p.from..=p.to).contains(&string));
+            let press = match covered {
+                Some(press) if press.from == string => press,
+                Some(_) => continue,
+                None if frets[string] == fret => Press {
+                    fret,
+                    from: string,
+                    to: string,
+                },
+                None => continue,
+            };
+            if !put(press) {
+                return None;
+            }
+        }
+    }
+    let presses = &presses[..used];
+    let numbers = numbered(presses, held, index.is_some(), most);
+    let mut grip = Grip {
+        fingers: [0; MAX_STRINGS],
+        barres: [None; 2],
+        effort: 0,
+    };
+    let base = base(presses, held, index.is_some());
+    let together = index.is_some() && on_one_fret(presses, held);
+    let mut effort = 100 * u16::try_from(used).unwrap_or(0);
+    for (press, number) in presses.iter().zip(numbers) {
+        // Frets from the finger's own to where it is put.
+        let stretch = i16::from(press.fret - base) - (i16::from(number) - 1);
+        match stretch {
+            ..=0 => {}
+            1 if together => {}
+            1 => effort += 30,
+            _ => return None,
+        }
+        for string in press.from..=press.to {
+            if frets[string] == press.fret {
+                grip.fingers[string] = number;
+            }
+        }
+    }
+    for (slot, press) in [index, upper].into_iter().enumerate() {
+        let Some(press) = press else { continue };
+        let strings = u16::try_from(press.to + 1 - press.from).unwrap_or(0);
+        effort += match (slot, strings) {
+            (0, ..=2) => 94,
+            (0, _) => 81 + 10 * strings,
+            _ => 100 + 35 * strings,
+        };
+        let finger = Finger::clamped(grip.fingers[press.from]);
+        grip.barres[slot] = Some((finger, press.from, press.to));
+    }
+    for pair in presses.windows(2) {
+        let apart = pair[1].from.saturating_sub(pair[0].to);
+        if pair[0].fret == pair[1].fret {
+            effort += 20 * u16::try_from(apart.saturating_sub(2)).unwrap_or(0);
+        }
+    }
+    effort += match held.high - held.low {
+        ..=2 => 0,
+        3 => 120,
+        4 => 240,
+        _ => 400,
+    };
+    effort += 20 * u16::from(held.low.unsigned_abs());
+    if held.rings_open && held.high > 4 {
+        effort += 200 + 40 * u16::from(held.high.unsigned_abs() - 4);
+    }
+    grip.effort = effort;
+    Some(grip)
+}
+
+/// The fret of the index: the lowest held, or the first where it stays free beside open strings.
+fn base(presses: &[Press], held: &Held, barre: bool) -> i8 {
+    if !barre && held.rings_open && presses.len() <= 2 && held.high <= 3 {
+        1
+    } else {
+        held.low
+    }
+}
+
+/// Whether several fingers beside the lowest lie on one fret, no more than two above it.
+fn on_one_fret(presses: &[Press], held: &Held) -> bool {
+    let above = &presses[presses.len().min(1)..];
+    above.len() > 1 && held.high - held.low <= 2 && above.iter().all(|p| p.fret == held.high)
+}
+
+/// A finger for each press, which come in order of fret, then string.
+fn numbered(presses: &[Press], held: &Held, barre: bool, most: usize) -> [u8; 4] {
+    let base = base(presses, held, barre);
+    let most = u8::try_from(most).unwrap_or(4);
+    let mut numbers = [0_u8; 4];
+    let mut last = 0;
+    for (number, press) in numbers.iter_mut().zip(presses) {
+        let own = (press.fret - base).unsigned_abs() + 1;
+        *number = own.min(most).max(last + 1);
+        last = *number;
+    }
+    let mut limit = if barre && on_one_fret(presses, held) {
+        u8::try_from(presses.len()).unwrap_or(most)
+    } else {
+        most
+    };
+    for number in numbers[..presses.len()].iter_mut().rev() {
+        *number = (*number).min(limit);
+        limit = limit.saturating_sub(1);
+    }
+    numbers
+}
