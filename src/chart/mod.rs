@@ -13,6 +13,7 @@ mod problem;
 mod scan;
 mod section;
 mod toml_text;
+mod unfold;
 mod write;
 
 pub use form::{Form, FormBar, PlacedChord};

@@ -1,10 +1,9 @@
 //! A complete piece: chart, meter, tempo plan, feel, parts.
 
-use std::collections::{HashMap, HashSet};
-use std::sync::Arc;
+use std::collections::HashSet;
 
-use super::document::MOST_PROBLEMS;
-use super::section::{Content, MOST_BARS, Section, too_many_bars};
+use super::section::{Content, Section};
+use super::unfold::Unfolder;
 use super::{Form, FormBar, Parts, PlacedChord, Problem};
 use crate::theory::{Chord, Degree, Figure, Harmony, Interval, Key, PitchName, Scale};
 use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
@@ -185,16 +184,7 @@ impl Piece {
     /// # Errors
     /// Figures that need a key where none is given, a form that is too long, a feel that does not go with a meter.
     pub fn unfold(&self) -> Result<Form, Vec<Problem>> {
-        let mut unfolder = Unfolder {
-            piece: self,
-            sections: self
-                .sections
-                .iter()
-                .map(|(name, _, section)| (&**name, section))
-                .collect(),
-            resolved: HashMap::new(),
-            problems: Vec::new(),
-        };
+        let mut unfolder = Unfolder::new(self);
         let one = |name: &str| vec![name.to_owned()];
         let mut form = Form {
             intro: unfolder.run(&one(INTRO)),
@@ -319,105 +309,6 @@ impl Piece {
             passes,
             meters(&form.ending),
         )
-    }
-}
-
-/// The chords of each written bar of a section, in the key they are written in; `None` where the chord before is held.
-type Resolved = Vec<Vec<Option<Harmony>>>;
-
-/// Puts sections into playing order.
-struct Unfolder<'p> {
-    piece: &'p Piece,
-    sections: HashMap<&'p str, &'p Section>,
-    resolved: HashMap<String, Resolved>,
-    problems: Vec<Problem>,
-}
-
-impl<'p> Unfolder<'p> {
-    fn run(&mut self, names: &[String]) -> Vec<FormBar> {
-        let mut bars: Vec<FormBar> = Vec::new();
-        for name in names {
-            let Some(section) = self.sections.get(name.as_str()).copied() else {
-                continue;
-            };
-            if bars.len() + section.order.len() > MOST_BARS {
-                let first = section.bars.first();
-                self.problems
-                    .push(too_many_bars(first.map_or(0..0, |b| b.span.clone())));
-                break;
-            }
-            if !self.resolved.contains_key(name) {
-                let resolved = self.resolve(section);
-                self.resolved.insert(name.clone(), resolved);
-            }
-            if let (true, Some(resolved)) = (self.problems.is_empty(), self.resolved.get(name)) {
-                play(name, section, resolved, &mut bars);
-            }
-        }
-        bars
-    }
-
-    /// Finds the chords, and what keeps them from being played.
-    fn resolve(&mut self, section: &'p Section) -> Resolved {
-        let mut meter = None;
-        for bar in &section.bars {
-            if meter != Some(bar.meter)
-                && self.problems.len() < MOST_PROBLEMS
-                && let Err(e) = self.piece.feel.check(&bar.meter)
-            {
-                let problem = Problem::error(e.code(), bar.span.clone(), e.to_string(), e.help());
-                self.problems.push(problem);
-            }
-            meter = Some(bar.meter);
-        }
-        let (key, problems) = (self.piece.key.as_ref(), &mut self.problems);
-        let mut resolve = |cell: &super::Cell| match &cell.content {
-            Content::Hold => None,
-            Content::Figure(figure) => match figure.resolve(key) {
-                Ok(harmony) => Some(harmony),
-                Err(e) => {
-                    if problems.len() < MOST_PROBLEMS {
-                        let span = cell.span.clone();
-                        problems.push(Problem::error(e.code(), span, e.to_string(), e.help()));
-                    }
-                    None
-                }
-            },
-        };
-        let bars = section.bars.iter();
-        bars.map(|bar| bar.cells.iter().map(&mut resolve).collect())
-            .collect()
-    }
-}
-
-/// Adds the bars of a section in playing order.
-fn play(name: &str, section: &Section, resolved: &Resolved, bars: &mut Vec<FormBar>) {
-    let section_name: Arc<str> = name.into();
-    for (i, index) in section.order.iter().enumerate() {
-        let (written, harmonies) = (&section.bars[*index], &resolved[*index]);
-        let mut sounding = bars.last().and_then(|b| b.chords.last()).map(|c| c.harmony);
-        let mut chords: Vec<PlacedChord> = Vec::with_capacity(written.cells.len());
-        for (cell, harmony) in written.cells.iter().zip(harmonies) {
-            let held = harmony.is_none();
-            let harmony = harmony.or(sounding).unwrap_or(Harmony::NoChord);
-            sounding = Some(harmony);
-            let offset_ticks = written.meter.beat_offset_ticks(cell.beat);
-            let end = written.meter.beat_offset_ticks(cell.beat + cell.beats);
-            let length_ticks = end - offset_ticks;
-            chords.push(PlacedChord {
-                harmony,
-                beat: cell.beat,
-                offset_ticks,
-                length_ticks,
-                held,
-            });
-        }
-        bars.push(FormBar {
-            section: Arc::clone(&section_name),
-            opens_section: i == 0,
-            meter: written.meter,
-            chords,
-        });
     }
 }
 

@@ -4,7 +4,7 @@ use clap::Args;
 
 use super::Context;
 use super::failure::Failure;
-use super::options::PieceArguments;
+use super::piece::PieceArguments;
 use crate::view::{CheckReport, write_check_json, write_check_text};
 
 /// Read a piece and show its form and timing without sounding.

@@ -8,6 +8,7 @@ mod click;
 mod completions;
 mod failure;
 mod options;
+mod piece;
 mod play;
 mod ports;
 mod scale;
@@ -193,7 +194,11 @@ fn not_parsed(
 impl When {
     /// What `--color` says, before the arguments are parsed: errors of parsing want their colour too.
     fn of(arguments: &[OsString]) -> When {
-        let texts: Vec<&str> = arguments.iter().filter_map(|a| a.to_str()).collect();
+        let texts: Vec<&str> = arguments
+            .iter()
+            .take_while(|a| *a != "--")
+            .filter_map(|a| a.to_str())
+            .collect();
         let said =
             texts
                 .iter()
@@ -211,14 +216,51 @@ impl When {
     }
 }
 
-/// The one place that decides on colour: what was asked for, else a terminal that has it and nothing that forbids it
-/// (`NO_COLOR` not empty, `TERM=dumb`).
+/// The one place that decides on colour: what was asked for, else a terminal that has it and nothing that forbids it.
 fn colour(when: When, is_terminal: bool) -> bool {
-    let forbidden = std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty())
-        || std::env::var_os("TERM").is_some_and(|term| term == "dumb");
+    let variable = |name| std::env::var_os(name);
     match when {
         When::Always => true,
         When::Never => false,
-        When::Auto => is_terminal && !forbidden,
+        When::Auto => is_terminal && !forbidden(variable("NO_COLOR"), variable("TERM")),
+    }
+}
+
+/// Whether the surroundings forbid colour: `NO_COLOR` that is not empty, `TERM=dumb`.
+fn forbidden(no_color: Option<OsString>, term: Option<OsString>) -> bool {
+    no_color.is_some_and(|v| !v.is_empty()) || term.is_some_and(|term| term == "dumb")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn surroundings_that_forbid_colour() {
+        let some = |text: &str| Some(OsString::from(text));
+        assert!(!forbidden(None, None));
+        assert!(!forbidden(some(""), some("xterm")));
+        assert!(forbidden(some("1"), some("xterm")));
+        assert!(forbidden(some("0"), None));
+        assert!(forbidden(None, some("dumb")));
+    }
+
+    #[test]
+    fn colour_is_known_before_the_arguments_are_read() {
+        let of = |arguments: &[&str]| {
+            let arguments: Vec<OsString> = arguments.iter().map(OsString::from).collect();
+            match When::of(&arguments) {
+                When::Always => "always",
+                When::Never => "never",
+                When::Auto => "auto",
+            }
+        };
+        assert_eq!(of(&["fivefold", "check"]), "auto");
+        assert_eq!(of(&["fivefold", "--color", "always", "check"]), "always");
+        assert_eq!(of(&["fivefold", "check", "--color=never"]), "never");
+        assert_eq!(of(&["fivefold", "--colored", "always"]), "auto");
+        assert_eq!(of(&["fivefold", "--color"]), "auto");
+        // What stands behind `--` is no option.
+        assert_eq!(of(&["fivefold", "check", "--", "--color=always"]), "auto");
     }
 }

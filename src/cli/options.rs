@@ -1,27 +1,12 @@
-//! The options of commands that take a piece, and the piece they make.
-
-use std::io::Read;
-use std::path::Path;
+//! The options that change a piece, and what they make of it.
 
 use clap::Args;
 
 use super::failure::Failure;
-use super::{Context, sink};
 use crate::arrange::{Arrangement, Excerpt};
 use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times};
-use crate::theory::{Key, PitchName, figure};
+use crate::theory::{Key, PitchName};
 use crate::time::{Length, TempoPlan, read_length};
-use crate::view::{problem_json, render_problems};
-
-/// Which piece, and what to change about it.
-#[derive(Args, Clone, Debug, Default)]
-pub(super) struct PieceArguments {
-    /// A document, a chart such as '| Am7 | D9 |', or - for standard input
-    #[arg(value_name = "PIECE", allow_hyphen_values = false)]
-    pub(super) piece: String,
-    #[command(flatten)]
-    pub(super) changes: Changes,
-}
 
 /// What to change about a piece.
 #[derive(Args, Clone, Debug, Default)]
@@ -91,131 +76,8 @@ impl Prepared {
     }
 }
 
-impl PieceArguments {
-    /// Reads the piece, makes the changes, and unfolds it.
-    pub(super) fn prepare(&self, context: &mut Context<'_, '_>) -> Result<Prepared, Failure> {
-        let source = self.source(context)?;
-        let looks_like_chart = if self.piece.contains('|') {
-            true
-        } else {
-            is_chart(&source.text)
-        };
-        let read = if looks_like_chart {
-            Piece::read_inline(&source.text)
-        } else {
-            Piece::read(&source.text)
-        };
-        let (mut piece, mut warnings) = match read {
-            Ok(read) => read,
-            Err(problems) => return Err(Failure::Text(source, problems)),
-        };
-        let had_key = piece.key.is_some();
-        self.changes.harmony(&mut piece)?;
-        if !had_key {
-            // Numerals that had no key until now.
-            warnings.extend(piece.cautions());
-        }
-        warn(&warnings, &source, context);
-        self.changes.apply(piece, &source)
-    }
-
-    fn source(&self, context: &mut Context<'_, '_>) -> Result<SourceText, Failure> {
-        if self.piece.contains('|') {
-            return Ok(SourceText::new("<chart>", self.piece.clone()));
-        }
-        let mut bytes = Vec::new();
-        let name = if self.piece == "-" {
-            let read = context
-                .streams
-                .input
-                .take(MOST_INPUT)
-                .read_to_end(&mut bytes);
-            read.map_err(|e| unreadable("standard input", &e))?;
-            "<standard input>".to_owned()
-        } else {
-            let file = std::fs::File::open(&self.piece).map_err(|e| unreadable(&self.piece, &e))?;
-            file.take(MOST_INPUT)
-                .read_to_end(&mut bytes)
-                .map_err(|e| unreadable(&self.piece, &e))?;
-            self.piece.clone()
-        };
-        if bytes.len() as u64 >= MOST_INPUT {
-            let message = format!("a document has at most {MOST_INPUT} bytes, and {name} has more");
-            let help = "give a document or a chart, not a recording or an archive";
-            return Err(Failure::new("input-size", message, help));
-        }
-        match String::from_utf8(bytes) {
-            Ok(text) => Ok(SourceText::new(
-                name,
-                text.strip_prefix('\u{FEFF}')
-                    .map_or(text.clone(), str::to_owned),
-            )),
-            Err(e) => Err(Failure::new(
-                "input-encoding",
-                format!(
-                    "{name} is no UTF-8 text: byte {} is not",
-                    e.utf8_error().valid_up_to() + 1
-                ),
-                "save it as UTF-8",
-            )),
-        }
-    }
-}
-
 /// What helps a numeral without a key where there are options.
 pub(super) const NEEDS_KEY: &str = "give a key, `--key 'A minor'` or in a document `key = \"A minor\"`, or write the chord in letters";
-
-/// Longest input that is read, in bytes; the reader refuses less with a message of its own.
-const MOST_INPUT: u64 = 8 << 20;
-
-fn unreadable(name: &str, e: &std::io::Error) -> Failure {
-    if name.is_empty() {
-        return Failure::new("input", "the name of the piece is empty", A_PIECE);
-    }
-    let words: Vec<&str> = name.split_whitespace().take(9).collect();
-    let chords = words.len() < 9 && words.iter().all(|word| figure::read(word).is_ok());
-    let help = if Path::new(name).is_dir() {
-        "give a document in it, such as `low-tide.toml`".to_owned()
-    } else if chords {
-        format!("write bar lines around chords: '| {} |'", words.join(" | "))
-    } else {
-        A_PIECE.to_owned()
-    };
-    Failure::new(
-        "input",
-        format!("cannot read {name}: {}", sink::cause(e)),
-        help,
-    )
-}
-
-const A_PIECE: &str = "give a document, or a chart with bar lines in it: '| Am7 | D9 |'";
-
-/// Whether a text from a file or standard input is a bare chart: its first line that says anything, behind a section
-/// name, begins with a bar line or a meter, or has a bar line and no `=`.
-fn is_chart(text: &str) -> bool {
-    let text = text.trim_start();
-    let behind_name = text
-        .strip_prefix('[')
-        .and_then(|rest| rest.split_once(']'))
-        .filter(|(name, _)| !name.contains(['\n', '[']))
-        .map_or(text, |(_, rest)| rest.trim_start());
-    let line = behind_name.lines().next().unwrap_or("");
-    line.starts_with(['|', ':', '('])
-        || (line.contains('|') && !line.contains('=') && !line.starts_with('#'))
-}
-
-fn warn(warnings: &[Problem], source: &SourceText, context: &mut Context<'_, '_>) {
-    let text = if context.json {
-        warnings
-            .iter()
-            .map(|p| problem_json(p, source) + "\n")
-            .collect()
-    } else {
-        render_problems(warnings, source, context.colour)
-    };
-    // Results do not wait for someone to listen to warnings.
-    let _ = context.streams.err.write_all(text.as_bytes());
-}
 
 /// A whole number of an option, within its range.
 fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64, Failure> {

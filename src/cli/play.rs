@@ -4,7 +4,7 @@ use clap::Args;
 
 use super::Context;
 use super::failure::Failure;
-use super::options::PieceArguments;
+use super::piece::PieceArguments;
 use super::sink::{self, SinkArguments};
 
 /// Play a chart or a document, or write it to files.

@@ -244,6 +244,15 @@ fn mark(word: &str, before: Option<&str>) -> Option<(&'static str, String, Strin
         ));
     }
     let digits = |text: &str| !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
+    if let Some(inner) = word.strip_prefix('[').and_then(|w| w.strip_suffix(']'))
+        && Meter::read(inner).is_ok()
+    {
+        return Some((
+            "chart-meter-place",
+            format!("a meter stands in round brackets, found `{word}`"),
+            format!("write `({inner})` right behind the bar line"),
+        ));
+    }
     if let Some(rest) = word.strip_prefix('[') {
         if rest.starts_with(|c: char| c.is_ascii_digit()) {
             return Some((
@@ -278,9 +287,13 @@ fn mark(word: &str, before: Option<&str>) -> Option<(&'static str, String, Strin
             format!("write `[{word}` right behind the bar line"),
         ));
     }
-    let times = word
+    let bare = word
+        .strip_prefix('(')
+        .and_then(|w| w.strip_suffix(')'))
+        .unwrap_or(word);
+    let times = bare
         .strip_prefix(['x', 'X', '\u{D7}'])
-        .or(word.strip_suffix(['x', 'X', '\u{D7}']));
+        .or(bare.strip_suffix(['x', 'X', '\u{D7}']));
     if let Some(times) = times.filter(|t| digits(t) && t.len() < 5) {
         return Some((
             "chart-repeat-times",
@@ -290,6 +303,9 @@ fn mark(word: &str, before: Option<&str>) -> Option<(&'static str, String, Strin
     }
     if word.starts_with('(') {
         let help = match before {
+            _ if bare.len() <= 20 && figure::read(bare).is_ok() => {
+                format!("write `{bare}` without brackets")
+            }
             Some(before) if before.len() + word.len() <= 40 && word.ends_with(')') => {
                 format!("write `{before}{word}` without a space")
             }
@@ -300,6 +316,9 @@ fn mark(word: &str, before: Option<&str>) -> Option<(&'static str, String, Strin
             format!("a bracket stands right behind its chord, or holds a meter, found `{word}`"),
             help,
         ));
+    }
+    if let Some(sign) = sign(word) {
+        return Some(sign);
     }
     let bass = word.strip_prefix('/')?;
     let help = match before {
@@ -314,6 +333,29 @@ fn mark(word: &str, before: Option<&str>) -> Option<(&'static str, String, Strin
     Some((
         "chart-slash",
         format!("a `/` that holds a beat stands by itself, found `{word}`"),
+        help,
+    ))
+}
+
+/// Marks that other notations put between chords.
+fn sign(word: &str) -> Option<(&'static str, String, String)> {
+    let help = if let Some(chord) = word
+        .strip_suffix([',', ';'])
+        .filter(|w| figure::read(w).is_ok())
+    {
+        format!("write `{chord}` and a space")
+    } else if word.contains(char::is_alphanumeric) || word.starts_with('/') {
+        return None;
+    } else if word.contains('%') || word == "./." {
+        "write `%` for the bar before".to_owned()
+    } else if word == ":" {
+        "write `|:` or `:|` without a space".to_owned()
+    } else {
+        "write chords with spaces between them, and `/` for a beat that holds the chord".to_owned()
+    };
+    Some((
+        "chart-sign",
+        format!("a bar is made of chords, `/`, `%` and `N.C.`, found `{word}`"),
         help,
     ))
 }

@@ -78,6 +78,45 @@ fn a_click_is_written_and_its_document_reads_back() {
     assert_eq!(names(folder.path()), ["c.mid", "c.toml"]);
 }
 
+/// A document of a moved piece says by how much, and sounds as the moved piece does.
+#[test]
+fn a_moved_piece_is_written_so_that_it_sounds_the_same() {
+    let folder = TempDir::new().unwrap();
+    write(
+        folder.path(),
+        "a.toml",
+        "key = \"A minor\"\ntempo = 80\n[sections]\nA = \"| i | bVI | E7 | C/G |\"\n",
+    );
+    for options in [
+        &["--key", "D minor"][..],
+        &["--key", "G# minor"],
+        &["--key", "Bb"],
+        &["--transpose", "-5"],
+        &[
+            "--tempo",
+            "80%",
+            "--times",
+            "3",
+            "--parts",
+            "click,drone",
+            "--count-in",
+            "2",
+        ],
+    ] {
+        let check = run(folder.path(), &[&["check", "a.toml"], options].concat()).good();
+        run(
+            folder.path(),
+            &[&["play", "a.toml", "-o", "b.toml", "--force"], options].concat(),
+        )
+        .good();
+        assert_eq!(
+            run(folder.path(), &["check", "b.toml"]).good(),
+            check,
+            "{options:?}"
+        );
+    }
+}
+
 #[test]
 fn files_that_exist_are_replaced_only_when_asked() {
     let folder = TempDir::new().unwrap();

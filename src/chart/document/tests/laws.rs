@@ -1,0 +1,236 @@
+//! What holds for every text.
+
+use proptest::prelude::*;
+use proptest::strategy::ValueTree;
+
+use super::*;
+
+/// The piece without the places of its text, which printing moves.
+fn bare(mut piece: Piece) -> Piece {
+    for (_, _, section) in &mut piece.sections {
+        place(section, |_| 0..0);
+    }
+    piece.tempo = TempoPlan::read(&piece.tempo.to_string()).unwrap();
+    piece.sections.sort_by(|a, b| a.0.cmp(&b.0));
+    piece
+}
+
+fn comes_back(piece: &Piece) -> Result<(), TestCaseError> {
+    let text = piece.to_document();
+    match Piece::read(&text) {
+        Ok((again, _)) => prop_assert_eq!(bare(again), bare(piece.clone()), "{}", text),
+        Err(problems) => prop_assert!(false, "{}\n{:#?}", text, problems),
+    }
+    Ok(())
+}
+
+fn settings() -> impl Strategy<Value = String> {
+    let pick = |choices: &'static [&'static str]| prop::sample::select(choices.to_vec());
+    let head = (
+        pick(&[
+            "",
+            "title = \"B\u{266D} \\\"x\\\"\\n\\\\\"\n",
+            "title = ''\n",
+        ]),
+        pick(&[
+            "",
+            "key = \"A minor\"\n",
+            "key = \"F# mixolydian\"\n",
+            "key = \"Bb\"\n",
+        ]),
+        pick(&[
+            "",
+            "meter = \"3/4\"\n",
+            "meter = \"6/8\"\n",
+            "meter = \"7/8 = 2+2+3\"\n",
+            "meter = \"2/2\"\n",
+        ]),
+        pick(&[
+            "",
+            "feel = \"swing 2:1 16ths\"\n",
+            "feel = \"swing 3.5:1\"\n",
+            "feel = \"straight\"\n",
+        ]),
+        pick(&[
+            "",
+            "tempo = 72.125\n",
+            "tempo = \"60 to 76 by 8 back 4 every 4 bars\"\n",
+            "tempo = \"quarter = 72 for 90 s, 80 to 90 over 2.5 min, 90\"\n",
+        ]),
+        pick(&["", "plan = \"each pass\"\n"]),
+        pick(&[
+            "",
+            "set = \"A minor pentatonic\"\nhome = \"A dorian\"\n",
+            "set = \"C# 1 b3 4 5 b7\"\n",
+        ]),
+        pick(&[
+            "",
+            "fit = \"clear\"\nkeys = \"A minor, D minor\"\n",
+            "capo = 3\ntuning = \"D A D G B E\"\n",
+        ]),
+        pick(&["", "times = 3\n", "times = \"endless\"\n"]),
+        (
+            pick(&["", "seed = 0\n", "seed = 9223372036854775807\n"]),
+            pick(&["", "transpose = -24\n", "transpose = 5\n"]),
+            pick(&["", "ending = \"none\"\n"]),
+        ),
+    );
+    let sections = pick(&[
+        "[sections]\nA = \"| Am | Dm |\"\n",
+        "form = \"A A B A\"\n[sections]\nB = \"|: C |[1. F :|[2. G | / |\"\nA = '''\n| Am |\n| % |'''\nintro = \"| N.C. |\"\n",
+        "[sections]\nZ = \"| C |\"\nA = \"| (4/4) D | E |\"\n",
+        "[sections]\n\"B\u{266D}\" = \"| B\u{266D}m |\\n| \\tC7(b9, #11) |\"\nending = \"| C |\"\n",
+    ]);
+    let parts = (
+        pick(&[
+            "",
+            "[parts.click]\ncount_in = 0\naccents = false\nsubdivide = 4\nbeats = [2, 4]\nsilent = \"3 on 1 off\"\n",
+            "[parts.click]\non = false\n",
+            "[parts.click]\nchannel = 3\nlevel = 1\non = false\n",
+        ]),
+        pick(&[
+            "",
+            "[parts.pads]\nprogram = 1\npan = -7\nvoices = 3\nlow = \"C3\"\nhigh = \"G5\"\nstrike = \"change\"\n",
+            "[parts.pads]\non = false\nvoices = 2\n",
+        ]),
+        pick(&[
+            "",
+            "[parts.bass]\nline = \"root and fifth\"\nlevel = 0\n",
+            "[parts.bass]\non = false\nline = \"root and fifth\"\n",
+        ]),
+        pick(&[
+            "",
+            "[parts.kit]\n",
+            "[parts.kit]\nlevel = 3\n",
+            "[parts.kit]\nlevel = 3\non = false\n",
+        ]),
+        pick(&[
+            "",
+            "[parts.drone]\n",
+            "[parts.drone]\nnotes = \"tonic\"\nchannel = 12\n",
+            "[parts.drone]\nnotes = \"tonic\"\non = false\n",
+        ]),
+    );
+    (head, sections, parts).prop_map(
+        |((a, b, c, d, e, f, g, h, i, (j, k, l)), s, (p, q, r, t, u))| {
+            // A section key does not go with the form when it is written above other keys, so the form comes last.
+            [a, b, c, d, e, f, g, h, i, j, k, l, s, p, q, r, t, u].concat()
+        },
+    )
+}
+
+fn spans_lie_within(text: &str, problems: &[Problem]) -> Result<(), TestCaseError> {
+    for p in problems {
+        prop_assert!(text.get(p.span.clone()).is_some(), "{:?}", p);
+        prop_assert!(
+            !p.code.is_empty() && !p.message.is_empty() && !p.help.is_empty(),
+            "{:?}",
+            p
+        );
+        prop_assert!(
+            !p.message.contains('\n') && !p.help.contains('\n'),
+            "{:?}",
+            p
+        );
+    }
+    Ok(())
+}
+
+fn check(
+    text: &str,
+    read: Result<(Piece, Vec<Problem>), Vec<Problem>>,
+) -> Result<(), TestCaseError> {
+    match read {
+        Ok((piece, warnings)) => {
+            spans_lie_within(text, &warnings)?;
+            match piece.unfold() {
+                Ok(form) => {
+                    prop_assert!(!form.pass.is_empty());
+                    for bar in form.bars() {
+                        let ticks: u64 = bar.chords.iter().map(|c| c.length_ticks).sum();
+                        prop_assert_eq!(ticks, bar.meter.bar_ticks());
+                    }
+                }
+                Err(problems) => spans_lie_within(text, &problems)?,
+            }
+            comes_back(&piece)
+        }
+        Err(problems) => {
+            prop_assert!(problems.iter().any(|p| p.severity == Severity::Error));
+            spans_lie_within(text, &problems)
+        }
+    }
+}
+
+/// Text in the shape of a document.
+fn document_like() -> impl Strategy<Value = String> {
+    let line = prop::sample::select(vec![
+        "title = \"x\"",
+        "key = \"A minor\"",
+        "meter = \"3/4\"",
+        "meter = \"7/8 = 2+2+3\"",
+        "feel = \"swing 2:1\"",
+        "tempo = 72",
+        "tempo = \"72 to 96 by 4 every 8 bars\"",
+        "form = \"A B A\"",
+        "form = \"\"\"\nA\n\"\"\"",
+        "times = 99",
+        "times = \"endless\"",
+        "[sections]",
+        "A = \"| Am | % |\"",
+        "B = \"\"\"\n|: i | V7/V |[1. X :|[2. / |\n\"\"\"",
+        "B = '| (6/8) C D |'",
+        "A = \"\\u266D \\\" | C |\"",
+        "intro = \"| 1 |\"",
+        "[parts.click]",
+        "beats = [1, 2]",
+        "[parts]",
+        "on = false",
+        "[parts.pads]",
+        "low = \"C9\"",
+        "seed = 0x7F",
+        "# c",
+        "=",
+        "\"\"\"",
+        "[",
+        "capo = 1",
+        "\u{1F3B8} = 1",
+        "x.y = 2",
+        "transpose = -24",
+    ]);
+    prop::collection::vec(line, 0..14).prop_map(|lines| lines.join("\n"))
+}
+
+proptest! {
+    #[test]
+    fn a_piece_comes_back_from_its_document(text in settings()) {
+        if let Ok((piece, _)) = Piece::read(&text) {
+            comes_back(&piece)?;
+        }
+    }
+
+    #[test]
+    fn any_text_is_read_or_refused(text in ".{0,80}|[a-z=\"\\[\\]|. \n]{0,80}") {
+        check(&text, Piece::read(&text))?;
+        check(&text, Piece::read_inline(&text))?;
+    }
+
+    #[test]
+    fn any_document_is_read_or_refused(text in document_like()) {
+        check(&text, Piece::read(&text))?;
+    }
+
+    #[test]
+    fn any_inline_chart_is_read_or_refused(text in "(\\[[AB]\\]|intro|\n|\\| |:\\||\\|:|Am|V7|%|/ |\\[1\\.|\\[2\\.|\\(3/4\\)| ){0,20}") {
+        check(&text, Piece::read_inline(&text))?;
+    }
+}
+
+/// Most of the settings must be good, or the property above shows nothing.
+#[test]
+fn settings_are_mostly_good() {
+    let mut runner = proptest::test_runner::TestRunner::deterministic();
+    let texts = (0..100).map(|_| settings().new_tree(&mut runner).unwrap().current());
+    let good = texts.filter(|text| Piece::read(text).is_ok()).count();
+    assert!(good > 50, "{good}");
+}
