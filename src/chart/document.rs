@@ -59,7 +59,15 @@ impl Piece {
     /// # Errors
     /// As [`Piece::read`].
     pub fn read_inline(text: &str) -> Result<(Piece, Vec<Problem>), Vec<Problem>> {
-        inline::read(text)
+        inline::read(text, Meter::COMMON)
+    }
+
+    /// The same in another meter than 4/4.
+    ///
+    /// # Errors
+    /// As [`Piece::read`].
+    pub fn read_inline_in(text: &str, meter: Meter) -> Result<(Piece, Vec<Problem>), Vec<Problem>> {
+        inline::read(text, meter)
     }
 }
 

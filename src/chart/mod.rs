@@ -17,6 +17,7 @@ mod unfold;
 mod write;
 
 pub use form::{Form, FormBar, PlacedChord};
+pub(crate) use nearest::nearest;
 pub use parts::{
     BassLine, BassSettings, ClickBeats, ClickSettings, DroneSettings, GuideSettings, KitSettings,
     PadSettings, PadStrike, PartCommon, Parts, Pattern, Run, Silence, Stroke, StrumSettings,

@@ -143,6 +143,19 @@ impl Piece {
         }
     }
 
+    /// The scale a set is heard in: the one the piece names, as far above its set, or the set's own; a set that has none
+    /// is its own home.
+    pub fn home_of(&self, set: &Scale) -> Scale {
+        let named = match (&self.home, &self.set) {
+            (Some(home), Some(own)) => {
+                let up = Interval::between(own.root(), home.root());
+                Some(home.with_root(set.root().up(up).simplified()))
+            }
+            (home, _) => *home,
+        };
+        named.or_else(|| set.home()).unwrap_or(*set)
+    }
+
     /// The key the piece sounds in, once moved.
     pub fn sounding_key(&self) -> Option<Key> {
         match (&self.target, &self.key) {

@@ -5,7 +5,8 @@ use clap::Args;
 use super::Context;
 use super::failure::Failure;
 use super::piece::PieceArguments;
-use crate::view::{CheckReport, write_check_json, write_check_text};
+use crate::chart::FitRule;
+use crate::view::{CheckReport, fits, write_check_json, write_check_text};
 
 /// Read a piece and show its form and timing without sounding.
 #[derive(Args)]
@@ -13,11 +14,16 @@ use crate::view::{CheckReport, write_check_json, write_check_text};
 Examples:
   fivefold check progressions/blues/first-twelve.toml
   fivefold check '| i | bVII | bVI | V7 |' --key 'A minor' --json
+  fivefold check progressions/minor/low-tide.toml --fit clear
 
+Status 1 tells that a chord breaks the rule the document or --fit names.
 The time at the head of a line is that of its first bar, from the start of the count-in.")]
 pub(super) struct Arguments {
     #[command(flatten)]
     piece: PieceArguments,
+    /// Rule the chords are to keep over the set: inside, clear, home or blues
+    #[arg(long, value_name = "RULE")]
+    fit: Option<String>,
 }
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
@@ -34,5 +40,56 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         write_check_text(&report, &mut out)?
     }
     std::io::Write::flush(&mut out)?;
-    Ok(())
+    drop(out);
+    let asked = arguments.fit.as_deref().map(fit_rule).transpose()?;
+    match asked.or(prepared.piece.fit) {
+        Some(rule) => judge(&report, rule, context),
+        None => Ok(()),
+    }
+}
+
+/// Says which chords break a rule; the answer is no where one does.
+fn judge(
+    report: &CheckReport<'_>,
+    rule: FitRule,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    if report.piece.set.is_none() {
+        return Err(Failure::new(
+            "fit-needs-set",
+            "a rule of fit needs a set",
+            "write one in the document: `set = \"A minor pentatonic\"`",
+        ));
+    }
+    let fits = fits(report);
+    if rule == FitRule::Blues && fits.iter().any(|f| f.fit.blues.is_none()) {
+        return Err(Failure::new(
+            "fit-blues",
+            "the blues rule is for minor and major pentatonic and blues sets",
+            "choose inside, clear or home",
+        ));
+    }
+    let broken: Vec<_> = fits
+        .iter()
+        .filter_map(|f| f.fit.reason(rule).map(|why| (f, why)))
+        .collect();
+    if broken.is_empty() {
+        return Ok(());
+    }
+    if !context.json {
+        let name = rule.name();
+        for (fit, why) in &broken {
+            writeln!(
+                context.streams.out,
+                "not {name}: {} in bar {}: {why}",
+                fit.symbol, fit.bar
+            )?;
+        }
+    }
+    Err(Failure::No)
+}
+
+/// A rule by the name people type.
+pub(super) fn fit_rule(text: &str) -> Result<FitRule, Failure> {
+    super::options::choice("fit", text, &FitRule::NAMES)
 }

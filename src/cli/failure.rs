@@ -3,7 +3,7 @@
 use std::io;
 
 use super::Context;
-use crate::arrange::ExcerptError;
+use crate::arrange::ArrangeError;
 use crate::chart::{Problem, SourceText};
 use crate::live::PlayError;
 use crate::midi::{PortError, SmfError};
@@ -19,6 +19,8 @@ pub(super) enum Failure {
         message: String,
         help: String,
     },
+    /// Nothing went wrong, and the answer is no.
+    No,
     /// Writing the results failed.
     Output(io::Error),
 }
@@ -44,6 +46,7 @@ impl Failure {
     /// Says it and gives the exit status.
     pub(super) fn report(&self, context: &mut Context<'_, '_>) -> u8 {
         let text = match self {
+            Failure::No => return 1,
             // A reader that has seen enough is no failure.
             Failure::Output(e) if e.kind() == io::ErrorKind::BrokenPipe => return 0,
             Failure::Text(source, problems) if context.json => problems
@@ -105,8 +108,8 @@ impl From<io::Error> for Failure {
     }
 }
 
-impl From<ExcerptError> for Failure {
-    fn from(e: ExcerptError) -> Self {
+impl From<ArrangeError> for Failure {
+    fn from(e: ArrangeError) -> Self {
         Failure::new(e.code(), e.to_string(), e.help())
     }
 }

@@ -7,6 +7,7 @@ mod chord;
 mod click;
 mod completions;
 mod failure;
+mod jam;
 mod options;
 mod piece;
 mod play;
@@ -62,6 +63,8 @@ enum Command {
     Play(play::Arguments),
     /// Play the click alone
     Click(click::Arguments),
+    /// Make a progression that fits a set, and play it
+    Jam(Box<jam::Arguments>),
     /// Read a piece and show its form and timing without sounding
     Check(check::Arguments),
     /// Show what a chord symbol means
@@ -136,6 +139,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
     let result = match parsed.command {
         Command::Play(arguments) => play::run(&arguments, &mut context),
         Command::Click(arguments) => click::run(&arguments, &mut context),
+        Command::Jam(arguments) => jam::run(&arguments, &mut context),
         Command::Check(arguments) => check::run(&arguments, &mut context),
         Command::Chord(arguments) => chord::run(&arguments, &mut context),
         Command::Scale(arguments) => scale::run(&arguments, &mut context),

@@ -1,10 +1,12 @@
 //! The options that change a piece, and what they make of it.
 
+use std::sync::Arc;
+
 use clap::Args;
 
 use super::failure::Failure;
-use crate::arrange::{Arrangement, Excerpt};
-use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times};
+use crate::arrange::{Arrangement, Excerpt, PassMaker, PassScore};
+use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times, nearest};
 use crate::theory::{Key, PitchName};
 use crate::time::{Length, TempoPlan, read_length};
 
@@ -17,7 +19,7 @@ pub(super) struct Changes {
     tempo: Option<String>,
     /// Key to move the piece to (a note alone keeps its mode), or the key it is in where it names none
     #[arg(long, value_name = "KEY")]
-    key: Option<String>,
+    pub(super) key: Option<String>,
     /// Semitones to move the piece by, -24 to 24
     #[arg(
         long,
@@ -49,7 +51,7 @@ pub(super) struct Changes {
     parts: Option<String>,
     /// Seed of every random choice
     #[arg(long, value_name = "SEED")]
-    seed: Option<String>,
+    pub(super) seed: Option<String>,
 }
 
 /// A piece with its form and its arrangement.
@@ -58,9 +60,17 @@ pub(super) struct Prepared {
     form: Form,
     excerpt: Excerpt,
     excerpt_options: Vec<&'static str>,
+    /// Makes the passes, where they are not all the same.
+    maker: Option<Arc<dyn PassMaker + Sync>>,
 }
 
 impl Prepared {
+    /// The same, its passes made one by one.
+    pub(super) fn made_by(mut self, maker: Arc<dyn PassMaker + Sync>) -> Self {
+        self.maker = Some(maker);
+        self
+    }
+
     /// The options that choose a part of the piece to play, which a document does not hold.
     pub(super) fn excerpt_options(&self) -> &[&'static str] {
         &self.excerpt_options
@@ -68,11 +78,23 @@ impl Prepared {
 
     /// A fresh arrangement, from the first bar.
     pub(super) fn arrangement(&self) -> Result<Arrangement, Failure> {
-        Ok(Arrangement::new(
-            &self.piece,
-            self.form.clone(),
-            self.excerpt,
-        )?)
+        let form = self.form.clone();
+        Ok(match &self.maker {
+            Some(maker) => {
+                let maker = Box::new(SharedMaker(Arc::clone(maker)));
+                Arrangement::made(&self.piece, form, maker, self.excerpt)?
+            }
+            None => Arrangement::new(&self.piece, form, self.excerpt)?,
+        })
+    }
+}
+
+/// One maker for several arrangements of the same piece.
+struct SharedMaker(Arc<dyn PassMaker + Sync>);
+
+impl PassMaker for SharedMaker {
+    fn pass(&self, index: u64) -> PassScore {
+        self.0.pass(index)
     }
 }
 
@@ -80,7 +102,7 @@ impl Prepared {
 pub(super) const NEEDS_KEY: &str = "give a key, `--key 'A minor'` or in a document `key = \"A minor\"`, or write the chord in letters";
 
 /// A whole number of an option, within its range.
-fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64, Failure> {
+pub(super) fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64, Failure> {
     let range = if max == i64::MAX {
         format!("{min} or more")
     } else {
@@ -100,6 +122,34 @@ fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64, Failure> 
                 },
             )
         })
+}
+
+/// One of several names.
+pub(super) fn choice<T: Copy>(
+    option: &str,
+    text: &str,
+    choices: &[(&str, T)],
+) -> Result<T, Failure> {
+    if let Some((_, value)) = choices.iter().find(|(name, _)| *name == text.trim()) {
+        return Ok(*value);
+    }
+    let names: Vec<String> = choices
+        .iter()
+        .map(|(name, _)| format!("`{name}`"))
+        .collect();
+    let near = nearest(text, choices.iter().map(|c| c.0)).unwrap_or(choices[0].0);
+    Err(Failure::new(
+        "option-choice",
+        format!("`--{option}` is {}, found `{text}`", names.join(" or ")),
+        format!(
+            "write `--{option} {}`",
+            if near.contains(' ') {
+                format!("'{near}'")
+            } else {
+                near.to_owned()
+            }
+        ),
+    ))
 }
 
 impl Changes {
@@ -140,6 +190,7 @@ impl Changes {
             form,
             excerpt,
             excerpt_options,
+            maker: None,
         })
     }
 

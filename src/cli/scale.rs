@@ -6,35 +6,69 @@ use super::Context;
 use super::failure::Failure;
 use crate::chart::Problem;
 use crate::theory::Scale;
-use crate::view::ScaleView;
+use crate::view::{ScaleView, scale_chords, scale_chords_text};
 
 /// Show the notes of a scale or a five-note set.
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
   fivefold scale 'A minor pentatonic'
-  fivefold scale 'C# 1 b3 4 5 b7' --json")]
+  fivefold scale 'C# 1 b3 4 5 b7' --json
+  fivefold scale 'A minor pentatonic' --chords")]
 pub(super) struct Arguments {
     /// Root and name, or root and degrees
     #[arg(value_name = "SET")]
     set: String,
+    /// List the chords that fit over it, chords of equal sound side by side
+    #[arg(long)]
+    chords: bool,
+    /// Scale it is heard in, where it is not the usual one
+    #[arg(long, value_name = "SCALE")]
+    home: Option<String>,
 }
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
-    let text = &arguments.set;
-    let scale = Scale::read(text).map_err(|e| {
+    let scale = read("SET", &arguments.set)?;
+    let home = match &arguments.home {
+        Some(text) => read("--home", text)?,
+        None => scale.home().unwrap_or(scale),
+    };
+    let view = ScaleView::new(&scale);
+    let chords = arguments.chords.then(|| scale_chords(&scale, &home));
+    let out = &mut *context.streams.out;
+    if context.json {
+        let mut json = serde_json::to_value(&view).map_err(std::io::Error::from)?;
+        if let (Some(chords), Some(object)) = (&chords, json.as_object_mut()) {
+            object.insert(
+                "chords".to_owned(),
+                serde_json::to_value(chords).map_err(std::io::Error::from)?,
+            );
+        }
+        // Without chords the fields keep their order.
+        match chords {
+            Some(_) => writeln!(out, "{json}")?,
+            None => writeln!(
+                out,
+                "{}",
+                serde_json::to_string(&view).map_err(std::io::Error::from)?
+            )?,
+        }
+    } else {
+        write!(out, "{}", view.text())?;
+        if let Some(chords) = chords {
+            write!(out, "{}", scale_chords_text(&chords))?;
+        }
+    }
+    Ok(())
+}
+
+/// A scale given as an argument.
+pub(super) fn read(option: &str, text: &str) -> Result<Scale, Failure> {
+    Scale::read(text).map_err(|e| {
         Failure::option(
-            "SET",
+            option,
             text,
             Problem::error(e.code(), e.span(), e.to_string(), e.help()),
         )
-    })?;
-    let view = ScaleView::new(&scale);
-    if context.json {
-        serde_json::to_writer(&mut *context.streams.out, &view).map_err(std::io::Error::from)?;
-        writeln!(context.streams.out)?;
-    } else {
-        write!(context.streams.out, "{}", view.text())?;
-    }
-    Ok(())
+    })
 }

@@ -6,6 +6,7 @@
 
 pub(crate) mod chance;
 mod fit;
+mod jam;
 mod keys;
 mod net;
 mod progression;
@@ -17,9 +18,11 @@ mod weights;
 
 pub use chance::Chance;
 pub use fit::{Fit, Rub, fit};
+pub use jam::{bars_of, chart_text, key_of};
 pub use keys::{KeyOrder, KeyOrderError, key_order};
 pub use progression::{Generator, Odds, Progression};
 pub use request::{Flavour, Request, Rhythm, WishError};
 pub use shape::{PhrasePlan, plans};
-pub use table::{Candidate, Table};
+pub use table::{Candidate, Table, all_chords};
 pub use vocabulary::{Quality, vocabulary};
+pub use weights::weight_tables;

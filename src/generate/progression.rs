@@ -5,7 +5,7 @@ use super::net::{MOST_CHORDS, Net, Steps};
 use super::request::{Flavour, Request, Rhythm, WishError};
 use super::shape::{PhrasePlan, plans};
 use super::table::{Candidate, Table, classes};
-use super::weights::{COLOUR, DIFFERENT, ROOT_AT_HOME, Step, stay, step};
+use super::weights::{COLOUR, DIFFERENT, ROOT_AT_HOME, SAME_ROOT, Step, stay, step};
 use crate::theory::Chord;
 
 /// How likely a choice was: `share` of `total`.
@@ -71,8 +71,9 @@ struct Start {
     choice: Choice,
     /// Chords that must be in the palette besides; the last chord first, if it is another.
     needed: Vec<Choice>,
-    /// Chords that may be, with the sums of the weights of all ways to take so many of those from each place on.
-    others: Vec<Choice>,
+    /// Chords that may be, by root.
+    others: Vec<Group>,
+    /// The weights of all ways to take so many chords of the groups from each on.
     sums: Vec<[u128; MOST_CHORDS + 1]>,
     /// Which chord of the palette comes last, if that is wished.
     end: Option<usize>,
@@ -99,18 +100,64 @@ pub struct Generator {
     rhythm: Rhythm,
 }
 
-/// Products of the ways to choose `0..=MOST_CHORDS` of the items from each place on (elementary symmetric sums).
-fn symmetric(others: &[Choice]) -> Vec<[u128; MOST_CHORDS + 1]> {
-    let mut sums = vec![[0u128; MOST_CHORDS + 1]; others.len() + 1];
-    sums[others.len()][0] = 1;
-    for i in (0..others.len()).rev() {
+/// Chords on one root, of which a palette takes none, one, or (rarely) two.
+#[derive(Clone, Debug)]
+struct Group {
+    members: Vec<Choice>,
+    /// Weight of taking none, one, two of them, whichever these are.
+    taking: [u128; 3],
+    /// Whether a chord on this root is in the palette already.
+    occupied: bool,
+}
+
+impl Group {
+    fn new(members: Vec<Choice>, occupied: bool) -> Group {
+        let one: u128 = members.iter().map(|c| c.weight).sum();
+        let two: u128 = pairs(&members).map(|(a, b)| a.weight * b.weight).sum();
+        let rare = u128::from(SAME_ROOT);
+        let taking = if occupied {
+            [rare, one, 0]
+        } else {
+            [rare, rare * one, two]
+        };
+        Group {
+            members,
+            taking,
+            occupied,
+        }
+    }
+
+    /// The weight of taking just these members.
+    fn weight(&self, taken: &[&Choice]) -> u128 {
+        let product: u128 = taken.iter().map(|c| c.weight).product();
+        let rare = u128::from(SAME_ROOT);
+        let second = usize::from(self.occupied) + taken.len() > 1;
+        if second { product } else { rare * product }
+    }
+}
+
+/// Every pair of chords, in order.
+fn pairs(members: &[Choice]) -> impl Iterator<Item = (&Choice, &Choice)> + Clone {
+    members
+        .iter()
+        .enumerate()
+        .flat_map(|(i, a)| members[i + 1..].iter().map(move |b| (a, b)))
+}
+
+/// Sums of the weights of all ways to take `0..=MOST_CHORDS` chords of the groups from each on.
+fn sums(groups: &[Group]) -> Vec<[u128; MOST_CHORDS + 1]> {
+    let mut sums = vec![[0u128; MOST_CHORDS + 1]; groups.len() + 1];
+    sums[groups.len()][0] = 1;
+    for i in (0..groups.len()).rev() {
         for size in 0..=MOST_CHORDS {
-            let with = if size > 0 {
-                others[i].weight * sums[i + 1][size - 1]
-            } else {
-                0
-            };
-            sums[i][size] = sums[i + 1][size] + with;
+            let ways = groups[i]
+                .taking
+                .iter()
+                .enumerate()
+                .filter(|(count, _)| *count <= size);
+            sums[i][size] = ways
+                .map(|(count, weight)| weight * sums[i + 1][size - count])
+                .sum();
         }
     }
     sums
@@ -193,11 +240,8 @@ impl Generator {
     /// chords left out, first chord, last chord, chords to use, how many different.
     pub fn new(table: &Table, request: &Request) -> Result<Generator, WishError> {
         if !(1..=64).contains(&request.bars) {
-            let message = format!(
-                "--bars is 1 to 64 for one progression, found {}",
-                request.bars
-            );
-            return Err(WishError::new("--bars", message, "write `--length 8`"));
+            let message = format!("--length is 1 to 64 bars, found {}", request.bars);
+            return Err(WishError::new("--length", message, "write `--length 8`"));
         }
         let all = plans(request.bars, request.rhythm);
         if all.is_empty() {
@@ -332,7 +376,7 @@ impl Generator {
                     let Some(more) = size.checked_sub(1 + start.needed.len()) else {
                         continue;
                     };
-                    let palettes = choose(start.others.len(), more);
+                    let palettes = ways_to_take(&start.others, more);
                     total = total
                         .saturating_add(palettes.saturating_mul(self.ways(net, size, start.end)));
                 }
@@ -383,7 +427,7 @@ impl Generator {
                 total: sizes.sum(),
             },
             palette_odds: Odds {
-                share: palette.iter().map(|c| self.weight_of(c, start)).product(),
+                share: Self::palette_weight(&palette, start),
                 total: self.starts.iter().map(|s| s.palettes(size)).sum(),
             },
             sequence_odds: Odds {
@@ -395,13 +439,17 @@ impl Generator {
         })
     }
 
-    /// The weight of a chord of the palette: chords that must be there weigh nothing.
-    fn weight_of(&self, candidate: &Candidate, start: &Start) -> u128 {
-        let same = |choice: &&Choice| std::ptr::eq(&raw const choice.candidate, candidate);
-        let own = std::iter::once(&start.choice)
-            .chain(&start.others)
-            .find(same);
-        own.map_or(1, |choice| choice.weight)
+    /// The weight of a palette with its beginning.
+    fn palette_weight(palette: &[&Candidate], start: &Start) -> u128 {
+        let has = |choice: &&Choice| {
+            palette
+                .iter()
+                .any(|c| std::ptr::eq(*c, &raw const choice.candidate))
+        };
+        let groups = start.others.iter();
+        let weights =
+            groups.map(|group| group.weight(&group.members.iter().filter(has).collect::<Vec<_>>()));
+        start.choice.weight * weights.product::<u128>()
     }
 
     fn draw_palette(&self, size: usize, chance: &mut Chance) -> Option<(&Start, Vec<&Candidate>)> {
@@ -409,28 +457,45 @@ impl Generator {
         let mut palette: Vec<&Candidate> = vec![&start.choice.candidate];
         palette.extend(start.needed.iter().map(|c| &c.candidate));
         let mut left = size - palette.len();
-        for (i, other) in start.others.iter().enumerate() {
+        for (i, group) in start.others.iter().enumerate() {
             if left == 0 {
                 break;
             }
-            let with = other.weight * start.sums[i + 1][left - 1];
-            if chance.below_wide(start.sums[i][left]) < with {
-                palette.push(&other.candidate);
-                left -= 1;
+            let counts = group.taking.iter().enumerate().take(left + 1);
+            let count = chance
+                .weighted(counts.map(|(count, weight)| weight * start.sums[i + 1][left - count]))?;
+            match count {
+                1 => {
+                    let one = chance.weighted(group.members.iter().map(|c| c.weight))?;
+                    palette.push(&group.members[one].candidate);
+                }
+                2 => {
+                    let two =
+                        chance.weighted(pairs(&group.members).map(|(a, b)| a.weight * b.weight))?;
+                    let (a, b) = pairs(&group.members).nth(two)?;
+                    palette.extend([&a.candidate, &b.candidate]);
+                }
+                _ => {}
             }
+            left -= count;
         }
         (left == 0).then_some((start, palette))
     }
 
+    /// All chords a palette may hold.
+    fn all(&self) -> impl Iterator<Item = &Candidate> {
+        self.starts
+            .iter()
+            .flat_map(|s| {
+                let others = s.others.iter().flat_map(|group| &group.members);
+                std::iter::once(&s.choice).chain(&s.needed).chain(others)
+            })
+            .map(|choice| &choice.candidate)
+    }
+
     /// The likeliest sequences over the plan and the palette of a progression, at most `most`, the likeliest first.
     pub fn likeliest(&self, progression: &Progression, most: usize) -> Vec<(Vec<Chord>, Odds)> {
-        let find = |chord: &Chord| {
-            let all = self
-                .starts
-                .iter()
-                .flat_map(|s| std::iter::once(&s.choice).chain(&s.needed).chain(&s.others));
-            all.map(|c| &c.candidate).find(|c| c.chord == *chord)
-        };
+        let find = |chord: &Chord| self.all().find(|c| c.chord == *chord);
         let palette: Vec<&Candidate> = progression.palette.iter().filter_map(find).collect();
         let Some(start) = self
             .starts
@@ -460,13 +525,7 @@ impl Generator {
     /// lengths.
     #[cfg(test)]
     fn brute_force(&self, progression: &Progression) -> Vec<(Vec<usize>, u128)> {
-        let find = |chord: &Chord| {
-            let all = self
-                .starts
-                .iter()
-                .flat_map(|s| std::iter::once(&s.choice).chain(&s.needed).chain(&s.others));
-            all.map(|c| &c.candidate).find(|c| c.chord == *chord)
-        };
+        let find = |chord: &Chord| self.all().find(|c| c.chord == *chord);
         let palette: Vec<&Candidate> = progression.palette.iter().filter_map(find).collect();
         let steps = self.steps(&palette);
         let start = self
@@ -502,14 +561,23 @@ impl Generator {
     }
 }
 
-/// Ways to choose `k` of `n`.
-fn choose(n: usize, k: usize) -> u128 {
-    if k > n {
-        return 0;
+/// In how many ways so many chords can be taken of groups, at most two of each.
+fn ways_to_take(groups: &[Group], count: usize) -> u128 {
+    let mut ways = [0u128; MOST_CHORDS + 1];
+    ways[0] = 1;
+    for group in groups {
+        let n = group.members.len() as u128;
+        let pairs = if group.occupied {
+            0
+        } else {
+            n * n.saturating_sub(1) / 2
+        };
+        for size in (1..=MOST_CHORDS).rev() {
+            let two = if size > 1 { ways[size - 2] * pairs } else { 0 };
+            ways[size] += ways[size - 1] * n + two;
+        }
     }
-    (0..k).fold(1u128, |product, i| {
-        product * (n - i) as u128 / (i as u128 + 1)
-    })
+    ways.get(count).copied().unwrap_or(0)
 }
 
 fn pool<'a>(table: &'a Table, request: &'a Request) -> Result<Pool<'a>, WishError> {
@@ -558,6 +626,24 @@ fn pool<'a>(table: &'a Table, request: &'a Request) -> Result<Pool<'a>, WishErro
         ));
     }
     Ok(pool)
+}
+
+/// The chords that may join a beginning, by root.
+fn groups(choices: &[Choice], first: &Choice, needed: &[Choice]) -> Vec<Group> {
+    let there: Vec<&Choice> = std::iter::once(first).chain(needed).collect();
+    let sounds = |c: &Choice| c.candidate.chordal.classes;
+    (0..12u8)
+        .filter_map(|root| {
+            let members: Vec<Choice> = choices
+                .iter()
+                .filter(|c| c.candidate.chordal.root == root)
+                .filter(|c| there.iter().all(|t| sounds(t) != sounds(c)))
+                .cloned()
+                .collect();
+            let taken = there.iter().any(|t| t.candidate.chordal.root == root);
+            (!members.is_empty()).then(|| Group::new(members, taken))
+        })
+        .collect()
 }
 
 /// The ways to begin.
@@ -623,14 +709,9 @@ fn starts(pool: &Pool<'_>) -> Result<Vec<Start>, WishError> {
         let last = end
             .as_ref()
             .map(|end| usize::from(sounds(end) != sounds(&choice)));
-        let taken = |c: &Choice| {
-            std::iter::once(&choice)
-                .chain(&needed)
-                .any(|t| sounds(t) == sounds(c))
-        };
-        let others: Vec<Choice> = pool.choices.iter().filter(|c| !taken(c)).cloned().collect();
+        let others = groups(&pool.choices, &choice, &needed);
         Start {
-            sums: symmetric(&others),
+            sums: sums(&others),
             needed,
             others,
             end: last,

@@ -56,7 +56,7 @@ const ROOTS: [u8; 12] = [0, 5, 7, 9, 3, 2, 10, 8, 4, 11, 1, 6];
 
 /// Every chord of the vocabulary on every root, as it would be spelled over the set, with how it lies. The order is by
 /// root, then as in the vocabulary.
-pub(super) fn all_chords(set: &Scale, home: &Scale) -> Vec<Candidate> {
+pub fn all_chords(set: &Scale, home: &Scale) -> Vec<Candidate> {
     let tonic = set.root();
     let mut found = Vec::with_capacity(12 * vocabulary().len());
     for (up, (number, alter)) in (0u8..).zip(CHROMATIC) {

@@ -44,13 +44,17 @@ pub(super) const HOMEWARD: [(u64, &str); 12] = [
     (4, "the leading tone"),
 ];
 
-/// Weight of a chord by how plain it is (0 to 3), for each level of adventure (0 to 3).
+/// Weight of a chord by how plain it is (0 to 3), for each level of adventure (0 to 3). There are many colours and few
+/// plain chords, so the plain ones weigh more than they seem to.
 pub(super) const COLOUR: [[u64; 4]; 4] = [
-    [24, 6, 1, 1],
-    [16, 12, 4, 1],
-    [8, 12, 10, 5],
-    [4, 8, 12, 12],
+    [48, 16, 1, 1],
+    [48, 36, 6, 1],
+    [24, 32, 16, 6],
+    [8, 16, 16, 12],
 ];
+
+/// A second chord on a root that is there already counts one in so many: it sounds like the first in another coat.
+pub(super) const SAME_ROOT: u64 = 16;
 
 /// A chord on a root of the home scale counts double; a suspended or power chord half, since it says less.
 pub(super) const ROOT_AT_HOME: u64 = 2;
@@ -112,4 +116,63 @@ pub(super) fn step(kind: Step, from: Chordal, to: Chordal) -> u64 {
 /// stay. With only one chord there is nothing else.
 pub(super) fn stay(kind: Step, chords: usize) -> u64 {
     u64::from(chords == 1 || kind == Step::Seam)
+}
+
+/// The tables as rows: which table, which row, the weight, the reason.
+pub fn weight_tables() -> Vec<(&'static str, String, u64, &'static str)> {
+    let mut rows = Vec::new();
+    for (up, (weight, reason)) in ROOT_MOTION.iter().enumerate() {
+        rows.push((
+            "root motion",
+            format!("{up} semitones up"),
+            *weight,
+            *reason,
+        ));
+    }
+    for (tones, (weight, reason)) in ["0", "1 or 2", "3 or more"].iter().zip(COMMON_TONES) {
+        rows.push(("common tones", (*tones).to_owned(), weight, reason));
+    }
+    rows.push((
+        "strong bar",
+        "to the tonic".to_owned(),
+        TONIC_ON_STRONG.0,
+        TONIC_ON_STRONG.1,
+    ));
+    for (up, (weight, reason)) in HOMEWARD.iter().enumerate() {
+        rows.push((
+            "homeward",
+            format!("from {up} semitones above"),
+            *weight,
+            *reason,
+        ));
+    }
+    for (level, row) in COLOUR.iter().enumerate() {
+        for (colour, weight) in row.iter().enumerate() {
+            let reason = "plain chords first, colours with adventure";
+            rows.push((
+                "colour",
+                format!("adventure {level}, colour {colour}"),
+                *weight,
+                reason,
+            ));
+        }
+    }
+    let reason = "a root of the home scale is heard as belonging";
+    rows.push((
+        "root at home",
+        "in the home scale".to_owned(),
+        ROOT_AT_HOME,
+        reason,
+    ));
+    let reason = "a second chord on the same root says little new";
+    rows.push(("same root", "one in".to_owned(), SAME_ROOT, reason));
+    for (number, weight) in (1..).zip(DIFFERENT) {
+        rows.push((
+            "how many different",
+            format!("{number}"),
+            weight,
+            "three or four carry most songs",
+        ));
+    }
+    rows
 }

@@ -6,10 +6,12 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::clock_time;
-use super::theory::ChordView;
-use crate::arrange::{Arrangement, Journey};
-use crate::chart::{FormBar, Piece};
+use super::theory::{ChordView, FitJson};
+use crate::arrange::{Arrangement, Journey, PassScore};
+use crate::chart::{FitRule, FormBar, Piece};
 use crate::event::Source;
+use crate::generate::{Fit, fit};
+use crate::theory::{Harmony, Scale};
 use crate::time::{BarSpan, Clockwork, Feel, Nanos, Region, TICKS_PER_QUARTER, Tempo, Tick};
 
 /// What `check` shows of a piece.
@@ -48,15 +50,35 @@ impl<'a> Timer<'a> {
     }
 }
 
-fn chart_bar<'a>(arrangement: &'a Arrangement, bar: &BarSpan) -> Option<&'a FormBar> {
-    let form = arrangement.form();
-    let (bars, at) = match bar.region {
-        Region::CountIn { .. } => return None,
-        Region::Intro { bar } => (&form.intro, bar),
-        Region::Pass { bar, .. } => (&form.pass, bar),
-        Region::Ending { bar } => (&form.ending, bar),
-    };
-    bars.get(usize::try_from(at).ok()?)
+/// Looks up the bars of a journey, keeping the run that was looked up last.
+struct Pages<'a> {
+    arrangement: &'a Arrangement,
+    last: Option<(Region, PassScore)>,
+}
+
+impl<'a> Pages<'a> {
+    fn new(arrangement: &'a Arrangement) -> Self {
+        Pages {
+            arrangement,
+            last: None,
+        }
+    }
+
+    /// The bar of the chart, and the run it belongs to; `None` for the count-in.
+    fn at(&mut self, bar: &BarSpan) -> Option<(&FormBar, &PassScore)> {
+        // The first bar of a run stands for the run.
+        let (run, at) = match bar.region {
+            Region::CountIn { .. } => return None,
+            Region::Intro { bar } => (Region::Intro { bar: 0 }, bar),
+            Region::Pass { pass, bar } => (Region::Pass { pass, bar: 0 }, bar),
+            Region::Ending { bar } => (Region::Ending { bar: 0 }, bar),
+        };
+        if self.last.as_ref().is_none_or(|(known, _)| *known != run) {
+            self.last = Some((run, self.arrangement.score_of(run)?));
+        }
+        let score = self.last.as_ref().map(|(_, score)| score)?;
+        Some((score.bars.get(usize::try_from(at).ok()?)?, score))
+    }
 }
 
 /// A bar in the chart notation, without its bar lines.
@@ -100,9 +122,8 @@ pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
     let journey = arrangement.journey();
     out.write_all(heading(report).as_bytes())?;
     let mut timer = Timer::new(journey);
-    let all: Vec<&FormBar> = arrangement.form().bars().collect();
-    let texts = all.iter().map(|bar| bar_text(bar));
-    let width = texts.map(|t| t.chars().count()).max().unwrap_or(1).max(4);
+    let mut pages = Pages::new(arrangement);
+    let width = widest(arrangement).max(4);
     // As in the chart notation, each section starts in the meter of the document.
     let mut meter = piece.meter;
     let mut named = false;
@@ -122,14 +143,22 @@ pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
                 }
                 if said < MOST_PASSES && within == 0 {
                     let time = clock_time(timer.at(bar.start));
-                    writeln!(out, "pass {} from bar {}, {time}", pass + 1, bar.number)?;
+                    let key = pages.at(&bar).and_then(|(_, score)| score.key);
+                    let key = key.filter(|key| Some(*key) != piece.sounding_key());
+                    let key = key.map_or(String::new(), |key| format!(", {key}"));
+                    writeln!(
+                        out,
+                        "pass {} from bar {}, {time}{key}",
+                        pass + 1,
+                        bar.number
+                    )?;
                 }
                 said += 1;
                 at = skip_pass(journey, &bar, said > MOST_PASSES);
                 continue;
             }
         }
-        let Some(chart) = chart_bar(arrangement, &bar) else {
+        let Some((chart, _)) = pages.at(&bar) else {
             continue;
         };
         if chart.opens_section || on_line == BARS_A_LINE {
@@ -159,11 +188,125 @@ pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
     if let Some(end) = arrangement.end() {
         writeln!(out, "end    {:>8}", clock_time(timer.at(end)))?;
     }
-    if let Some(set) = &piece.set {
-        let notes: Vec<String> = set.notes().iter().map(ToString::to_string).collect();
-        writeln!(out, "set    {}: {}", set.name(), notes.join(" "))?;
+    write_fit(report, out)
+}
+
+/// Characters of the widest bar of intro, first pass and ending.
+fn widest(arrangement: &Arrangement) -> usize {
+    let runs = [
+        Region::Intro { bar: 0 },
+        Region::Pass { pass: 0, bar: 0 },
+        Region::Ending { bar: 0 },
+    ];
+    let bars = runs
+        .into_iter()
+        .filter_map(|run| arrangement.score_of(run))
+        .flat_map(|s| s.bars.to_vec());
+    bars.map(|bar| bar_text(&bar).chars().count())
+        .max()
+        .unwrap_or(1)
+}
+
+/// How every chord lies over the set: the rules it keeps, and what rubs.
+fn write_fit(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Result<()> {
+    let fits = fits(report);
+    let Some((set, home)) = fits.first().map(|f| (f.set, f.home)) else {
+        return Ok(());
+    };
+    let notes: Vec<String> = set.notes().iter().map(ToString::to_string).collect();
+    let other = if home.name() == set.name() {
+        String::new()
+    } else {
+        format!(", heard in {}", home.name())
+    };
+    writeln!(out, "set    {}: {}{other}", set.name(), notes.join(" "))?;
+    let width = fits
+        .iter()
+        .map(|f| f.symbol.chars().count())
+        .max()
+        .unwrap_or(1);
+    for fit in &fits {
+        let word = |rule| {
+            if fit.fit.admits(rule) == Some(true) {
+                FitRule::name(rule)
+            } else {
+                "-"
+            }
+        };
+        let mut line = format!(
+            "       {:<width$}  {:<6} {:<5} {:<4} {:<5}",
+            fit.symbol,
+            word(FitRule::Inside),
+            word(FitRule::Clear),
+            word(FitRule::Home),
+            word(FitRule::Blues)
+        );
+        if !fit.fit.rubs.is_empty() {
+            let rubs: Vec<String> = fit
+                .fit
+                .rubs
+                .iter()
+                .map(|r| format!("{} rubs on {}", r.note, r.against))
+                .collect();
+            let _ = write!(line, "  {}", rubs.join(", "));
+        }
+        writeln!(out, "{}", line.trim_end())?;
     }
     Ok(())
+}
+
+/// A chord of the piece and how it lies over the set.
+pub struct ChordFit {
+    /// Its symbol.
+    pub symbol: String,
+    /// The first bar it sounds in.
+    pub bar: i64,
+    /// The set, in the key of that bar.
+    pub set: Scale,
+    /// The scale the set is heard in.
+    pub home: Scale,
+    /// How it lies.
+    pub fit: Fit,
+}
+
+/// The different chords of intro, first pass and ending in the order they come, each with how it lies over the set; none
+/// where the piece has no set. In other keys chords and set move together.
+pub fn fits(report: &CheckReport<'_>) -> Vec<ChordFit> {
+    let CheckReport { piece, arrangement } = report;
+    let mut pages = Pages::new(arrangement);
+    let mut found: Vec<ChordFit> = Vec::new();
+    let mut seen: Vec<Harmony> = Vec::new();
+    let journey = arrangement.journey();
+    let mut at = Some(journey.first_bar());
+    let mut first_pass = None;
+    while let Some(bar) = at.and_then(|n| journey.bar(n)) {
+        at = journey.following(bar.number);
+        if let Region::Pass { pass, .. } = bar.region
+            && pass > *first_pass.get_or_insert(pass)
+        {
+            at = skip_pass(journey, &bar, true);
+            continue;
+        }
+        let Some((chart, score)) = pages.at(&bar) else {
+            continue;
+        };
+        let Some(set) = score.set else { continue };
+        let home = piece.home_of(&set);
+        for chord in &chart.chords {
+            if !seen.contains(&chord.harmony) {
+                seen.push(chord.harmony);
+                let fit = fit(&chord.harmony, &set, &home);
+                found.push(ChordFit {
+                    symbol: chord.harmony.to_string(),
+                    bar: bar.number,
+                    set,
+                    home,
+                    fit,
+                });
+            }
+        }
+    }
+    found
 }
 
 /// The first bar behind a pass that is not shown; behind all passes, or nowhere, once enough are listed.
@@ -256,9 +399,13 @@ struct ChordJson {
     bass: Option<String>,
     tones: Vec<String>,
     pitch_classes: Vec<u8>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fit: Option<FitJson>,
 }
 
 /// Writes the form as one JSON object, bar by bar, so that a long piece takes no more memory than a short one.
+///
+/// `fit` is there where the piece has a set; its `blues` is `null` over sets the blues rule does not speak of.
 ///
 /// Ticks and nanoseconds count from the start of the count-in; bars, passes and beats from 1; count-in bars are 0,
 /// -1 and so on. An endless piece is shown for one pass, its durations are `null`.
@@ -303,6 +450,7 @@ pub fn write_check_json(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
         )?;
     }
     write!(out, "],\"bars\":[")?;
+    let mut pages = Pages::new(arrangement);
     for (i, bar) in journey
         .bars()
         .take_while(|bar| shown(&bar.start))
@@ -311,7 +459,8 @@ pub fn write_check_json(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
         if i > 0 {
             write!(out, ",")?;
         }
-        serde_json::to_writer(&mut *out, &bar_json(arrangement, &bar, timer.at(bar.start)))?;
+        let json = bar_json(piece, &mut pages, &bar, timer.at(bar.start));
+        serde_json::to_writer(&mut *out, &json)?;
     }
     let (ticks, ns) = match arrangement.end() {
         Some(end) => (Some(end.get()), Some(timer.at(end).get())),
@@ -326,10 +475,13 @@ pub fn write_check_json(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
     )
 }
 
-fn bar_json(arrangement: &Arrangement, bar: &BarSpan, start: Nanos) -> BarJson {
-    let chart = chart_bar(arrangement, bar);
-    let chords = chart
-        .map_or(&[][..], |chart| &chart.chords)
+fn bar_json(piece: &Piece, pages: &mut Pages<'_>, bar: &BarSpan, start: Nanos) -> BarJson {
+    let page = pages.at(bar);
+    let set = page
+        .and_then(|(_, score)| score.set)
+        .map(|set| (set, piece.home_of(&set)));
+    let chords = page
+        .map_or(&[][..], |(chart, _)| &chart.chords)
         .iter()
         .map(|placed| {
             let view = ChordView::new(&placed.harmony);
@@ -342,6 +494,9 @@ fn bar_json(arrangement: &Arrangement, bar: &BarSpan, start: Nanos) -> BarJson {
                 bass: view.bass,
                 tones: view.tones,
                 pitch_classes: view.pitch_classes,
+                fit: set
+                    .as_ref()
+                    .map(|(set, home)| FitJson::new(&fit(&placed.harmony, set, home))),
             }
         });
     BarJson {
@@ -351,7 +506,9 @@ fn bar_json(arrangement: &Arrangement, bar: &BarSpan, start: Nanos) -> BarJson {
         } else {
             None
         },
-        section: chart.map_or("count-in".to_owned(), |chart| chart.section.to_string()),
+        section: page.map_or("count-in".to_owned(), |(chart, _)| {
+            chart.section.to_string()
+        }),
         meter: bar.meter.to_string(),
         start_tick: bar.start.get(),
         start_ns: start.get(),

@@ -2,14 +2,18 @@
 
 mod events;
 mod form;
+mod jam;
 mod problems;
 mod theory;
 mod time;
 
 pub use events::{EventLinesError, write_event_lines};
-pub use form::{CheckReport, write_check_json, write_check_text};
+pub use form::{CheckReport, ChordFit, fits, write_check_json, write_check_text};
+pub use jam::JamReport;
 pub use problems::{ProblemView, problem_json, render_problems};
-pub use theory::{ChordView, ScaleView};
+pub use theory::{
+    ChordView, FitJson, RubJson, ScaleChordView, ScaleView, scale_chords, scale_chords_text,
+};
 pub use time::clock_time;
 
 #[cfg(test)]

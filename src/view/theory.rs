@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use serde::Serialize;
 
+use crate::generate::{Fit, Rub, all_chords};
 use crate::theory::{Chord, Harmony, Scale};
 
 /// A chord, for `chord` and its JSON.
@@ -124,4 +125,127 @@ impl ScaleView {
         }
         out
     }
+}
+
+/// How a chord lies over a set, for JSON.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct FitJson {
+    /// Every chord tone is in the set.
+    pub inside: bool,
+    /// Chord tones in the home scale, and no rub.
+    pub clear: bool,
+    /// Chord tones in the home scale.
+    pub home: bool,
+    /// The blues convention admits it; `null` over sets it does not speak of.
+    pub blues: Option<bool>,
+    /// Notes of the set that lie a semitone above a chord tone.
+    pub rubs: Vec<RubJson>,
+}
+
+/// A note of the set and the chord tone it rubs on.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct RubJson {
+    /// The note of the set.
+    pub note: String,
+    /// The chord tone a semitone below.
+    pub against: String,
+}
+
+impl FitJson {
+    /// The same as programs read it.
+    pub fn new(fit: &Fit) -> Self {
+        let rub = |r: &Rub| RubJson {
+            note: r.note.to_string(),
+            against: r.against.to_string(),
+        };
+        FitJson {
+            inside: fit.inside(),
+            clear: fit.clear(),
+            home: fit.home(),
+            blues: fit.blues,
+            rubs: fit.rubs.iter().map(rub).collect(),
+        }
+    }
+}
+
+/// A chord of the vocabulary over a set, for `scale --chords`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct ScaleChordView {
+    /// Its symbol.
+    pub symbol: String,
+    /// Its root as a degree of the set's tonic.
+    pub degree: String,
+    /// Its tones.
+    pub tones: Vec<String>,
+    /// Its pitch classes from C = 0, rising.
+    pub pitch_classes: Vec<u8>,
+    /// How it lies.
+    #[serde(flatten)]
+    pub fit: FitJson,
+}
+
+/// Every chord of the vocabulary that some rule admits over a set, chords of equal pitch classes side by side.
+pub fn scale_chords(set: &Scale, home: &Scale) -> Vec<ScaleChordView> {
+    let mut found: Vec<ScaleChordView> = all_chords(set, home)
+        .into_iter()
+        .filter(|c| c.fit.inside() || c.fit.home() || c.fit.blues == Some(true))
+        .map(|c| {
+            let view = ChordView::new(&Harmony::Chord(c.chord));
+            ScaleChordView {
+                symbol: view.symbol,
+                degree: c.degree.to_string(),
+                tones: view.tones,
+                pitch_classes: view.pitch_classes,
+                fit: FitJson::new(&c.fit),
+            }
+        })
+        .collect();
+    // Groups come where their first chord does.
+    let mut groups: Vec<Vec<u8>> = Vec::new();
+    for chord in &found {
+        if !groups.contains(&chord.pitch_classes) {
+            groups.push(chord.pitch_classes.clone());
+        }
+    }
+    found.sort_by_key(|c| groups.iter().position(|g| *g == c.pitch_classes));
+    found
+}
+
+/// The same as text: a line for each set of pitch classes, its names side by side.
+pub fn scale_chords_text(chords: &[ScaleChordView]) -> String {
+    let mut out = String::new();
+    let mut at = 0;
+    while let Some(first) = chords.get(at) {
+        let same = chords[at..]
+            .iter()
+            .take_while(|c| c.pitch_classes == first.pitch_classes)
+            .count();
+        let names: Vec<&str> = chords[at..at + same]
+            .iter()
+            .map(|c| c.symbol.as_str())
+            .collect();
+        at += same;
+        let word = |yes: bool, name: &'static str| if yes { name } else { "-" };
+        let rubs: Vec<String> = first
+            .fit
+            .rubs
+            .iter()
+            .map(|r| format!("{} rubs on {}", r.note, r.against))
+            .collect();
+        let line = format!(
+            "{:<6} {:<5} {:<4} {:<5}  {}{}",
+            word(first.fit.inside, "inside"),
+            word(first.fit.clear, "clear"),
+            word(first.fit.home, "home"),
+            word(first.fit.blues == Some(true), "blues"),
+            names.join(" = "),
+            if rubs.is_empty() {
+                String::new()
+            } else {
+                format!("   {}", rubs.join(", "))
+            },
+        );
+        let _ = writeln!(out, "{}", line.trim_end());
+    }
+    out
 }

@@ -1,7 +1,7 @@
 use super::*;
 use crate::event::KeyNumber;
 use crate::event::Source;
-use crate::time::{Clockwork, Tempo};
+use crate::time::{BarSpan, Clockwork, Tempo};
 
 fn piece(text: &str) -> Piece {
     match Piece::read(text) {
@@ -45,11 +45,15 @@ line = "root and fifth"
 "#;
 
 /// Every note of the piece made at once: no bars, no carried note-offs.
-fn at_once(arrangement: &Arrangement) -> Vec<Event> {
+fn at_once(mut arrangement: Arrangement) -> Vec<Event> {
     let mut events = Vec::new();
     let mut fresh = true;
-    for bar in arrangement.journey().bars() {
-        for (part, notes) in arrangement.notes(&bar, fresh) {
+    let mut cursor = crate::time::TempoCursor::new(arrangement.journey().map());
+    let bars: Vec<BarSpan> = arrangement.journey().bars().collect();
+    for bar in bars {
+        arrangement.prepare(bar.region);
+        let tempo = cursor.tempo_at(bar.start);
+        for (part, notes) in arrangement.notes(&bar, tempo, fresh) {
             for note in notes {
                 let (on, end) = arrangement.place(&part, &bar, &note);
                 events.push(on);
@@ -77,7 +81,7 @@ fn is_note(event: &Event) -> bool {
 fn lazy_bars_are_the_whole_piece_made_at_once() {
     let piece = piece(CROSSING);
     let mut lazy = arranged(&piece);
-    let whole = at_once(&lazy);
+    let whole = at_once(arranged(&piece));
     let events = pulled(&mut lazy);
     let notes: Vec<Event> = events.iter().filter(|e| is_note(e)).cloned().collect();
     assert_eq!(notes, whole);

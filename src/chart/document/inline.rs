@@ -7,9 +7,10 @@ use super::{ReadResult, finish, place, too_large};
 use crate::chart::piece::{ENDING, INTRO};
 use crate::chart::section::too_many_bars;
 use crate::chart::{MOST_BARS, Piece, Problem, read_section};
+use crate::time::Meter;
 
-/// Reads an inline chart; see [`Piece::read_inline`].
-pub(super) fn read(text: &str) -> ReadResult {
+/// Reads an inline chart that starts in `meter`; see [`Piece::read_inline_in`].
+pub(super) fn read(text: &str, meter: Meter) -> ReadResult {
     if let Some(problem) = too_large(text) {
         return Err(vec![problem]);
     }
@@ -18,6 +19,7 @@ pub(super) fn read(text: &str) -> ReadResult {
     let mut bars = 0;
     let mut piece = Piece {
         title: "chart".to_owned(),
+        meter,
         ..Piece::default()
     };
     for (name, range) in inline_sections(text) {

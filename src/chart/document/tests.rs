@@ -373,11 +373,11 @@ fn parts_that_are_wrong() {
       `parts.click.beats` is a list of beats or "all", found a whole number
       write `beats = [2, 4]`
     2:10 ["3 off 1 on"] click-silent
-      silent bars are written like "3 on 1 off", found "3 off 1 on"
-      write how many bars click and how many are silent, each 1 to 64, or "none"
+      silent bars are written like "3 on 1 off" or "1 in 4", found "3 off 1 on"
+      write how many bars click and how many are silent, each 1 to 64, a chance of 1 in 2 to 64, or "none"
     2:10 ["0 on 1 off"] click-silent
-      silent bars are written like "3 on 1 off", found "0 on 1 off"
-      write how many bars click and how many are silent, each 1 to 64, or "none"
+      silent bars are written like "3 on 1 off" or "1 in 4", found "0 on 1 off"
+      write how many bars click and how many are silent, each 1 to 64, a chance of 1 in 2 to 64, or "none"
     2:12 [9] document-range
       `parts.click.count_in` is 0 to 8, found 9
       write a whole number, 0 to 8

@@ -73,14 +73,8 @@ fn sequences_come_as_often_as_printed() {
         .find(|p| generator.plans[p.plan].place_count == 5)
         .unwrap();
     let all = generator.brute_force(&first);
-    let find = |chord: &Chord| {
-        let s = &generator.starts;
-        s.iter()
-            .flat_map(|s| std::iter::once(&s.choice).chain(&s.others))
-            .find(|c| c.candidate.chord == *chord)
-            .unwrap()
-    };
-    let palette: Vec<&Candidate> = first.palette.iter().map(|c| &find(c).candidate).collect();
+    let find = |chord: &Chord| generator.all().find(|c| c.chord == *chord).unwrap();
+    let palette: Vec<&Candidate> = first.palette.iter().map(find).collect();
     let steps = generator.steps(&palette);
     let net = &generator.nets[first.plan];
     let sums = net.sums(&steps, palette.len(), None);
@@ -324,7 +318,7 @@ fn the_wish_that_empties_the_space_is_named() {
     let minor = "A minor pentatonic";
     assert_eq!(
         wrong(minor, inside, Request { bars: 0, ..base() }),
-        "--bars is 1 to 64 for one progression, found 0"
+        "--length is 1 to 64 bars, found 0"
     );
     assert_eq!(
         wrong(

@@ -65,7 +65,7 @@ fn every_part_is_read() {
         part("click", "beats = \"all\"").click.beats,
         ClickBeats::All
     );
-    let silence = Some(Silence {
+    let silence = Some(Silence::Turns {
         on_bars: 3,
         off_bars: 1,
     });

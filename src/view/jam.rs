@@ -1,0 +1,267 @@
+//! A generated progression: bar by bar with its proof, and the odds of every choice.
+
+use std::fmt::Write;
+
+use serde::Serialize;
+
+use super::theory::FitJson;
+use crate::chart::FitRule;
+use crate::generate::{
+    Generator, Odds, Progression, Table, bars_of, chart_text, fit, weight_tables,
+};
+use crate::theory::{Chord, Harmony};
+
+/// A progression and what it was drawn from.
+pub struct JamReport<'a> {
+    /// What may be used.
+    pub table: &'a Table,
+    /// What drew it.
+    pub generator: &'a Generator,
+    /// What was drawn.
+    pub progression: &'a Progression,
+    /// The seed it was drawn by.
+    pub seed: u64,
+    /// How many of the likeliest sequences to list.
+    pub likeliest: usize,
+}
+
+impl JamReport<'_> {
+    /// The progression as text: the chart, for each bar the notes of the set that are chord tones and what rubs, and the
+    /// odds of the three draws.
+    pub fn text(&self) -> String {
+        let JamReport {
+            table,
+            generator,
+            progression,
+            seed,
+            ..
+        } = self;
+        let chords = generator.chords(progression);
+        let rule = FitRule::name(table.rule);
+        let notes: Vec<String> = table.set.notes().iter().map(ToString::to_string).collect();
+        let mut out = format!(
+            "{}: {}, rule {rule}, seed {seed}\n",
+            table.set.name(),
+            notes.join(" ")
+        );
+        let _ = writeln!(out, "{}", chart_text(&chords, generator.rhythm()));
+        let bars = bars_of(&chords, generator.rhythm());
+        let width = chords
+            .iter()
+            .map(|c| c.to_string().chars().count())
+            .max()
+            .unwrap_or(1)
+            .max(5);
+        let _ = writeln!(
+            out,
+            "  bar  {:<width$}  notes of the set in the chord",
+            "chord"
+        );
+        for (number, bar) in (1..).zip(&bars) {
+            for (i, chord) in bar.iter().enumerate() {
+                let found = fit(&Harmony::Chord(*chord), &table.set, &table.home);
+                let shared: Vec<String> = found.shared.iter().map(ToString::to_string).collect();
+                let rubs: Vec<String> = found
+                    .rubs
+                    .iter()
+                    .map(|r| format!("{} rubs on {}", r.note, r.against))
+                    .collect();
+                let label = if i == 0 {
+                    format!("{number}")
+                } else {
+                    String::new()
+                };
+                let rest = if rubs.is_empty() {
+                    String::new()
+                } else {
+                    format!("; {}", rubs.join(", "))
+                };
+                let _ = writeln!(
+                    out,
+                    "{label:>5}  {:<width$}  {}{rest}",
+                    chord.to_string(),
+                    shared.join(" ")
+                );
+            }
+        }
+        if let Some(plan) = generator.plans().get(progression.plan) {
+            let _ = writeln!(
+                out,
+                "plan      phrases of {} bars, {} ({})",
+                plan.phrase_bars,
+                plan.form,
+                odds(&progression.plan_odds)
+            );
+        }
+        let palette: Vec<String> = progression
+            .palette
+            .iter()
+            .map(ToString::to_string)
+            .collect();
+        let _ = writeln!(
+            out,
+            "palette   {} ({} chords: {}; these: {})",
+            palette.join(" "),
+            palette.len(),
+            odds(&progression.size_odds),
+            odds(&progression.palette_odds)
+        );
+        let _ = writeln!(out, "sequence  {}", odds(&progression.sequence_odds));
+        let _ = writeln!(out, "in all    {} ways", generator.count());
+        for (rank, (chords, own)) in (1..).zip(generator.likeliest(progression, self.likeliest)) {
+            let names: Vec<String> = chords.iter().map(ToString::to_string).collect();
+            let _ = writeln!(out, "{rank:>5}  {} ({})", names.join(" "), odds(&own));
+        }
+        out
+    }
+
+    /// The same as one line of JSON.
+    pub fn json(&self) -> String {
+        let JamReport {
+            table,
+            generator,
+            progression,
+            seed,
+            ..
+        } = self;
+        let chords = generator.chords(progression);
+        let bar = |(number, bar): (usize, &Vec<Chord>)| BarJson {
+            bar: number,
+            chords: bar
+                .iter()
+                .map(|chord| {
+                    let found = fit(&Harmony::Chord(*chord), &table.set, &table.home);
+                    ChordJson {
+                        symbol: chord.to_string(),
+                        shared: found.shared.iter().map(ToString::to_string).collect(),
+                        fit: FitJson::new(&found),
+                    }
+                })
+                .collect(),
+        };
+        let plan = generator.plans().get(progression.plan);
+        let names = |chords: &[Chord]| chords.iter().map(ToString::to_string).collect::<Vec<_>>();
+        let json = JamJson {
+            set: table.set.name(),
+            home: table.home.name(),
+            rule: FitRule::name(table.rule),
+            seed: *seed,
+            chart: chart_text(&chords, generator.rhythm()),
+            bars: (1..)
+                .zip(&bars_of(&chords, generator.rhythm()))
+                .map(bar)
+                .collect(),
+            plan: PlanJson {
+                phrase_bars: plan.map_or(0, |p| p.phrase_bars),
+                form: plan.map_or(String::new(), |p| p.form.clone()),
+                odds: OddsJson::new(&progression.plan_odds),
+            },
+            palette: PaletteJson {
+                chords: names(&progression.palette),
+                size_odds: OddsJson::new(&progression.size_odds),
+                odds: OddsJson::new(&progression.palette_odds),
+            },
+            sequence_odds: OddsJson::new(&progression.sequence_odds),
+            likeliest: generator
+                .likeliest(progression, self.likeliest)
+                .iter()
+                .map(|(chords, own)| LikelyJson {
+                    chords: names(chords),
+                    odds: OddsJson::new(own),
+                })
+                .collect(),
+            count: generator.count().to_string(),
+            weights: weight_tables()
+                .into_iter()
+                .map(|(table, row, weight, reason)| WeightJson {
+                    table,
+                    row,
+                    weight,
+                    reason,
+                })
+                .collect(),
+        };
+        serde_json::to_string(&json).unwrap_or_default()
+    }
+}
+
+fn odds(odds: &Odds) -> String {
+    format!("{} of {}", odds.share, odds.total)
+}
+
+#[derive(Serialize)]
+struct JamJson {
+    set: String,
+    home: String,
+    rule: &'static str,
+    seed: u64,
+    chart: String,
+    bars: Vec<BarJson>,
+    plan: PlanJson,
+    palette: PaletteJson,
+    sequence_odds: OddsJson,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    likeliest: Vec<LikelyJson>,
+    /// A number that may not fit into a JSON number.
+    count: String,
+    weights: Vec<WeightJson>,
+}
+
+#[derive(Serialize)]
+struct BarJson {
+    bar: usize,
+    chords: Vec<ChordJson>,
+}
+
+#[derive(Serialize)]
+struct ChordJson {
+    symbol: String,
+    shared: Vec<String>,
+    fit: FitJson,
+}
+
+#[derive(Serialize)]
+struct PlanJson {
+    phrase_bars: u32,
+    form: String,
+    odds: OddsJson,
+}
+
+#[derive(Serialize)]
+struct PaletteJson {
+    chords: Vec<String>,
+    size_odds: OddsJson,
+    odds: OddsJson,
+}
+
+#[derive(Serialize)]
+struct LikelyJson {
+    chords: Vec<String>,
+    odds: OddsJson,
+}
+
+#[derive(Serialize)]
+struct WeightJson {
+    table: &'static str,
+    row: String,
+    weight: u64,
+    reason: &'static str,
+}
+
+/// Exact whole numbers as text, and their quotient.
+#[derive(Serialize)]
+struct OddsJson {
+    share: String,
+    total: String,
+    probability: f64,
+}
+
+impl OddsJson {
+    fn new(odds: &Odds) -> Self {
+        OddsJson {
+            share: odds.share.to_string(),
+            total: odds.total.to_string(),
+            probability: odds.probability(),
+        }
+    }
+}
