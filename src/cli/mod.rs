@@ -7,6 +7,7 @@ mod chord;
 mod click;
 mod completions;
 mod failure;
+mod neck;
 mod options;
 mod play;
 mod ports;
@@ -65,6 +66,8 @@ enum Command {
     Chord(chord::Arguments),
     /// Show the notes of a scale or a five-note set
     Scale(scale::Arguments),
+    /// Show where a set or a chord lies on the neck
+    Neck(neck::Arguments),
     /// List the MIDI outputs there are
     Ports(ports::Arguments),
     /// Print a completion script for a shell
@@ -156,6 +159,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         Command::Check(arguments) => check::run(&arguments, &mut context),
         Command::Chord(arguments) => chord::run(&arguments, &mut context),
         Command::Scale(arguments) => scale::run(&arguments, &mut context),
+        Command::Neck(arguments) => neck::run(&arguments, &mut context),
         Command::Ports(arguments) => ports::run(&arguments, &mut context),
         Command::Completions(arguments) => completions::run(&arguments, &mut context),
     };

@@ -2,12 +2,18 @@
 
 mod events;
 mod form;
+mod neck;
+mod neck_drawing;
 mod problems;
 mod theory;
 mod time;
 
 pub use events::{EventLinesError, write_event_lines};
 pub use form::{CheckReport, write_check_json, write_check_text};
+pub use neck::{
+    BarreView, LowestView, NeckLabels, NeckStyle, NeckView, PositionView, RootsView, ShapeView,
+    StringNoteView, chord_on_neck, positions_on_neck, scale_on_neck,
+};
 pub use problems::{ProblemView, problem_json, render_problems};
 pub use theory::{ChordView, ScaleView};
 pub use time::clock_time;
