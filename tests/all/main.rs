@@ -2,6 +2,7 @@
 
 mod charts;
 mod layers;
+mod neck;
 mod readme;
 mod sinks;
 mod tempo;
