@@ -8,6 +8,7 @@ mod click;
 mod completions;
 mod failure;
 mod jam;
+mod neck;
 mod options;
 mod piece;
 mod play;
@@ -71,6 +72,8 @@ enum Command {
     Chord(chord::Arguments),
     /// Show the notes of a scale or a five-note set
     Scale(scale::Arguments),
+    /// Show where a set or a chord lies on the neck
+    Neck(neck::Arguments),
     /// List the MIDI outputs there are
     Ports(ports::Arguments),
     /// Print a completion script for a shell
@@ -143,6 +146,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         Command::Check(arguments) => check::run(&arguments, &mut context),
         Command::Chord(arguments) => chord::run(&arguments, &mut context),
         Command::Scale(arguments) => scale::run(&arguments, &mut context),
+        Command::Neck(arguments) => neck::run(&arguments, &mut context),
         Command::Ports(arguments) => ports::run(&arguments, &mut context),
         Command::Completions(arguments) => completions::run(&arguments, &mut context),
     };

@@ -102,7 +102,7 @@ impl Neck {
     }
 
     /// The strings from the lowest to the highest.
-    pub fn strings(&self) -> impl DoubleEndedIterator<Item = StringNumber> + use<> {
+    pub fn strings(&self) -> impl DoubleEndedIterator<Item = StringNumber> + Clone + use<> {
         let count = self.string_count();
         (0..count).map(move |index| StringNumber::at(index, count))
     }

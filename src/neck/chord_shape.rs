@@ -269,6 +269,3 @@ pub fn chord_shape_near(
             chord: chord.to_string(),
         })
 }
-
-#[cfg(test)]
-mod tests;

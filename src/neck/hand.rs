@@ -1,41 +1,10 @@
 //! The hand: which frets it can hold at once, with which fingers, and how hard that is.
 //!
-//! # What the hand can do
-//!
-//! Four fingers press strings, counted 1 (index) to 4 (little finger). The frets held lie within the hand's span. The
-//! fingers keep their order: a higher fret never has a lower finger, and on one fret the finger nearer the index has the
-//! lower string. Neighbouring fingers stretch over one free fret at most. The index may lie flat over the lowest fret held
-//! (a barre), from some string up to the highest one, where no open string lies under it; one other finger may lie flat
-//! over neighbouring strings at one higher fret, down from the highest string that sounds. A string is muted by not being
-//! struck when it lies outside those that sound, and by a finger that touches it when it lies between them.
-//!
-//! Each finger takes its own fret, counted from the index, where there is room (one finger per fret: common practice).
-//! Where there is none the fingers move together towards the index. Two refinements, common practice as well: one or
-//! two fingers beside open strings within the first three frets leave the index free at the first fret (Em has 2 and 3),
-//! and above a barre two or three notes on one fret take the fingers next to the index (the A form 1 2 3 4 1).
-//!
-//! # What is hard
-//!
-//! Effort is counted in hundredths of one finger put down. The weights are our own choice; they were set so that the
-//! shapes every method begins with (the eight open chords, then the barre forms of E and A) come out first without being
-//! listed anywhere, and each has its reason:
-//!
-//! - a finger 100; it is the unit;
-//! - an index barre 94 over two strings, a little easier than a second finger; 111 over three, harder than one; 10 more for
-//!   each further string;
-//! - another finger laid flat 100 and 35 a string: wanted only where fingers run out;
-//! - two neighbouring fingers on one fret with more than one string between them 20 for each string beyond that;
-//! - a stretch over four frets 120, over five 240, over six 400; each finger that leaves a free fret beside it 30, but not
-//!   where fingers lie together above a barre;
-//! - the place 20 a fret, so that of two like shapes the lower comes first;
-//! - open strings beside frets above the fourth 200 and 40 for each fret, as they ring out of the hand's reach;
-//! - a string left out below the bass 90, above the highest sounding string 200 (strums end there; 20 for root and fifth
-//!   alone, which belong to the low strings), between sounding strings 240, as a finger must damp it;
-//! - the natural fifth left out 40, as it is heard without, another tone 120, the root 250;
-//! - a bass that is the fifth 250, another tone 400, where the symbol asks for the root.
+//! The model and its weights are explained with the [room](super#the-model-of-the-hand).
 
 use super::error::NeckError;
 use super::units::{Finger, MAX_STRINGS};
+use super::weight;
 
 /// The frets of a shape from the lowest string up; [`MUTED`] where a string is left out, 0 where it rings open.
 pub(super) type Frets = [i8; MAX_STRINGS];
@@ -247,98 +216,112 @@ fn fingered(
     upper: Option<Press>,
 ) -> Option<Grip> {
     let most = usize::from(hand.fingers);
+    let (presses, used) = pressed(frets, held, most, index, upper)?;
+    let presses = &presses[..used];
+    let numbers = numbered(presses, held, index.is_some(), most);
+    let mut grip = Grip {
+        fingers: [0; MAX_STRINGS],
+        barres: [None; 2],
+        effort: effort_of(presses, held, index, upper),
+    };
+    let base = base(presses, held, index.is_some());
+    let together = index.is_some() && on_one_fret(presses, held);
+    for (press, number) in presses.iter().zip(numbers) {
+        // Frets from the finger's own to where it is put.
+        match i16::from(press.fret - base) - (i16::from(number) - 1) {
+            ..=0 => {}
+            1 if together => {}
+            1 => grip.effort += weight::STRETCHED_FINGER,
+            _ => return None,
+        }
+        let strings = press.from..=press.to;
+        for (finger, fret) in grip.fingers[strings.clone()]
+            .iter_mut()
+            .zip(&frets[strings])
+        {
+            if *fret == press.fret {
+                *finger = number;
+            }
+        }
+    }
+    for (slot, press) in grip.barres.iter_mut().zip([index, upper]) {
+        *slot = press.map(|press| {
+            let finger = Finger::clamped(grip.fingers[press.from]);
+            (finger, press.from, press.to)
+        });
+    }
+    Some(grip)
+}
+
+/// What each finger presses, in order of fret, then string, and how many there are; none when there are not enough.
+fn pressed(
+    frets: &Frets,
+    held: &Held,
+    most: usize,
+    index: Option<Press>,
+    upper: Option<Press>,
+) -> Option<([Press; 4], usize)> {
     let mut presses = [Press {
         fret: 0,
         from: 0,
         to: 0,
     }; 4];
     let mut used = 0;
-    let mut put = |press: Press| {
-        if used == most {
-            return false;
-        }
-        presses[used] = press;
-        used += 1;
-        true
-    };
     for fret in held.low..=held.high {
-        if let Some(press) = index.filter(|press| press.fret == fret) {
-            if !put(press) {
-                return None;
-            }
-            continue;
-        }
-        for string in 0..held.count {
-            let covered = upper.filter(|p| p.fret == fret && (p.from..=p.to).contains(&string));
-            let press = match covered {
+        let flat = index.filter(|press| press.fret == fret);
+        let covered =
+            |string: usize| upper.filter(|p| p.fret == fret && (p.from..=p.to).contains(&string));
+        for (string, at) in frets[..held.count].iter().enumerate() {
+            let press = match flat.or(covered(string)) {
                 Some(press) if press.from == string => press,
-                Some(_) => continue,
-                None if frets[string] == fret => Press {
+                None if *at == fret => Press {
                     fret,
                     from: string,
                     to: string,
                 },
-                None => continue,
+                _ => continue,
             };
-            if !put(press) {
+            if used == most {
                 return None;
             }
+            presses[used] = press;
+            used += 1;
         }
     }
-    let presses = &presses[..used];
-    let numbers = numbered(presses, held, index.is_some(), most);
-    let mut grip = Grip {
-        fingers: [0; MAX_STRINGS],
-        barres: [None; 2],
-        effort: 0,
+    Some((presses, used))
+}
+
+/// The effort of putting these fingers down.
+fn effort_of(presses: &[Press], held: &Held, index: Option<Press>, upper: Option<Press>) -> u16 {
+    let small = |count: usize| u16::try_from(count).unwrap_or(0);
+    let strings = |press: Press| small(press.to + 1 - press.from);
+    let mut effort = weight::FINGER * small(presses.len());
+    effort += match index.map(strings) {
+        None => 0,
+        Some(..=2) => weight::BARRE_OF_TWO,
+        Some(strings) => weight::BARRE_OF_THREE + weight::BARRE_STRING * (strings - 3),
     };
-    let base = base(presses, held, index.is_some());
-    let together = index.is_some() && on_one_fret(presses, held);
-    let mut effort = 100 * u16::try_from(used).unwrap_or(0);
-    for (press, number) in presses.iter().zip(numbers) {
-        // Frets from the finger's own to where it is put.
-        let stretch = i16::from(press.fret - base) - (i16::from(number) - 1);
-        match stretch {
-            ..=0 => {}
-            1 if together => {}
-            1 => effort += 30,
-            _ => return None,
-        }
-        for string in press.from..=press.to {
-            if frets[string] == press.fret {
-                grip.fingers[string] = number;
-            }
-        }
-    }
-    for (slot, press) in [index, upper].into_iter().enumerate() {
-        let Some(press) = press else { continue };
-        let strings = u16::try_from(press.to + 1 - press.from).unwrap_or(0);
-        effort += match (slot, strings) {
-            (0, ..=2) => 94,
-            (0, _) => 81 + 10 * strings,
-            _ => 100 + 35 * strings,
-        };
-        let finger = Finger::clamped(grip.fingers[press.from]);
-        grip.barres[slot] = Some((finger, press.from, press.to));
+    if let Some(press) = upper {
+        effort += weight::UPPER_BARRE.0 + weight::UPPER_BARRE.1 * strings(press);
     }
     for pair in presses.windows(2) {
         let apart = pair[1].from.saturating_sub(pair[0].to);
         if pair[0].fret == pair[1].fret {
-            effort += 20 * u16::try_from(apart.saturating_sub(2)).unwrap_or(0);
+            effort += weight::SPREAD_STRING * small(apart.saturating_sub(2));
         }
     }
     effort += match held.high - held.low {
         ..=2 => 0,
-        3 => 120,
-        4 => 240,
-        _ => 400,
+        3 => weight::STRETCH[0],
+        4 => weight::STRETCH[1],
+        _ => weight::STRETCH[2],
     };
-    effort += 20 * u16::from(held.low.unsigned_abs());
-    if held.rings_open && held.high > 4 {
-        effort += 200 + 40 * u16::from(held.high.unsigned_abs() - 4);
+    effort += weight::PLACE_FRET * u16::from(held.low.unsigned_abs());
+    let high = u16::from(held.high.unsigned_abs()).saturating_sub(weight::OPEN_REACH);
+    if held.rings_open && high > 0 {
+        effort += weight::OPEN_BESIDE_HIGH.0 + weight::OPEN_BESIDE_HIGH.1 * high;
     }
-    grip.effort = effort;
-    Some(grip)
+    effort
 }
 
 /// The fret of the index: the lowest held, or the first where it stays free beside open strings.
@@ -367,7 +350,11 @@ fn numbered(presses: &[Press], held: &Held, barre: bool, most: usize) -> [u8; 4]
         *number = own.min(most).max(last + 1);
         last = *number;
     }
-    let mut limit = if barre && on_one_fret(presses, held) {
+    let parted = presses
+        .windows(2)
+        .skip(1)
+        .any(|pair| pair[1].from.saturating_sub(pair[0].to) > 1);
+    let mut limit = if barre && parted && on_one_fret(presses, held) {
         u8::try_from(presses.len()).unwrap_or(most)
     } else {
         most

@@ -6,10 +6,17 @@
 //! tones that must sound. Shapes from the thirteenth fret up are those of the first again, an octave higher, and are
 //! not tried.
 
+mod tones;
+
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
 use super::board::Neck;
 use super::hand::{Frets, Grip, HandModel, MUTED, grip};
 use super::units::MAX_STRINGS;
-use crate::theory::{Chord, Degree};
+use super::weight;
+use crate::theory::Chord;
+use tones::{Bits, Strictness, Tones};
 
 /// The highest fret at which a hand is laid down: an octave of frets holds every shape once.
 const LAST_HAND: i8 = 12;
@@ -18,25 +25,33 @@ const LAST_HAND: i8 = 12;
 /// the open string costs nothing and belongs to the shape.
 const OPEN_PLACE: i8 = 4;
 
-/// How strictly the tones of a chord are asked for; each step is tried where the one before finds nothing.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Strictness {
-    /// All but a natural fifth, a natural ninth below an eleventh or thirteenth, an eleventh below a thirteenth, and the
-    /// root of a chord of five tones or more whose fifth is not there either (common practice).
-    Full,
-    /// As well, one altered ninth of two and one altered fifth, eleventh or thirteenth of several are enough, and the
-    /// root may be missing.
-    Altered,
-    /// The third or what is in its place, and the seventh or sixth.
-    Shell,
-}
-
 /// A shape found: what sounds, how it is held, and the effort of both.
 #[derive(Clone, Copy)]
 pub(super) struct Found {
     pub(super) effort: u16,
     pub(super) frets: Frets,
     pub(super) grip: Grip,
+}
+
+impl PartialEq for Found {
+    fn eq(&self, other: &Found) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+
+impl Eq for Found {}
+
+impl PartialOrd for Found {
+    fn partial_cmp(&self, other: &Found) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Found {
+    /// By effort, then by frets; how it is held follows from these.
+    fn cmp(&self, other: &Found) -> Ordering {
+        (self.effort, self.frets).cmp(&(other.effort, other.frets))
+    }
 }
 
 impl Found {
@@ -51,125 +66,72 @@ impl Found {
 
 /// Shapes of a chord, the easiest first, no more than `most`.
 pub(super) fn search(chord: &Chord, neck: &Neck, hand: &HandModel, most: usize) -> Vec<Found> {
-    let mut found = Vec::new();
+    if most == 0 {
+        return Vec::new();
+    }
     for strictness in [Strictness::Full, Strictness::Altered, Strictness::Shell] {
         let tones = Tones::new(chord, strictness);
-        Search::new(&tones, neck, hand).run(&mut found);
-        if !found.is_empty() {
-            break;
+        // Some of the easiest are parts of others and are dropped, so more are kept at first than asked for.
+        let mut limit = most.saturating_mul(2).saturating_add(8);
+        loop {
+            let mut easiest = Easiest::new(limit);
+            Search::new(&tones, neck, hand).run(&mut easiest);
+            let all = easiest.list.len() < limit;
+            let kept = easiest.without_parts(most);
+            if kept.len() == most || (all && !kept.is_empty()) {
+                return kept;
+            }
+            if all {
+                break;
+            }
+            limit = limit.saturating_mul(4);
         }
     }
-    found.sort_unstable_by_key(|shape| (shape.effort, shape.frets));
-    let mut kept: Vec<Found> = Vec::new();
-    for shape in found {
-        if kept.len() == most {
-            break;
-        }
-        if !kept.iter().any(|better| shape.is_part_of(better)) {
-            kept.push(shape);
+    Vec::new()
+}
+
+/// The easiest shapes found so far, no more than a limit; where two are as easy the order of their frets decides, so that
+/// the result hangs on nothing else.
+struct Easiest {
+    list: BinaryHeap<Found>,
+    limit: usize,
+}
+
+impl Easiest {
+    fn new(limit: usize) -> Easiest {
+        Easiest {
+            list: BinaryHeap::new(),
+            limit,
         }
     }
-    kept
-}
 
-/// A set of tones, a bit each.
-type Bits = u16;
+    /// Whether a shape of at least this effort cannot be among them.
+    fn excludes(&self, effort: u16) -> bool {
+        self.list.len() == self.limit && self.list.peek().is_some_and(|last| effort > last.effort)
+    }
 
-/// The tones of a chord as the search sees them.
-struct Tones {
-    /// The bit of each pitch class; none for a foreign one.
-    bits: [Bits; 12],
-    root: Bits,
-    fifth: Bits,
-    all: Bits,
-    /// Tones that must sound.
-    needed: Bits,
-    /// Groups of which one tone at least must sound.
-    groups: [Bits; 2],
-    /// Whether the root may be missing only with the fifth.
-    root_after_fifth: bool,
-    /// The pitch class of the slash bass.
-    slash: Option<u8>,
-}
+    fn put(&mut self, found: Found) {
+        if self.list.len() < self.limit {
+            self.list.push(found);
+        } else if let Some(mut last) = self.list.peek_mut()
+            && found < *last
+        {
+            *last = found;
+        }
+    }
 
-impl Tones {
-    fn new(chord: &Chord, strictness: Strictness) -> Tones {
-        let class = |degree: Degree| {
-            let class = chord.root().pitch_class().up(degree.semitones());
-            usize::from(class.value())
-        };
-        let mut tones = Tones {
-            bits: [0; 12],
-            root: 0,
-            fifth: 0,
-            all: 0,
-            needed: 0,
-            groups: [0; 2],
-            root_after_fifth: false,
-            slash: chord.slash().map(|bass| bass.pitch_class().value()),
-        };
-        for degree in chord.degrees() {
-            let bit = 1 << class(*degree);
-            tones.bits[class(*degree)] = bit;
-            tones.all |= bit;
-        }
-        let has = |number: u8| chord.degrees().iter().any(|d| d.number() == number);
-        let of = |wanted: &dyn Fn(Degree) -> bool| -> Bits {
-            let degrees = chord.degrees().iter();
-            degrees
-                .filter(|degree| wanted(**degree))
-                .fold(0, |bits, degree| bits | 1 << class(*degree))
-        };
-        tones.root = of(&|d| d == Degree::ROOT);
-        tones.fifth = of(&|d| d.number() == 5 && d.alter() == 0);
-        let count = tones.all.count_ones();
-        let stacked = has(7) && (has(11) || has(13));
-        let mut free = 0;
-        if count > 3 {
-            free |= of(&|d| match (d.number(), d.alter()) {
-                (5, 0) => true,
-                (9, 0) => stacked,
-                (11, 0) => stacked && has(13),
-                _ => false,
-            });
-        }
-        if count > 4 {
-            free |= tones.root;
-            tones.root_after_fifth = strictness == Strictness::Full;
-        }
-        tones.needed = tones.all & !free;
-        if strictness == Strictness::Altered {
-            let ninths = of(&|d| d.number() == 9 && d.alter() != 0);
-            let others = of(&|d| matches!(d.number(), 5 | 11 | 13) && d.alter() != 0);
-            for (group, bits) in tones.groups.iter_mut().zip([ninths, others]) {
-                if bits.count_ones() > 1 {
-                    tones.needed &= !bits;
-                    *group = bits;
-                }
+    /// The easiest first, without those that are a better one with strings left out.
+    fn without_parts(self, most: usize) -> Vec<Found> {
+        let mut kept: Vec<Found> = Vec::new();
+        for shape in self.list.into_sorted_vec() {
+            if kept.len() == most {
+                break;
+            }
+            if !kept.iter().any(|better| shape.is_part_of(better)) {
+                kept.push(shape);
             }
         }
-        if strictness == Strictness::Shell {
-            let third = match has(3) {
-                true => of(&|d| d.number() == 3),
-                false => of(&|d| matches!(d.number(), 2 | 4)),
-            };
-            let seventh = match has(7) {
-                true => of(&|d| d.number() == 7),
-                false => of(&|d| d.number() == 6),
-            };
-            tones.needed &= third | seventh;
-        }
-        tones
-    }
-
-    /// Whether so many tones are enough.
-    fn enough(&self, sounding: Bits) -> bool {
-        let missing = |bits: Bits| bits != 0 && sounding & bits == 0;
-        sounding & self.needed == self.needed
-            && !self.groups.iter().any(|group| missing(*group))
-            && !(self.root_after_fifth && missing(self.root) && sounding & self.fifth != 0)
-            // Of a chord of three tones or more at least three are heard.
-            && sounding.count_ones() >= self.all.count_ones().min(3)
+        kept
     }
 }
 
@@ -226,6 +188,8 @@ struct Branch {
     /// The fret of the strings that one finger laid flat could still take; 0 for none.
     run: i8,
     run_length: usize,
+    /// The fewest fingers that hold what there is.
+    fingers: usize,
 }
 
 impl<'a> Search<'a> {
@@ -254,7 +218,7 @@ impl<'a> Search<'a> {
     }
 
     /// Lays the hand down in every place.
-    fn run(&mut self, found: &mut Vec<Found>) {
+    fn run(&mut self, found: &mut Easiest) {
         let last = i8::try_from(self.neck.last_fret().value()).unwrap_or(i8::MAX);
         let two_tones = self.tones.all.count_ones() < 3;
         for low in 0..=last.min(LAST_HAND) {
@@ -284,6 +248,7 @@ impl<'a> Search<'a> {
                 fixed: 0,
                 run: 0,
                 run_length: 0,
+                fingers: 0,
             };
             self.string(0, &start, found);
         }
@@ -294,13 +259,9 @@ impl<'a> Search<'a> {
         choices.count = 0;
         choices.opens = false;
         let open = self.neck.open_key(index);
-        let pressed = if self.low == 0 {
-            1..=0
-        } else {
-            self.low..=high
-        };
+        let pressed = (self.low > 0).then_some(self.low..=high);
         let rings = self.hand.open().then_some(0);
-        for fret in rings.into_iter().chain(pressed) {
+        for fret in rings.into_iter().chain(pressed.into_iter().flatten()) {
             let class = (open + fret.unsigned_abs()) % 12;
             let bit = self.tones.bits[usize::from(class)];
             let is_slash = self.tones.slash == Some(class);
@@ -318,7 +279,7 @@ impl<'a> Search<'a> {
     }
 
     /// Tries everything one string may do.
-    fn string(&self, index: usize, branch: &Branch, found: &mut Vec<Found>) {
+    fn string(&self, index: usize, branch: &Branch, found: &mut Easiest) {
         if index == self.strings {
             self.finish(branch, found);
             return;
@@ -330,7 +291,9 @@ impl<'a> Search<'a> {
         }
         let choices = &self.choices[index];
         for choice in &choices.list[..choices.count] {
-            if let Some(next) = self.with(index, branch, *choice) {
+            if let Some(next) = self.with(index, branch, *choice)
+                && !found.excludes(self.least_effort(&next))
+            {
                 self.string(index + 1, &next, found);
             }
         }
@@ -340,7 +303,6 @@ impl<'a> Search<'a> {
         let mut next = *branch;
         if next.bass.is_some() {
             next.trailing += 1;
-            self.end_run(&mut next);
         }
         self.string(index + 1, &next, found);
     }
@@ -365,6 +327,9 @@ impl<'a> Search<'a> {
             Some(_) if choice.bit == 0 => return None,
             Some(_) => {
                 next.inner_mutes += branch.trailing;
+                if branch.trailing > 0 {
+                    self.end_run(&mut next);
+                }
                 next.trailing = 0;
                 if next.inner_mutes > usize::from(self.hand.inner_mutes()) {
                     return None;
@@ -381,7 +346,6 @@ impl<'a> Search<'a> {
             next.at_low += 1;
             self.end_run(&mut next);
         } else {
-            // A mute within the run has ended it already, when it was tried.
             if choice.fret != next.run {
                 self.end_run(&mut next);
                 next.run = choice.fret;
@@ -399,15 +363,20 @@ impl<'a> Search<'a> {
         } else {
             next.run_length
         };
-        (lowest + next.fixed + run <= usize::from(self.hand.fingers())).then_some(next)
+        next.fingers = lowest + next.fixed + run;
+        (next.fingers <= usize::from(self.hand.fingers())).then_some(next)
     }
 
     /// Keeps the branch when it is a shape.
-    fn finish(&self, branch: &Branch, found: &mut Vec<Found>) {
+    fn finish(&self, branch: &Branch, found: &mut Easiest) {
         if branch.struck < self.fewest
             || (self.low > 0 && branch.at_low == 0)
             || !self.tones.enough(branch.sounding)
         {
+            return;
+        }
+        let effort_of_sound = self.effort_of_sound(branch);
+        if found.excludes(self.least_of_hand(branch) + effort_of_sound) {
             return;
         }
         let Some(grip) = grip(&branch.frets, self.strings, self.hand) else {
@@ -416,8 +385,8 @@ impl<'a> Search<'a> {
         if self.damps_for_nothing(branch, &grip) {
             return;
         }
-        found.push(Found {
-            effort: grip.effort + self.effort_of_sound(branch),
+        found.put(Found {
+            effort: grip.effort + effort_of_sound,
             frets: branch.frets,
             grip,
         });
@@ -434,38 +403,59 @@ impl<'a> Search<'a> {
         })
     }
 
-    /// The effort that lies in what sounds and what does not; the weights are explained with the hand.
-    fn effort_of_sound(&self, branch: &Branch) -> u16 {
-        let small = |strings: usize| u16::try_from(strings).unwrap_or(0);
-        let two_tones = self.tones.all.count_ones() < 3;
-        let below = branch.frets[..self.strings]
-            .iter()
-            .take_while(|fret| **fret == MUTED)
-            .count();
-        // Root and fifth alone are meant for the low strings.
-        let above = if two_tones { 20 } else { 200 };
-        let mut effort = 90 * small(below) + above * small(branch.trailing);
-        effort += 240 * small(branch.inner_mutes);
-        let missing = self.tones.all & !branch.sounding;
-        for (bits, each) in [
-            (self.tones.fifth, 40),
-            (!(self.tones.root | self.tones.fifth), 120),
-        ] {
-            effort += each * small((missing & bits).count_ones() as usize);
-        }
-        if missing & self.tones.root != 0 {
-            effort += 250;
-        }
-        match branch.bass {
+    /// No more effort than the hand has with what there is: its fingers and its place.
+    fn least_of_hand(&self, branch: &Branch) -> u16 {
+        weight::FINGER * small(branch.fingers)
+            + weight::PLACE_FRET * u16::from(self.low.unsigned_abs())
+    }
+
+    /// No more effort than any shape has that this branch leads to.
+    fn least_effort(&self, branch: &Branch) -> u16 {
+        self.least_of_hand(branch) + self.effort_below(branch)
+    }
+
+    /// The effort that lies in the bass, in the strings left out below it and between those that sound; the weights are
+    /// explained with the hand.
+    fn effort_below(&self, branch: &Branch) -> u16 {
+        let strings = branch.frets[..self.strings].iter();
+        let below = strings.take_while(|fret| **fret == MUTED).count();
+        let bass = match branch.bass {
             Some(bass) if self.tones.slash.is_none() && bass.bit != self.tones.root => {
-                effort += if bass.bit == self.tones.fifth {
-                    250
+                if bass.bit == self.tones.fifth {
+                    weight::FIFTH_IN_BASS
                 } else {
-                    400
-                };
+                    weight::OTHER_IN_BASS
+                }
             }
-            _ => {}
+            _ => 0,
+        };
+        weight::LEFT_OUT_BELOW * small(below)
+            + weight::MUTED_BETWEEN * small(branch.inner_mutes)
+            + bass
+    }
+
+    /// The effort that lies in what sounds and what does not.
+    fn effort_of_sound(&self, branch: &Branch) -> u16 {
+        let (root, fifth) = (self.tones.root, self.tones.fifth);
+        // Root and fifth alone are meant for the low strings.
+        let above = match self.tones.all.count_ones() {
+            ..3 => weight::LEFT_OUT_ABOVE_TWO_TONES,
+            _ => weight::LEFT_OUT_ABOVE,
+        };
+        let mut effort = self.effort_below(branch) + above * small(branch.trailing);
+        let missing = self.tones.all & !branch.sounding;
+        for (tones, each) in [
+            (root, weight::NO_ROOT),
+            (fifth, weight::NO_FIFTH),
+            (!(root | fifth), weight::NO_OTHER),
+        ] {
+            effort += each * small((missing & tones).count_ones() as usize);
         }
         effort
     }
+}
+
+/// A count of strings, tones or fingers, of which there are few.
+fn small(count: usize) -> u16 {
+    u16::try_from(count).unwrap_or(0)
 }

@@ -91,9 +91,11 @@ impl Tuning {
         }
         for pair in strings.windows(2) {
             if pair[1].midi() < pair[0].midi() {
+                let mut pairs = strings.windows(2);
                 return fail(TuningProblem::Falling {
                     below: pair[0],
                     found: pair[1],
+                    reversed: pairs.all(|pair| pair[1].midi() <= pair[0].midi()),
                 });
             }
         }

@@ -3,6 +3,8 @@
 mod events;
 mod form;
 mod jam;
+mod neck;
+mod neck_drawing;
 mod problems;
 mod theory;
 mod time;
@@ -10,6 +12,10 @@ mod time;
 pub use events::{EventLinesError, write_event_lines};
 pub use form::{CheckReport, ChordFit, fits, write_check_json, write_check_text};
 pub use jam::JamReport;
+pub use neck::{
+    BarreView, LowestView, NeckLabels, NeckStyle, NeckView, PositionView, RootsView, ShapeView,
+    StringNoteView, chord_on_neck, positions_on_neck, scale_on_neck,
+};
 pub use problems::{ProblemView, problem_json, render_problems};
 pub use theory::{
     ChordView, FitJson, RubJson, ScaleChordView, ScaleView, scale_chords, scale_chords_text,

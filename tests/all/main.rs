@@ -13,6 +13,7 @@ mod cli;
 mod documents;
 mod golden;
 mod layers;
+mod neck;
 mod readme;
 mod sinks;
 mod tempo;

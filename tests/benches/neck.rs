@@ -18,7 +18,7 @@ fn chord(text: &str) -> Chord {
 }
 
 /// One chord, the five easiest shapes.
-#[divan::bench(args = ["C", "F", "Bbm7", "E5", "Em11", "C13", "C7alt", "Am/F#"])]
+#[divan::bench(args = ["C", "F", "Bbm7", "E5", "Em11", "C13", "C:(1,3,5,b7,9,11,13)", "C7alt", "Am/F#"])]
 fn shapes_of_a_chord(bencher: Bencher<'_, '_>, text: &str) {
     let (chord, neck, hand) = (chord(text), Neck::standard(), HandModel::default());
     bencher.bench(|| chord_shapes(black_box(&chord), &neck, &hand, 5));

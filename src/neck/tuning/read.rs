@@ -38,7 +38,11 @@ pub enum TuningProblem {
     #[error("expected {MIN_STRINGS} to {MAX_STRINGS} strings, found {found}")]
     StringCount { found: usize },
     #[error("expected a string no lower than {below}, found {found}")]
-    Falling { below: Pitch, found: Pitch },
+    Falling {
+        below: Pitch,
+        found: Pitch,
+        reversed: bool,
+    },
     #[error("expected an octave from 0 to 9 behind the note, found `{found}`")]
     Octave { found: String },
     #[error("expected open strings from C0 to C6, found {found}")]
@@ -102,6 +106,9 @@ impl TuningError {
             TuningProblem::StringCount { .. } => {
                 "write one note for each string from the lowest up, such as `D A D G B E`"
                     .to_owned()
+            }
+            TuningProblem::Falling { reversed: true, .. } => {
+                "write the strings the other way round, from the lowest to the highest".to_owned()
             }
             TuningProblem::Falling { found, .. } => format!(
                 "write the strings from the lowest to the highest, here perhaps `{}`",

@@ -1,0 +1,302 @@
+//! `neck`: where a set or a chord lies on the neck.
+
+use clap::{Args, ValueEnum};
+use serde::Serialize;
+
+use super::Context;
+use super::failure::Failure;
+use crate::chart::Problem;
+use crate::neck::{
+    self, Fret, HandModel, Neck, NeckError, ScaleShape, StringNumber, Tuning, chord_shapes,
+    linked_shapes, root_shape,
+};
+use crate::theory::{Chord, FigureProblem, Scale, symbol};
+use crate::view::{
+    NeckLabels, NeckStyle, NeckView, RootsView, chord_on_neck, positions_on_neck, scale_on_neck,
+};
+
+/// Show where a set or a chord lies on the neck.
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  fivefold neck 'A minor pentatonic'
+  fivefold neck 'G major pentatonic' --shapes --show fingers
+  fivefold neck 'E minor pentatonic' --from-string 6 --open
+  fivefold neck C --places 8
+  fivefold neck A --capo 2 --show notes
+  fivefold neck Dm7 --tuning DADGAD --left
+  fivefold neck 'D 1 2 4 5 b7' --map --frets 12
+  fivefold neck --roots
+
+A single word that is a chord symbol is a chord: Am is the chord, 'A minor' the scale.
+Strings count from 1, the highest; frets count from the capo.")]
+pub(super) struct Arguments {
+    /// Root and name of a set, root and degrees, or a chord symbol
+    #[arg(value_name = "SET-or-CHORD", required_unless_present = "roots")]
+    what: Option<String>,
+    /// A tuning by name, such as 'drop D', or its notes from the lowest string up
+    #[arg(long, value_name = "TUNING", default_value = "standard")]
+    tuning: String,
+    /// Fret of the capo, counted from the nut
+    #[arg(long, value_name = "FRET", default_value_t = 0)]
+    capo: u32,
+    /// Frets of the neck
+    #[arg(long, value_name = "N", default_value_t = 22)]
+    frets: u32,
+    /// Draw the neck for a left-handed player
+    #[arg(long)]
+    left: bool,
+    /// What is written at each note
+    #[arg(long, value_name = "WHAT", default_value = "degrees")]
+    show: Show,
+    /// Draw every position on the whole neck
+    #[arg(long, conflicts_with_all = ["shapes", "from_string", "places", "roots"])]
+    map: bool,
+    /// Set: the shape that begins from the root on this string, 6 or 5
+    #[arg(long, value_name = "STRING", conflicts_with = "shapes")]
+    from_string: Option<u32>,
+    /// Set: the linked shapes along the neck
+    #[arg(long)]
+    shapes: bool,
+    /// Set: allow open strings in the shapes
+    #[arg(long, conflicts_with = "closed")]
+    open: bool,
+    /// Chord: how many shapes to show, 1 to 50, 5 when not said
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=50))]
+    places: Option<u8>,
+    /// Chord: leave open strings out, so that the shapes move to every key
+    #[arg(long)]
+    closed: bool,
+    /// Show the notes on the two lowest strings, fret by fret
+    #[arg(long, conflicts_with_all = ["what", "shapes", "from_string", "places"])]
+    roots: bool,
+}
+
+/// `degrees`, `notes` or `fingers`.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Show {
+    Degrees,
+    Notes,
+    Fingers,
+}
+
+/// What was typed.
+enum Asked {
+    Set(Scale),
+    Chord(Chord),
+}
+
+/// Shapes of a chord that are shown when nothing is said.
+const PLACES: u8 = 5;
+
+pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    let neck = read_neck(arguments)?;
+    let style = NeckStyle {
+        labels: match arguments.show {
+            Show::Degrees => NeckLabels::Degrees,
+            Show::Notes => NeckLabels::Notes,
+            Show::Fingers => NeckLabels::Fingers,
+        },
+        left: arguments.left,
+    };
+    let Some(text) = arguments.what.as_deref().filter(|_| !arguments.roots) else {
+        let strings: Vec<StringNumber> = neck.strings().take(2).collect();
+        let view = RootsView::new(&neck, &strings)?;
+        return answer(context, &view, || view.text());
+    };
+    match read(text)? {
+        Asked::Set(set) => {
+            only_for(arguments, "chord", &set.name(), &["places", "closed"])?;
+            let shapes = scale_shapes(arguments, &set, &neck)?;
+            let view = NeckView::of_scale(&set, &neck, &shapes);
+            answer(context, &view, || {
+                if arguments.map {
+                    let positions = neck::scale_positions(&set, &neck);
+                    positions_on_neck(&set.name(), &positions, &neck, style)
+                } else {
+                    scale_on_neck(&set, &neck, &shapes, style)
+                }
+            })
+        }
+        Asked::Chord(chord) => {
+            let name = chord.to_string();
+            only_for(arguments, "set", &name, &["from-string", "shapes", "open"])?;
+            let hand = HandModel::default().with_open(!arguments.closed);
+            let most = usize::from(arguments.places.unwrap_or(PLACES));
+            let shapes = chord_shapes(&chord, &neck, &hand, most);
+            if shapes.is_empty() && !arguments.map {
+                return Err(NeckError::NoShape { chord: name }.into());
+            }
+            let view = NeckView::of_chord(&chord, &neck, &shapes);
+            answer(context, &view, || {
+                if arguments.map {
+                    let positions = neck::chord_positions(&chord, &neck);
+                    positions_on_neck(&name, &positions, &neck, style)
+                } else {
+                    chord_on_neck(&chord, &neck, &shapes, style)
+                }
+            })
+        }
+    }
+}
+
+/// Writes the answer as JSON or as text.
+fn answer(
+    context: &mut Context<'_, '_>,
+    view: &impl Serialize,
+    text: impl Fn() -> String,
+) -> Result<(), Failure> {
+    if context.json {
+        serde_json::to_writer(&mut *context.streams.out, view).map_err(std::io::Error::from)?;
+        writeln!(context.streams.out)?;
+    } else {
+        write!(context.streams.out, "{}", text())?;
+    }
+    Ok(())
+}
+
+/// The shapes of a set that are asked for. Where none are named they begin from the root on the two lowest strings; one
+/// that does not lie on the neck is left out unless both do not.
+fn scale_shapes(
+    arguments: &Arguments,
+    set: &Scale,
+    neck: &Neck,
+) -> Result<Vec<ScaleShape>, Failure> {
+    if arguments.map {
+        return Ok(Vec::new());
+    }
+    if arguments.shapes {
+        return Ok(linked_shapes(set, neck, arguments.open)?);
+    }
+    if let Some(number) = arguments.from_string {
+        let out_of_range = NeckError::StringRange { value: number };
+        let number = u8::try_from(number).map_err(|_| out_of_range)?;
+        let string = StringNumber::new(number)?;
+        return Ok(vec![root_shape(set, neck, string, arguments.open)?]);
+    }
+    let found = neck
+        .strings()
+        .take(2)
+        .map(|string| root_shape(set, neck, string, arguments.open));
+    let (shapes, mut errors): (Vec<_>, Vec<_>) = found.partition(Result::is_ok);
+    match errors.pop() {
+        Some(Err(error)) if shapes.is_empty() => Err(error.into()),
+        _ => Ok(shapes.into_iter().flatten().collect()),
+    }
+}
+
+/// Refuses options that mean something for the other kind only.
+fn only_for(
+    arguments: &Arguments,
+    other: &str,
+    found: &str,
+    options: &[&str],
+) -> Result<(), Failure> {
+    let given = |option: &&&str| match **option {
+        "places" => arguments.places.is_some(),
+        "closed" => arguments.closed,
+        "from-string" => arguments.from_string.is_some(),
+        "shapes" => arguments.shapes,
+        _ => arguments.open,
+    };
+    let Some(option) = options.iter().find(given) else {
+        return Ok(());
+    };
+    let example = if other == "set" {
+        "A minor pentatonic"
+    } else {
+        "Am"
+    };
+    Err(Failure::new(
+        "option-for-other",
+        format!("expected a {other} with --{option}, found `{found}`"),
+        format!("leave --{option} out, or write a {other}, such as `{example}`"),
+    ))
+}
+
+fn read_neck(arguments: &Arguments) -> Result<Neck, Failure> {
+    let text = &arguments.tuning;
+    let tuning = Tuning::read(text).map_err(|e| {
+        Failure::option(
+            "--tuning",
+            text,
+            Problem::error(e.code(), e.span(), e.to_string(), e.help()),
+        )
+    })?;
+    let length = NeckError::NeckLength {
+        value: arguments.frets,
+    };
+    let frets = u8::try_from(arguments.frets)
+        .ok()
+        .and_then(|frets| Fret::new(frets).ok())
+        .filter(|frets| !frets.is_open())
+        .ok_or(length)?;
+    let beyond = NeckError::CapoBeyond {
+        value: arguments.capo,
+        last: u32::from(frets.value()) - 1,
+    };
+    let capo = u8::try_from(arguments.capo)
+        .ok()
+        .and_then(|capo| Fret::new(capo).ok())
+        .ok_or(beyond)?;
+    Ok(Neck::new(tuning, frets, capo)?)
+}
+
+/// A set or a chord; one word that is a chord symbol is the chord, though `Am` could be the scale.
+fn read(text: &str) -> Result<Asked, Failure> {
+    let word = text.trim();
+    let chord = symbol::read(word);
+    let one_word = !word.contains(char::is_whitespace);
+    let scale = match Scale::read(text) {
+        Ok(set) if !one_word || chord.is_err() => return Ok(Asked::Set(set)),
+        other => other,
+    };
+    let error = match chord {
+        Ok(harmony) => match harmony.chord() {
+            Some(chord) => return Ok(Asked::Chord(*chord)),
+            None => {
+                return Err(Failure::option(
+                    "SET-or-CHORD",
+                    text,
+                    Problem::error(
+                        "no-chord-to-show",
+                        0..text.len(),
+                        format!("expected a set or a chord, found no chord, `{word}`"),
+                        "write a set, such as `A minor pentatonic`, or a chord, such as `Am`",
+                    ),
+                ));
+            }
+        },
+        Err(error) => error,
+    };
+    let set_help = match scale {
+        Err(e) => e.help(),
+        Ok(_) => String::new(),
+    };
+    let chord_help = match error.problem() {
+        // No key stands beside the neck, so a numeral is none here, and N.C. has no place on it.
+        FigureProblem::NoRoot { .. } | FigureProblem::Empty => {
+            "write a root and a suffix, such as `Am7`".to_owned()
+        }
+        _ => error.help(),
+    };
+    Err(Failure::option(
+        "SET-or-CHORD",
+        text,
+        Problem::error(
+            "no-set-or-chord",
+            0..text.len(),
+            match word {
+                "" => "expected a set or a chord, found nothing".to_owned(),
+                _ => format!("expected a set or a chord, found `{word}`"),
+            },
+            format!("for a set {set_help}; for a chord {chord_help}"),
+        ),
+    ))
+}
+
+impl From<NeckError> for Failure {
+    fn from(e: NeckError) -> Self {
+        Failure::new(e.code(), e.to_string(), e.help())
+    }
+}

@@ -1,0 +1,446 @@
+//! `fivefold neck`, from its arguments to what it writes.
+
+use std::ffi::OsString;
+
+use fivefold::cli::{Streams, run};
+
+/// Runs the program: what it writes, what it complains of, its exit status.
+fn fivefold(arguments: &[&str]) -> (String, String, u8) {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let all = std::iter::once("fivefold").chain(arguments.iter().copied());
+    let status = run(
+        all.map(OsString::from),
+        &mut Streams {
+            out: &mut out,
+            err: &mut err,
+            input: &mut std::io::empty(),
+            out_is_terminal: false,
+            err_is_terminal: false,
+            input_is_terminal: false,
+        },
+    );
+    (
+        String::from_utf8(out).unwrap(),
+        String::from_utf8(err).unwrap(),
+        status,
+    )
+}
+
+fn good(arguments: &[&str]) -> String {
+    let (out, err, status) = fivefold(arguments);
+    assert_eq!((err.as_str(), status), ("", 0), "{arguments:?}");
+    out
+}
+
+#[test]
+fn a_set_is_drawn_from_both_roots() {
+    insta::assert_snapshot!(good(&["neck", "A minor pentatonic"]), @r"
+    A minor pentatonic  A C D E G
+
+    from 1 on string 6  5-8 5-7 5-7 5-7 5-8 5-8
+    1 E       :--1--|-----|-----|-b3--|
+    2 B       :--5--|-----|-----|-b7--|
+    3 G       :-b3--|-----|--4--|-----|
+    4 D       :-b7--|-----|--1--|-----|
+    5 A       :--4--|-----|--5--|-----|
+    6 E       :--1--|-----|-----|-b3--|
+                 5     6     7     8
+                 *           *
+
+    from 1 on string 5  12-15 12-14 12-14 13-15 12-15
+    1 E       :--5--|-----|-----|-b7--|
+    2 B       :-----|-b3--|-----|--4--|
+    3 G       :-b7--|-----|--1--|-----|
+    4 D       :--4--|-----|--5--|-----|
+    5 A       :--1--|-----|-----|-b3--|
+    6 E       :-----|-----|-----|-----|
+                12    13    14    15
+                **                 *
+    ");
+}
+
+#[test]
+fn a_chord_is_drawn_with_its_easiest_shapes() {
+    insta::assert_snapshot!(good(&["neck", "C", "--places", "2"]), @r"
+    C  C E G
+
+    x32010  fingers -32-1-  notes C E G C E
+    1 E    3 ||-----|-----|-----|-----|
+    2 B      ||--1--|-----|-----|-----|
+    3 G    5 ||-----|-----|-----|-----|
+    4 D      ||-----|--3--|-----|-----|
+    5 A      ||-----|-----|--1--|-----|
+    6 E    x ||-----|-----|-----|-----|
+                 1     2     3     4
+                             *
+
+    x32013  fingers -32-14  notes C E G C G
+    1 E      ||-----|-----|--5--|-----|
+    2 B      ||--1--|-----|-----|-----|
+    3 G    5 ||-----|-----|-----|-----|
+    4 D      ||-----|--3--|-----|-----|
+    5 A      ||-----|-----|--1--|-----|
+    6 E    x ||-----|-----|-----|-----|
+                 1     2     3     4
+                             *
+    ");
+    insta::assert_snapshot!(good(&["neck", "Bb7", "--places", "1", "--closed", "--show", "fingers"]), @r"
+    Bb7  Bb D F Ab
+
+    x13131  fingers -12131  notes Bb F Ab D F
+    1 E      ||--1--|-----|-----|-----|
+    2 B      ||-----|-----|--3--|-----|
+    3 G      ||--1--|-----|-----|-----|
+    4 D      ||-----|-----|--2--|-----|
+    5 A      ||--1--|-----|-----|-----|
+    6 E    x ||-----|-----|-----|-----|
+                 1     2     3     4
+                             *
+    ");
+}
+
+#[test]
+fn one_word_that_is_a_chord_is_the_chord() {
+    assert!(good(&["neck", "Am", "--places", "1"]).starts_with("Am  A C E\n"));
+    assert!(good(&["neck", "A minor"]).starts_with("A minor  A B C D E F G\n"));
+    assert!(good(&["neck", "Am pentatonic"]).starts_with("A minor pentatonic  A C D E G\n"));
+}
+
+#[test]
+fn a_neck_may_be_tuned_clamped_and_mirrored() {
+    insta::assert_snapshot!(
+        good(&["neck", "A", "--capo", "2", "--show", "notes", "--places", "1"]),
+        @r"
+    A  A C# E
+    capo 2, frets count from it; played as G
+
+    320003  fingers 21---3  notes A C# E A C# A
+    1 E      ||-----|-----|--A--|-----|
+    2 B   C# ||-----|-----|-----|-----|
+    3 G    A ||-----|-----|-----|-----|
+    4 D    E ||-----|-----|-----|-----|
+    5 A      ||-----|-C#--|-----|-----|
+    6 E      ||-----|-----|--A--|-----|
+                 1     2     3     4
+                 *           *
+    "
+    );
+    insta::assert_snapshot!(
+        good(&["neck", "G minor pentatonic", "--left", "--from-string", "5", "--tuning", "half step down"]),
+        @r"
+    G minor pentatonic  G Bb C D F
+    tuning Eb2 Ab2 Db3 Gb3 Bb3 Eb4, half step down
+
+    from 1 on string 5  11-14 11-13 11-13 12-14 11-14
+    |-b7--|-----|-----|--5--:      Eb 1
+    |--4--|-----|-b3--|-----:      Bb 2
+    |-----|--1--|-----|-b7--:      Gb 3
+    |-----|--5--|-----|--4--:      Db 4
+    |-b3--|-----|-----|--1--:      Ab 5
+    |-----|-----|-----|-----:      Eb 6
+      14    13    12    11
+                  **
+    "
+    );
+    insta::assert_snapshot!(
+        good(&["neck", "E minor pentatonic", "--open", "--from-string", "6", "--show", "fingers"]),
+        @r"
+    E minor pentatonic  E G A B D
+
+    from 1 on string 6  0-3 0-2 0-2 0-2 0-3 0-3
+    1 E    o ||-----|-----|--3--|-----|
+    2 B    o ||-----|-----|--3--|-----|
+    3 G    o ||-----|--2--|-----|-----|
+    4 D    o ||-----|--2--|-----|-----|
+    5 A    o ||-----|--2--|-----|-----|
+    6 E    o ||-----|-----|--3--|-----|
+                 1     2     3     4
+                             *
+    "
+    );
+}
+
+#[test]
+fn every_position_and_the_linked_shapes() {
+    insta::assert_snapshot!(good(&["neck", "D 1 2 4 5 b7", "--map", "--frets", "14"]), @r"
+    D suspended pentatonic, every position
+
+    1 E    2 ||-----|-----|--4--|-----|--5--|-----|-----|-b7--|-----|--1--|-----|--2--|
+    2 B      ||-b7--|-----|--1--|-----|--2--|-----|-----|--4--|-----|--5--|-----|-----|
+    3 G    4 ||-----|--5--|-----|-----|-b7--|-----|--1--|-----|--2--|-----|-----|--4--|
+    4 D    1 ||-----|--2--|-----|-----|--4--|-----|--5--|-----|-----|-b7--|-----|--1--|
+    5 A    5 ||-----|-----|-b7--|-----|--1--|-----|--2--|-----|-----|--4--|-----|--5--|
+    6 E    2 ||-----|-----|--4--|-----|--5--|-----|-----|-b7--|-----|--1--|-----|--2--|
+                 1     2     3     4     5     6     7     8     9    10    11    12
+                             *           *           *           *                **
+
+    1 E    2  :-----|-----|
+    2 B       :-b7--|-----|
+    3 G    4  :-----|--5--|
+    4 D    1  :-----|--2--|
+    5 A    5  :-----|-----|
+    6 E    2  :-----|-----|
+                13    14
+    ");
+    let linked = good(&["neck", "A minor pentatonic", "--shapes"]);
+    let names: Vec<&str> = linked
+        .lines()
+        .filter(|line| line.starts_with("from"))
+        .collect();
+    insta::assert_snapshot!(names.join("\n"), @r"
+    from b7 on string 6  3-5 3-5 2-5 2-5 3-5 3-5
+    from 1 on string 6  5-8 5-7 5-7 5-7 5-8 5-8
+    from b3 on string 6  8-10 7-10 7-10 7-9 8-10 8-10
+    from 4 on string 6  10-12 10-12 10-12 9-12 10-13 10-12
+    from 5 on string 6  12-15 12-15 12-14 12-14 13-15 12-15
+    ");
+}
+
+#[test]
+fn roots_on_the_two_lowest_strings() {
+    insta::assert_snapshot!(good(&["neck", "--roots", "--frets", "15"]), @r"
+    fret  string 6  string 5
+       0  E         A
+       1  F         A# Bb
+       2  F# Gb     B
+       3  G         C         *
+       4  G# Ab     C# Db
+       5  A         D         *
+       6  A# Bb     D# Eb
+       7  B         E         *
+       8  C         F
+       9  C# Db     F# Gb     *
+      10  D         G
+      11  D# Eb     G# Ab
+      12  E         A         **
+      13  F         A# Bb
+      14  F# Gb     B
+      15  G         C         *
+    ");
+    let json: serde_json::Value =
+        serde_json::from_str(&good(&["neck", "--roots", "--json"])).unwrap();
+    assert_eq!(json["roots"].as_array().unwrap().len(), 46);
+    assert_eq!(json["roots"][6]["names"], serde_json::json!(["A#", "Bb"]));
+}
+
+#[test]
+fn json_has_positions_and_shapes() {
+    let read = |arguments: &[&str]| -> serde_json::Value {
+        serde_json::from_str(&good(arguments)).unwrap()
+    };
+    let set = read(&["neck", "A minor pentatonic", "--from-string", "6", "--json"]);
+    assert_eq!(
+        set["positions"][1],
+        serde_json::json!({"string": 6, "fret": 3, "note": "G", "degree": "b7", "midi": 43})
+    );
+    let shape = &set["shapes"][0];
+    assert_eq!(shape["name"], "from 1 on string 6");
+    assert_eq!(shape["root_string"], 6);
+    assert_eq!(
+        shape["lowest"],
+        serde_json::json!({"string": 6, "degree": "1"})
+    );
+    assert_eq!(
+        shape["frets"],
+        serde_json::json!([[5, 8], [5, 7], [5, 7], [5, 7], [5, 8], [5, 8]])
+    );
+    assert_eq!(
+        shape["fingers"],
+        serde_json::json!([[1, 4], [1, 3], [1, 3], [1, 3], [1, 4], [1, 4]])
+    );
+    assert_eq!(shape["positions"].as_array().unwrap().len(), 12);
+    let chord = read(&["neck", "F", "--places", "1", "--json"]);
+    let shape = &chord["shapes"][0];
+    assert_eq!(shape["name"], "133211");
+    assert_eq!(shape["frets"], serde_json::json!([1, 3, 3, 2, 1, 1]));
+    assert_eq!(shape["fingers"], serde_json::json!([1, 3, 4, 2, 1, 1]));
+    assert_eq!(
+        shape["barres"],
+        serde_json::json!([{"finger": 1, "fret": 1, "from": 6, "to": 1}])
+    );
+    assert_eq!(shape["left_out"], serde_json::json!([]));
+    let open = read(&["neck", "C", "--places", "1", "--json"]);
+    assert_eq!(
+        open["shapes"][0]["frets"],
+        serde_json::json!([null, 3, 2, 0, 1, 0])
+    );
+}
+
+#[test]
+fn the_examples_of_the_help_run() {
+    let help = good(&["neck", "--help"]);
+    let mut run = 0;
+    for line in help.lines() {
+        let Some(example) = line.trim().strip_prefix("fivefold ") else {
+            continue;
+        };
+        let mut arguments: Vec<&str> = Vec::new();
+        for (at, part) in example.split('\'').enumerate() {
+            match at % 2 {
+                0 => arguments.extend(part.split_whitespace()),
+                _ => arguments.push(part),
+            }
+        }
+        assert!(!good(&arguments).is_empty());
+        run += 1;
+    }
+    assert!(run >= 8, "{run}");
+}
+
+#[test]
+fn bad_input_is_answered_with_what_to_write() {
+    let mut shown = String::new();
+    let set = "A minor pentatonic";
+    let cases: [&[&str]; 26] = [
+        &["X"],
+        &[""],
+        &["am"],
+        &["IV"],
+        &["Am77"],
+        &["A minr pentatonic"],
+        &["A pentatonic"],
+        &["N.C."],
+        &[set, "--tuning", "dorp d"],
+        &[set, "--tuning", "banjo"],
+        &[set, "--tuning", "EADGBe"],
+        &["C", "--tuning", "EAD"],
+        &["C", "--tuning", "E4 B3 G3 D3 A2 E2"],
+        &["C", "--capo", "22"],
+        &["C", "--capo", "400"],
+        &["C", "--frets", "0"],
+        &["C", "--frets", "99"],
+        &["C", "--frets", "1"],
+        &[set, "--from-string", "9"],
+        &[set, "--from-string", "7"],
+        &[set, "--from-string", "5", "--frets", "14"],
+        &[set, "--from-string", "5", "--capo", "13", "--frets", "24"],
+        &[
+            "Eb minor pentatonic",
+            "--from-string",
+            "5",
+            "--capo",
+            "7",
+            "--frets",
+            "9",
+        ],
+        &["C", "--shapes"],
+        &["C", "--open"],
+        &["A minor", "--places", "3"],
+    ];
+    for arguments in cases {
+        let all: Vec<&str> = std::iter::once("neck")
+            .chain(arguments.iter().copied())
+            .chain(std::iter::once("--json"))
+            .collect();
+        let (out, err, status) = fivefold(&all);
+        assert_eq!((out.as_str(), status), ("", 2), "{arguments:?}");
+        let json: serde_json::Value = serde_json::from_str(&err).unwrap();
+        let field = |name: &str| json[name].as_str().unwrap_or("").to_owned();
+        shown += &format!(
+            "{}\n  [{}] {}\n  {}\n",
+            arguments.join(" "),
+            field("code"),
+            field("message"),
+            field("help")
+        );
+    }
+    insta::assert_snapshot!(shown, @r"
+    X
+      [no-set-or-chord] expected a set or a chord, found `X`
+      for a set write a root and a name, such as `A minor pentatonic`; for a chord write a root and a suffix, such as `Am7`
+
+      [no-set-or-chord] expected a set or a chord, found nothing
+      for a set write a root and a name, such as `A minor pentatonic`; for a chord write a root and a suffix, such as `Am7`
+    am
+      [no-set-or-chord] expected a set or a chord, found `am`
+      for a set write `Am`; for a chord write `Am`
+    IV
+      [no-set-or-chord] expected a set or a chord, found `IV`
+      for a set write a root and a name, such as `A minor pentatonic`; for a chord write a root and a suffix, such as `Am7`
+    Am77
+      [no-set-or-chord] expected a set or a chord, found `Am77`
+      for a set write a root and a name, such as `A minor pentatonic`; for a chord write a suffix such as `m7`, `maj7`, `9`, `sus4`, `dim`, `add9` or `7b9`
+    A minr pentatonic
+      [no-set-or-chord] expected a set or a chord, found `A minr pentatonic`
+      for a set write `A min pentatonic`; for a chord join the parts, as in `C7b9`, or put them in brackets, as in `C7(b9, #11)`
+    A pentatonic
+      [no-set-or-chord] expected a set or a chord, found `A pentatonic`
+      for a set write `A major pentatonic` or `A minor pentatonic`; for a chord join the parts, as in `C7b9`, or put them in brackets, as in `C7(b9, #11)`
+    N.C.
+      [no-chord-to-show] expected a set or a chord, found no chord, `N.C.`
+      write a set, such as `A minor pentatonic`, or a chord, such as `Am`
+    A minor pentatonic --tuning dorp d
+      [unknown-tuning] expected a known tuning or the notes of the open strings, found `dorp d`
+      write `drop d`
+    A minor pentatonic --tuning banjo
+      [unknown-tuning] expected a known tuning or the notes of the open strings, found `banjo`
+      write a name, such as `standard` or `drop d`, or the notes, such as `D A D G B E`
+    A minor pentatonic --tuning EADGBe
+      [tuning-note] expected a note A to G in upper case, found `e`
+      write `EADGBE`
+    C --tuning EAD
+      [string-count] expected 4 to 8 strings, found 3
+      write one note for each string from the lowest up, such as `D A D G B E`
+    C --tuning E4 B3 G3 D3 A2 E2
+      [falling-strings] expected a string no lower than E4, found B3
+      write the strings the other way round, from the lowest to the highest
+    C --capo 22
+      [capo-beyond-neck] expected a capo from fret 0 to 21, found 22
+      put the capo at fret 21 or lower, or give the neck more frets
+    C --capo 400
+      [capo-beyond-neck] expected a capo from fret 0 to 21, found 400
+      put the capo at fret 21 or lower, or give the neck more frets
+    C --frets 0
+      [neck-length] expected a neck of 1 to 36 frets, found 0
+      write the number of frets the neck has, such as `22`
+    C --frets 99
+      [neck-length] expected a neck of 1 to 36 frets, found 99
+      write the number of frets the neck has, such as `22`
+    C --frets 1
+      [no-chord-shape] expected a shape of C that the hand can hold, found none
+      write a chord with fewer notes or without its bass, or give the neck more frets
+    A minor pentatonic --from-string 9
+      [string-range] expected a string from 1 to 8, found 9
+      count strings from 1, the highest, as in `6` for the low E
+    A minor pentatonic --from-string 7
+      [no-such-string] expected a string from 1 to 6, found 7
+      write a string from 1, the highest, to 6, the lowest
+    A minor pentatonic --from-string 5 --frets 14
+      [shape-off-neck] expected a neck of at least 15 frets for A minor pentatonic from string 5, found 14
+      allow open strings, or begin from another string
+    A minor pentatonic --from-string 5 --capo 13 --frets 24
+      [shape-off-neck] expected a neck of at least 27 frets for A minor pentatonic from string 5, found 24
+      put the capo lower, or begin from another string
+    Eb minor pentatonic --from-string 5 --capo 7 --frets 9
+      [shape-off-neck] expected a neck of at least 21 frets for Eb minor pentatonic from string 5, found 9
+      put the capo lower, or begin from another string
+    C --shapes
+      [option-for-other] expected a set with --shapes, found `C`
+      leave --shapes out, or write a set, such as `A minor pentatonic`
+    C --open
+      [option-for-other] expected a set with --open, found `C`
+      leave --open out, or write a set, such as `A minor pentatonic`
+    A minor --places 3
+      [option-for-other] expected a chord with --places, found `A minor`
+      leave --places out, or write a chord, such as `Am`
+    ");
+}
+
+#[test]
+fn clashes_name_both_options() {
+    for (one, other) in [
+        ("--shapes", "--from-string=6"),
+        ("--open", "--closed"),
+        ("--map", "--shapes"),
+    ] {
+        let (_, err, status) = fivefold(&["neck", "A minor pentatonic", one, other]);
+        assert_eq!(status, 2);
+        let name = other.split('=').next().unwrap();
+        assert!(err.contains(one) && err.contains(name), "{err}");
+    }
+    let (_, err, status) = fivefold(&["neck"]);
+    assert_eq!(status, 2);
+    assert!(err.contains("SET-or-CHORD"), "{err}");
+    let (_, err, _) = fivefold(&["neck", "C", "--places", "0"]);
+    assert!(err.contains("--places") && err.contains("1..=50"), "{err}");
+}
