@@ -160,7 +160,7 @@ impl Planner {
         let mut neck = Neck::of(tuning);
         if piece.capo > 0 {
             neck = Neck::new(
-                neck.tuning().clone(),
+                *neck.tuning(),
                 neck.frets(),
                 crate::neck::Fret::new(piece.capo)?,
             )?;

@@ -311,7 +311,14 @@ fn the_form_as_text() {
     [ending]
        10    0:27.5  | (3/4) Am          |
     end      0:29.0
-    set    A minor pentatonic: A C D E G
+    set    A minor pentatonic: A C D E G, heard in A minor
+           E7     -      -     -    blues  A rubs on G#, C rubs on B
+           Am     inside clear home blues
+           Dm     -      clear home blues
+           G      -      -     home blues  C rubs on B
+           Fmaj7  -      clear home blues
+           G/B    -      -     home blues  C rubs on B
+           C      inside clear home blues
     ");
     let endless = "times = \"endless\"\n[parts.click]\non = false\n[sections]\nA = \"|: C :|x3\"\nB = \"| N.C. | F G |\"";
     insta::assert_snapshot!(check_text(endless, Excerpt::default()), @"
@@ -381,7 +388,12 @@ fn the_form_as_text() {
         3    0:04.0  | Dm G        | (3/4) Fmaj7 / G/B | / / C       |
     pass 2 from bar 6, 0:12.5
     end      0:16.5
-    set    A minor pentatonic: A C D E G
+    set    A minor pentatonic: A C D E G, heard in A minor
+           Dm     -      clear home blues
+           G      -      -     home blues  C rubs on B
+           Fmaj7  -      clear home blues
+           G/B    -      -     home blues  C rubs on B
+           C      inside clear home blues
     ");
 }
 
@@ -412,16 +424,16 @@ fn the_form_as_json() {
     insta::assert_snapshot!(check_json(PIECE, Excerpt::default()), @r#"
     {"version":1,"title":"Low tide","key":"A minor","meter":"4/4","ticks_per_quarter":960,"seed":1,"count_in_bars":1,"tempo_map":[{"tick":0,"us_per_quarter":1000000},{"tick":18240,"us_per_quarter":500000}],"bars":[
     {"index":0,"pass":null,"section":"count-in","meter":"4/4","start_tick":0,"start_ns":0,"duration_ticks":3840,"chords":[]},
-    {"index":1,"pass":null,"section":"intro","meter":"4/4","start_tick":3840,"start_ns":4000000000,"duration_ticks":3840,"chords":[{"symbol":"E7","tick":3840,"duration_ticks":3840,"beat":1,"root":"E","bass":"E","tones":["E","G#","B","D"],"pitch_classes":[2,4,8,11]}]},
-    {"index":2,"pass":1,"section":"A","meter":"4/4","start_tick":7680,"start_ns":8000000000,"duration_ticks":3840,"chords":[{"symbol":"Am","tick":7680,"duration_ticks":3840,"beat":1,"root":"A","bass":"A","tones":["A","C","E"],"pitch_classes":[0,4,9]}]},
-    {"index":3,"pass":1,"section":"A","meter":"4/4","start_tick":11520,"start_ns":12000000000,"duration_ticks":3840,"chords":[{"symbol":"Dm","tick":11520,"duration_ticks":1920,"beat":1,"root":"D","bass":"D","tones":["D","F","A"],"pitch_classes":[2,5,9]},{"symbol":"G","tick":13440,"duration_ticks":1920,"beat":3,"root":"G","bass":"G","tones":["G","B","D"],"pitch_classes":[2,7,11]}]},
-    {"index":4,"pass":1,"section":"A","meter":"3/4","start_tick":15360,"start_ns":16000000000,"duration_ticks":2880,"chords":[{"symbol":"Fmaj7","tick":15360,"duration_ticks":1920,"beat":1,"root":"F","bass":"F","tones":["F","A","C","E"],"pitch_classes":[0,4,5,9]},{"symbol":"G/B","tick":17280,"duration_ticks":960,"beat":3,"root":"G","bass":"B","tones":["G","B","D"],"pitch_classes":[2,7,11]}]},
-    {"index":5,"pass":1,"section":"A","meter":"3/4","start_tick":18240,"start_ns":19000000000,"duration_ticks":2880,"chords":[{"symbol":"G/B","tick":18240,"duration_ticks":1920,"beat":1,"root":"G","bass":"B","tones":["G","B","D"],"pitch_classes":[2,7,11]},{"symbol":"C","tick":20160,"duration_ticks":960,"beat":3,"root":"C","bass":"C","tones":["C","E","G"],"pitch_classes":[0,4,7]}]},
-    {"index":6,"pass":2,"section":"A","meter":"4/4","start_tick":21120,"start_ns":20500000000,"duration_ticks":3840,"chords":[{"symbol":"Am","tick":21120,"duration_ticks":3840,"beat":1,"root":"A","bass":"A","tones":["A","C","E"],"pitch_classes":[0,4,9]}]},
-    {"index":7,"pass":2,"section":"A","meter":"4/4","start_tick":24960,"start_ns":22500000000,"duration_ticks":3840,"chords":[{"symbol":"Dm","tick":24960,"duration_ticks":1920,"beat":1,"root":"D","bass":"D","tones":["D","F","A"],"pitch_classes":[2,5,9]},{"symbol":"G","tick":26880,"duration_ticks":1920,"beat":3,"root":"G","bass":"G","tones":["G","B","D"],"pitch_classes":[2,7,11]}]},
-    {"index":8,"pass":2,"section":"A","meter":"3/4","start_tick":28800,"start_ns":24500000000,"duration_ticks":2880,"chords":[{"symbol":"Fmaj7","tick":28800,"duration_ticks":1920,"beat":1,"root":"F","bass":"F","tones":["F","A","C","E"],"pitch_classes":[0,4,5,9]},{"symbol":"G/B","tick":30720,"duration_ticks":960,"beat":3,"root":"G","bass":"B","tones":["G","B","D"],"pitch_classes":[2,7,11]}]},
-    {"index":9,"pass":2,"section":"A","meter":"3/4","start_tick":31680,"start_ns":26000000000,"duration_ticks":2880,"chords":[{"symbol":"G/B","tick":31680,"duration_ticks":1920,"beat":1,"root":"G","bass":"B","tones":["G","B","D"],"pitch_classes":[2,7,11]},{"symbol":"C","tick":33600,"duration_ticks":960,"beat":3,"root":"C","bass":"C","tones":["C","E","G"],"pitch_classes":[0,4,7]}]},
-    {"index":10,"pass":null,"section":"ending","meter":"3/4","start_tick":34560,"start_ns":27500000000,"duration_ticks":2880,"chords":[{"symbol":"Am","tick":34560,"duration_ticks":2880,"beat":1,"root":"A","bass":"A","tones":["A","C","E"],"pitch_classes":[0,4,9]}]}
+    {"index":1,"pass":null,"section":"intro","meter":"4/4","start_tick":3840,"start_ns":4000000000,"duration_ticks":3840,"chords":[{"symbol":"E7","tick":3840,"duration_ticks":3840,"beat":1,"root":"E","bass":"E","tones":["E","G#","B","D"],"pitch_classes":[2,4,8,11],"fit":{"inside":false,"clear":false,"home":false,"blues":true,"rubs":[{"note":"A","against":"G#"},{"note":"C","against":"B"}]}}]},
+    {"index":2,"pass":1,"section":"A","meter":"4/4","start_tick":7680,"start_ns":8000000000,"duration_ticks":3840,"chords":[{"symbol":"Am","tick":7680,"duration_ticks":3840,"beat":1,"root":"A","bass":"A","tones":["A","C","E"],"pitch_classes":[0,4,9],"fit":{"inside":true,"clear":true,"home":true,"blues":true,"rubs":[]}}]},
+    {"index":3,"pass":1,"section":"A","meter":"4/4","start_tick":11520,"start_ns":12000000000,"duration_ticks":3840,"chords":[{"symbol":"Dm","tick":11520,"duration_ticks":1920,"beat":1,"root":"D","bass":"D","tones":["D","F","A"],"pitch_classes":[2,5,9],"fit":{"inside":false,"clear":true,"home":true,"blues":true,"rubs":[]}},{"symbol":"G","tick":13440,"duration_ticks":1920,"beat":3,"root":"G","bass":"G","tones":["G","B","D"],"pitch_classes":[2,7,11],"fit":{"inside":false,"clear":false,"home":true,"blues":true,"rubs":[{"note":"C","against":"B"}]}}]},
+    {"index":4,"pass":1,"section":"A","meter":"3/4","start_tick":15360,"start_ns":16000000000,"duration_ticks":2880,"chords":[{"symbol":"Fmaj7","tick":15360,"duration_ticks":1920,"beat":1,"root":"F","bass":"F","tones":["F","A","C","E"],"pitch_classes":[0,4,5,9],"fit":{"inside":false,"clear":true,"home":true,"blues":true,"rubs":[]}},{"symbol":"G/B","tick":17280,"duration_ticks":960,"beat":3,"root":"G","bass":"B","tones":["G","B","D"],"pitch_classes":[2,7,11],"fit":{"inside":false,"clear":false,"home":true,"blues":true,"rubs":[{"note":"C","against":"B"}]}}]},
+    {"index":5,"pass":1,"section":"A","meter":"3/4","start_tick":18240,"start_ns":19000000000,"duration_ticks":2880,"chords":[{"symbol":"G/B","tick":18240,"duration_ticks":1920,"beat":1,"root":"G","bass":"B","tones":["G","B","D"],"pitch_classes":[2,7,11],"fit":{"inside":false,"clear":false,"home":true,"blues":true,"rubs":[{"note":"C","against":"B"}]}},{"symbol":"C","tick":20160,"duration_ticks":960,"beat":3,"root":"C","bass":"C","tones":["C","E","G"],"pitch_classes":[0,4,7],"fit":{"inside":true,"clear":true,"home":true,"blues":true,"rubs":[]}}]},
+    {"index":6,"pass":2,"section":"A","meter":"4/4","start_tick":21120,"start_ns":20500000000,"duration_ticks":3840,"chords":[{"symbol":"Am","tick":21120,"duration_ticks":3840,"beat":1,"root":"A","bass":"A","tones":["A","C","E"],"pitch_classes":[0,4,9],"fit":{"inside":true,"clear":true,"home":true,"blues":true,"rubs":[]}}]},
+    {"index":7,"pass":2,"section":"A","meter":"4/4","start_tick":24960,"start_ns":22500000000,"duration_ticks":3840,"chords":[{"symbol":"Dm","tick":24960,"duration_ticks":1920,"beat":1,"root":"D","bass":"D","tones":["D","F","A"],"pitch_classes":[2,5,9],"fit":{"inside":false,"clear":true,"home":true,"blues":true,"rubs":[]}},{"symbol":"G","tick":26880,"duration_ticks":1920,"beat":3,"root":"G","bass":"G","tones":["G","B","D"],"pitch_classes":[2,7,11],"fit":{"inside":false,"clear":false,"home":true,"blues":true,"rubs":[{"note":"C","against":"B"}]}}]},
+    {"index":8,"pass":2,"section":"A","meter":"3/4","start_tick":28800,"start_ns":24500000000,"duration_ticks":2880,"chords":[{"symbol":"Fmaj7","tick":28800,"duration_ticks":1920,"beat":1,"root":"F","bass":"F","tones":["F","A","C","E"],"pitch_classes":[0,4,5,9],"fit":{"inside":false,"clear":true,"home":true,"blues":true,"rubs":[]}},{"symbol":"G/B","tick":30720,"duration_ticks":960,"beat":3,"root":"G","bass":"B","tones":["G","B","D"],"pitch_classes":[2,7,11],"fit":{"inside":false,"clear":false,"home":true,"blues":true,"rubs":[{"note":"C","against":"B"}]}}]},
+    {"index":9,"pass":2,"section":"A","meter":"3/4","start_tick":31680,"start_ns":26000000000,"duration_ticks":2880,"chords":[{"symbol":"G/B","tick":31680,"duration_ticks":1920,"beat":1,"root":"G","bass":"B","tones":["G","B","D"],"pitch_classes":[2,7,11],"fit":{"inside":false,"clear":false,"home":true,"blues":true,"rubs":[{"note":"C","against":"B"}]}},{"symbol":"C","tick":33600,"duration_ticks":960,"beat":3,"root":"C","bass":"C","tones":["C","E","G"],"pitch_classes":[0,4,7],"fit":{"inside":true,"clear":true,"home":true,"blues":true,"rubs":[]}}]},
+    {"index":10,"pass":null,"section":"ending","meter":"3/4","start_tick":34560,"start_ns":27500000000,"duration_ticks":2880,"chords":[{"symbol":"Am","tick":34560,"duration_ticks":2880,"beat":1,"root":"A","bass":"A","tones":["A","C","E"],"pitch_classes":[0,4,9],"fit":{"inside":true,"clear":true,"home":true,"blues":true,"rubs":[]}}]}
     ],"duration_ticks":37440,"duration_ns":29000000000}
     "#);
     let endless = "times = \"endless\"\n[sections]\nA = \"| N.C. | C |\"";

@@ -325,7 +325,7 @@ fn numbers_out_of_range_and_values_of_the_wrong_type() {
 fn parts_that_are_wrong() {
     insta::assert_snapshot!(wrong(&[
         "[parts.clik]",
-        "[parts.strum]",
+        "[parts.flute]",
         "[parts.click]\nbeats = [0]",
         "[parts.click]\nbeats = []",
         "[parts.click]\nbeats = \"two\"",
@@ -347,16 +347,24 @@ fn parts_that_are_wrong() {
         "[parts.pads]\nchannel = 2",
         "[parts.pads]\nchannel = 10",
         "[parts.pads]\nchannel = 17",
-        "[parts.bass]\nline = \"walking\"",
+        "[parts.bass]\nline = \"running\"",
+        "[parts.click]\nsilent = \"1 in 1\"",
+        "[parts.pads]\nrhythm = \". . . .\"",
+        "[parts.strum]\nstrokes = \"D X U\"",
+        "[parts.strum]\nspread_ms = 41",
+        "[parts.strum]\none_string = 1",
+        "[parts.guide]\nrun = \"sideways\"",
+        "[parts.guide]\nstring = 4",
+        "[parts.guide]\nnotes = 9",
         "[parts.drone]\nnotes = \"fifth\"",
         "[parts.kit]\nlevle = 3",
     ]), @r#"
     1:8 [clik] document-key
       unknown part `parts.clik`
       write `click`
-    1:8 [strum] document-key
-      unknown part `parts.strum`
-      known are click, pads, bass, kit, drone
+    1:8 [flute] document-key
+      unknown part `parts.flute`
+      known are click, pads, bass, kit, drone, strum, guide
     2:9 [[0]] click-beats
       `parts.click.beats` lists beats from 1 to 32
       write `beats = [2, 4]` or `beats = "all"`
@@ -420,9 +428,33 @@ fn parts_that_are_wrong() {
     2:11 [17] document-range
       `parts.pads.channel` is 1 to 16, found 17
       write a whole number, 1 to 16
-    2:8 ["walking"] document-choice
-      `parts.bass.line` is "roots" or "root and fifth", found "walking"
-      write `line = "roots"` or `line = "root and fifth"`
+    2:8 ["running"] document-choice
+      `parts.bass.line` is "roots", "root and fifth" or "walking", found "running"
+      write `line = "roots"`, `line = "root and fifth"` or `line = "walking"`
+    2:10 ["1 in 1"] click-silent
+      silent bars are written like "3 on 1 off" or "1 in 4", found "1 in 1"
+      write how many bars click and how many are silent, each 1 to 64, a chance of 1 in 2 to 64, or "none"
+    2:10 [". . . ."] part-rhythm
+      a rhythm has 1 to 32 places D U x . - o with at least one stroke, found ". . . ."
+      write `rhythm = "D . D U . U D U"`
+    2:11 ["D X U"] part-rhythm
+      a rhythm has 1 to 32 places D U x . - o with at least one stroke, found "D X U"
+      write `strokes = "D . D U . U D U"`
+    2:13 [41] document-range
+      `parts.strum.spread_ms` is 0 to 40, found 41
+      write a whole number, 0 to 40
+    2:14 [1] document-type
+      `parts.strum.one_string` is true or false, found a whole number
+      write `one_string = true`
+    2:7 ["sideways"] document-choice
+      `parts.guide.run` is "up", "down", "both", "thirds", "groups of three" or "groups of four", found "sideways"
+      write `run = "up"`, `run = "down"`, `run = "both"`, `run = "thirds"`, `run = "groups of three"` or `run = "groups of four"`
+    2:10 [4] document-range
+      `parts.guide.string` is 5 to 6, found 4
+      write a whole number, 5 to 6
+    2:9 [9] document-range
+      `parts.guide.notes` is 1 to 8, found 9
+      write a whole number, 1 to 8
     2:9 ["fifth"] document-choice
       `parts.drone.notes` is "tonic" or "tonic and fifth", found "fifth"
       write `notes = "tonic"` or `notes = "tonic and fifth"`
