@@ -125,7 +125,7 @@ fn texts_that_are_none_of_what_a_key_may_say() {
         "times = \"2\"",
     ]), @r#"
     1:8 [H] no-tonic
-      expected a tonic A to G in upper case: expected a note letter A to G in upper case, found `H`
+      a key begins with its tonic: expected a note letter A to G in upper case, found `H`
       write a key such as `A minor`, `Am`, `Bb` or `D dorian`
     1:10 [minro] unknown-mode
       expected major, minor or a mode, found `minro`
@@ -682,7 +682,7 @@ voices = 9
       unknown key `tmepo`
       write `tempo`
     3:8 [H] no-tonic
-      expected a tonic A to G in upper case: expected a note letter A to G in upper case, found `H`
+      a key begins with its tonic: expected a note letter A to G in upper case, found `H`
       write a key such as `A minor`, `Am`, `Bb` or `D dorian`
     4:11 [C] form-section
       the form names a section C, which is not written
