@@ -687,9 +687,6 @@ voices = 9
     4:11 [C] form-section
       the form names a section C, which is not written
       write `B`, or add a section C
-    5:1 [capo] warning not-yet
-      `capo` is kept, but this version does nothing with it
-      leave it in: it will count in a later version
     8:13 [X] no-root
       expected a root A to G, found `X`
       begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
