@@ -10,6 +10,7 @@ use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
 use self::fields::{Fields, Reader};
+use super::problem::MOST_PROBLEMS;
 use super::toml_text::StringPlaces;
 use super::{Ending, FitRule, Piece, Problem, Section, Severity, Times};
 use crate::theory::{Key, Scale};
@@ -70,9 +71,6 @@ impl Piece {
         inline::read(text, meter)
     }
 }
-
-/// Most problems that are reported at once: nobody reads more, and each is looked up in the text.
-pub(super) const MOST_PROBLEMS: usize = 50;
 
 /// Puts the problems into the order of the text.
 fn finish(piece: Piece, mut problems: Vec<Problem>) -> ReadResult {

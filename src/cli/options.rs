@@ -6,8 +6,8 @@ use clap::Args;
 
 use super::failure::Failure;
 use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
-use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times, nearest};
-use crate::theory::{Key, PitchName};
+use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times};
+use crate::theory::{Key, PitchName, nearest};
 use crate::time::{Length, TempoPlan, read_length};
 
 /// What to change about a piece.
