@@ -28,6 +28,7 @@ Examples:
   fivefold jam --set 'minor pentatonic' --seed 7 --times 8 -o jam.mid -o jam.toml
   fivefold jam --set 'E minor pentatonic' --fit clear --chords sevenths --keys fourths -o keys.mid
   fivefold jam --set 'G major pentatonic' --endless --for 10min --parts click,strum,bass -o long.mid
+  fivefold jam --set 'D minor pentatonic' --parts click,pads,bass,guide --part bass.line=walking --part guide.run=thirds -o run.mid
   fivefold jam --set 'A minor pentatonic' --start Am7 --end D7sus4 --different 3 --likeliest 5 --show
 
 Turn the volume down before you start, above all in headphones: a click is sharp.")]
