@@ -25,10 +25,10 @@ use crate::view::JamReport;
 #[command(after_help = "\
 Examples:
   fivefold jam --set 'A minor pentatonic' --show
-  fivefold jam --set 'minor pentatonic' --seed 7 --times 8 -o jam.mid -o jam.toml
-  fivefold jam --set 'E minor pentatonic' --fit clear --chords sevenths --keys fourths -o keys.mid
-  fivefold jam --set 'G major pentatonic' --endless --for 10min --parts click,strum,bass -o long.mid
-  fivefold jam --set 'A minor pentatonic' --start Am7 --end D7sus4 --different 3 --likeliest 5 --show
+  fivefold jam --set 'minor pentatonic' --seed 7 -o jam.mid -o jam.toml
+  fivefold jam --set 'E minor pentatonic' --fit clear --keys fourths -o keys.mid
+  fivefold jam --set 'G major pentatonic' --endless --for 10min -o long.mid
+  fivefold jam --set 'A minor pentatonic' --start Am7 --likeliest 5 --show
 
 Turn the volume down before you start, above all in headphones: a click is sharp.")]
 pub(super) struct Arguments {
