@@ -25,11 +25,11 @@ use crate::view::JamReport;
 #[command(after_help = "\
 Examples:
   fivefold jam --set 'A minor pentatonic' --show
-  fivefold jam --set 'minor pentatonic' --seed 7 --times 8 -o jam.mid -o jam.toml
-  fivefold jam --set 'E minor pentatonic' --fit clear --chords sevenths --keys fourths -o keys.mid
-  fivefold jam --set 'G major pentatonic' --endless --for 10min --parts click,strum,bass -o long.mid
-  fivefold jam --set 'D minor pentatonic' --parts click,pads,bass,guide --part bass.line=walking --part guide.run=thirds -o run.mid
-  fivefold jam --set 'A minor pentatonic' --start Am7 --end D7sus4 --different 3 --likeliest 5 --show
+  fivefold jam --set 'minor pentatonic' --seed 7 -o jam.mid -o jam.toml
+  fivefold jam --set 'E minor pentatonic' --fit clear --keys fourths -o keys.mid
+  fivefold jam --set 'G major pentatonic' --endless --for 10min -o long.mid
+  fivefold jam --set 'A minor pentatonic' --part bass.line=walking -o walk.mid
+  fivefold jam --set 'A minor pentatonic' --start Am7 --likeliest 5 --show
 
 Turn the volume down before you start, above all in headphones: a click is sharp.")]
 pub(super) struct Arguments {
@@ -69,14 +69,14 @@ pub(super) struct Arguments {
     /// How many different chords, 1 to 6
     #[arg(long, value_name = "N")]
     different: Option<String>,
-    /// A pass in each key: fourths, fifths, semitones, shuffle, or keys such as 'A minor, D minor'
+    /// A pass in each key: fourths, fifths, semitones, shuffle, 'least practised', or keys such as 'A minor, D minor'
     #[arg(long, value_name = "KEYS")]
     keys: Option<String>,
     /// A new progression in each pass, until stopped
     #[arg(long, conflicts_with = "times")]
     endless: bool,
     /// Show it without playing
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = ["output", "port"])]
     show: bool,
     /// List so many of the likeliest sequences over the same plan and palette
     #[arg(long, value_name = "N", default_value = "0")]
@@ -173,15 +173,17 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             "drop a wish",
         ));
     };
-    let likeliest =
-        usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
-    let report = JamReport {
-        table: &table,
-        generator: &generator,
-        progression: &progression,
-        seed,
-        likeliest,
-    };
+    let mut piece = piece(arguments, &generator, &progression, set, home, rule, meter, seed)?;
+    if Scale::read(&arguments.set).is_ok() {
+        // A set without a root has taken the key's; one with a root is moved.
+        arguments.changes.harmony(&mut piece)?;
+    }
+    let drawn_in = piece.key;
+    let mut prepared = arguments.changes.apply(piece, &SourceText::new("<jam>", ""))?;
+    // Whatever the piece asks for is looked at before anything is shown.
+    prepared.arrangement()?;
+    let likeliest = usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
+    let report = JamReport { table: &table, generator: &generator, progression: &progression, seed, likeliest };
     if context.json {
         writeln!(context.streams.out, "{}", report.json())?;
     } else {
@@ -191,36 +193,15 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         return Ok(());
     }
     context.streams.out.flush()?;
-    let piece = piece(
-        arguments,
-        &generator,
-        &progression,
-        set,
-        home,
-        rule,
-        meter,
-        seed,
-    )?;
-    let prepared = arguments
-        .changes
-        .apply(piece, &SourceText::new("<jam>", ""))?;
-    let prepared = if arguments.endless {
-        let first = key_of(&set, &home);
-        let keys = match (&arguments.keys, &first) {
+    if arguments.endless {
+        let sounding = prepared.piece.sounding_key();
+        let keys = match (&arguments.keys, &sounding) {
             (Some(text), Some(first)) => key_order(&order(text)?, first, seed, &|_| 0),
+            (None, Some(key)) => vec![*key],
             _ => Vec::new(),
         };
-        prepared.made_by(Arc::new(JamMaker {
-            generator,
-            seed,
-            set,
-            meter,
-            first,
-            keys,
-        }))
-    } else {
-        prepared
-    };
+        prepared = prepared.made_by(Arc::new(JamMaker { generator, seed, set, meter, first: drawn_in, keys }));
+    }
     sink::send(&prepared, &arguments.sink, context)
 }
 
