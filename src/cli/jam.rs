@@ -173,17 +173,35 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             "drop a wish",
         ));
     };
-    let mut piece = piece(arguments, &generator, &progression, set, home, rule, meter, seed)?;
+    let mut piece = piece(
+        arguments,
+        &generator,
+        &progression,
+        set,
+        home,
+        rule,
+        meter,
+        seed,
+    )?;
     if Scale::read(&arguments.set).is_ok() {
         // A set without a root has taken the key's; one with a root is moved.
         arguments.changes.harmony(&mut piece)?;
     }
     let drawn_in = piece.key;
-    let mut prepared = arguments.changes.apply(piece, &SourceText::new("<jam>", ""))?;
+    let mut prepared = arguments
+        .changes
+        .apply(piece, &SourceText::new("<jam>", ""))?;
     // Whatever the piece asks for is looked at before anything is shown.
     prepared.arrangement()?;
-    let likeliest = usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
-    let report = JamReport { table: &table, generator: &generator, progression: &progression, seed, likeliest };
+    let likeliest =
+        usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
+    let report = JamReport {
+        table: &table,
+        generator: &generator,
+        progression: &progression,
+        seed,
+        likeliest,
+    };
     if context.json {
         writeln!(context.streams.out, "{}", report.json())?;
     } else {
@@ -200,7 +218,14 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             (None, Some(key)) => vec![*key],
             _ => Vec::new(),
         };
-        prepared = prepared.made_by(Arc::new(JamMaker { generator, seed, set, meter, first: drawn_in, keys }));
+        prepared = prepared.made_by(Arc::new(JamMaker {
+            generator,
+            seed,
+            set,
+            meter,
+            first: drawn_in,
+            keys,
+        }));
     }
     sink::send(&prepared, &arguments.sink, context)
 }
