@@ -142,7 +142,14 @@ pub(super) fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64
                 format!("`--{option}` is a whole number, {range}, found `{text}`"),
                 match option {
                     "times" => "write `--times 2` or `--times endless`".to_owned(),
-                    _ => format!("write `--{option} {}`", min.max(1)),
+                    _ => {
+                        // The nearest there is; a number that is none gets the least.
+                        let near = text
+                            .trim()
+                            .parse::<i64>()
+                            .map_or(min.max(1), |n| n.clamp(min, max));
+                        format!("write `--{option} {near}`")
+                    }
                 },
             )
         })

@@ -144,7 +144,7 @@ pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
                 if said < MOST_PASSES && within == 0 {
                     let time = clock_time(timer.at(bar.start));
                     let key = pages.at(&bar).and_then(|(_, score)| score.key);
-                    let key = key.filter(|key| Some(*key) != piece.sounding_key());
+                    let key = key.filter(|_| piece.keys.is_some());
                     let key = key.map_or(String::new(), |key| format!(", {key}"));
                     writeln!(
                         out,
@@ -284,7 +284,8 @@ pub fn fits(report: &CheckReport<'_>) -> Vec<ChordFit> {
         if let Region::Pass { pass, .. } = bar.region
             && pass > *first_pass.get_or_insert(pass)
         {
-            at = skip_pass(journey, &bar, true);
+            // With keys the ending is in another, and says nothing new.
+            at = skip_pass(journey, &bar, true).filter(|_| piece.keys.is_none());
             continue;
         }
         let Some((chart, score)) = pages.at(&bar) else {

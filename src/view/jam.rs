@@ -100,7 +100,7 @@ impl JamReport<'_> {
             .collect();
         let _ = writeln!(
             out,
-            "palette   {} ({} chords: {}; these: {})",
+            "palette   {} ({} different: {}; these: {})",
             palette.join(" "),
             palette.len(),
             odds(&progression.size_odds),
