@@ -8,8 +8,8 @@ use clap::Args;
 use super::failure::Failure;
 use super::options::{Changes, Prepared};
 use super::{Context, sink};
-use crate::chart::{Piece, Problem, SourceText};
-use crate::theory::figure;
+use crate::chart::{Content, Piece, Problem, SourceText};
+use crate::theory::figure::{self, Figure};
 use crate::view::{problem_json, render_problems};
 
 /// Which piece, and what to change about it.
@@ -18,6 +18,12 @@ pub(super) struct PieceArguments {
     /// A document, a chart such as '| Am7 | D9 |', or - for standard input
     #[arg(value_name = "PIECE", allow_hyphen_values = false)]
     pub(super) piece: String,
+    /// Set to play over it, such as 'A minor pentatonic'
+    #[arg(long, value_name = "SET")]
+    set: Option<String>,
+    /// Scale the set is heard in, where it is not the usual one
+    #[arg(long, value_name = "SCALE", requires = "set")]
+    home: Option<String>,
     #[command(flatten)]
     pub(super) changes: Changes,
 }
@@ -45,6 +51,15 @@ impl PieceArguments {
         if !had_key {
             // Numerals that had no key until now.
             warnings.extend(piece.cautions());
+            warnings.extend(letters_stay(&piece));
+        }
+        if let Some(text) = &self.set {
+            piece.set = Some(super::scale::read("--set", text)?);
+            piece.home = self
+                .home
+                .as_ref()
+                .map(|text| super::scale::read("--home", text))
+                .transpose()?;
         }
         warn(&warnings, &source, context);
         self.changes.apply(piece, &source)
@@ -91,6 +106,38 @@ impl PieceArguments {
             )),
         }
     }
+}
+
+/// A warning where `--key` gives a key to a chart without one that has no chord on its tonic: chords in letters stay where
+/// they are.
+fn letters_stay(piece: &Piece) -> Option<Problem> {
+    let key = piece.key?;
+    let cells = piece
+        .sections
+        .iter()
+        .flat_map(|(_, _, section)| &section.bars)
+        .flat_map(|bar| &bar.cells);
+    let mut figures = cells.filter_map(|cell| match &cell.content {
+        Content::Figure(figure) => Some((figure, cell.span.clone())),
+        Content::Hold => None,
+    });
+    let first = figures.clone().next()?;
+    let elsewhere = |figure: &Figure| match figure {
+        Figure::Symbol(harmony) => harmony
+            .chord()
+            .is_none_or(|c| c.root().pitch_class() != key.tonic().pitch_class()),
+        Figure::Relative(_) => false,
+    };
+    figures.all(|(figure, _)| elsewhere(figure)).then(|| {
+        Problem::warning(
+            "key-letters",
+            first.1,
+            format!(
+                "the chart is now taken to be in {key}, and its chords in letters stay as they are"
+            ),
+            "write `--transpose 3` to move them, or the chords as numerals",
+        )
+    })
 }
 
 /// Longest input that is read, in bytes; the reader refuses less with a message of its own.

@@ -176,10 +176,10 @@ fn bad_values_are_refused() {
       = help: write a key such as `A minor`, `Am`, `Bb` or `D dorian`
     --transpose=25
       error: `--transpose` is a whole number, -24 to 24, found `25` [option-range]
-      = help: write `--transpose 1`
+      = help: write `--transpose 24`
     --transpose=-25
       error: `--transpose` is a whole number, -24 to 24, found `-25` [option-range]
-      = help: write `--transpose 1`
+      = help: write `--transpose -24`
     --transpose=up
       error: `--transpose` is a whole number, -24 to 24, found `up` [option-range]
       = help: write `--transpose 1`
@@ -203,7 +203,7 @@ fn bad_values_are_refused() {
       = help: write `--bars 1`
     --bars=99999999
       error: `--bars` is a whole number, 1 to 10000000, found `99999999` [option-range]
-      = help: write `--bars 1`
+      = help: write `--bars 10000000`
     --from=0
       error: `--from` is a whole number, 1 or more, found `0` [option-range]
       = help: write `--from 1`
@@ -215,7 +215,7 @@ fn bad_values_are_refused() {
       = help: choose a bar from 1 to 2
     --count-in=9
       error: `--count-in` is a whole number, 0 to 8, found `9` [option-range]
-      = help: write `--count-in 1`
+      = help: write `--count-in 8`
     --seed=x
       error: `--seed` is a whole number, 0 or more, found `x` [option-range]
       = help: write `--seed 1`
