@@ -6,7 +6,7 @@ use std::process::Command;
 use crate::root;
 
 /// Splits a command line as a shell does: white space, single and double quotes.
-fn words(line: &str) -> Vec<String> {
+pub(crate) fn words(line: &str) -> Vec<String> {
     let mut found = Vec::new();
     let mut word: Option<String> = None;
     let mut quote = None;
