@@ -15,6 +15,7 @@ mod golden;
 mod layers;
 mod neck;
 mod readme;
+mod sets;
 mod sinks;
 mod tempo;
 mod theory;
