@@ -261,27 +261,14 @@ impl Reader<'_, '_> {
         piece.fit = self.choice(top, "fit", &FitRule::NAMES);
         if let Some(text) = self.string(top, "keys", "\"fourths\"") {
             piece.keys = Some(text.value.to_owned());
+            piece.places.keys = text.token;
         }
         if let Some(text) = self.string(top, "tuning", "\"standard\"") {
             piece.tuning = Some(text.value.to_owned());
+            piece.places.tuning = text.token;
         }
         if let Some(capo) = self.integer(top, "capo", 0, 12) {
             piece.capo = u8::try_from(capo).unwrap_or(0);
-        }
-        for (key, value) in [
-            ("fit", piece.fit.is_some()),
-            ("keys", piece.keys.is_some()),
-            ("tuning", piece.tuning.is_some()),
-            ("capo", piece.capo > 0),
-        ] {
-            if value && let Some((name, _)) = top.table.get_key_value(key) {
-                self.problems.push(Problem::warning(
-                    "not-yet",
-                    name.span(),
-                    format!("`{key}` is kept, but this version does nothing with it"),
-                    "leave it in: it will count in a later version",
-                ));
-            }
         }
     }
 

@@ -22,6 +22,6 @@ pub use parts::{
     BassLine, BassSettings, ClickBeats, ClickSettings, DroneSettings, GuideSettings, KitSettings,
     PadSettings, PadStrike, PartCommon, Parts, Pattern, Run, Silence, Stroke, StrumSettings,
 };
-pub use piece::{Ending, FitRule, Piece, Times};
+pub use piece::{Ending, FitRule, Piece, Places, Times};
 pub use problem::{Problem, Severity, SourceText};
 pub use section::{Cell, Content, MOST_BARS, Section, WrittenBar, read_section};

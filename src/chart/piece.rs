@@ -1,6 +1,7 @@
 //! A complete piece: chart, meter, tempo plan, feel, parts.
 
 use std::collections::HashSet;
+use std::ops::Range;
 
 use super::section::{Content, Section};
 use super::unfold::Unfolder;
@@ -101,6 +102,24 @@ pub struct Piece {
     pub target: Option<Key>,
     /// What follows the last pass.
     pub ending: Ending,
+    /// Where the document says what only later rooms can check.
+    pub places: Places,
+}
+
+/// Bytes of a document: where it says what only later rooms can check; empty where it does not. Two pieces that differ
+/// in these alone are equal.
+#[derive(Clone, Debug, Default)]
+pub struct Places {
+    /// Of `keys`.
+    pub keys: Range<usize>,
+    /// Of `tuning`.
+    pub tuning: Range<usize>,
+}
+
+impl PartialEq for Places {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
 }
 
 /// The section played once before the first pass.
@@ -370,6 +389,7 @@ impl Default for Piece {
             transpose: 0,
             target: None,
             ending: Ending::Tonic,
+            places: Places::default(),
         }
     }
 }

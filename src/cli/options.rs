@@ -5,7 +5,7 @@ use std::sync::Arc;
 use clap::Args;
 
 use super::failure::Failure;
-use crate::arrange::{Arrangement, Excerpt, PassMaker, PassScore};
+use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
 use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times, nearest};
 use crate::theory::{Key, PitchName};
 use crate::time::{Length, TempoPlan, read_length};
@@ -60,6 +60,7 @@ pub(super) struct Prepared {
     form: Form,
     excerpt: Excerpt,
     excerpt_options: Vec<&'static str>,
+    source: SourceText,
     /// Makes the passes, where they are not all the same.
     maker: Option<Arc<dyn PassMaker + Sync>>,
 }
@@ -79,12 +80,25 @@ impl Prepared {
     /// A fresh arrangement, from the first bar.
     pub(super) fn arrangement(&self) -> Result<Arrangement, Failure> {
         let form = self.form.clone();
-        Ok(match &self.maker {
+        let made = match &self.maker {
             Some(maker) => {
                 let maker = Box::new(SharedMaker(Arc::clone(maker)));
-                Arrangement::made(&self.piece, form, maker, self.excerpt)?
+                Arrangement::made(&self.piece, form, maker, self.excerpt)
             }
-            None => Arrangement::new(&self.piece, form, self.excerpt)?,
+            None => Arrangement::new(&self.piece, form, self.excerpt),
+        };
+        made.map_err(|e| {
+            let places = &self.piece.places;
+            let span = match &e {
+                ArrangeError::Keys(_) | ArrangeError::KeysNeedKey => places.keys.clone(),
+                ArrangeError::Tuning(_) => places.tuning.clone(),
+                _ => 0..0,
+            };
+            if span.is_empty() {
+                return e.into();
+            }
+            let problem = Problem::error(e.code(), span, e.to_string(), e.help());
+            Failure::Text(self.source.clone(), vec![problem])
         })
     }
 }
@@ -190,6 +204,7 @@ impl Changes {
             form,
             excerpt,
             excerpt_options,
+            source: source.clone(),
             maker: None,
         })
     }

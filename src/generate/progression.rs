@@ -5,7 +5,10 @@ use super::net::{MOST_CHORDS, Net, Steps};
 use super::request::{Flavour, Request, Rhythm, WishError};
 use super::shape::{PhrasePlan, plans};
 use super::table::{Candidate, Table, classes};
-use super::weights::{COLOUR, DIFFERENT, ROOT_AT_HOME, SAME_ROOT, Step, stay, step};
+use super::weights::{
+    BLUES_CHORD, COLOUR, DIFFERENT, ROOT_AT_HOME, SAME_ROOT, Step, WITH_THIRD, stay, step,
+};
+use crate::chart::FitRule;
 use crate::theory::Chord;
 
 /// How likely a choice was: `share` of `total`.
@@ -179,8 +182,17 @@ impl Pool<'_> {
         } else {
             1
         };
-        let third = if candidate.quality.third { 2 } else { 1 };
-        u128::from((colour * home * third / 2).max(1))
+        let third = if candidate.quality.third {
+            WITH_THIRD
+        } else {
+            1
+        };
+        let blues = if self.table.rule == FitRule::Blues && !candidate.fit.home() {
+            BLUES_CHORD
+        } else {
+            1
+        };
+        u128::from((colour * home * third * blues / WITH_THIRD).max(1))
     }
 
     fn choice(&self, candidate: Candidate) -> Choice {

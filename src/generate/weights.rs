@@ -56,8 +56,15 @@ pub(super) const COLOUR: [[u64; 4]; 4] = [
 /// A second chord on a root that is there already counts one in so many: it sounds like the first in another coat.
 pub(super) const SAME_ROOT: u64 = 16;
 
-/// A chord on a root of the home scale counts double; a suspended or power chord half, since it says less.
+/// A chord on a root of the home scale counts double.
 pub(super) const ROOT_AT_HOME: u64 = 2;
+
+/// A chord with a third counts four times one without, which says less; where a set has few thirds the others come up
+/// all the same.
+pub(super) const WITH_THIRD: u64 = 4;
+
+/// Under the blues rule the chords that only the blues admits (I7, IV7, V7 and their kin) count six times.
+pub(super) const BLUES_CHORD: u64 = 6;
 
 /// How many different chords, 1 to 6, where nothing is wished for.
 pub(super) const DIFFERENT: [u64; 6] = [0, 2, 6, 8, 3, 1];
@@ -164,6 +171,10 @@ pub fn weight_tables() -> Vec<(&'static str, String, u64, &'static str)> {
         ROOT_AT_HOME,
         reason,
     ));
+    let reason = "a third tells major from minor";
+    rows.push(("with a third", "times".to_owned(), WITH_THIRD, reason));
+    let reason = "under the blues rule its own chords come first";
+    rows.push(("blues chord", "times".to_owned(), BLUES_CHORD, reason));
     let reason = "a second chord on the same root says little new";
     rows.push(("same root", "one in".to_owned(), SAME_ROOT, reason));
     for (number, weight) in (1..).zip(DIFFERENT) {

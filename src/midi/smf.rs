@@ -51,7 +51,7 @@ pub struct Written {
 #[non_exhaustive]
 pub enum SmfError {
     /// The system refused.
-    #[error("cannot {action} {path}: {source}", path = path.display())]
+    #[error("cannot {action} {path}: {cause}", path = path.display(), cause = said(source))]
     Io {
         /// What was tried.
         action: &'static str,
@@ -69,6 +69,18 @@ pub enum SmfError {
     /// The system refused while writing to something that is no file.
     #[error("cannot write: {0}")]
     Write(#[from] io::Error),
+}
+
+/// What the system said, without the number it adds and without the name of a file of ours.
+fn said(e: &io::Error) -> String {
+    match (e.raw_os_error(), e.kind()) {
+        (None, io::ErrorKind::Other) => e.to_string(),
+        (None, kind) => kind.to_string(),
+        (Some(_), _) => {
+            let text = e.to_string();
+            text.split(" (os error").next().unwrap_or(&text).to_owned()
+        }
+    }
 }
 
 impl SmfError {

@@ -297,7 +297,7 @@ pub struct KeyError {
 pub enum KeyProblem {
     #[error("expected a key, found nothing")]
     Empty,
-    #[error("expected a tonic A to G in upper case: {error}")]
+    #[error("a key begins with its tonic: {error}")]
     NoTonic { rest: String, error: PitchError },
     #[error("expected a tonic with at most one sharp or flat, found {tonic}")]
     Tonic { tonic: PitchName, simple: PitchName },

@@ -125,7 +125,7 @@ fn texts_that_are_none_of_what_a_key_may_say() {
         "times = \"2\"",
     ]), @r#"
     1:8 [H] no-tonic
-      expected a tonic A to G in upper case: expected a note letter A to G in upper case, found `H`
+      a key begins with its tonic: expected a note letter A to G in upper case, found `H`
       write a key such as `A minor`, `Am`, `Bb` or `D dorian`
     1:10 [minro] unknown-mode
       expected major, minor or a mode, found `minro`
@@ -682,14 +682,11 @@ voices = 9
       unknown key `tmepo`
       write `tempo`
     3:8 [H] no-tonic
-      expected a tonic A to G in upper case: expected a note letter A to G in upper case, found `H`
+      a key begins with its tonic: expected a note letter A to G in upper case, found `H`
       write a key such as `A minor`, `Am`, `Bb` or `D dorian`
     4:11 [C] form-section
       the form names a section C, which is not written
       write `B`, or add a section C
-    5:1 [capo] warning not-yet
-      `capo` is kept, but this version does nothing with it
-      leave it in: it will count in a later version
     8:13 [X] no-root
       expected a root A to G, found `X`
       begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`

@@ -225,12 +225,12 @@ mod plan_text {
             (
                 "72 for 8",
                 "8",
-                "expected a length such as 8 bars, found `8` and then the end",
+                "expected a length such as 8 bars, found `8` alone",
             ),
             (
                 "72 for 8 miles",
                 "8 miles",
-                "expected a length such as 8 bars, found `8` and then `miles`",
+                "expected a length such as 8 bars, found `8 miles`",
             ),
             (
                 "72 for 1.5 bars",

@@ -80,14 +80,18 @@ impl<'a> Reader<'a> {
         let Some(value) = self.number() else {
             return Err(PlanError::new(span, PlanFault::Length(found)));
         };
-        let (unit_span, unit) = self.found();
+        let (unit_span, _) = self.found();
         let amount = match self.peek().map(|t| t.text) {
             Some("bars" | "bar") => Amount::Bars,
             Some("beats" | "beat") => Amount::Beats,
             Some("s" | "sec" | "second" | "seconds") => Amount::Seconds,
             Some("min" | "minute" | "minutes") => Amount::Seconds,
             _ => {
-                let found = format!("`{value}` and then {unit}");
+                // A number alone, or one of something that is no unit.
+                let found = match self.peek() {
+                    Some(token) => format!("`{value} {}`", token.text),
+                    None => format!("`{value}` alone"),
+                };
                 return Err(PlanError::new(
                     span.start..unit_span.end,
                     PlanFault::Length(found),

@@ -221,10 +221,10 @@ fn bad_values_are_refused() {
       = help: write `--seed 1`
     --parts=click,piano
       error: there is no part `piano` [option-parts]
-      = help: parts are click, pads, bass, kit, drone: `--parts click,bass`
+      = help: parts are click, pads, bass, kit, drone, strum, guide: `--parts click,bass`
     --parts=,
       error: `--parts` names no part [option-parts]
-      = help: parts are click, pads, bass, kit, drone: `--parts click,bass`
+      = help: parts are click, pads, bass, kit, drone, strum, guide: `--parts click,bass`
     ");
 }
 

@@ -71,7 +71,8 @@ fn examples_run() {
         if let Some(at) = arguments.iter().position(|a| a == "--port") {
             arguments.drain(at..at + 2);
         }
-        let plays = ["play", "click"].contains(&arguments[0].as_str());
+        let shown = arguments.iter().any(|a| a == "--show");
+        let plays = ["play", "click", "jam"].contains(&arguments[0].as_str()) && !shown;
         if plays && !arguments.iter().any(|a| a == "-o") {
             let part = arguments.iter().any(|a| a == "--for" || a == "--bars");
             let name = if part { "example.mid" } else { "example.toml" };

@@ -38,18 +38,6 @@ fn warnings_do_not_refuse() {
     let text = "key = \"A minor\"\ncapo = 2\nkeys = \"fourths\"\nfit = \"clear\"\ntuning = \"standard\"\n[sections]\nA = \"| i | III | VI | III7 | VII |\"\n";
     let (_, warnings) = Piece::read(text).unwrap();
     insta::assert_snapshot!(shown(text, &warnings), @"
-    2:1 [capo] warning not-yet
-      `capo` is kept, but this version does nothing with it
-      leave it in: it will count in a later version
-    3:1 [keys] warning not-yet
-      `keys` is kept, but this version does nothing with it
-      leave it in: it will count in a later version
-    4:1 [fit] warning not-yet
-      `fit` is kept, but this version does nothing with it
-      leave it in: it will count in a later version
-    5:1 [tuning] warning not-yet
-      `tuning` is kept, but this version does nothing with it
-      leave it in: it will count in a later version
     7:12 [III] warning numeral-minor
       `III` in A minor is C#; for C write `bIII`
       numerals count from the major scale, in minor keys too
