@@ -94,7 +94,7 @@ pub(super) struct Arguments {
 
 /// Draws every pass of an endless jam.
 struct JamMaker {
-    generator: Generator,
+    generator: Arc<Generator>,
     seed: u64,
     set: Scale,
     meter: Meter,
@@ -134,6 +134,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         Some(text) => u64::try_from(number("seed", text, 0, i64::MAX)?).unwrap_or(0),
         None => fresh_seed(),
     };
+    contradictions(arguments)?;
     let set = set(arguments, seed)?;
     let home = match &arguments.home {
         Some(text) => read("--home", text)?,
@@ -174,6 +175,37 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     };
     let likeliest =
         usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
+    // Everything is checked before anything is printed.
+    let piece = piece(
+        arguments,
+        &generator,
+        &progression,
+        set,
+        home,
+        rule,
+        meter,
+        seed,
+    )?;
+    let first = piece.key;
+    let mut prepared = arguments
+        .changes
+        .apply(piece, &SourceText::new("<jam>", ""))?;
+    let generator = Arc::new(generator);
+    if arguments.endless {
+        let keys = match (&arguments.keys, &first) {
+            (Some(text), Some(first)) => key_order(&order(text, first)?, first, seed, &|_| 0),
+            _ => Vec::new(),
+        };
+        prepared = prepared.made_by(Arc::new(JamMaker {
+            generator: Arc::clone(&generator),
+            seed,
+            set,
+            meter,
+            first,
+            keys,
+        }));
+    }
+    prepared.arrangement()?;
     let report = JamReport {
         table: &table,
         generator: &generator,
@@ -190,36 +222,6 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         return Ok(());
     }
     context.streams.out.flush()?;
-    let piece = piece(
-        arguments,
-        &generator,
-        &progression,
-        set,
-        home,
-        rule,
-        meter,
-        seed,
-    )?;
-    let prepared = arguments
-        .changes
-        .apply(piece, &SourceText::new("<jam>", ""))?;
-    let prepared = if arguments.endless {
-        let first = key_of(&set, &home);
-        let keys = match (&arguments.keys, &first) {
-            (Some(text), Some(first)) => key_order(&order(text)?, first, seed, &|_| 0),
-            _ => Vec::new(),
-        };
-        prepared.made_by(Arc::new(JamMaker {
-            generator,
-            seed,
-            set,
-            meter,
-            first,
-            keys,
-        }))
-    } else {
-        prepared
-    };
     sink::send(&prepared, &arguments.sink, context)
 }
 
@@ -231,25 +233,89 @@ fn fresh_seed() -> u64 {
     u64::try_from(now / 1000 % 1_000_000).unwrap_or(0)
 }
 
-fn order(text: &str) -> Result<KeyOrder, Failure> {
-    KeyOrder::read(text).map_err(|e| Failure::new(e.code(), e.to_string(), e.help()))
+fn order(text: &str, first: &Key) -> Result<KeyOrder, Failure> {
+    KeyOrder::read(text)
+        .and_then(|order| order.check(first).map(|()| order))
+        .map_err(|e| {
+            let problem = Problem::error(e.code(), 0..text.len(), e.to_string(), e.help());
+            Failure::option("--keys", text, problem)
+        })
+}
+
+/// Wishes that would be left out without a word.
+fn contradictions(arguments: &Arguments) -> Result<(), Failure> {
+    if arguments.changes.transpose.is_some() {
+        return Err(Failure::new(
+            "jam-transpose",
+            "`jam` makes its chords on the root of the set, and `--transpose` moves chords that are there",
+            "name the root: `--set 'C minor pentatonic'`",
+        ));
+    }
+    if arguments.endless
+        && let Some(path) = arguments.sink.document()
+    {
+        return Err(Failure::new(
+            "jam-endless-document",
+            format!(
+                "a document holds one progression, and `--endless` draws a new one for each pass: {}",
+                path.display()
+            ),
+            "leave `--endless` out, or write a .mid or .jsonl file",
+        ));
+    }
+    Ok(())
 }
 
 /// The set, on the root it names, on the tonic of `--key`, or on one that is drawn.
 fn set(arguments: &Arguments, seed: u64) -> Result<Scale, Failure> {
     let text = &arguments.set;
-    let rooted = Scale::read(text);
-    let (Err(_), Ok(plain)) = (&rooted, Scale::read(&format!("A {}", text.trim()))) else {
-        return read("--set", text);
+    let key = match &arguments.changes.key {
+        Some(key) => Some(Key::read(key).map_err(|e| {
+            let problem = Problem::error(e.code(), e.span(), e.to_string(), e.help());
+            Failure::option("--key", key, problem)
+        })?),
+        None => None,
     };
-    if let Some(key) = &arguments.changes.key {
-        let key = Key::read(key).map_err(|e| {
-            Failure::option(
-                "--key",
-                key,
-                Problem::error(e.code(), e.span(), e.to_string(), e.help()),
-            )
-        })?;
+    let rooted = Scale::read(text);
+    let name = text.trim();
+    let plain = match (rooted, Scale::read(&format!("A {name}"))) {
+        (Ok(set), _) => {
+            return match key {
+                Some(key) if key.tonic().pitch_class() != set.root().pitch_class() => {
+                    let plain = set.name();
+                    let plain = plain.split_once(' ').map_or("", |(_, name)| name);
+                    Err(Failure::new(
+                        "jam-key",
+                        format!("the set is on {}, and `--key` asks for {key}", set.root()),
+                        format!(
+                            "write `--set '{} {plain}'`, or leave `--key` out",
+                            key.tonic()
+                        ),
+                    ))
+                }
+                _ => Ok(set),
+            };
+        }
+        (_, Ok(plain)) => plain,
+        // A name alone that is none is no missing root.
+        (Err(_), Err(e))
+            if name
+                .chars()
+                .take(3)
+                .filter(char::is_ascii_lowercase)
+                .count()
+                == 3
+                || name.starts_with('1') =>
+        {
+            let from = text.len() - text.trim_start().len();
+            let at = |place: usize| (place.saturating_sub(2) + from).min(text.len());
+            let span = at(e.span().start)..at(e.span().end);
+            let problem = Problem::error(e.code(), span, e.to_string(), e.help());
+            return Err(Failure::option("--set", text, problem));
+        }
+        _ => return read("--set", text),
+    };
+    if let Some(key) = key {
         return Ok(plain.with_root(key.tonic()));
     }
     let home = plain.home().unwrap_or(plain);
@@ -346,7 +412,9 @@ fn piece(
         Times::Count(if arguments.keys.is_some() { 1 } else { 4 })
     };
     if let Some(text) = &arguments.keys {
-        order(text)?;
+        if let Some(first) = &piece.key {
+            order(text, first)?;
+        }
         piece.keys = Some(text.clone());
     }
     Ok(piece)
