@@ -12,6 +12,7 @@ mod charts;
 mod cli;
 mod documents;
 mod golden;
+mod jam;
 mod keys;
 mod layers;
 mod neck;
