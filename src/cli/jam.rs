@@ -14,7 +14,8 @@ use super::sink::{self, SinkArguments};
 use crate::arrange::{PassMaker, PassScore};
 use crate::chart::{FitRule, Piece, Problem, SourceText, Times};
 use crate::generate::{
-    Chance, Flavour, Generator, KeyOrder, Request, Rhythm, Table, chart_text, key_of, key_order,
+    Chance, Flavour, Generator, KeyOrder, Request, Rhythm, Table, chart_text, fit, key_of,
+    key_order,
 };
 use crate::theory::{Chord, Interval, Key, Scale, symbol};
 use crate::time::{Feel, Meter};
@@ -377,6 +378,21 @@ fn request(arguments: &Arguments) -> Result<Request, Failure> {
     })
 }
 
+/// Whether the tonic chord a piece ends on keeps the rule: over some sets none does, and the jam ends on its first chord.
+fn ends_on_tonic(
+    chords: &[Chord],
+    key: Option<&Key>,
+    set: &Scale,
+    home: &Scale,
+    rule: FitRule,
+) -> bool {
+    let Some(key) = key else { return true };
+    let there = |c: &Chord| c.root() == key.tonic() && c.slash().is_none();
+    let triad = format!("{}{}", key.tonic(), if key.is_minor() { "m" } else { "" });
+    chords.iter().any(there)
+        || symbol::read(&triad).is_ok_and(|t| fit(&t, set, home).admits(rule) == Some(true))
+}
+
 #[allow(clippy::too_many_arguments)] // each is a line of the document
 fn piece(
     arguments: &Arguments,
@@ -395,13 +411,20 @@ fn piece(
                 Problem::error(e.code(), 0..arguments.feel.len(), e.to_string(), e.help());
             Failure::option("--feel", &arguments.feel, problem)
         })?;
-    let chart = chart_text(&generator.chords(progression), generator.rhythm());
+    let chords = generator.chords(progression);
+    let mut chart = chart_text(&chords, generator.rhythm());
+    let key = key_of(&set, &home);
+    if let (false, Some(first)) = (arguments.endless, chords.first())
+        && !ends_on_tonic(&chords, key.as_ref(), &set, &home, rule)
+    {
+        chart = format!("[A] {chart}\n[ending] | {first} |");
+    }
     let read = Piece::read_inline_in(&chart, meter);
     let (mut piece, _) =
         read.map_err(|problems| Failure::Text(SourceText::new("<jam>", &chart), problems))?;
     piece.title = format!("Jam {seed} over {}", set.name());
     piece.feel = feel;
-    piece.key = key_of(&set, &home);
+    piece.key = key;
     piece.home = arguments.home.as_ref().map(|_| home);
     piece.set = Some(set);
     piece.fit = Some(rule);

@@ -157,3 +157,21 @@ fn every_written_document_plays_the_same_again() {
         }
     }
 }
+
+#[test]
+fn a_jam_keeps_its_rule_to_the_last_bar() {
+    // Over hirajoshi, in and in-sen no chord on the tonic is clear, and over iwato none is inside.
+    for (set, rule) in [
+        ("A hirajoshi", "clear"),
+        ("D in", "clear"),
+        ("E in-sen", "clear"),
+        ("B iwato", "inside"),
+        ("B iwato", "clear"),
+        ("E minor blues", "blues"),
+    ] {
+        for seed in ["1", "2", "3", "4"] {
+            let options = ["--set", set, "--fit", rule, "--seed", seed, "--length", "4"];
+            written(&options, "");
+        }
+    }
+}
