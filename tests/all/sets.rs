@@ -49,9 +49,16 @@ const QUALITIES: [(&str, &[u8]); 27] = [
     ("9sus4", &[0, 2, 5, 7, 10]),
 ];
 
+/// A set by name and semitones, with qualities and the degrees they stand on.
+type Listed = (
+    &'static str,
+    &'static [u8],
+    &'static [(&'static str, &'static str)],
+);
+
 /// Chords wholly inside a set. Source: an independent enumeration of twelve roots by 38 qualities; each row names a
 /// quality and all the degrees of the tonic it stands on.
-const INSIDE: [(&str, &[u8], &[(&str, &str)]); 7] = [
+const INSIDE: [Listed; 7] = [
     ("minor pentatonic", &[0, 3, 5, 7, 10], &MINOR),
     (
         "major pentatonic",

@@ -34,10 +34,6 @@ fn symbols(report: &Value) -> Vec<String> {
         .collect()
 }
 
-fn chart(options: &[&str]) -> String {
-    report(options)["chart"].as_str().unwrap().to_owned()
-}
-
 fn events(text: &str) -> Vec<Value> {
     text.lines()
         .map(|line| serde_json::from_str(line).unwrap())
