@@ -84,6 +84,7 @@ impl Score {
             Some(keys) => {
                 let order = KeyOrder::read(keys)?;
                 let first = key.ok_or(ArrangeError::KeysNeedKey)?;
+                order.check(&first)?;
                 let turns: Vec<PassScore> = key_order(&order, &first, piece.seed, &|_| 0)
                     .iter()
                     .map(|key| {

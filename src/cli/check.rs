@@ -1,12 +1,14 @@
 //! `check`: the form of a piece.
 
+use std::io::Write;
+
 use clap::Args;
 
 use super::Context;
 use super::failure::Failure;
 use super::piece::PieceArguments;
 use crate::chart::FitRule;
-use crate::view::{CheckReport, fits, write_check_json, write_check_text};
+use crate::view::{CheckReport, ChordFit, fits, write_check_json, write_check_text};
 
 /// Read a piece and show its form and timing without sounding.
 #[derive(Args)]
@@ -33,27 +35,31 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         piece: &prepared.piece,
         arrangement: &arrangement,
     };
+    // The question is looked at before anything is printed.
+    let asked = arguments.fit.as_deref().map(fit_rule).transpose()?;
+    let broken = match asked.or(prepared.piece.fit) {
+        Some(rule) => judge(&report, rule)?,
+        None => Vec::new(),
+    };
     let mut out = std::io::BufWriter::new(&mut *context.streams.out);
     if context.json {
         write_check_json(&report, &mut out)?
     } else {
-        write_check_text(&report, &mut out)?
+        write_check_text(&report, &mut out)?;
+        for line in &broken {
+            writeln!(out, "{line}")?;
+        }
     }
-    std::io::Write::flush(&mut out)?;
-    drop(out);
-    let asked = arguments.fit.as_deref().map(fit_rule).transpose()?;
-    match asked.or(prepared.piece.fit) {
-        Some(rule) => judge(&report, rule, context),
-        None => Ok(()),
+    out.flush()?;
+    if broken.is_empty() {
+        Ok(())
+    } else {
+        Err(Failure::No)
     }
 }
 
-/// Says which chords break a rule; the answer is no where one does.
-fn judge(
-    report: &CheckReport<'_>,
-    rule: FitRule,
-    context: &mut Context<'_, '_>,
-) -> Result<(), Failure> {
+/// A line for each chord that breaks a rule.
+fn judge(report: &CheckReport<'_>, rule: FitRule) -> Result<Vec<String>, Failure> {
     if report.piece.set.is_none() {
         return Err(Failure::new(
             "fit-needs-set",
@@ -69,24 +75,12 @@ fn judge(
             "choose inside, clear or home",
         ));
     }
-    let broken: Vec<_> = fits
-        .iter()
-        .filter_map(|f| f.fit.reason(rule).map(|why| (f, why)))
-        .collect();
-    if broken.is_empty() {
-        return Ok(());
-    }
-    if !context.json {
-        let name = rule.name();
-        for (fit, why) in &broken {
-            writeln!(
-                context.streams.out,
-                "not {name}: {} in bar {}: {why}",
-                fit.symbol, fit.bar
-            )?;
-        }
-    }
-    Err(Failure::No)
+    let name = rule.name();
+    let said = |f: &ChordFit| {
+        let why = f.fit.reason(rule)?;
+        Some(format!("not {name}: {} in bar {}: {why}", f.symbol, f.bar))
+    };
+    Ok(fits.iter().filter_map(said).collect())
 }
 
 /// A rule by the name people type.

@@ -14,7 +14,8 @@ use super::sink::{self, SinkArguments};
 use crate::arrange::{PassMaker, PassScore};
 use crate::chart::{FitRule, Piece, Problem, SourceText, Times};
 use crate::generate::{
-    Chance, Flavour, Generator, KeyOrder, Request, Rhythm, Table, chart_text, key_of, key_order,
+    Chance, Flavour, Generator, KeyOrder, Request, Rhythm, Table, chart_text, fit, key_of,
+    key_order,
 };
 use crate::theory::{Chord, Interval, Key, Scale, symbol};
 use crate::time::{Feel, Meter};
@@ -95,7 +96,7 @@ pub(super) struct Arguments {
 
 /// Draws every pass of an endless jam.
 struct JamMaker {
-    generator: Generator,
+    generator: Arc<Generator>,
     seed: u64,
     set: Scale,
     meter: Meter,
@@ -135,6 +136,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         Some(text) => u64::try_from(number("seed", text, 0, i64::MAX)?).unwrap_or(0),
         None => fresh_seed(),
     };
+    contradictions(arguments)?;
     let set = set(arguments, seed)?;
     let home = match &arguments.home {
         Some(text) => read("--home", text)?,
@@ -173,6 +175,9 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             "drop a wish",
         ));
     };
+    let likeliest =
+        usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
+    // Everything is checked before anything is printed.
     let mut piece = piece(
         arguments,
         &generator,
@@ -183,18 +188,32 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         meter,
         seed,
     )?;
+    let drawn_in = piece.key;
     if Scale::read(&arguments.set).is_ok() {
         // A set without a root has taken the key's; one with a root is moved.
         arguments.changes.harmony(&mut piece)?;
     }
-    let drawn_in = piece.key;
     let mut prepared = arguments
         .changes
         .apply(piece, &SourceText::new("<jam>", ""))?;
-    // Whatever the piece asks for is looked at before anything is shown.
+    let generator = Arc::new(generator);
+    if arguments.endless {
+        let sounding = prepared.piece.sounding_key();
+        let keys = match (&arguments.keys, &sounding) {
+            (Some(text), Some(first)) => key_order(&order(text, first)?, first, seed, &|_| 0),
+            (None, Some(key)) => vec![*key],
+            _ => Vec::new(),
+        };
+        prepared = prepared.made_by(Arc::new(JamMaker {
+            generator: Arc::clone(&generator),
+            seed,
+            set,
+            meter,
+            first: drawn_in,
+            keys,
+        }));
+    }
     prepared.arrangement()?;
-    let likeliest =
-        usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
     let report = JamReport {
         table: &table,
         generator: &generator,
@@ -211,22 +230,6 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         return Ok(());
     }
     context.streams.out.flush()?;
-    if arguments.endless {
-        let sounding = prepared.piece.sounding_key();
-        let keys = match (&arguments.keys, &sounding) {
-            (Some(text), Some(first)) => key_order(&order(text)?, first, seed, &|_| 0),
-            (None, Some(key)) => vec![*key],
-            _ => Vec::new(),
-        };
-        prepared = prepared.made_by(Arc::new(JamMaker {
-            generator,
-            seed,
-            set,
-            meter,
-            first: drawn_in,
-            keys,
-        }));
-    }
     sink::send(&prepared, &arguments.sink, context)
 }
 
@@ -238,25 +241,89 @@ fn fresh_seed() -> u64 {
     u64::try_from(now / 1000 % 1_000_000).unwrap_or(0)
 }
 
-fn order(text: &str) -> Result<KeyOrder, Failure> {
-    KeyOrder::read(text).map_err(|e| Failure::new(e.code(), e.to_string(), e.help()))
+fn order(text: &str, first: &Key) -> Result<KeyOrder, Failure> {
+    KeyOrder::read(text)
+        .and_then(|order| order.check(first).map(|()| order))
+        .map_err(|e| {
+            let problem = Problem::error(e.code(), 0..text.len(), e.to_string(), e.help());
+            Failure::option("--keys", text, problem)
+        })
+}
+
+/// Wishes that would be left out without a word.
+fn contradictions(arguments: &Arguments) -> Result<(), Failure> {
+    if arguments.changes.transpose.is_some() {
+        return Err(Failure::new(
+            "jam-transpose",
+            "`jam` makes its chords on the root of the set, and `--transpose` moves chords that are there",
+            "name the root: `--set 'C minor pentatonic'`",
+        ));
+    }
+    if arguments.endless
+        && let Some(path) = arguments.sink.document()
+    {
+        return Err(Failure::new(
+            "jam-endless-document",
+            format!(
+                "a document holds one progression, and `--endless` draws a new one for each pass: {}",
+                path.display()
+            ),
+            "leave `--endless` out, or write a .mid or .jsonl file",
+        ));
+    }
+    Ok(())
 }
 
 /// The set, on the root it names, on the tonic of `--key`, or on one that is drawn.
 fn set(arguments: &Arguments, seed: u64) -> Result<Scale, Failure> {
     let text = &arguments.set;
-    let rooted = Scale::read(text);
-    let (Err(_), Ok(plain)) = (&rooted, Scale::read(&format!("A {}", text.trim()))) else {
-        return read("--set", text);
+    let key = match &arguments.changes.key {
+        Some(key) => Some(Key::read(key).map_err(|e| {
+            let problem = Problem::error(e.code(), e.span(), e.to_string(), e.help());
+            Failure::option("--key", key, problem)
+        })?),
+        None => None,
     };
-    if let Some(key) = &arguments.changes.key {
-        let key = Key::read(key).map_err(|e| {
-            Failure::option(
-                "--key",
-                key,
-                Problem::error(e.code(), e.span(), e.to_string(), e.help()),
-            )
-        })?;
+    let rooted = Scale::read(text);
+    let name = text.trim();
+    let plain = match (rooted, Scale::read(&format!("A {name}"))) {
+        (Ok(set), _) => {
+            return match key {
+                Some(key) if key.tonic().pitch_class() != set.root().pitch_class() => {
+                    let plain = set.name();
+                    let plain = plain.split_once(' ').map_or("", |(_, name)| name);
+                    Err(Failure::new(
+                        "jam-key",
+                        format!("the set is on {}, and `--key` asks for {key}", set.root()),
+                        format!(
+                            "write `--set '{} {plain}'`, or leave `--key` out",
+                            key.tonic()
+                        ),
+                    ))
+                }
+                _ => Ok(set),
+            };
+        }
+        (_, Ok(plain)) => plain,
+        // A name alone that is none is no missing root.
+        (Err(_), Err(e))
+            if name
+                .chars()
+                .take(3)
+                .filter(char::is_ascii_lowercase)
+                .count()
+                == 3
+                || name.starts_with('1') =>
+        {
+            let from = text.len() - text.trim_start().len();
+            let at = |place: usize| (place.saturating_sub(2) + from).min(text.len());
+            let span = at(e.span().start)..at(e.span().end);
+            let problem = Problem::error(e.code(), span, e.to_string(), e.help());
+            return Err(Failure::option("--set", text, problem));
+        }
+        _ => return read("--set", text),
+    };
+    if let Some(key) = key {
         return Ok(plain.with_root(key.tonic()));
     }
     let home = plain.home().unwrap_or(plain);
@@ -318,6 +385,21 @@ fn request(arguments: &Arguments) -> Result<Request, Failure> {
     })
 }
 
+/// Whether the tonic chord a piece ends on keeps the rule: over some sets none does, and the jam ends on its first chord.
+fn ends_on_tonic(
+    chords: &[Chord],
+    key: Option<&Key>,
+    set: &Scale,
+    home: &Scale,
+    rule: FitRule,
+) -> bool {
+    let Some(key) = key else { return true };
+    let there = |c: &Chord| c.root() == key.tonic() && c.slash().is_none();
+    let triad = format!("{}{}", key.tonic(), if key.is_minor() { "m" } else { "" });
+    chords.iter().any(there)
+        || symbol::read(&triad).is_ok_and(|t| fit(&t, set, home).admits(rule) == Some(true))
+}
+
 #[allow(clippy::too_many_arguments)] // each is a line of the document
 fn piece(
     arguments: &Arguments,
@@ -336,13 +418,20 @@ fn piece(
                 Problem::error(e.code(), 0..arguments.feel.len(), e.to_string(), e.help());
             Failure::option("--feel", &arguments.feel, problem)
         })?;
-    let chart = chart_text(&generator.chords(progression), generator.rhythm());
+    let chords = generator.chords(progression);
+    let mut chart = chart_text(&chords, generator.rhythm());
+    let key = key_of(&set, &home);
+    if let (false, Some(first)) = (arguments.endless, chords.first())
+        && !ends_on_tonic(&chords, key.as_ref(), &set, &home, rule)
+    {
+        chart = format!("[A] {chart}\n[ending] | {first} |");
+    }
     let read = Piece::read_inline_in(&chart, meter);
     let (mut piece, _) =
         read.map_err(|problems| Failure::Text(SourceText::new("<jam>", &chart), problems))?;
     piece.title = format!("Jam {seed} over {}", set.name());
     piece.feel = feel;
-    piece.key = key_of(&set, &home);
+    piece.key = key;
     piece.home = arguments.home.as_ref().map(|_| home);
     piece.set = Some(set);
     piece.fit = Some(rule);
@@ -353,7 +442,9 @@ fn piece(
         Times::Count(if arguments.keys.is_some() { 1 } else { 4 })
     };
     if let Some(text) = &arguments.keys {
-        order(text)?;
+        if let Some(first) = &piece.key {
+            order(text, first)?;
+        }
         piece.keys = Some(text.clone());
     }
     Ok(piece)

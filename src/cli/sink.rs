@@ -35,6 +35,14 @@ pub(super) struct SinkArguments {
     port: Option<String>,
 }
 
+impl SinkArguments {
+    /// The document among the files asked for, if one is.
+    pub(super) fn document(&self) -> Option<&Path> {
+        let is = |path: &&PathBuf| matches!(kind(path), Ok(Kind::Document));
+        self.output.iter().find(is).map(PathBuf::as_path)
+    }
+}
+
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Kind {
     Midi,

@@ -35,6 +35,14 @@ pub enum KeyOrderError {
     /// Nothing was written.
     #[error("keys are an order or a list of keys, found nothing")]
     Empty,
+    /// A key of another mode: moving keeps the mode.
+    #[error("a piece in {first} moves to keys of the same mode, found {found}")]
+    Mode {
+        /// The key of the piece.
+        first: Key,
+        /// The key that is listed.
+        found: Key,
+    },
 }
 
 impl KeyOrderError {
@@ -43,11 +51,17 @@ impl KeyOrderError {
         match self {
             KeyOrderError::Unknown { .. } => "keys-unknown",
             KeyOrderError::Empty => "keys-empty",
+            KeyOrderError::Mode { .. } => "keys-mode",
         }
     }
 
     /// What to write instead.
     pub fn help(&self) -> String {
+        if let KeyOrderError::Mode { first, found } = self
+            && let Ok(kept) = Key::new(found.tonic(), first.mode())
+        {
+            return format!("write `{kept}`");
+        }
         "write fourths, fifths, semitones, shuffle, least practised, or keys: \"A minor, D minor\""
             .to_owned()
     }
@@ -77,6 +91,23 @@ impl KeyOrder {
                 })
                 .collect::<Result<Vec<Key>, _>>()
                 .map(KeyOrder::Chosen),
+        }
+    }
+
+    /// Checks that a piece in `first` can move to the keys.
+    ///
+    /// # Errors
+    /// When a chosen key is of another mode: the chords would not sound in it.
+    pub fn check(&self, first: &Key) -> Result<(), KeyOrderError> {
+        let KeyOrder::Chosen(keys) = self else {
+            return Ok(());
+        };
+        match keys.iter().find(|key| key.mode() != first.mode()) {
+            Some(found) => Err(KeyOrderError::Mode {
+                first: *first,
+                found: *found,
+            }),
+            None => Ok(()),
         }
     }
 }
@@ -198,6 +229,20 @@ mod tests {
         let keys = key_order(&KeyOrder::LeastPractised, &first, 0, &minutes);
         let names: Vec<String> = keys.iter().take(3).map(|k| k.tonic().to_string()).collect();
         assert_eq!(names, ["Bb", "F", "C"]);
+    }
+
+    #[test]
+    fn chosen_keys_are_of_the_mode_of_the_piece() {
+        let first = Key::read("A minor").unwrap();
+        let check = |text: &str| KeyOrder::read(text).unwrap().check(&first);
+        assert_eq!(check("fourths"), Ok(()));
+        assert_eq!(check("D minor, G minor"), Ok(()));
+        let error = check("D minor, G").unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "a piece in A minor moves to keys of the same mode, found G major"
+        );
+        assert_eq!(error.help(), "write `G minor`");
     }
 
     #[test]

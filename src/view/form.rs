@@ -275,7 +275,8 @@ pub fn fits(report: &CheckReport<'_>) -> Vec<ChordFit> {
     let CheckReport { piece, arrangement } = report;
     let mut pages = Pages::new(arrangement);
     let mut found: Vec<ChordFit> = Vec::new();
-    let mut seen: Vec<Harmony> = Vec::new();
+    // The ending may be in another key than the first pass.
+    let mut seen: Vec<(Harmony, Scale)> = Vec::new();
     let journey = arrangement.journey();
     let mut at = Some(journey.first_bar());
     let mut first_pass = None;
@@ -294,8 +295,8 @@ pub fn fits(report: &CheckReport<'_>) -> Vec<ChordFit> {
         let Some(set) = score.set else { continue };
         let home = piece.home_of(&set);
         for chord in &chart.chords {
-            if !seen.contains(&chord.harmony) {
-                seen.push(chord.harmony);
+            if !seen.contains(&(chord.harmony, set)) {
+                seen.push((chord.harmony, set));
                 let fit = fit(&chord.harmony, &set, &home);
                 found.push(ChordFit {
                     symbol: chord.harmony.to_string(),

@@ -2,6 +2,7 @@
 
 mod files;
 mod input;
+mod jam;
 mod options;
 mod usage;
 

@@ -13,8 +13,6 @@ const GOLDEN: [&str; 3] = ["low-tide", "seven-stones", "paper-lanterns"];
 
 #[test]
 fn files_are_the_same_to_the_byte() {
-    let folder = root().join("tests/golden");
-    let bless = std::env::var_os("FIVEFOLD_BLESS").is_some();
     for name in GOLDEN {
         let chart = ready_charts()
             .into_iter()
@@ -29,22 +27,25 @@ fn files_are_the_same_to_the_byte() {
         write_smf(&mut arranged(), SmfFormat::Parallel, &mut file).unwrap();
         write_event_lines(&mut arranged(), &mut lines).unwrap();
         for (ending, found) in [("jsonl", &lines), ("mid", &file)] {
-            let path = folder.join(format!("{name}.{ending}"));
-            if bless {
-                std::fs::create_dir_all(&folder).unwrap();
-                std::fs::write(&path, found).unwrap();
-            }
-            let kept = std::fs::read(&path).unwrap();
-            if kept == *found {
-                continue;
-            }
-            let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
-            let (kept, found) = (text(&kept), text(found));
-            let first = kept.lines().zip(found.lines()).position(|(a, b)| a != b);
-            panic!(
-                "{name}.{ending} differs, first in line {:?}",
-                first.map(|n| n + 1)
-            );
+            compare(&format!("{name}.{ending}"), found);
         }
     }
+}
+
+/// Compares with the file of this name that is kept, or keeps it where that is asked for.
+pub(crate) fn compare(name: &str, found: &[u8]) {
+    let folder = root().join("tests/golden");
+    let path = folder.join(name);
+    if std::env::var_os("FIVEFOLD_BLESS").is_some() {
+        std::fs::create_dir_all(&folder).unwrap();
+        std::fs::write(&path, found).unwrap();
+    }
+    let kept = std::fs::read(&path).unwrap();
+    if kept == *found {
+        return;
+    }
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    let (kept, found) = (text(&kept), text(found));
+    let first = kept.lines().zip(found.lines()).position(|(a, b)| a != b);
+    panic!("{name} differs, first in line {:?}", first.map(|n| n + 1));
 }

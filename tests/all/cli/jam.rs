@@ -1,0 +1,900 @@
+//! `jam` and what `check` says of fit: every option, good and bad.
+
+use std::collections::BTreeSet;
+
+use fivefold::generate::fit;
+use fivefold::theory::{Scale, symbol};
+use serde_json::Value;
+
+use super::*;
+
+const SET: [&str; 5] = ["jam", "--set", "A minor pentatonic", "--seed", "7"];
+
+/// Runs `jam` over A minor pentatonic with seed 7 in a fresh folder.
+fn jam(options: &[&str]) -> Ran {
+    fresh(&[&SET, options].concat())
+}
+
+/// The report as JSON, without playing.
+fn report(options: &[&str]) -> Value {
+    serde_json::from_str(&jam(&[options, &["--show", "--json"]].concat()).good()).unwrap()
+}
+
+fn texts(list: &Value) -> Vec<&str> {
+    let list = list.as_array().unwrap();
+    list.iter().map(|v| v.as_str().unwrap()).collect()
+}
+
+/// The symbols of all chords in order.
+fn symbols(report: &Value) -> Vec<String> {
+    let bars = report["bars"].as_array().unwrap();
+    bars.iter()
+        .flat_map(|bar| bar["chords"].as_array().unwrap())
+        .map(|chord| chord["symbol"].as_str().unwrap().to_owned())
+        .collect()
+}
+
+fn events(text: &str) -> Vec<Value> {
+    text.lines()
+        .map(|line| serde_json::from_str(line).unwrap())
+        .collect()
+}
+
+/// Runs `jam` with a file of events for its last option and reads it.
+fn stream(options: &[&str]) -> Vec<Value> {
+    let folder = TempDir::new().unwrap();
+    run(folder.path(), &[options, &["-o", "x.jsonl"]].concat()).good();
+    events(&std::fs::read_to_string(folder.path().join("x.jsonl")).unwrap())
+}
+
+fn of_kind<'a>(events: &'a [Value], kind: &str) -> Vec<&'a Value> {
+    events.iter().filter(|e| e["kind"] == kind).collect()
+}
+
+#[test]
+fn shown_as_text() {
+    insta::assert_snapshot!(jam(&["--show", "--likeliest", "2"]).good(), @"
+    A minor pentatonic: A C D E G, rule inside, seed 7
+    | Am | C | Am7 | G5 |
+    | Am | C | Am7 | G5 |
+      bar  chord  notes of the set in the chord
+        1  Am     A C E
+        2  C      C E G
+        3  Am7    A C E G
+        4  G5     D G
+        5  Am     A C E
+        6  C      C E G
+        7  Am7    A C E G
+        8  G5     D G
+    plan      phrases of 4 bars, A A' (12 of 40)
+    palette   Am Am7 C G5 (4 chords: 8 of 19; these: 48922361856 of 2235326459904)
+    sequence  147456 of 900672
+    in all    64040408 ways
+        1  Am C Am7 G5 Am C Am7 G5 (147456 of 900672)
+        2  Am G5 Am7 C Am G5 Am7 G5 (147456 of 900672)
+    ");
+}
+
+#[test]
+fn every_good_option_does_what_it_says() {
+    assert_eq!(symbols(&report(&["--length", "4"])).len(), 4);
+    assert_eq!(symbols(&report(&["--length", "64"])).len(), 64);
+    let two = symbols(&report(&["--rhythm", "two bars"]));
+    assert!(two.chunks(2).all(|pair| pair[0] == pair[1]), "{two:?}");
+    let half = report(&["--rhythm", "half bar"]);
+    let bars = half["bars"].as_array().unwrap();
+    assert!(
+        bars.iter()
+            .all(|b| b["chords"].as_array().unwrap().len() == 2)
+    );
+    for (kind, seventh) in [("triads", false), ("sevenths", true)] {
+        for chord in symbols(&report(&["--fit", "home", "--chords", kind])) {
+            let found = chord.contains('7')
+                || chord.contains('6')
+                || chord.contains("11")
+                || chord.contains('9')
+                || chord.contains("13");
+            assert!(found == seventh || chord.contains("add"), "{kind}: {chord}");
+        }
+    }
+    let colourful = |level: &str| -> usize {
+        (0..40)
+            .map(|seed| {
+                let seed = seed.to_string();
+                let options = ["jam", "--set", "A minor pentatonic", "--adventure", level];
+                let rest = ["--seed", &seed, "--show", "--json"];
+                let out = fresh(&[&options[..], &rest].concat()).good();
+                let report: Value = serde_json::from_str(&out).unwrap();
+                texts(&report["palette"]["chords"])
+                    .iter()
+                    .map(|c| c.len())
+                    .sum::<usize>()
+            })
+            .sum()
+    };
+    assert!(colourful("3") > colourful("0"));
+    let wished = report(&[
+        "--start",
+        "C",
+        "--end",
+        "D7sus4",
+        "--with",
+        "Am7,G5",
+        "--without",
+        "Am,D5",
+        "--different",
+        "4",
+    ]);
+    let chords = symbols(&wished);
+    let different: BTreeSet<&String> = chords.iter().collect();
+    assert_eq!((chords[0].as_str(), chords[7].as_str()), ("C", "D7sus4"));
+    assert_eq!(
+        different,
+        ["Am7", "C", "D7sus4", "G5"]
+            .map(str::to_owned)
+            .iter()
+            .collect()
+    );
+    assert_eq!(report(&["--home", "A dorian"])["home"], "A dorian");
+    for rule in ["inside", "clear", "home", "blues"] {
+        let report = report(&["--fit", rule]);
+        assert_eq!(report["rule"], rule);
+        for bar in report["bars"].as_array().unwrap() {
+            for chord in bar["chords"].as_array().unwrap() {
+                assert_eq!(chord["fit"][rule], true, "{rule}: {chord}");
+            }
+        }
+    }
+    let meters = stream(&[&SET[..], &["--meter", "6/8"]].concat());
+    assert_eq!(of_kind(&meters, "meter")[0]["meter"], "6/8");
+    let (swung, straight) = (
+        stream(&[&SET[..], &["--feel", "swing 2:1", "--parts", "guide"]].concat()),
+        stream(&[&SET[..], &["--parts", "guide"]].concat()),
+    );
+    let second = |events: &[Value]| of_kind(events, "note_on")[1]["tick"].as_u64().unwrap();
+    assert_eq!((second(&swung), second(&straight)), (640, 480));
+}
+
+#[test]
+fn bad_values_are_refused() {
+    let mut all = String::new();
+    for option in [
+        "--home=x",
+        "--fit=insid",
+        "--length=0",
+        "--length=65",
+        "--length=17",
+        "--length=x",
+        "--rhythm=beat",
+        "--chords=ninths",
+        "--adventure=4",
+        "--start=H",
+        "--start=N.C.",
+        "--start=G",
+        "--start=E7",
+        "--end=Bb",
+        "--with=C,,D5",
+        "--with=F",
+        "--with=",
+        "--with=Am,Am7,C,D5,G5,Csus2,A5",
+        "--without=x",
+        "--different=0",
+        "--different=7",
+        "--keys=fourth",
+        "--keys=",
+        "--keys=D minor, C major",
+        "--keys=D minor,",
+        "--likeliest=101",
+        "--likeliest=-1",
+        "--meter=4/5",
+        "--feel=swing",
+        "--key=D minor",
+        "--key=x",
+        "--transpose=2",
+        "--times=0",
+        "--tempo=fast",
+        "--parts=piano",
+        "--count-in=9",
+        "--from=99",
+    ] {
+        let error = jam(&["--show", option]).refused();
+        all.push_str(&said(option, &error));
+    }
+    insta::assert_snapshot!(all, @r#"
+    --home=x
+      error: expected a root A to G in upper case, found `x` [no-scale-root]
+      = help: write a root and a name, such as `A minor pentatonic`
+    --fit=insid
+      error: `--fit` is `inside` or `clear` or `home` or `blues`, found `insid` [option-choice]
+      = help: write `--fit inside`
+    --length=0
+      error: `--length` is a whole number, 1 to 64, found `0` [option-range]
+      = help: write `--length 1`
+    --length=65
+      error: `--length` is a whole number, 1 to 64, found `65` [option-range]
+      = help: write `--length 1`
+    --length=17
+      error: 17 chords in 17 bars have no plan of phrases [wish]
+      = help: choose 4, 8, 12 or 16 bars
+    --length=x
+      error: `--length` is a whole number, 1 to 64, found `x` [option-range]
+      = help: write `--length 1`
+    --rhythm=beat
+      error: `--rhythm` is `two bars` or `bar` or `half bar`, found `beat` [option-choice]
+      = help: write `--rhythm bar`
+    --chords=ninths
+      error: `--chords` is `any` or `triads` or `sevenths`, found `ninths` [option-choice]
+      = help: write `--chords any`
+    --adventure=4
+      error: `--adventure` is a whole number, 0 to 3, found `4` [option-range]
+      = help: write `--adventure 1`
+    --start=H
+      error: expected a root A to G, found `H` [no-root]
+      = help: the note between Bb and C is `B`
+    --start=N.C.
+      error: silence is no chord [jam-no-chord]
+      = help: name a chord, such as Am7
+    --start=G
+      error: --start asks for G, which does not fit: B not in the set [wish]
+      = help: choose one that fits, such as Am, C, A5, Am7, or another --fit
+    --start=E7
+      error: --start asks for E7, which does not fit: G# B not in the set [wish]
+      = help: choose one that fits, such as Am, C, A5, Am7, or another --fit
+    --end=Bb
+      error: --end asks for Bb, which does not fit: Bb F not in the set [wish]
+      = help: choose one that fits, such as Am, C, A5, Am7, or another --fit
+    --with=C,,D5
+      error: expected a chord, found nothing [empty-chord]
+      = help: write a chord such as `Am7`, or `N.C.` for none
+    --with=F
+      error: --with asks for F, which does not fit: F not in the set [wish]
+      = help: choose one that fits, such as Am, C, A5, Am7, or another --fit
+    --with=
+      error: expected a chord, found nothing [empty-chord]
+      = help: write a chord such as `Am7`, or `N.C.` for none
+    --with=Am,Am7,C,D5,G5,Csus2,A5
+      error: --with asks for more than 6 different chords, with first and last [wish]
+      = help: wish for fewer chords
+    --without=x
+      error: expected a root A to G, found `x` [no-root]
+      = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    --different=0
+      error: `--different` is a whole number, 1 to 6, found `0` [option-range]
+      = help: write `--different 1`
+    --different=7
+      error: `--different` is a whole number, 1 to 6, found `7` [option-range]
+      = help: write `--different 1`
+    --keys=fourth
+      error: keys are an order or a list of keys, found `fourth` [keys-unknown]
+      = help: write fourths, fifths, semitones, shuffle, least practised, or keys: "A minor, D minor"
+    --keys=
+      error: keys are an order or a list of keys, found nothing [keys-empty]
+      = help: write fourths, fifths, semitones, shuffle, least practised, or keys: "A minor, D minor"
+    --keys=D minor, C major
+      error: a piece in A minor moves to keys of the same mode, found C major [keys-mode]
+      = help: write `C minor`
+    --keys=D minor,
+      error: keys are an order or a list of keys, found `` [keys-unknown]
+      = help: write fourths, fifths, semitones, shuffle, least practised, or keys: "A minor, D minor"
+    --likeliest=101
+      error: `--likeliest` is a whole number, 0 to 100, found `101` [option-range]
+      = help: write `--likeliest 1`
+    --likeliest=-1
+      error: `--likeliest` is a whole number, 0 to 100, found `-1` [option-range]
+      = help: write `--likeliest 1`
+    --meter=4/5
+      error: the lower number of a meter is 1, 2, 4, 8, 16 or 32, found 5 [meter-lower-number]
+      = help: write the note that is counted: 4 for quarters, 8 for eighths
+    --feel=swing
+      error: a feel is `straight` or a swing such as `swing 2:1`, found `swing` [feel-form]
+      = help: write `swing 2:1`, `swing 3:2 16ths` or `straight`
+    --key=D minor
+      error: the set is on A, and `--key` asks for D minor [jam-key]
+      = help: write `--set 'D minor pentatonic'`, or leave `--key` out
+    --key=x
+      error: a key begins with its tonic: expected a note letter A to G in upper case, found `x` [no-tonic]
+      = help: write a key such as `A minor`, `Am`, `Bb` or `D dorian`
+    --transpose=2
+      error: `jam` makes its chords on the root of the set, and `--transpose` moves chords that are there [jam-transpose]
+      = help: name the root: `--set 'C minor pentatonic'`
+    --times=0
+      error: `--times` is a whole number, 1 to 100000, found `0` [option-range]
+      = help: write `--times 2` or `--times endless`
+    --tempo=fast
+      error: expected a tempo in beats a minute, found `fast` [plan-tempo]
+      = help: write `72`, `72 for 8 bars, 96`, `72 to 96 over 16 bars` or `72 to 96 by 4 every 8 bars`
+    --parts=piano
+      error: there is no part `piano` [option-parts]
+      = help: parts are click, pads, bass, kit, drone, strum, guide: `--parts click,bass`
+    --count-in=9
+      error: `--count-in` is a whole number, 0 to 8, found `9` [option-range]
+      = help: write `--count-in 1`
+    --from=99
+      error: the piece has bars 1 to 33, found 99 [excerpt-bar]
+      = help: choose a bar from 1 to 33
+    "#);
+}
+
+/// The sentences of an error, without the text they point at.
+fn said(what: &str, error: &str) -> String {
+    let lines: Vec<&str> = error
+        .lines()
+        .filter(|l| l.starts_with("error") || l.contains("= help"))
+        .map(str::trim)
+        .collect();
+    assert_eq!(lines.len(), 2, "{error}");
+    format!("{what}\n  {}\n", lines.join("\n  "))
+}
+
+#[test]
+fn options_that_do_not_go_together_are_refused() {
+    let mut all = String::new();
+    for (name, options) in [
+        ("half bar in 3/4", &["--rhythm=half bar", "--meter=3/4"][..]),
+        ("two bars in seven", &["--rhythm=two bars", "--length=7"]),
+        ("swing in 6/8", &["--feel=swing 2:1", "--meter=6/8"]),
+        ("with and without", &["--with=C", "--without=C"]),
+        ("start and without", &["--start=C", "--without=C"]),
+        ("too few for all", &["--with=C,Am,G5", "--different=2"]),
+        ("six in two bars", &["--length=2", "--different=6"]),
+        ("a start without the rule", &["--fit=clear", "--start=G"]),
+    ] {
+        all.push_str(&said(
+            name,
+            &jam(&[&["--show"], options].concat()).refused(),
+        ));
+    }
+    let blues = fresh(&["jam", "--set", "A hirajoshi", "--fit", "blues", "--show"]);
+    all.push_str(&said("blues over hirajoshi", &blues.refused()));
+    insta::assert_snapshot!(all, @"
+    half bar in 3/4
+      error: two chords do not share the 3 beats of 3/4 evenly [jam-half-bar]
+      = help: write `--rhythm bar`
+    two bars in seven
+      error: 7 bars have no chord every two bars [wish]
+      = help: choose 4, 8, 12 or 16 bars
+    swing in 6/8
+      error: 6/8 cannot swing its eighths [swing-meter]
+      = help: leave the feel out: the beat of a compound meter is in threes already
+    with and without
+      error: --with asks for C, and --without leaves it out [wish]
+      = help: drop one of the two wishes for C
+    start and without
+      error: --start asks for C, and --without leaves it out [wish]
+      = help: drop one of the two wishes for C
+    too few for all
+      error: --different 2: no progression of 8 bars has so many different chords with the other wishes [wish]
+      = help: choose fewer different chords, more bars, or drop another wish
+    six in two bars
+      error: --different 6: no progression of 2 bars has so many different chords with the other wishes [wish]
+      = help: choose fewer different chords, more bars, or drop another wish
+    a start without the rule
+      error: --start asks for G, which does not fit: C over B rubs [wish]
+      = help: choose one that fits, such as Am, C, Dm, F, or another --fit
+    blues over hirajoshi
+      error: the blues rule is for minor and major pentatonic and blues sets [fit-blues]
+      = help: choose `--fit inside`, `--fit clear` or `--fit home`
+    ");
+}
+
+#[test]
+fn wishes_that_cannot_be_met_name_the_wish() {
+    for (options, wish) in [
+        (&["--length=17"][..], "17 bars"),
+        (&["--start=E7"], "--start"),
+        (&["--end=E7"], "--end"),
+        (&["--with=E7"], "--with"),
+        (&["--different=6", "--length=2"], "--different"),
+        (&["--with=C", "--without=C"], "--with"),
+    ] {
+        let options = [&["--show", "--json"], options].concat();
+        let errors = jam(&options).errors();
+        assert_eq!(errors.len(), 1);
+        assert_eq!(errors[0]["code"], "wish", "{options:?}");
+        let message = errors[0]["message"].as_str().unwrap();
+        assert!(message.contains(wish), "{message}");
+        assert!(!errors[0]["help"].as_str().unwrap().is_empty());
+    }
+}
+
+#[test]
+fn sets_by_name_by_degrees_and_not_at_all() {
+    let named = |set: &str| fresh(&["jam", "--set", set, "--seed", "3", "--show", "--json"]);
+    let set = |text: &str| -> String {
+        let report: Value = serde_json::from_str(&named(text).good()).unwrap();
+        report["set"].as_str().unwrap().to_owned()
+    };
+    assert_eq!(set("Bb major pentatonic"), "Bb major pentatonic");
+    assert_eq!(set("D 1 2 4 5 b7"), set("D suspended pentatonic"));
+    let mut all = String::new();
+    for text in [
+        "",
+        "A",
+        "minor pentatonics",
+        " hirajosi",
+        "pentatonic",
+        "1 b3 x",
+        "b minor pentatonic",
+        "H minor pentatonic",
+        "A minor pentatonics",
+    ] {
+        let ran = fresh(&["jam", "--set", text, "--show"]);
+        all.push_str(&said(&format!("{text:?}"), &ran.refused()));
+    }
+    insta::assert_snapshot!(all, @r#"
+    ""
+      error: expected a root and a scale, found nothing [empty-scale]
+      = help: write a root and a name, such as `A minor pentatonic`
+    "A"
+      error: expected a scale after A, found nothing [no-scale-name]
+      = help: write a name, as in `A minor pentatonic`, or degrees, as in `A 1 b3 4 5 b7`
+    "minor pentatonics"
+      error: expected a known scale, found `minor pentatonics` [unknown-scale]
+      = help: write `A minor pentatonic`
+    " hirajosi"
+      error: expected a known scale, found `hirajosi` [unknown-scale]
+      = help: write `A hirajoshi`
+    "pentatonic"
+      error: `pentatonic` may be the major or the minor one [which-pentatonic]
+      = help: write `A major pentatonic` or `A minor pentatonic`
+    "1 b3 x"
+      error: expected a degree such as b3, found `x` [bad-degree]
+      = help: write degrees with their sharps or flats before them, such as `b3` or `#4`
+    "b minor pentatonic"
+      error: expected a root A to G in upper case, found `b` [no-scale-root]
+      = help: write `B minor pentatonic`
+    "H minor pentatonic"
+      error: expected a root A to G in upper case, found `H` [no-scale-root]
+      = help: write a root and a name, such as `A minor pentatonic`
+    "A minor pentatonics"
+      error: expected a known scale, found `minor pentatonics` [unknown-scale]
+      = help: write `A minor pentatonic`
+    "#);
+    let missing = fresh(&["jam", "--show"]).refused();
+    assert!(missing.contains("--set"), "{missing}");
+}
+
+#[test]
+fn a_set_without_a_root_gets_one_from_the_seed_or_the_key() {
+    let drawn = |options: &[&str]| -> String {
+        let arguments = ["jam", "--set", "minor pentatonic", "--show", "--json"];
+        let out = fresh(&[&arguments, options].concat()).good();
+        let report: Value = serde_json::from_str(&out).unwrap();
+        let set = report["set"].as_str().unwrap().to_owned();
+        set.strip_suffix(" minor pentatonic").unwrap().to_owned()
+    };
+    let mut roots = BTreeSet::new();
+    for seed in 0..60 {
+        let seed = seed.to_string();
+        let root = drawn(&["--seed", &seed]);
+        assert_eq!(drawn(&["--seed", &seed]), root);
+        roots.insert(root);
+    }
+    assert_eq!(roots.len(), 12, "{roots:?}");
+    assert_eq!(drawn(&["--key", "F# minor", "--seed", "1"]), "F#");
+    assert_eq!(drawn(&["--key", "Eb", "--seed", "1"]), "Eb");
+    // The root is the one thing that differs.
+    let degrees = |root: &str| {
+        let set = format!("{root} minor pentatonic");
+        let arguments = ["jam", "--set", &set, "--seed", "7", "--show", "--json"];
+        let report: Value = serde_json::from_str(&fresh(&arguments).good()).unwrap();
+        let from = fivefold::theory::PitchName::read(root).unwrap();
+        symbols(&report)
+            .iter()
+            .map(|s| {
+                let chord = *symbol::read(s).unwrap().chord().unwrap();
+                let up = 12 + chord.root().pitch_class().value() - from.pitch_class().value();
+                (
+                    up % 12,
+                    s.trim_start_matches(&chord.root().to_string()).to_owned(),
+                )
+            })
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(degrees("A"), degrees("Eb"));
+    // A key on the root that is named is no contradiction.
+    jam(&["--key", "A minor", "--show"]).good();
+}
+
+#[test]
+fn the_same_seed_gives_the_same_and_a_fresh_one_is_told() {
+    assert_eq!(jam(&["--show"]).good(), jam(&["--show"]).good());
+    let fresh_one = fresh(&["jam", "--set", "A minor pentatonic", "--show", "--json"]).good();
+    let report: Value = serde_json::from_str(&fresh_one).unwrap();
+    let seed = report["seed"].as_u64().unwrap().to_string();
+    let arguments = [
+        "jam",
+        "--set",
+        "A minor pentatonic",
+        "--show",
+        "--json",
+        "--seed",
+        &seed,
+    ];
+    assert_eq!(fresh(&arguments).good(), fresh_one);
+}
+
+#[test]
+fn json_fields_and_exact_fractions() {
+    let report = report(&["--likeliest", "3"]);
+    let mut fields: Vec<&String> = report.as_object().unwrap().keys().collect();
+    fields.sort();
+    assert_eq!(
+        fields,
+        [
+            "bars",
+            "chart",
+            "count",
+            "home",
+            "likeliest",
+            "palette",
+            "plan",
+            "rule",
+            "seed",
+            "sequence_odds",
+            "set",
+            "weights"
+        ]
+    );
+    let exact = |odds: &Value| -> (u128, u128) {
+        let number = |field: &str| {
+            let text = odds[field].as_str().unwrap();
+            assert!(text.bytes().all(|b| b.is_ascii_digit()), "{text}");
+            text.parse::<u128>().unwrap()
+        };
+        let (share, total) = (number("share"), number("total"));
+        assert!(0 < share && share <= total, "{odds}");
+        let quotient = share as f64 / total as f64;
+        assert!((odds["probability"].as_f64().unwrap() - quotient).abs() < 1e-12);
+        (share, total)
+    };
+    for odds in [
+        &report["plan"]["odds"],
+        &report["palette"]["size_odds"],
+        &report["palette"]["odds"],
+        &report["sequence_odds"],
+    ] {
+        exact(odds);
+    }
+    let own = exact(&report["sequence_odds"]);
+    let likeliest = report["likeliest"].as_array().unwrap();
+    let odds: Vec<(u128, u128)> = likeliest.iter().map(|l| exact(&l["odds"])).collect();
+    assert_eq!(odds.len(), 3);
+    assert!(odds.windows(2).all(|w| w[0].0 >= w[1].0), "{odds:?}");
+    assert!(odds[0].0 >= own.0);
+    assert!(odds.iter().all(|o| o.1 == own.1));
+    for likely in likeliest {
+        let chords: BTreeSet<&str> = texts(&likely["chords"]).into_iter().collect();
+        let palette: BTreeSet<&str> = texts(&report["palette"]["chords"]).into_iter().collect();
+        assert_eq!(chords, palette);
+    }
+    assert!(report["count"].as_str().unwrap().parse::<u128>().unwrap() > 1000);
+    for weight in report["weights"].as_array().unwrap() {
+        assert!(weight["weight"].is_u64() && !weight["reason"].as_str().unwrap().is_empty());
+    }
+    // The bars are the chart, and their verdicts those of `fit`.
+    let set = Scale::read("A minor pentatonic").unwrap();
+    let mut text = String::new();
+    for (number, bar) in (1..).zip(report["bars"].as_array().unwrap()) {
+        assert_eq!(bar["bar"], number);
+        let chord = &bar["chords"][0];
+        let name = chord["symbol"].as_str().unwrap();
+        text.push_str(&format!("| {name} "));
+        let found = fit(&symbol::read(name).unwrap(), &set, &set.home().unwrap());
+        let shared: Vec<String> = found.shared.iter().map(ToString::to_string).collect();
+        assert_eq!(texts(&chord["shared"]), shared);
+        assert_eq!(
+            chord["fit"]["rubs"].as_array().unwrap().len(),
+            found.rubs.len()
+        );
+    }
+    let shown = report["chart"].as_str().unwrap().replace("|\n|", "|");
+    assert_eq!(format!("{text}|"), shown);
+}
+
+#[test]
+fn the_likeliest_sequences_are_the_most_there_are() {
+    // All sequences of a small jam, counted: their shares add up to the total.
+    let report = report(&["--length", "4", "--different", "3", "--likeliest", "100"]);
+    let all = report["likeliest"].as_array().unwrap();
+    let share = |l: &Value| {
+        l["odds"]["share"]
+            .as_str()
+            .unwrap()
+            .parse::<u128>()
+            .unwrap()
+    };
+    let total: u128 = report["sequence_odds"]["total"]
+        .as_str()
+        .unwrap()
+        .parse()
+        .unwrap();
+    assert!(all.len() < 100, "{}", all.len());
+    assert_eq!(all.iter().map(share).sum::<u128>(), total);
+    let different: BTreeSet<Vec<&str>> = all.iter().map(|l| texts(&l["chords"])).collect();
+    assert_eq!(different.len(), all.len());
+}
+
+#[test]
+fn showing_never_plays_nor_writes() {
+    let folder = TempDir::new().unwrap();
+    let options = [&SET[..], &["--show", "-o", "x.mid", "-o", "x.toml"]].concat();
+    let ran = run(folder.path(), &options);
+    assert_eq!(ran.status, 0, "{ran:?}");
+    assert_eq!(names(folder.path()), [] as [&str; 0]);
+    assert_eq!(ran.out, jam(&["--show"]).good());
+    let ran = jam(&["--show", "--port", "none of these"]);
+    assert_eq!((ran.status, ran.err.as_str()), (0, ""));
+}
+
+#[test]
+fn keys_in_every_order_are_passes() {
+    let roots = |keys: &str| -> Vec<String> {
+        let options = [
+            "jam",
+            "--set",
+            "C major pentatonic",
+            "--seed",
+            "7",
+            "--length",
+            "2",
+        ];
+        let rest = ["--different", "2", "--keys", keys, "--count-in", "0"];
+        let events = stream(&[&options[..], &rest].concat());
+        of_kind(&events, "key")
+            .iter()
+            .map(|e| {
+                assert_eq!(e["minor"], false);
+                e["fifths"].as_i64().unwrap().to_string()
+            })
+            .collect()
+    };
+    assert_eq!(roots("fourths").join(" "), "0 -1 -2 -3 -4 -5 6 5 4 3 2 1");
+    assert_eq!(roots("fifths").join(" "), "0 1 2 3 4 5 6 -5 -4 -3 -2 -1");
+    assert_eq!(roots("semitones").join(" "), "0 -5 2 -3 4 -1 6 1 -4 3 -2 5");
+    assert_eq!(roots("least practised"), roots("fourths"));
+    let mut shuffled: Vec<i64> = roots("shuffle")
+        .iter()
+        .map(|k| k.parse().unwrap())
+        .collect();
+    assert_eq!(shuffled[0], 0);
+    assert_eq!(roots("shuffle"), roots("shuffle"));
+    shuffled.sort_unstable();
+    assert_eq!(shuffled, (-5..=6).collect::<Vec<i64>>());
+    assert_eq!(roots("G, D major").join(" "), "1 2");
+}
+
+/// The chords of each pass as the markers of an event stream have them, under the name of their section.
+fn passes(events: &[Value]) -> Vec<(String, Vec<String>)> {
+    let mut found: Vec<(String, Vec<String>)> = Vec::new();
+    for marker in of_kind(events, "marker") {
+        let text = marker["text"].as_str().unwrap();
+        if text.starts_with("[jam ") {
+            found.push((text.to_owned(), Vec::new()));
+        } else if let Some((_, chords)) = found.last_mut() {
+            chords.push(text.to_owned());
+        }
+    }
+    found
+}
+
+#[test]
+fn an_endless_jam_makes_a_new_progression_for_each_pass() {
+    let options = [&SET[..], &["--endless", "--for", "2min"]].concat();
+    let events = stream(&options);
+    assert_eq!(events, stream(&options));
+    let passes = passes(&events);
+    // 2 minutes at 90 are 45 bars of 2.67 seconds, eight to a pass.
+    assert_eq!(passes.len(), 6);
+    let set = Scale::read("A minor pentatonic").unwrap();
+    for (number, (section, chords)) in (1..).zip(&passes) {
+        assert_eq!(*section, format!("[jam {number}]"));
+        for chord in chords {
+            let found = fit(&symbol::read(chord).unwrap(), &set, &set.home().unwrap());
+            assert!(found.inside(), "{chord}");
+        }
+    }
+    let whole: BTreeSet<&Vec<String>> = passes[..5].iter().map(|p| &p.1).collect();
+    assert!(whole.len() >= 4, "{passes:?}");
+    // The first pass is what is shown.
+    let mut shown = symbols(&report(&[]));
+    shown.dedup();
+    assert_eq!(passes[0].1, shown);
+    let end = of_kind(&events, "end")[0]["tick"].as_u64().unwrap();
+    assert_eq!(end, 46 * 3840);
+}
+
+#[test]
+fn an_endless_jam_goes_through_keys() {
+    let rest = [
+        "--endless",
+        "--bars",
+        "32",
+        "--keys",
+        "A minor, D minor, F minor",
+    ];
+    let events = stream(&[&SET[..], &rest].concat());
+    let signatures: Vec<i64> = of_kind(&events, "key")
+        .iter()
+        .map(|e| e["fifths"].as_i64().unwrap())
+        .collect();
+    assert_eq!(signatures, [0, -1, -4, 0]);
+    let sets =
+        ["A", "D", "F", "A"].map(|root| Scale::read(&format!("{root} minor pentatonic")).unwrap());
+    let passes = passes(&events);
+    assert_eq!(passes.len(), 4);
+    for (set, (section, chords)) in sets.iter().zip(&passes) {
+        for chord in chords {
+            let found = fit(&symbol::read(chord).unwrap(), set, &set.home().unwrap());
+            assert!(found.inside(), "{chord} in {section} over {set}");
+        }
+    }
+}
+
+#[test]
+fn an_endless_jam_needs_an_end_to_be_written() {
+    let mut all = String::new();
+    for (name, options) in [
+        ("endless", &["--endless", "-o", "x.mid"][..]),
+        ("times endless", &["--times", "endless", "-o", "x.jsonl"]),
+        ("document", &["--endless", "-o", "x.toml"]),
+        (
+            "both",
+            &["--endless", "--bars=8", "-o", "x.mid", "-o", "x.toml"],
+        ),
+        ("excerpt", &["--bars=8", "-o", "x.toml"]),
+    ] {
+        let folder = TempDir::new().unwrap();
+        let ran = run(folder.path(), &[&SET[..], options].concat());
+        assert_eq!(ran.status, 2, "{name}");
+        assert_eq!(names(folder.path()), [] as [&str; 0], "{name}");
+        all.push_str(&said(name, &ran.err));
+    }
+    insta::assert_snapshot!(all, @"
+    endless
+      error: an endless piece cannot be written to a file [file]
+      = help: say how much of it: `--for 10min` or `--bars 64`
+    times endless
+      error: an endless piece cannot be written to a file [file]
+      = help: say how much of it: `--for 10min` or `--bars 64`
+    document
+      error: a document holds one progression, and `--endless` draws a new one for each pass: x.toml [jam-endless-document]
+      = help: leave `--endless` out, or write a .mid or .jsonl file
+    both
+      error: a document holds one progression, and `--endless` draws a new one for each pass: x.toml [jam-endless-document]
+      = help: leave `--endless` out, or write a .mid or .jsonl file
+    excerpt
+      error: a document holds the whole piece, and `--bars` asks for a part of it [output-excerpt]
+      = help: leave `--bars` out, or write x.toml by itself
+    ");
+    let error = jam(&["--endless", "--times", "2", "--show"]).refused();
+    assert!(
+        error.contains("--times") && error.contains("--endless"),
+        "{error}"
+    );
+}
+
+fn document(lines: &str, chart: &str) -> String {
+    format!("key = \"A minor\"\n{lines}\n[sections]\nA = \"{chart}\"\n")
+}
+
+#[test]
+fn check_answers_whether_chords_fit() {
+    let folder = TempDir::new().unwrap();
+    let pentatonic = "set = \"A minor pentatonic\"";
+    let files = [
+        (
+            "good",
+            format!("{pentatonic}\nfit = \"inside\""),
+            "| Am7 | C | D7sus4 |",
+        ),
+        (
+            "bad",
+            format!("{pentatonic}\nfit = \"inside\""),
+            "| Am7 | G | Dm |",
+        ),
+        ("free", pentatonic.to_owned(), "| Am7 | G | Dm |"),
+        (
+            "other",
+            "set = \"A hirajoshi\"\nfit = \"blues\"".to_owned(),
+            "| Am |",
+        ),
+        ("none", "fit = \"inside\"".to_owned(), "| Am |"),
+    ];
+    for (name, lines, chart) in &files {
+        write(
+            folder.path(),
+            &format!("{name}.toml"),
+            document(lines, chart),
+        );
+    }
+    let ran = |arguments: &[&str]| run(folder.path(), &[&["check"], arguments].concat());
+    ran(&["good.toml"]).good();
+    ran(&["free.toml"]).good();
+    ran(&["free.toml", "--fit", "home"]).good();
+    // The option is asked instead of the document.
+    ran(&["bad.toml", "--fit", "home"]).good();
+    let no = |arguments: &[&str]| {
+        let ran = ran(arguments);
+        assert_eq!((ran.status, ran.err.as_str()), (1, ""), "{ran:?}");
+        ran.out
+    };
+    insta::assert_snapshot!(no(&["bad.toml"]), @"
+    untitled
+    A minor, 4/4, tempo 90
+    count-in of 1 bar, 4 bars, parts click pads bass, seed 1
+    [A]
+        1    0:02.7  | Am7  | G    | Dm   |
+    [ending]
+        4    0:10.7  | Am7  |
+    end      0:13.3
+    set    A minor pentatonic: A C D E G, heard in A minor
+           Am7  inside clear home blues
+           G    -      -     home blues  C rubs on B
+           Dm   -      clear home blues
+    not inside: G in bar 2: B not in the set
+    not inside: Dm in bar 3: F not in the set
+    ");
+    let verdicts = |arguments: &[&str]| -> String {
+        let lines = no(arguments);
+        let lines = lines.lines().filter(|l| l.starts_with("not "));
+        lines.collect::<Vec<_>>().join("\n")
+    };
+    insta::assert_snapshot!(verdicts(&["free.toml", "--fit", "clear"]), @"not clear: G in bar 2: C over B rubs");
+    assert_eq!(
+        verdicts(&["free.toml", "--fit", "inside"]),
+        verdicts(&["bad.toml"])
+    );
+    // As JSON the verdicts stand with the chords.
+    let report: Value = serde_json::from_str(&no(&["bad.toml", "--json"])).unwrap();
+    assert_eq!(report["bars"][1]["chords"][0]["fit"]["inside"], true);
+    assert_eq!(report["bars"][2]["chords"][0]["fit"]["inside"], false);
+    let mut all = String::new();
+    for arguments in [
+        &["free.toml", "--fit", "insid"][..],
+        &["other.toml"],
+        &["other.toml", "--fit", "blues"],
+        &["none.toml"],
+        &["| Am |", "--fit", "clear"],
+    ] {
+        all.push_str(&said(&arguments.join(" "), &ran(arguments).refused()));
+    }
+    insta::assert_snapshot!(all, @r#"
+    free.toml --fit insid
+      error: `--fit` is `inside` or `clear` or `home` or `blues`, found `insid` [option-choice]
+      = help: write `--fit inside`
+    other.toml
+      error: the blues rule is for minor and major pentatonic and blues sets [fit-blues]
+      = help: choose inside, clear or home
+    other.toml --fit blues
+      error: the blues rule is for minor and major pentatonic and blues sets [fit-blues]
+      = help: choose inside, clear or home
+    none.toml
+      error: a rule of fit needs a set [fit-needs-set]
+      = help: write one in the document: `set = "A minor pentatonic"`
+    | Am | --fit clear
+      error: a rule of fit needs a set [fit-needs-set]
+      = help: write one in the document: `set = "A minor pentatonic"`
+    "#);
+}
+
+#[test]
+fn check_judges_the_ending_in_its_own_key() {
+    let folder = TempDir::new().unwrap();
+    let lines = "set = \"A minor pentatonic\"\nkeys = \"A minor, D minor\"\nfit = \"inside\"";
+    write(folder.path(), "a.toml", document(lines, "| Am | Dsus4 |"));
+    run(folder.path(), &["check", "a.toml"]).good();
+    let report = run(folder.path(), &["check", "a.toml", "--json"]).good();
+    let report: Value = serde_json::from_str(&report).unwrap();
+    let last = report["bars"].as_array().unwrap().last().unwrap();
+    assert_eq!(last["chords"][0]["symbol"], "Dm");
+    assert_eq!(last["chords"][0]["fit"]["inside"], true);
+    // F is not in the set, and sounds as a C in the key of the last pass; C over A minor's set is another matter.
+    let lines = lines.replace("D minor", "E minor");
+    let ending = document(&lines, "| Am | C |") + "ending = \"| F |\"\n";
+    write(folder.path(), "b.toml", ending);
+    let ran = run(folder.path(), &["check", "b.toml"]);
+    assert_eq!(ran.status, 1, "{ran:?}");
+    let verdict = ran.out.lines().last().unwrap();
+    assert_eq!(verdict, "not inside: C in bar 5: C not in the set");
+}
