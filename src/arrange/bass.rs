@@ -2,7 +2,7 @@
 
 use crate::chart::BassLine;
 use crate::generate::Chance;
-use crate::theory::Chord;
+use crate::theory::{Chord, PitchClass, Scale};
 use crate::time::Meter;
 
 /// Register of the bass: the lowest string of a bass guitar, E1, to C3.
@@ -16,7 +16,7 @@ const START: i32 = 36;
 pub(super) struct BassKeys {
     /// The root, or the bass that is written.
     pub(super) root: i32,
-    /// The chord's fifth, or its root where another bass is written.
+    /// The chord's fifth; the bass again where one is written.
     pub(super) other: i32,
 }
 
@@ -43,7 +43,8 @@ pub(super) fn bass_keys<'a>(
                 let up = chord.fifth().map_or(7, |d| d.semitones());
                 u8::try_from((root + up).rem_euclid(12)).unwrap_or(0)
             } else {
-                chord.root().pitch_class().value()
+                // Under a slash bass the bass stays: it is what was asked for.
+                chord.bass().pitch_class().value()
             };
             let below = root - (root - i32::from(other_class)).rem_euclid(12);
             let other = if below >= LOW { below } else { below + 12 };
@@ -102,11 +103,13 @@ pub(super) fn bass_beats(
 /// Highest note of a walk.
 const WALK_HIGH: i32 = HIGH + 4;
 
-/// A walk under a chord: its root, chord tones that lead on, and last a step to the root that follows.
+/// A walk under a chord: its root, then steps and thirds that lead on, and last a step to the root that follows.
 ///
-/// One note for each of `beats`; the choices among tones as near as may be are left to `chance`.
+/// One note for each of `beats`. Notes belong to the chord, or on the weaker beats to `scale`. A triad is approached by a
+/// step of the scale, a chord with a seventh rather by a semitone (common practice); the choices are left to `chance`.
 pub(super) fn walk(
     chord: &Chord,
+    scale: Option<&Scale>,
     root: i32,
     next: i32,
     beats: usize,
@@ -115,37 +118,73 @@ pub(super) fn walk(
     if beats < 2 {
         return vec![root];
     }
-    // From a semitone above or below, or from the fifth of what follows (common practice).
-    let approach: Vec<(i32, u128)> = [(next - 1, 3), (next + 1, 2), (next + 7, 1), (next - 5, 1)]
-        .into_iter()
-        .filter(|(key, _)| (LOW..=WALK_HIGH).contains(key) && *key != root)
-        .collect();
-    let last = chance
-        .weighted(approach.iter().map(|a| a.1))
-        .map_or(root, |i| approach[i].0);
-    let classes: Vec<i32> = chord
+    let chordal: Vec<i32> = chord
         .pitch_classes()
         .iter()
         .map(|c| i32::from(c.value()))
         .collect();
+    let in_chord = |key: i32| chordal.contains(&key.rem_euclid(12));
+    let in_scale = |key: i32| {
+        let class = PitchClass::new(u8::try_from(key.rem_euclid(12)).unwrap_or(0));
+        class.is_ok_and(|class| scale.is_some_and(|scale| scale.contains(class)))
+    };
+    let (diatonic, chromatic) = if chord.seventh().is_some() {
+        (2, 3)
+    } else {
+        (4, 1)
+    };
+    let approach: Vec<(i32, u128)> = [next - 1, next + 1, next - 2, next + 2]
+        .into_iter()
+        .filter(|key| (LOW..=WALK_HIGH).contains(key) && *key != root)
+        .filter_map(|key| {
+            let semitone = (key - next).abs() == 1;
+            match (in_scale(key) || in_chord(key), semitone) {
+                (true, _) => Some((key, diatonic)),
+                (false, true) => Some((key, chromatic)),
+                (false, false) => None,
+            }
+        })
+        .collect();
+    let last = chance
+        .weighted(approach.iter().map(|a| a.1))
+        .map_or(root, |i| approach[i].0);
     let mut keys = vec![root];
     for beat in 1..beats - 1 {
         let from = keys[beat - 1];
-        // Along the straight line to the last note.
-        let left = i32::try_from(beats - beat).unwrap_or(1);
-        let aim = from + (last - from) / left;
-        let mut near: Vec<i32> = (LOW..=WALK_HIGH)
-            .filter(|k| {
-                classes.contains(&k.rem_euclid(12))
-                    && *k != from
-                    && (*k != last || beat + 2 < beats)
+        let before_last = beat + 2 == beats;
+        // Steps before thirds before fifths, and rather towards the last note.
+        let choices: Vec<(i32, u128)> = (LOW..=WALK_HIGH)
+            .filter(|key| *key != from && (*key != last || !before_last))
+            .filter(|key| in_chord(*key) || (beat % 2 == 1 && in_scale(*key)))
+            .filter_map(|key| {
+                let weight = match (key - from).abs() {
+                    1 | 2 => 12,
+                    3 | 4 => 6,
+                    5 | 7 => 2,
+                    _ => return None,
+                };
+                // What is out of reach of the last note in the beats that are left is no way there.
+                let left = i32::try_from(beats - 1 - beat).unwrap_or(1);
+                let reach = (key - last).abs() <= 5 * left;
+                let towards = (key - last).abs() < (from - last).abs();
+                Some((
+                    key,
+                    if reach {
+                        weight * if towards { 3 } else { 1 }
+                    } else {
+                        0
+                    },
+                ))
             })
             .collect();
-        near.sort_by_key(|k| ((k - aim).abs(), *k));
-        near.truncate(3);
-        let weights = [4u128, 2, 1];
-        let taken = chance.weighted(weights.into_iter().take(near.len()));
-        keys.push(taken.map_or(from, |i| near[i]));
+        let taken = chance.weighted(choices.iter().map(|c| c.1));
+        keys.push(
+            taken
+                .map_or(if from == root { root + 12 } else { root }, |i| {
+                    choices[i].0
+                })
+                .min(WALK_HIGH),
+        );
     }
     keys.push(last);
     keys
@@ -175,8 +214,8 @@ mod tests {
             [(36, 31), (33, 28), (29, 36), (31, 38)]
         );
         assert_eq!(keys(&["E"]), [(40, 35)]);
-        // A slash bass is the bass, and the root the other note; a flat fifth is flat.
-        assert_eq!(keys(&["C/E"]), [(40, 36)]);
+        // A slash bass stays; a flat fifth is flat.
+        assert_eq!(keys(&["C/E"]), [(40, 40)]);
         assert_eq!(keys(&["Bm7b5"]), [(35, 29)]);
     }
 
@@ -200,23 +239,44 @@ mod tests {
     #[test]
     fn a_walk_begins_on_the_root_and_ends_a_step_from_the_next() {
         let chord = *symbol::read("Am7").unwrap().chord().unwrap();
+        let scale = Scale::read("A minor").unwrap();
+        let (mut steps, mut moves) = (0, 0);
         for seed in 0..500 {
             let mut chance = Chance::new(seed, "walk", "bass", 0, 0);
-            let keys = walk(&chord, 33, 38, 4, &mut chance);
+            let keys = walk(&chord, Some(&scale), 33, 38, 4, &mut chance);
             assert_eq!(keys.len(), 4);
             assert_eq!(keys[0], 33);
-            assert!(
-                [37, 39, 45, 33].contains(&keys[3]) && keys[3] != 33,
-                "{keys:?}"
-            );
-            for key in &keys[1..3] {
-                assert!([9, 0, 4, 7].contains(&(key % 12)), "{keys:?}");
-            }
+            assert!((1..=2).contains(&(keys[3] - 38).abs()), "{keys:?}");
+            assert!([9, 0, 4, 7].contains(&(keys[2] % 12)), "{keys:?}");
             assert!(keys.windows(2).all(|w| w[0] != w[1]), "{keys:?}");
             assert!(
                 keys.iter().all(|k| (LOW..=WALK_HIGH).contains(k)),
                 "{keys:?}"
             );
+            moves += 4;
+            steps += keys.windows(2).filter(|w| (w[0] - w[1]).abs() <= 2).count() + 1;
+        }
+        // It walks: most moves, the one over the bar line among them, are steps.
+        assert!(steps * 2 > moves, "{steps} of {moves}");
+    }
+
+    #[test]
+    fn a_walk_ends_well_from_every_chord_to_every_root() {
+        for name in [
+            "C", "Cm", "C7", "Cmaj7", "Cm7b5", "Cdim7", "Caug", "Csus4", "C5", "C13", "C7alt",
+        ] {
+            let chord = *symbol::read(name).unwrap().chord().unwrap();
+            for next in LOW..=HIGH {
+                for beats in 1..=7 {
+                    let mut chance = Chance::new(5, "walk", "bass", 0, 0);
+                    let keys = walk(&chord, None, 36, next, beats, &mut chance);
+                    assert_eq!(keys.len(), beats);
+                    assert!(
+                        keys.iter().all(|k| (LOW..=WALK_HIGH).contains(k)),
+                        "{name} {next}: {keys:?}"
+                    );
+                }
+            }
         }
     }
 }

@@ -92,10 +92,10 @@ fn pulses(bar: &BarSpan) -> Vec<(u32, u64, u64, Weight)> {
 
 fn note(settings: &ClickSettings, offset_ticks: u64, room_ticks: u64, weight: Weight) -> Note {
     let (key, velocity) = match weight {
-        Weight::Bar if settings.accents => (ACCENT_KEY, 112),
-        Weight::Group if settings.accents => (ACCENT_KEY, 92),
-        Weight::Subdivision => (SUBDIVISION_KEY, 64),
-        _ => (BEAT_KEY, 92),
+        Weight::Bar if settings.accents => (ACCENT_KEY, 100),
+        Weight::Group if settings.accents => (ACCENT_KEY, 88),
+        Weight::Subdivision => (SUBDIVISION_KEY, 56),
+        _ => (BEAT_KEY, 80),
     };
     Note {
         offset_ticks,
@@ -128,7 +128,7 @@ mod tests {
 
     fn shown(settings: &ClickSettings, meter: &str, number: i64) -> String {
         let sign = |n: &Note| match (n.key.get(), n.velocity.get()) {
-            (76, 112) => "A",
+            (76, 100) => "A",
             (76, _) => "a",
             (77, _) => "b",
             _ => "s",

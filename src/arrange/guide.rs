@@ -5,6 +5,7 @@ use crate::chart::{FormBar, GuideSettings, Run};
 use crate::event::{KeyNumber, Velocity};
 use crate::neck::{Neck, NeckError, Position, StringNumber, root_shape};
 use crate::theory::Scale;
+use crate::time::Beat;
 
 /// The line of a run of bars.
 #[derive(Clone, Debug)]
@@ -13,7 +14,7 @@ pub(super) struct GuideLine {
     cycle: Vec<Position>,
     /// How many notes come before each bar.
     before: Vec<usize>,
-    notes: u32,
+    notes: Option<u32>,
 }
 
 impl GuideLine {
@@ -34,7 +35,9 @@ impl GuideLine {
             .iter()
             .map(|bar| {
                 let here = count;
-                count += usize::try_from(bar.meter.beat_count() * settings.notes).unwrap_or(0);
+                count += beats(bar, settings.notes)
+                    .map(|(_, notes)| usize::try_from(notes).unwrap_or(0))
+                    .sum::<usize>();
                 here
             })
             .collect();
@@ -50,9 +53,8 @@ impl GuideLine {
         let Some(before) = self.before.get(index).filter(|_| !self.cycle.is_empty()) else {
             return Vec::new();
         };
-        let count = u64::from(self.notes.max(1));
         let mut found = Vec::new();
-        for beat in bar.meter.beats() {
+        for (beat, count) in beats(bar, self.notes) {
             for i in 0..count {
                 let (from, to) = (
                     beat.length_ticks * i / count,
@@ -70,6 +72,21 @@ impl GuideLine {
         }
         found
     }
+}
+
+/// The beats of a bar, each with how many notes it has.
+fn beats(bar: &FormBar, notes: Option<u32>) -> impl Iterator<Item = (Beat, u64)> + use<> {
+    let meter = bar.meter;
+    meter.beats().map(move |beat| {
+        let usual = if !meter.groups().is_empty() {
+            beat.length_ticks / meter.unit_ticks()
+        } else if meter.is_compound() {
+            3
+        } else {
+            2
+        };
+        (beat, notes.map_or(usual, |n| u64::from(n.max(1))))
+    })
 }
 
 /// Places of a shape of `n` notes, the lowest 0, in the order of a run; the end joins the beginning.
@@ -141,7 +158,7 @@ mod tests {
     fn the_line_runs_on_over_bar_lines_and_names_its_degrees() {
         let settings = GuideSettings {
             run: Run::Up,
-            notes: 2,
+            notes: Some(2),
             ..Parts::default().guide
         };
         let bars = line("| Am | (3/4) Dm |", &settings);
@@ -160,7 +177,7 @@ mod tests {
     fn a_compound_beat_is_shared_evenly() {
         let settings = GuideSettings {
             run: Run::Up,
-            notes: 3,
+            notes: None,
             string: 5,
             ..Parts::default().guide
         };

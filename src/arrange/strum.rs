@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::Note;
-use crate::chart::{FormBar, Stroke, StrumSettings};
+use crate::chart::{FormBar, Pattern, Stroke, StrumSettings};
 use crate::event::{KeyNumber, Velocity};
 use crate::generate::Chance;
 use crate::neck::{ChordShape, HandModel, Neck, chord_shapes};
@@ -77,48 +77,80 @@ pub(super) fn strum(
     tempo: Tempo,
     mut chance: Chance,
 ) -> Vec<Note> {
+    let bar_ticks = chart.meter.bar_ticks();
+    let usual = Pattern::usual(&chart.meter);
+    let spans = settings.pattern.as_ref().unwrap_or(&usual).spans(bar_ticks);
+    // What each stroke strikes, and when it ends at the latest: with its chord.
+    let strokes: Vec<Struck> = spans
+        .iter()
+        .enumerate()
+        .filter_map(|(count, (offset, length, stroke))| {
+            let chord = chart
+                .chords
+                .iter()
+                .rposition(|c| c.offset_ticks <= *offset)?;
+            let keys = shapes
+                .0
+                .get(index)?
+                .get(chord)
+                .filter(|keys| !keys.is_empty())?;
+            let chord_end = chart
+                .chords
+                .get(chord + 1)
+                .map_or(bar_ticks, |next| next.offset_ticks);
+            let keys = match stroke {
+                _ if settings.strings => vec![keys[(index * spans.len() + count) % keys.len()]],
+                Stroke::Up => keys.iter().rev().take(UP_STRINGS).copied().collect(),
+                _ => keys.clone(),
+            };
+            let up = *stroke == Stroke::Up;
+            Some(Struck {
+                offset: *offset,
+                end: (offset + length).min(chord_end),
+                chord_end,
+                keys,
+                up,
+            })
+        })
+        .collect();
     let mut notes = Vec::new();
-    let spans = settings.pattern.spans(chart.meter.bar_ticks());
-    let strokes = spans.len();
-    for (count, (offset, length, stroke)) in spans.into_iter().enumerate() {
-        let Some(chord) = chart.chords.iter().rposition(|c| c.offset_ticks <= offset) else {
-            continue;
-        };
-        let Some(keys) = shapes.0.get(index).and_then(|bar| bar.get(chord)) else {
-            continue;
-        };
-        // A stroke ends where its chord does.
-        let chord_end = chart
-            .chords
-            .get(chord + 1)
-            .map_or(chart.meter.bar_ticks(), |next| next.offset_ticks);
-        let length = length.min(chord_end - offset).max(1);
-        let touch = if offset == 0 { 88 } else { 80 };
-        if settings.strings {
-            if !keys.is_empty() {
-                let key = keys[(index * strokes + count) % keys.len()];
-                notes.push(note(offset, length, key, touch + chance.around(3)));
+    for (i, struck) in strokes.iter().enumerate() {
+        let touch = if struck.offset == 0 { 88 } else { 80 } - if struck.up { 8 } else { 0 };
+        let spread = spread_ticks(
+            settings.spread_ms,
+            tempo,
+            struck.keys.len(),
+            struck.end - struck.offset,
+        );
+        for (place, key) in (0u64..).zip(&struck.keys) {
+            // A string rings on through strokes that leave it alone, until one stops or strikes it.
+            let mut end = struck.end;
+            for next in &strokes[i + 1..] {
+                if settings.strings
+                    || next.offset != end
+                    || end >= struck.chord_end
+                    || next.keys.contains(key)
+                {
+                    break;
+                }
+                end = next.end;
             }
-            continue;
-        }
-        let order: Vec<u8> = match stroke {
-            Stroke::Up => keys.iter().rev().take(UP_STRINGS).copied().collect(),
-            _ => keys.clone(),
-        };
-        let spread = spread_ticks(settings.spread_ms, tempo, order.len(), length);
-        let softer = if stroke == Stroke::Up { 8 } else { 0 };
-        for (i, key) in order.into_iter().enumerate() {
             // The first string is on the beat, each later one a little after it.
-            let late = (spread * i as u64 / 100).min(length - 1);
-            notes.push(note(
-                offset + late,
-                length - late,
-                key,
-                touch - softer + chance.around(4),
-            ));
+            let late = (spread * place / 100).min(end - struck.offset - 1);
+            let offset = struck.offset + late;
+            notes.push(note(offset, end - offset, *key, touch + chance.around(4)));
         }
     }
     notes
+}
+
+/// A stroke and what it strikes.
+struct Struck {
+    offset: u64,
+    end: u64,
+    chord_end: u64,
+    keys: Vec<u8>,
+    up: bool,
 }
 
 fn note(offset_ticks: u64, length_ticks: u64, key: u8, velocity: i32) -> Note {
@@ -143,7 +175,7 @@ fn spread_ticks(ms: u32, tempo: Tempo, strings: usize, length_ticks: u64) -> u64
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::chart::{Parts, Pattern, Piece};
+    use crate::chart::{Parts, Piece};
 
     fn strummed(chart: &str, settings: &StrumSettings, seed: u64) -> Vec<(u64, u64, u8, u8)> {
         let (piece, _) = Piece::read_inline(chart).unwrap();
@@ -165,7 +197,7 @@ mod tests {
 
     fn settings(pattern: &str) -> StrumSettings {
         StrumSettings {
-            pattern: Pattern::read(pattern).unwrap(),
+            pattern: Pattern::read(pattern),
             ..Parts::default().strum
         }
     }

@@ -10,6 +10,7 @@ use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
 use self::fields::{Fields, Reader};
+use super::problem::MOST_PROBLEMS;
 use super::toml_text::StringPlaces;
 use super::{Ending, FitRule, Piece, Problem, Section, Severity, Times};
 use crate::theory::{Key, Scale};
@@ -62,6 +63,31 @@ impl Piece {
         inline::read(text, Meter::COMMON)
     }
 
+    /// Changes parts as `[parts.NAME]` tables of a document would; what these do not name stays as it is.
+    ///
+    /// # Errors
+    /// Every problem found, with spans of `text`; the piece may then have been changed in part.
+    pub fn change_parts(&mut self, text: &str) -> Result<(), Vec<Problem>> {
+        let (table, errors) = DeTable::parse_recoverable(text);
+        let mut problems: Vec<Problem> = errors
+            .iter()
+            .map(|e| broken_toml(text, e.span().unwrap_or(0..0), e.message()))
+            .collect();
+        let mut reader = Reader {
+            text,
+            problems: &mut problems,
+        };
+        let mut top = Fields::new(table.get_ref(), "");
+        if let Some(parts) = reader.table(&mut top, "parts") {
+            reader.parts(parts, self);
+        }
+        if problems.is_empty() {
+            Ok(())
+        } else {
+            Err(problems)
+        }
+    }
+
     /// The same in another meter than 4/4.
     ///
     /// # Errors
@@ -70,9 +96,6 @@ impl Piece {
         inline::read(text, meter)
     }
 }
-
-/// Most problems that are reported at once: nobody reads more, and each is looked up in the text.
-pub(super) const MOST_PROBLEMS: usize = 50;
 
 /// Puts the problems into the order of the text.
 fn finish(piece: Piece, mut problems: Vec<Problem>) -> ReadResult {

@@ -6,7 +6,6 @@
 
 mod document;
 mod form;
-mod nearest;
 mod parts;
 mod piece;
 mod problem;
@@ -17,7 +16,6 @@ mod unfold;
 mod write;
 
 pub use form::{Form, FormBar, PlacedChord};
-pub(crate) use nearest::nearest;
 pub use parts::{
     BassLine, BassSettings, ClickBeats, ClickSettings, DroneSettings, GuideSettings, KitSettings,
     PadSettings, PadStrike, PartCommon, Parts, Pattern, Run, Silence, Stroke, StrumSettings,

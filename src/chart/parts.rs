@@ -3,6 +3,7 @@
 use std::fmt;
 
 use crate::event::{Channel, KeyNumber};
+use crate::time::Meter;
 
 /// What every part has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -195,8 +196,9 @@ pub struct GuideSettings {
     pub string: u8,
     /// How it runs.
     pub run: Run,
-    /// Notes to the beat, 1 to 8.
-    pub notes: u32,
+    /// Notes to the beat, 1 to 8; by the meter where nothing is said: two, three in a compound one, and every
+    /// denominator note of a group.
+    pub notes: Option<u32>,
 }
 
 /// The strummed guitar.
@@ -204,8 +206,8 @@ pub struct GuideSettings {
 pub struct StrumSettings {
     /// What every part has.
     pub common: PartCommon,
-    /// The strokes of a bar.
-    pub pattern: Pattern,
+    /// The strokes of a bar; by the meter where nothing is said.
+    pub pattern: Option<Pattern>,
     /// Milliseconds from string to string, 0 to 40.
     pub spread_ms: u32,
     /// One string at a time, from the lowest up, a string a stroke: to hear whether each rings.
@@ -342,7 +344,7 @@ impl Default for Parts {
             },
             pads: PadSettings {
                 // Warm pad.
-                common: part(true, 80, Some(89), 1),
+                common: part(true, 95, Some(89), 1),
                 voices: 4,
                 // E3 to E5: above the bass, below a lead guitar's upper frets.
                 low: KeyNumber::clamped(52),
@@ -366,7 +368,7 @@ impl Default for Parts {
             // Steel-string guitar.
             strum: StrumSettings {
                 common: part(false, 90, Some(25), 4),
-                pattern: Pattern(EIGHTHS.to_vec()),
+                pattern: None,
                 spread_ms: 12,
                 strings: false,
             },
@@ -375,23 +377,35 @@ impl Default for Parts {
                 common: part(false, 90, Some(26), 5),
                 string: 6,
                 run: Run::Both,
-                notes: 2,
+                notes: None,
             },
         }
     }
 }
 
-/// Down on the beat, up on the last off-beats: `D . D U . U D U` (common practice).
-const EIGHTHS: [Stroke; 8] = [
-    Stroke::Down,
-    Stroke::Hold,
-    Stroke::Down,
-    Stroke::Up,
-    Stroke::Hold,
-    Stroke::Up,
-    Stroke::Down,
-    Stroke::Up,
-];
+impl Pattern {
+    /// The usual strokes of a meter (common practice): in four `D . D U . U D U`, in three `D . D U D U`; in a compound
+    /// meter down on each beat and up before the next; else down on each beat or group.
+    pub fn usual(meter: &Meter) -> Pattern {
+        use Stroke::{Down, Hold, Up};
+        let beats = meter.beat_count();
+        if meter.is_compound() {
+            return Pattern((0..beats).flat_map(|_| [Down, Hold, Up]).collect());
+        }
+        if !meter.groups().is_empty() {
+            let strokes = meter
+                .groups()
+                .iter()
+                .flat_map(|g| (0..*g).map(|i| if i == 0 { Down } else { Hold }));
+            return Pattern(strokes.collect());
+        }
+        match beats {
+            4 => Pattern(vec![Down, Hold, Down, Up, Hold, Up, Down, Up]),
+            3 => Pattern(vec![Down, Hold, Down, Up, Down, Up]),
+            _ => Pattern((0..beats).map(|_| Down).collect()),
+        }
+    }
+}
 
 impl Parts {
     /// Names of all parts, in the order they are listed to people.

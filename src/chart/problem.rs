@@ -2,6 +2,9 @@
 
 use std::ops::Range;
 
+/// Most problems that are reported at once: nobody reads more, and each is looked up in the text.
+pub(super) const MOST_PROBLEMS: usize = 50;
+
 /// How bad it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Severity {

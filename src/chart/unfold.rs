@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use super::document::MOST_PROBLEMS;
+use super::problem::MOST_PROBLEMS;
 use super::section::{Content, MOST_BARS, Section, too_many_bars};
 use super::{FormBar, Piece, PlacedChord, Problem};
 use crate::theory::Harmony;

@@ -205,8 +205,8 @@ fn pads(parts: &Parts, default: &Parts, table: &mut toml::Table) {
 
 fn strum(parts: &Parts, default: &Parts, table: &mut toml::Table) {
     let (now, usual) = (&parts.strum, &default.strum);
-    if now.pattern != usual.pattern {
-        text(table, "strokes", now.pattern.to_string());
+    if let Some(pattern) = &now.pattern {
+        text(table, "strokes", pattern.to_string());
     }
     if now.spread_ms != usual.spread_ms {
         table.insert("spread_ms".to_owned(), i64::from(now.spread_ms).into());
@@ -225,7 +225,7 @@ fn guide(parts: &Parts, default: &Parts, table: &mut toml::Table) {
         let name = Run::NAMES.iter().find(|(_, run)| *run == now.run);
         text(table, "run", name.map_or("both", |(name, _)| name));
     }
-    if now.notes != usual.notes {
-        table.insert("notes".to_owned(), i64::from(now.notes).into());
+    if let Some(notes) = now.notes {
+        table.insert("notes".to_owned(), i64::from(notes).into());
     }
 }

@@ -65,6 +65,27 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
                 Problem::error(e.code(), 0..arguments.feel.len(), e.to_string(), e.help());
             Failure::option("--feel", &arguments.feel, problem)
         })?;
+    if let Some(beat) = arguments
+        .beats
+        .iter()
+        .find(|beat| **beat > meter.beat_count())
+    {
+        return Err(Failure::new(
+            "click-beats",
+            format!(
+                "{meter} has beats 1 to {}, found {beat}",
+                meter.beat_count()
+            ),
+            "choose beats of the meter, such as `--beats 2`",
+        ));
+    }
+    if arguments.changes.key.is_some() {
+        return Err(Failure::new(
+            "click-key",
+            "a click has no key",
+            "leave `--key` out",
+        ));
+    }
     let mut piece = Piece::click(meter, plan);
     piece.feel = feel;
     piece.times = Times::Endless;

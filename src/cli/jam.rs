@@ -26,10 +26,11 @@ use crate::view::JamReport;
 #[command(after_help = "\
 Examples:
   fivefold jam --set 'A minor pentatonic' --show
-  fivefold jam --set 'minor pentatonic' --seed 7 --times 8 -o jam.mid -o jam.toml
-  fivefold jam --set 'E minor pentatonic' --fit clear --chords sevenths --keys fourths -o keys.mid
-  fivefold jam --set 'G major pentatonic' --endless --for 10min --parts click,strum,bass -o long.mid
-  fivefold jam --set 'A minor pentatonic' --start Am7 --end D7sus4 --different 3 --likeliest 5 --show
+  fivefold jam --set 'minor pentatonic' --seed 7 -o jam.mid -o jam.toml
+  fivefold jam --set 'E minor pentatonic' --fit clear --keys fourths -o keys.mid
+  fivefold jam --set 'G major pentatonic' --endless --for 10min -o long.mid
+  fivefold jam --set 'A minor pentatonic' --part bass.line=walking -o walk.mid
+  fivefold jam --set 'A minor pentatonic' --start Am7 --likeliest 5 --show
 
 Turn the volume down before you start, above all in headphones: a click is sharp.")]
 pub(super) struct Arguments {
@@ -69,14 +70,14 @@ pub(super) struct Arguments {
     /// How many different chords, 1 to 6
     #[arg(long, value_name = "N")]
     different: Option<String>,
-    /// A pass in each key: fourths, fifths, semitones, shuffle, or keys such as 'A minor, D minor'
+    /// A pass in each key: fourths, fifths, semitones, shuffle, 'least practised', or keys such as 'A minor, D minor'
     #[arg(long, value_name = "KEYS")]
     keys: Option<String>,
     /// A new progression in each pass, until stopped
     #[arg(long, conflicts_with = "times")]
     endless: bool,
     /// Show it without playing
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = ["output", "port"])]
     show: bool,
     /// List so many of the likeliest sequences over the same plan and palette
     #[arg(long, value_name = "N", default_value = "0")]
@@ -174,10 +175,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             "drop a wish",
         ));
     };
-    let likeliest =
-        usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
-    // Everything is checked before anything is printed.
-    let piece = piece(
+    let mut piece = piece(
         arguments,
         &generator,
         &progression,
@@ -187,14 +185,20 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         meter,
         seed,
     )?;
-    let first = piece.key;
+    if Scale::read(&arguments.set).is_ok() {
+        // A set without a root has taken the key's; one with a root is moved.
+        arguments.changes.harmony(&mut piece)?;
+    }
+    let drawn_in = piece.key;
     let mut prepared = arguments
         .changes
         .apply(piece, &SourceText::new("<jam>", ""))?;
     let generator = Arc::new(generator);
     if arguments.endless {
-        let keys = match (&arguments.keys, &first) {
+        let sounding = prepared.piece.sounding_key();
+        let keys = match (&arguments.keys, &sounding) {
             (Some(text), Some(first)) => key_order(&order(text, first)?, first, seed, &|_| 0),
+            (None, Some(key)) => vec![*key],
             _ => Vec::new(),
         };
         prepared = prepared.made_by(Arc::new(JamMaker {
@@ -202,11 +206,14 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             seed,
             set,
             meter,
-            first,
+            first: drawn_in,
             keys,
         }));
     }
+    // Whatever the piece asks for is looked at before anything is shown.
     prepared.arrangement()?;
+    let likeliest =
+        usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
     let report = JamReport {
         table: &table,
         generator: &generator,
@@ -243,15 +250,8 @@ fn order(text: &str, first: &Key) -> Result<KeyOrder, Failure> {
         })
 }
 
-/// Wishes that would be left out without a word.
+/// Wishes that do not go together.
 fn contradictions(arguments: &Arguments) -> Result<(), Failure> {
-    if arguments.changes.transpose.is_some() {
-        return Err(Failure::new(
-            "jam-transpose",
-            "`jam` makes its chords on the root of the set, and `--transpose` moves chords that are there",
-            "name the root: `--set 'C minor pentatonic'`",
-        ));
-    }
     if arguments.endless
         && let Some(path) = arguments.sink.document()
     {
@@ -270,33 +270,10 @@ fn contradictions(arguments: &Arguments) -> Result<(), Failure> {
 /// The set, on the root it names, on the tonic of `--key`, or on one that is drawn.
 fn set(arguments: &Arguments, seed: u64) -> Result<Scale, Failure> {
     let text = &arguments.set;
-    let key = match &arguments.changes.key {
-        Some(key) => Some(Key::read(key).map_err(|e| {
-            let problem = Problem::error(e.code(), e.span(), e.to_string(), e.help());
-            Failure::option("--key", key, problem)
-        })?),
-        None => None,
-    };
     let rooted = Scale::read(text);
     let name = text.trim();
     let plain = match (rooted, Scale::read(&format!("A {name}"))) {
-        (Ok(set), _) => {
-            return match key {
-                Some(key) if key.tonic().pitch_class() != set.root().pitch_class() => {
-                    let plain = set.name();
-                    let plain = plain.split_once(' ').map_or("", |(_, name)| name);
-                    Err(Failure::new(
-                        "jam-key",
-                        format!("the set is on {}, and `--key` asks for {key}", set.root()),
-                        format!(
-                            "write `--set '{} {plain}'`, or leave `--key` out",
-                            key.tonic()
-                        ),
-                    ))
-                }
-                _ => Ok(set),
-            };
-        }
+        (Ok(set), _) => return Ok(set),
         (_, Ok(plain)) => plain,
         // A name alone that is none is no missing root.
         (Err(_), Err(e))
@@ -316,7 +293,11 @@ fn set(arguments: &Arguments, seed: u64) -> Result<Scale, Failure> {
         }
         _ => return read("--set", text),
     };
-    if let Some(key) = key {
+    if let Some(key) = &arguments.changes.key {
+        let key = Key::read(key).map_err(|e| {
+            let problem = Problem::error(e.code(), e.span(), e.to_string(), e.help());
+            Failure::option("--key", key, problem)
+        })?;
         return Ok(plain.with_root(key.tonic()));
     }
     let home = plain.home().unwrap_or(plain);

@@ -1,13 +1,14 @@
 //! The options that change a piece, and what they make of it.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use clap::Args;
 
 use super::failure::Failure;
 use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
-use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times, nearest};
-use crate::theory::{Key, PitchName};
+use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times};
+use crate::theory::{Key, PitchName, nearest};
 use crate::time::{Length, TempoPlan, read_length};
 
 /// What to change about a piece.
@@ -27,7 +28,7 @@ pub(super) struct Changes {
         allow_hyphen_values = true,
         conflicts_with = "key"
     )]
-    pub(super) transpose: Option<String>,
+    transpose: Option<String>,
     /// Passes of the form, or `endless`
     #[arg(long, value_name = "TIMES")]
     times: Option<String>,
@@ -49,6 +50,15 @@ pub(super) struct Changes {
     /// Parts that play, such as click,bass
     #[arg(long, value_name = "PARTS")]
     parts: Option<String>,
+    /// A setting of a part, as a document has it, such as bass.line=walking or strum.strokes='D . D U'; may be repeated
+    #[arg(long, value_name = "PART.KEY=VALUE")]
+    part: Vec<String>,
+    /// Tuning of the guitar: a name, or notes such as 'D A D G B E'
+    #[arg(long, value_name = "TUNING")]
+    tuning: Option<String>,
+    /// Fret of the capo, 0 to 12
+    #[arg(long, value_name = "FRET")]
+    capo: Option<String>,
     /// Seed of every random choice
     #[arg(long, value_name = "SEED")]
     pub(super) seed: Option<String>,
@@ -132,7 +142,14 @@ pub(super) fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64
                 format!("`--{option}` is a whole number, {range}, found `{text}`"),
                 match option {
                     "times" => "write `--times 2` or `--times endless`".to_owned(),
-                    _ => format!("write `--{option} {}`", min.max(1)),
+                    _ => {
+                        // The nearest there is; a number that is none gets the least.
+                        let near = text
+                            .trim()
+                            .parse::<i64>()
+                            .map_or(min.max(1), |n| n.clamp(min, max));
+                        format!("write `--{option} {near}`")
+                    }
                 },
             )
         })
@@ -181,6 +198,17 @@ impl Changes {
         }
         if let Some(text) = &self.parts {
             choose_parts(text, &mut piece.parts)?;
+        }
+        if !self.part.is_empty() {
+            change_parts(&self.part, &mut piece)?;
+        }
+        if let Some(text) = &self.tuning {
+            // What is said here is looked for here.
+            piece.places.tuning = 0..0;
+            piece.tuning = Some(text.clone());
+        }
+        if let Some(text) = &self.capo {
+            piece.capo = u8::try_from(number("capo", text, 0, 12)?).unwrap_or(0);
         }
         let excerpt = self.excerpt(&mut piece)?;
         let excerpt_options = [
@@ -327,6 +355,47 @@ fn tempo(text: &str, piece: &Piece) -> Result<TempoPlan, Failure> {
                 Problem::error(e.code(), e.span.clone(), e.to_string(), e.help()),
             )
         })
+}
+
+/// Settings of parts, written as a document has them.
+fn change_parts(settings: &[String], piece: &mut Piece) -> Result<(), Failure> {
+    let mut tables: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+    for setting in settings {
+        let parted = setting
+            .split_once('=')
+            .and_then(|(path, value)| Some((path.trim().split_once('.')?, value)));
+        let word =
+            |t: &str| !t.is_empty() && t.chars().all(|c| c.is_ascii_alphanumeric() || c == '_');
+        let Some(((part, key), value)) = parted.filter(|((part, key), _)| word(part) && word(key))
+        else {
+            return Err(Failure::new(
+                "option-part",
+                format!("`--part` is a part, a key and a value, found `{setting}`"),
+                "write `--part bass.line=walking`",
+            ));
+        };
+        // A number, true or false, or a list stays what it is; anything else is a text.
+        let value = value.trim();
+        let plain = value.parse::<i64>().is_ok()
+            || matches!(value, "true" | "false")
+            || value.starts_with(['[', '"']);
+        let value = if plain {
+            value.to_owned()
+        } else {
+            toml::Value::String(value.to_owned()).to_string()
+        };
+        tables
+            .entry(part)
+            .or_default()
+            .push(format!("{key} = {value}"));
+    }
+    let tables = tables
+        .iter()
+        .map(|(part, lines)| format!("[parts.{part}]\n{}\n", lines.join("\n")));
+    let text: String = tables.collect();
+    piece
+        .change_parts(&text)
+        .map_err(|problems| Failure::Text(SourceText::new("<--part>", &text), problems))
 }
 
 fn choose_parts(text: &str, parts: &mut Parts) -> Result<(), Failure> {

@@ -129,7 +129,9 @@ pub fn key_order(
                 if up == 0 {
                     *first
                 } else {
-                    first.transposed(if up > 6 { up - 12 } else { up })
+                    // In fourths one goes to the flats, so the key six semitones away is a flat one.
+                    let down = up > 6 || (up == 6 && step == 5);
+                    first.transposed(if down { up - 12 } else { up })
                 }
             })
             .collect()
@@ -174,7 +176,7 @@ mod tests {
     fn orders_visit_each_key_once_in_sane_spelling() {
         assert_eq!(
             shown("fourths", "A minor", 0),
-            "A D G C F Bb D# G# C# F# B E"
+            "A D G C F Bb Eb G# C# F# B E"
         );
         assert_eq!(
             shown("fifths", "C major", 0),

@@ -6,7 +6,7 @@ use super::request::{Flavour, Request, Rhythm, WishError};
 use super::shape::{PhrasePlan, plans};
 use super::table::{Candidate, Table, classes};
 use super::weights::{
-    BLUES_CHORD, COLOUR, DIFFERENT, ROOT_AT_HOME, SAME_ROOT, Step, WITH_THIRD, stay, step,
+    BLUES_CHORD, COLOUR, DIFFERENT, OWN_ROOT, ROOT_AT_HOME, Step, WITH_THIRD, stay, step,
 };
 use crate::chart::FitRule;
 use crate::theory::Chord;
@@ -100,6 +100,7 @@ pub struct Generator {
     /// For each plan, the weight of each number of different chords (from 1).
     sizes: Vec<[u64; MOST_CHORDS]>,
     end_wished: bool,
+    blues: bool,
     rhythm: Rhythm,
 }
 
@@ -117,11 +118,12 @@ impl Group {
     fn new(members: Vec<Choice>, occupied: bool) -> Group {
         let one: u128 = members.iter().map(|c| c.weight).sum();
         let two: u128 = pairs(&members).map(|(a, b)| a.weight * b.weight).sum();
-        let rare = u128::from(SAME_ROOT);
+        // A second chord counts one in SAME_ROOT, which is OWN_ROOT squared, of what it would on a root of its own.
+        let own = u128::from(OWN_ROOT);
         let taking = if occupied {
-            [rare, one, 0]
+            [own, one, 0]
         } else {
-            [rare, rare * one, two]
+            [1, own * one, two]
         };
         Group {
             members,
@@ -133,9 +135,11 @@ impl Group {
     /// The weight of taking just these members.
     fn weight(&self, taken: &[&Choice]) -> u128 {
         let product: u128 = taken.iter().map(|c| c.weight).product();
-        let rare = u128::from(SAME_ROOT);
-        let second = usize::from(self.occupied) + taken.len() > 1;
-        if second { product } else { rare * product }
+        let own = u128::from(OWN_ROOT);
+        match (self.occupied, taken.len()) {
+            (true, 0) | (false, 1) => own * product,
+            _ => product,
+        }
     }
 }
 
@@ -278,6 +282,7 @@ impl Generator {
             starts,
             sizes: Vec::new(),
             end_wished: request.end.is_some(),
+            blues: table.rule == FitRule::Blues,
             rhythm: request.rhythm,
         };
         generator.measure(request)?;
@@ -364,7 +369,7 @@ impl Generator {
         if self.end_wished && kind == Step::Home {
             1
         } else {
-            stay(kind, chords)
+            stay(kind, chords, self.blues)
         }
     }
 
@@ -690,8 +695,13 @@ fn starts(pool: &Pool<'_>) -> Result<Vec<Start>, WishError> {
             if tonics.is_empty() {
                 tonics = pool.choices.iter().filter(on_tonic).cloned().collect();
             }
-            if tonics.iter().any(|c| c.candidate.quality.third) {
-                tonics.retain(|c| c.candidate.quality.third);
+            // Home is a chord with a third and a plain fifth, where there is one.
+            let settled = |c: &Choice| {
+                let fifth = c.candidate.chord.fifth().is_some_and(|d| d.alter() == 0);
+                c.candidate.quality.third && fifth
+            };
+            if tonics.iter().any(settled) {
+                tonics.retain(settled);
             }
             if tonics.is_empty() {
                 // Nothing on the tonic fits: the beginning is free.

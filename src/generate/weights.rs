@@ -33,8 +33,8 @@ pub(super) const HOMEWARD: [(u64, &str); 12] = [
     (1, "already home"),
     (2, "the flat second leans down"),
     (3, "the second leads by way of the fifth"),
-    (1, "the flat third"),
-    (1, "the third"),
+    (2, "the flat third: to the relative and back"),
+    (2, "the third: by the relative of the fifth"),
     (5, "the fourth: a plain way home"),
     (1, "the tritone"),
     (8, "the fifth: the strongest way home"),
@@ -47,27 +47,30 @@ pub(super) const HOMEWARD: [(u64, &str); 12] = [
 /// Weight of a chord by how plain it is (0 to 3), for each level of adventure (0 to 3). There are many colours and few
 /// plain chords, so the plain ones weigh more than they seem to.
 pub(super) const COLOUR: [[u64; 4]; 4] = [
-    [48, 16, 1, 1],
-    [48, 36, 6, 1],
-    [24, 32, 16, 6],
+    [96, 24, 1, 1],
+    [96, 64, 6, 1],
+    [24, 32, 16, 3],
     [8, 16, 16, 12],
 ];
 
 /// A second chord on a root that is there already counts one in so many: it sounds like the first in another coat.
-pub(super) const SAME_ROOT: u64 = 16;
+pub(super) const SAME_ROOT: u64 = 64;
 
-/// A chord on a root of the home scale counts double.
-pub(super) const ROOT_AT_HOME: u64 = 2;
+/// The root of that: what one chord on a root of its own counts, so that a second takes a whole share.
+pub(super) const OWN_ROOT: u64 = 8;
+
+/// A chord on a root of the home scale counts four times.
+pub(super) const ROOT_AT_HOME: u64 = 4;
 
 /// A chord with a third counts four times one without, which says less; where a set has few thirds the others come up
 /// all the same.
 pub(super) const WITH_THIRD: u64 = 4;
 
-/// Under the blues rule the chords that only the blues admits (I7, IV7, V7 and their kin) count six times.
-pub(super) const BLUES_CHORD: u64 = 6;
+/// Under the blues rule the chords that only the blues admits (I7, IV7, V7 and their kin) count twelve times.
+pub(super) const BLUES_CHORD: u64 = 12;
 
 /// How many different chords, 1 to 6, where nothing is wished for.
-pub(super) const DIFFERENT: [u64; 6] = [0, 2, 6, 8, 3, 1];
+pub(super) const DIFFERENT: [u64; 6] = [0, 1, 6, 8, 4, 1];
 
 /// Largest weight of one step: 6 x 2 x 2 = 24 at most by the tables above. Five bits, so that the sums of sixteen
 /// steps over six chords stay within 128 bits.
@@ -119,10 +122,20 @@ pub(super) fn step(kind: Step, from: Chordal, to: Chordal) -> u64 {
     weight.min(MOST)
 }
 
-/// The weight of staying on a chord: within a phrase chords change where a listener expects it; over a seam one may
-/// stay. With only one chord there is nothing else.
-pub(super) fn stay(kind: Step, chords: usize) -> u64 {
-    u64::from(chords == 1 || kind == Step::Seam)
+/// The weight of staying on a chord for another place: seldom, but in a blues it is the rule. The last chord does not
+/// stay into the first. With only one chord there is nothing else.
+pub(super) const STAY: u64 = 1;
+/// The same in a blues.
+pub(super) const STAY_IN_BLUES: u64 = 8;
+
+/// The weight of staying.
+pub(super) fn stay(kind: Step, chords: usize, blues: bool) -> u64 {
+    match kind {
+        _ if chords == 1 => 1,
+        Step::Home => 0,
+        _ if blues => STAY_IN_BLUES,
+        _ => STAY,
+    }
 }
 
 /// The tables as rows: which table, which row, the weight, the reason.
@@ -170,6 +183,18 @@ pub fn weight_tables() -> Vec<(&'static str, String, u64, &'static str)> {
         "in the home scale".to_owned(),
         ROOT_AT_HOME,
         reason,
+    ));
+    rows.push((
+        "staying",
+        "on a chord".to_owned(),
+        STAY,
+        "a listener expects a change",
+    ));
+    rows.push((
+        "staying",
+        "on a chord in a blues".to_owned(),
+        STAY_IN_BLUES,
+        "a blues dwells",
     ));
     let reason = "a third tells major from minor";
     rows.push(("with a third", "times".to_owned(), WITH_THIRD, reason));

@@ -11,6 +11,7 @@ pub use kinds::{ScaleKind, all_kinds};
 use super::degree::{Degree, DegreeList, MAX_DEGREES};
 use super::interval::Interval;
 use super::key::Mode;
+use super::nearest::distance;
 use super::pitch::{Letter, PitchClass, PitchName};
 
 /// A root and a set of degrees above it, named or free.
@@ -360,28 +361,6 @@ impl ScaleProblem {
             nearest,
         }
     }
-}
-
-/// The longest name that is compared with the table, in bytes.
-const MAX_NAME_BYTES: usize = 60;
-
-/// How many letters must be put in, taken out or changed to make one word the other (Levenshtein 1966).
-fn distance(one: &str, other: &str) -> usize {
-    if one.len() > MAX_NAME_BYTES {
-        return usize::MAX;
-    }
-    let other: Vec<char> = other.chars().collect();
-    let mut row: Vec<usize> = (0..=other.len()).collect();
-    for (above, left) in one.chars().enumerate() {
-        let mut diagonal = row[0];
-        row[0] = above + 1;
-        for (at, right) in other.iter().enumerate() {
-            let changed = diagonal + usize::from(left != *right);
-            diagonal = row[at + 1];
-            row[at + 1] = changed.min(diagonal + 1).min(row[at] + 1);
-        }
-    }
-    row[other.len()]
 }
 
 impl fmt::Display for Scale {

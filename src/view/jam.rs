@@ -100,7 +100,7 @@ impl JamReport<'_> {
             .collect();
         let _ = writeln!(
             out,
-            "palette   {} ({} chords: {}; these: {})",
+            "palette   {} ({} different: {}; these: {})",
             palette.join(" "),
             palette.len(),
             odds(&progression.size_odds),
@@ -185,8 +185,13 @@ impl JamReport<'_> {
     }
 }
 
+/// Exactly, where the numbers are small enough to be read; JSON has them all.
 fn odds(odds: &Odds) -> String {
-    format!("{} of {}", odds.share, odds.total)
+    if odds.total < 1_000_000 {
+        format!("{} of {}", odds.share, odds.total)
+    } else {
+        format!("{:.2} %", odds.probability() * 100.0)
+    }
 }
 
 #[derive(Serialize)]

@@ -221,7 +221,15 @@ fn bass(here: Here<'_>, line: BassLine, mut chance: Chance, mut steps: Chance) -
                 .take((end_beat - placed.beat) as usize)
                 .collect();
             let next = here.planned.next_root(here.at, i).unwrap_or(keys.root);
-            let walked = walk(chord, keys.root, next, beats.len(), &mut steps);
+            let scale = here.planned.score.key.map(|key| key.scale());
+            let walked = walk(
+                chord,
+                scale.as_ref(),
+                keys.root,
+                next,
+                beats.len(),
+                &mut steps,
+            );
             notes.extend(beats.iter().zip(walked).map(|(beat, key)| {
                 note(
                     beat.offset_ticks,

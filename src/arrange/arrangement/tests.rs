@@ -464,6 +464,6 @@ fn levels_of_percussion_work_on_the_strokes() {
     };
     assert_eq!(
         (first(100), first(50), first(0), first(127)),
-        (Some(112), Some(56), Some(89), Some(127))
+        (Some(100), Some(50), Some(89), Some(127))
     );
 }

@@ -5,10 +5,10 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::MOST_PROBLEMS;
 use crate::chart::Problem;
-use crate::chart::nearest::nearest;
+use crate::chart::problem::MOST_PROBLEMS;
 use crate::chart::toml_text::StringPlaces;
+use crate::theory::nearest;
 
 /// A text value with its places in the document.
 pub(super) struct Text<'d> {

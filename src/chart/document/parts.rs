@@ -200,7 +200,7 @@ impl Reader<'_, '_> {
 
     fn strum(&mut self, fields: &mut Fields<'_, '_>, parts: &mut Parts) {
         if let Some(pattern) = self.pattern(fields, "strokes") {
-            parts.strum.pattern = pattern;
+            parts.strum.pattern = Some(pattern);
         }
         if let Some(ms) = self.integer(fields, "spread_ms", 0, 40) {
             parts.strum.spread_ms = u32::try_from(ms).unwrap_or(12);
@@ -218,7 +218,7 @@ impl Reader<'_, '_> {
             parts.guide.run = run;
         }
         if let Some(notes) = self.integer(fields, "notes", 1, 8) {
-            parts.guide.notes = u32::try_from(notes).unwrap_or(2);
+            parts.guide.notes = u32::try_from(notes).ok();
         }
     }
 

@@ -6,11 +6,12 @@ use std::ops::Range;
 use toml::de::DeValue;
 
 use super::fields::{Fields, Reader, Text, kind};
-use super::{MOST_PROBLEMS, place};
-use crate::chart::nearest::nearest;
+use super::place;
 use crate::chart::piece::{ENDING, INTRO};
+use crate::chart::problem::MOST_PROBLEMS;
 use crate::chart::toml_text::StringPlaces;
 use crate::chart::{MOST_BARS, Piece, Severity, read_section};
+use crate::theory::nearest;
 
 impl Reader<'_, '_> {
     pub(super) fn sections(&mut self, top: &mut Fields<'_, '_>, piece: &mut Piece) {

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use super::{TABLE, Tuning, named};
 use crate::neck::units::{MAX_STRINGS, MIN_STRINGS};
-use crate::theory::{Pitch, PitchName};
+use crate::theory::{Pitch, PitchName, distance};
 
 /// A tuning that could not be read or made, and where.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -348,20 +348,4 @@ fn nearest(name: &str) -> Option<&'static str> {
         .min_by_key(|(far, _, _)| *far)
         .filter(|(far, _, length)| far * 3 <= name.len().max(*length) + 2)
         .map(|(_, own, _)| own)
-}
-
-/// How many letters must be put in, taken out or changed to make one word the other (Levenshtein 1966).
-fn distance(one: &str, other: &str) -> usize {
-    let other: Vec<char> = other.chars().collect();
-    let mut row: Vec<usize> = (0..=other.len()).collect();
-    for (above, left) in one.chars().enumerate() {
-        let mut diagonal = row[0];
-        row[0] = above + 1;
-        for (at, right) in other.iter().enumerate() {
-            let changed = diagonal + usize::from(left != *right);
-            diagonal = row[at + 1];
-            row[at + 1] = changed.min(diagonal + 1).min(row[at] + 1);
-        }
-    }
-    row[other.len()]
 }

@@ -1,4 +1,4 @@
-//! The known word nearest to an unknown one.
+//! The known word nearest to an unknown one, for every reader of names.
 
 /// The word of `known` that differs from `word` by the fewest insertions, deletions, replacements and swaps of
 /// neighbours, if it is near enough to be what was meant.
@@ -12,8 +12,10 @@ pub(crate) fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) 
         .map(|(_, candidate)| candidate)
 }
 
-/// Edit distance with swaps of neighbours (optimal string alignment).
-fn distance(a: &str, b: &str) -> usize {
+/// How many letters must be put in, taken out, changed or swapped to make one word the other, in any case; edit
+/// distance with swaps of neighbours (optimal string alignment). Longer words than 64 letters are compared by their
+/// beginnings.
+pub(crate) fn distance(a: &str, b: &str) -> usize {
     let a: Vec<char> = a.chars().flat_map(char::to_lowercase).take(64).collect();
     let b: Vec<char> = b.chars().flat_map(char::to_lowercase).take(64).collect();
     let mut rows = vec![(0..=b.len()).collect::<Vec<usize>>()];
