@@ -175,9 +175,6 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             "drop a wish",
         ));
     };
-    let likeliest =
-        usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
-    // Everything is checked before anything is printed.
     let mut piece = piece(
         arguments,
         &generator,
@@ -188,11 +185,11 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         meter,
         seed,
     )?;
-    let drawn_in = piece.key;
     if Scale::read(&arguments.set).is_ok() {
         // A set without a root has taken the key's; one with a root is moved.
         arguments.changes.harmony(&mut piece)?;
     }
+    let drawn_in = piece.key;
     let mut prepared = arguments
         .changes
         .apply(piece, &SourceText::new("<jam>", ""))?;
@@ -213,7 +210,10 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             keys,
         }));
     }
+    // Whatever the piece asks for is looked at before anything is shown.
     prepared.arrangement()?;
+    let likeliest =
+        usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
     let report = JamReport {
         table: &table,
         generator: &generator,
@@ -250,15 +250,8 @@ fn order(text: &str, first: &Key) -> Result<KeyOrder, Failure> {
         })
 }
 
-/// Wishes that would be left out without a word.
+/// Wishes that do not go together.
 fn contradictions(arguments: &Arguments) -> Result<(), Failure> {
-    if arguments.changes.transpose.is_some() {
-        return Err(Failure::new(
-            "jam-transpose",
-            "`jam` makes its chords on the root of the set, and `--transpose` moves chords that are there",
-            "name the root: `--set 'C minor pentatonic'`",
-        ));
-    }
     if arguments.endless
         && let Some(path) = arguments.sink.document()
     {
@@ -277,33 +270,10 @@ fn contradictions(arguments: &Arguments) -> Result<(), Failure> {
 /// The set, on the root it names, on the tonic of `--key`, or on one that is drawn.
 fn set(arguments: &Arguments, seed: u64) -> Result<Scale, Failure> {
     let text = &arguments.set;
-    let key = match &arguments.changes.key {
-        Some(key) => Some(Key::read(key).map_err(|e| {
-            let problem = Problem::error(e.code(), e.span(), e.to_string(), e.help());
-            Failure::option("--key", key, problem)
-        })?),
-        None => None,
-    };
     let rooted = Scale::read(text);
     let name = text.trim();
     let plain = match (rooted, Scale::read(&format!("A {name}"))) {
-        (Ok(set), _) => {
-            return match key {
-                Some(key) if key.tonic().pitch_class() != set.root().pitch_class() => {
-                    let plain = set.name();
-                    let plain = plain.split_once(' ').map_or("", |(_, name)| name);
-                    Err(Failure::new(
-                        "jam-key",
-                        format!("the set is on {}, and `--key` asks for {key}", set.root()),
-                        format!(
-                            "write `--set '{} {plain}'`, or leave `--key` out",
-                            key.tonic()
-                        ),
-                    ))
-                }
-                _ => Ok(set),
-            };
-        }
+        (Ok(set), _) => return Ok(set),
         (_, Ok(plain)) => plain,
         // A name alone that is none is no missing root.
         (Err(_), Err(e))
@@ -323,7 +293,11 @@ fn set(arguments: &Arguments, seed: u64) -> Result<Scale, Failure> {
         }
         _ => return read("--set", text),
     };
-    if let Some(key) = key {
+    if let Some(key) = &arguments.changes.key {
+        let key = Key::read(key).map_err(|e| {
+            let problem = Problem::error(e.code(), e.span(), e.to_string(), e.help());
+            Failure::option("--key", key, problem)
+        })?;
         return Ok(plain.with_root(key.tonic()));
     }
     let home = plain.home().unwrap_or(plain);

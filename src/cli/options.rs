@@ -28,7 +28,7 @@ pub(super) struct Changes {
         allow_hyphen_values = true,
         conflicts_with = "key"
     )]
-    pub(super) transpose: Option<String>,
+    transpose: Option<String>,
     /// Passes of the form, or `endless`
     #[arg(long, value_name = "TIMES")]
     times: Option<String>,

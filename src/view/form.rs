@@ -11,7 +11,7 @@ use crate::arrange::{Arrangement, Journey, PassScore};
 use crate::chart::{FitRule, FormBar, Piece};
 use crate::event::Source;
 use crate::generate::{Fit, fit};
-use crate::theory::{Harmony, Scale};
+use crate::theory::{Harmony, Interval, Scale};
 use crate::time::{BarSpan, Clockwork, Feel, Nanos, Region, TICKS_PER_QUARTER, Tempo, Tick};
 
 /// What `check` shows of a piece.
@@ -275,8 +275,8 @@ pub fn fits(report: &CheckReport<'_>) -> Vec<ChordFit> {
     let CheckReport { piece, arrangement } = report;
     let mut pages = Pages::new(arrangement);
     let mut found: Vec<ChordFit> = Vec::new();
-    // The ending may be in another key than the first pass.
-    let mut seen: Vec<(Harmony, Scale)> = Vec::new();
+    let mut seen: Vec<Harmony> = Vec::new();
+    let mut first_set: Option<Scale> = None;
     let journey = arrangement.journey();
     let mut at = Some(journey.first_bar());
     let mut first_pass = None;
@@ -285,8 +285,7 @@ pub fn fits(report: &CheckReport<'_>) -> Vec<ChordFit> {
         if let Region::Pass { pass, .. } = bar.region
             && pass > *first_pass.get_or_insert(pass)
         {
-            // With keys the ending is in another, and says nothing new.
-            at = skip_pass(journey, &bar, true).filter(|_| piece.keys.is_none());
+            at = skip_pass(journey, &bar, true);
             continue;
         }
         let Some((chart, score)) = pages.at(&bar) else {
@@ -295,8 +294,13 @@ pub fn fits(report: &CheckReport<'_>) -> Vec<ChordFit> {
         let Some(set) = score.set else { continue };
         let home = piece.home_of(&set);
         for chord in &chart.chords {
-            if !seen.contains(&(chord.harmony, set)) {
-                seen.push((chord.harmony, set));
+            // The ending may be in another key: a chord of the first pass, moved with its set, says nothing new.
+            let first = first_set.get_or_insert(set).root();
+            let back = chord
+                .harmony
+                .transposed(Interval::between(set.root(), first));
+            if !seen.contains(&back) {
+                seen.push(back);
                 let fit = fit(&chord.harmony, &set, &home);
                 found.push(ChordFit {
                     symbol: chord.harmony.to_string(),
