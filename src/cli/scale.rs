@@ -1,12 +1,13 @@
 //! `scale`: the notes of a scale or a five-note set.
 
 use clap::Args;
+use serde::Serialize;
 
 use super::Context;
 use super::failure::Failure;
 use crate::chart::Problem;
 use crate::theory::Scale;
-use crate::view::{ScaleView, scale_chords, scale_chords_text};
+use crate::view::{ScaleChordView, ScaleView, scale_chords, scale_chords_text};
 
 /// Show the notes of a scale or a five-note set.
 #[derive(Args)]
@@ -27,6 +28,15 @@ pub(super) struct Arguments {
     home: Option<String>,
 }
 
+/// The scale, and its chords where they were asked for.
+#[derive(Serialize)]
+struct Answer {
+    #[serde(flatten)]
+    view: ScaleView,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    chords: Option<Vec<ScaleChordView>>,
+}
+
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let scale = read("SET", &arguments.set)?;
     let home = match &arguments.home {
@@ -37,22 +47,12 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let chords = arguments.chords.then(|| scale_chords(&scale, &home));
     let out = &mut *context.streams.out;
     if context.json {
-        let mut json = serde_json::to_value(&view).map_err(std::io::Error::from)?;
-        if let (Some(chords), Some(object)) = (&chords, json.as_object_mut()) {
-            object.insert(
-                "chords".to_owned(),
-                serde_json::to_value(chords).map_err(std::io::Error::from)?,
-            );
-        }
-        // Without chords the fields keep their order.
-        match chords {
-            Some(_) => writeln!(out, "{json}")?,
-            None => writeln!(
-                out,
-                "{}",
-                serde_json::to_string(&view).map_err(std::io::Error::from)?
-            )?,
-        }
+        let json = Answer { view, chords };
+        writeln!(
+            out,
+            "{}",
+            serde_json::to_string(&json).map_err(std::io::Error::from)?
+        )?;
     } else {
         write!(out, "{}", view.text())?;
         if let Some(chords) = chords {

@@ -53,11 +53,11 @@ pub(super) const COLOUR: [[u64; 4]; 4] = [
     [8, 16, 16, 12],
 ];
 
-/// A second chord on a root that is there already counts one in so many: it sounds like the first in another coat.
-pub(super) const SAME_ROOT: u64 = 64;
-
-/// The root of that: what one chord on a root of its own counts, so that a second takes a whole share.
+/// What one chord on a root of its own counts, so that a second takes a whole share.
 pub(super) const OWN_ROOT: u64 = 8;
+
+/// A second chord on a root that is there already counts one in so many: it sounds like the first in another coat.
+const SAME_ROOT: u64 = OWN_ROOT * OWN_ROOT;
 
 /// A chord on a root of the home scale counts four times.
 pub(super) const ROOT_AT_HOME: u64 = 4;

@@ -59,6 +59,26 @@ fn the_sums_are_those_of_brute_force() {
 }
 
 #[test]
+fn ways_are_counted_and_not_weighed() {
+    let table = table("A minor blues", FitRule::Blues);
+    let request = Request {
+        bars: 4,
+        different: Some(3),
+        ..Request::default()
+    };
+    let generator = Generator::new(&table, &request).unwrap();
+    for seed in 0..20 {
+        let drawn = generator.draw(seed, 0).unwrap();
+        let all = generator.brute_force(&drawn).len() as u128;
+        assert_eq!(
+            generator.ways(&generator.nets[drawn.plan], 3, None),
+            all,
+            "{seed}"
+        );
+    }
+}
+
+#[test]
 fn sequences_come_as_often_as_printed() {
     let table = table("A minor pentatonic", FitRule::Inside);
     let request = Request {
