@@ -26,6 +26,7 @@ pub mod generate;
 pub mod live;
 pub mod midi;
 pub mod neck;
+pub mod sound;
 pub mod theory;
 pub mod time;
 pub mod view;
