@@ -181,6 +181,7 @@ impl Arrangement {
                 channel: c.channel,
                 program: c.program,
                 rank: rank(name),
+                pulse: name == "click",
                 level: c.level,
                 pan: c.pan,
             })

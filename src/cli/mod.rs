@@ -15,6 +15,7 @@ mod play;
 mod ports;
 mod scale;
 mod sink;
+mod sound;
 
 use std::ffi::OsString;
 use std::io::{self, BufRead, IsTerminal, Write};

@@ -47,6 +47,9 @@ pub(super) struct Changes {
     /// Bars of count-in, 0 to 8
     #[arg(long, value_name = "BARS")]
     count_in: Option<String>,
+    /// Leave count-in and held last chord out, so that it can be repeated; a sound file has no seam
+    #[arg(long = "loop", conflicts_with = "count_in")]
+    looped: bool,
     /// Parts that play, such as click,bass
     #[arg(long, value_name = "PARTS")]
     parts: Option<String>,
@@ -70,6 +73,8 @@ pub(super) struct Prepared {
     form: Form,
     excerpt: Excerpt,
     excerpt_options: Vec<&'static str>,
+    /// Whether it is to be repeated without a seam.
+    pub(super) looped: bool,
     source: SourceText,
     /// Makes the passes, where they are not all the same.
     maker: Option<Arc<dyn PassMaker + Sync>>,
@@ -210,6 +215,10 @@ impl Changes {
         if let Some(text) = &self.capo {
             piece.capo = u8::try_from(number("capo", text, 0, 12)?).unwrap_or(0);
         }
+        if self.looped {
+            piece.parts.click.count_in = 0;
+            piece.ending = Ending::None;
+        }
         let excerpt = self.excerpt(&mut piece)?;
         let excerpt_options = [
             ("--for", &self.duration),
@@ -232,6 +241,7 @@ impl Changes {
             form,
             excerpt,
             excerpt_options,
+            looped: self.looped,
             source: source.clone(),
             maker: None,
         })

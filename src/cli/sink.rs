@@ -11,9 +11,11 @@ use clap::Args;
 use super::Context;
 use super::failure::Failure;
 use super::options::Prepared;
+use super::sound::{self, SoundArguments};
 use crate::event::Source;
 use crate::live::{MonotonicClock, Outcome, play};
 use crate::midi::{SmfFormat, list_outputs, open_output, replace_file, write_smf_file};
+use crate::sound::Container;
 use crate::time::Nanos;
 use crate::view::{EventLinesError, clock_time, write_event_lines};
 
@@ -21,7 +23,7 @@ use crate::view::{EventLinesError, clock_time, write_event_lines};
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "Where it goes")]
 pub(super) struct SinkArguments {
-    /// Write a file instead of playing: .mid, .jsonl (events) or .toml (document); may be repeated
+    /// Write a file instead of playing: .mid, .wav or .flac (sound), .jsonl (events) or .toml (document); may be repeated
     #[arg(short = 'o', long = "output", value_name = "FILE")]
     output: Vec<PathBuf>,
     /// Replace files that exist
@@ -33,6 +35,8 @@ pub(super) struct SinkArguments {
     /// MIDI output: a name, a part of one, or a number from `fivefold ports`
     #[arg(long, value_name = "PORT", conflicts_with = "output")]
     port: Option<String>,
+    #[command(flatten)]
+    sound: SoundArguments,
 }
 
 impl SinkArguments {
@@ -46,6 +50,7 @@ impl SinkArguments {
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Kind {
     Midi,
+    Sound(Container),
     Events,
     Document,
 }
@@ -57,6 +62,8 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
         .map(str::to_ascii_lowercase);
     match extension.as_deref() {
         Some("mid") => Ok(Kind::Midi),
+        Some("wav") => Ok(Kind::Sound(Container::Wav)),
+        Some("flac") => Ok(Kind::Sound(Container::Flac)),
         Some("jsonl") => Ok(Kind::Events),
         Some("toml") => Ok(Kind::Document),
         other => {
@@ -64,7 +71,9 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
             let stem = path.with_extension("mid");
             Err(Failure::new(
                 "output-kind",
-                format!("a file to write ends in .mid, .jsonl or .toml, found {found}"),
+                format!(
+                    "a file to write ends in .mid, .wav, .flac, .jsonl or .toml, found {found}"
+                ),
                 format!("write `-o {}`", stem.display()),
             ))
         }
@@ -89,7 +98,11 @@ pub(super) fn send(
     // All is checked before anything is written.
     let mut targets = Vec::new();
     for path in &arguments.output {
-        targets.push((path, kind(path)?));
+        let kind = kind(path)?;
+        if let Kind::Sound(container) = kind {
+            arguments.sound.format(container)?;
+        }
+        targets.push((path, kind));
     }
     let endless = prepared.arrangement()?.end().is_none();
     for (i, (path, kind)) in targets.iter().enumerate() {
@@ -116,7 +129,7 @@ pub(super) fn send(
         allow(path, arguments.force, context)?;
     }
     for (path, kind) in targets {
-        let summary = write(prepared, path, kind, arguments.single_track)?;
+        let summary = write(prepared, path, kind, arguments, context)?;
         if context.json {
             let line =
                 serde_json::json!({ "written": path.display().to_string(), "summary": summary });
@@ -166,12 +179,18 @@ fn allow(path: &Path, force: bool, context: &mut Context<'_, '_>) -> Result<(), 
     }
 }
 
-fn write(prepared: &Prepared, path: &Path, kind: Kind, single: bool) -> Result<String, Failure> {
+fn write(
+    prepared: &Prepared,
+    path: &Path,
+    kind: Kind,
+    arguments: &SinkArguments,
+    context: &Context<'_, '_>,
+) -> Result<String, Failure> {
     let mut arrangement = prepared.arrangement()?;
     let seed = prepared.piece.seed;
     match kind {
         Kind::Midi => {
-            let format = if single {
+            let format = if arguments.single_track {
                 SmfFormat::Single
             } else {
                 SmfFormat::Parallel
@@ -186,6 +205,9 @@ fn write(prepared: &Prepared, path: &Path, kind: Kind, single: bool) -> Result<S
                 plural(written.bars, "bar"),
                 plural(written.notes, "note"),
             ))
+        }
+        Kind::Sound(container) => {
+            sound::write(prepared, path, container, &arguments.sound, context)
         }
         Kind::Events => {
             replace_file(path, |file| {
@@ -205,7 +227,7 @@ fn write(prepared: &Prepared, path: &Path, kind: Kind, single: bool) -> Result<S
 }
 
 /// How long the piece is, count-in included; `None` without end.
-fn duration(prepared: &Prepared) -> Result<Option<Nanos>, Failure> {
+pub(super) fn duration(prepared: &Prepared) -> Result<Option<Nanos>, Failure> {
     let arrangement = prepared.arrangement()?;
     let journey = arrangement.journey();
     Ok(journey.end().map(|end| {

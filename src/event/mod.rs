@@ -31,6 +31,8 @@ pub struct PartInfo {
     /// Place among note-ons of one instant: lower goes first, so that on a slow cable the click is never behind a
     /// chord.
     pub rank: u8,
+    /// Whether this is the pulse that players follow: sinks with a choice of sounds give it the one whose start is exact.
+    pub pulse: bool,
     /// Channel volume, 0 to 127.
     pub level: u8,
     /// Place between left (-100) and right (100).

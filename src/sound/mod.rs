@@ -1,3 +1,24 @@
 //! Sound of its own: voices, a mixer, sound files and the audio device.
 //!
 //! Like every sink it sees timed messages and no chords.
+
+mod bank;
+mod cues;
+mod desk;
+mod engine;
+mod file;
+mod limiter;
+mod looped;
+mod loudness;
+mod rendering;
+mod room;
+mod tables;
+mod voice;
+
+pub use cues::{Cue, nearest_frame};
+pub use desk::Desk;
+pub use engine::Engine;
+pub use file::{Container, Frames, SampleFormat, SoundFormat, write_sound};
+pub use looped::Looped;
+pub use loudness::{CLICK_PEAK_DB, Loudness, MEASURED_SECONDS, TARGET_LUFS, amplitude, measure};
+pub use rendering::Rendering;

@@ -1,0 +1,239 @@
+//! Sound files, and how things sound.
+
+use std::io;
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+use clap::{Args, ValueEnum};
+use ebur128::{EbuR128, Mode};
+
+use super::Context;
+use super::failure::Failure;
+use super::options::Prepared;
+use super::sink;
+use crate::event::Source;
+use crate::midi::replace_file;
+use crate::sound::{
+    Container, Desk, Frames, Looped, Rendering, SampleFormat, SoundFormat, amplitude, measure,
+    write_sound,
+};
+use crate::view::clock_time;
+
+/// How it sounds.
+#[derive(Args, Clone, Debug, Default)]
+#[command(next_help_heading = "How it sounds")]
+pub(super) struct SoundArguments {
+    /// Frames a second of a sound file: 44100 (the default), 48000 or 96000
+    #[arg(long, value_name = "HZ")]
+    sample_rate: Option<String>,
+    /// Samples of a sound file
+    #[arg(long, value_name = "KIND", value_enum, default_value_t = Samples::default())]
+    samples: Samples,
+    /// Decibels to add to the voices, -60 to 24, instead of bringing the piece to the loudness of all others
+    #[arg(long, value_name = "DB", allow_hyphen_values = true)]
+    gain: Option<String>,
+    /// Leave peaks as they are, even where they are cut off
+    #[arg(long)]
+    no_limiter: bool,
+}
+
+/// The number format of samples.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+enum Samples {
+    /// 16 bits
+    #[default]
+    #[value(name = "16")]
+    Int16,
+    /// 24 bits
+    #[value(name = "24")]
+    Int24,
+    /// Floating point, for a DAW
+    Float,
+}
+
+/// Rates a sound file may have.
+const RATES: [(&str, u32); 3] = [("44100", 44_100), ("48000", 48_000), ("96000", 96_000)];
+
+impl SoundArguments {
+    /// What a sound file is to be like.
+    pub(super) fn format(&self, container: Container) -> Result<SoundFormat, Failure> {
+        let rate_hz = match &self.sample_rate {
+            Some(text) => super::options::choice("sample-rate", text, &RATES)?,
+            None => 44_100,
+        };
+        let samples = match self.samples {
+            Samples::Int16 => SampleFormat::Int16,
+            Samples::Int24 => SampleFormat::Int24,
+            Samples::Float => SampleFormat::Float,
+        };
+        if container == Container::Flac && samples == SampleFormat::Float {
+            return Err(Failure::new(
+                "output-samples",
+                "a .flac file holds whole numbers, not floating point",
+                "write `--samples 24`, or a .wav file",
+            ));
+        }
+        Ok(SoundFormat {
+            container,
+            samples,
+            rate_hz,
+        })
+    }
+
+    /// The factor of all amplitudes.
+    pub(super) fn gain(&self, source: &mut dyn Source) -> Result<f32, Failure> {
+        let Some(text) = &self.gain else {
+            return Ok(measure(source).gain);
+        };
+        let decibels = text
+            .trim()
+            .parse::<f64>()
+            .ok()
+            .filter(|d| (-60.0..=24.0).contains(d));
+        decibels.map(amplitude).ok_or_else(|| {
+            Failure::new(
+                "option-range",
+                format!("`--gain` is in decibels, -60 to 24, found `{text}`"),
+                "write `--gain -6`",
+            )
+        })
+    }
+}
+
+/// Measures what passes through.
+struct Metered<'a> {
+    frames: &'a mut dyn Frames,
+    meter: Option<EbuR128>,
+}
+
+impl Frames for Metered<'_> {
+    fn read(&mut self, out: &mut [[f32; 2]]) -> io::Result<usize> {
+        let n = self.frames.read(out)?;
+        if let Some(meter) = &mut self.meter {
+            let _ = meter.add_frames_f32(out[..n].as_flattened());
+        }
+        Ok(n)
+    }
+}
+
+/// Writes the piece as a sound file and says what it became.
+pub(super) fn write(
+    prepared: &Prepared,
+    path: &Path,
+    container: Container,
+    arguments: &SoundArguments,
+    context: &Context<'_, '_>,
+) -> Result<String, Failure> {
+    let format = arguments.format(container)?;
+    let length = sink::duration(prepared)?.unwrap_or_default();
+    let expected = crate::sound::nearest_frame(length, format.rate_hz);
+    if expected > format.most_frames() {
+        let minutes = format.most_frames() / u64::from(format.rate_hz) / 60;
+        return Err(Failure::new(
+            "output-size",
+            format!(
+                "such a file holds at most {minutes} minutes, and the piece lasts {}",
+                clock_time(length)
+            ),
+            "write a .flac file, fewer bits, or a part of the piece: `--for 60min`",
+        ));
+    }
+    let gain = arguments.gain(&mut prepared.arrangement()?)?;
+    let mut arrangement = prepared.arrangement()?;
+    let header = arrangement.header().clone();
+    let limited = !arguments.no_limiter;
+    let desk = Desk::new(&header, format.rate_hz, gain, limited && !prepared.looped);
+    let mut bar = Progress::new(expected, context);
+    let mut rendering = Rendering::new(&mut arrangement, desk, format.rate_hz);
+    let mut meter = EbuR128::new(2, format.rate_hz, Mode::I | Mode::TRUE_PEAK).ok();
+    let mut frames = 0;
+    replace_file(path, |file| {
+        let mut looped;
+        let source: &mut dyn Frames = if prepared.looped {
+            looped = Looped::new(rendering, limited, format.rate_hz, &mut |n| bar.show(n))?;
+            &mut looped
+        } else {
+            &mut rendering
+        };
+        let mut metered = Metered {
+            frames: source,
+            meter: meter.take(),
+        };
+        frames = write_sound(file, format, &mut metered, &mut |n| bar.show(n))?;
+        meter = metered.meter;
+        Ok(())
+    })?;
+    bar.finish();
+    let loudness = meter.as_ref().map_or(String::new(), |meter| {
+        let lufs = meter.loudness_global().unwrap_or(f64::NEG_INFINITY);
+        let peak = (0..2)
+            .filter_map(|side| meter.true_peak(side).ok())
+            .fold(0.0, f64::max);
+        let peak = 20.0 * libm::log10(peak.max(1e-6));
+        if lufs.is_finite() {
+            format!(", {lufs:.1} LUFS, true peak {peak:.1} dB")
+        } else {
+            format!(", true peak {peak:.1} dB")
+        }
+    });
+    #[allow(clippy::cast_precision_loss)]
+    let seconds = frames as f64 / f64::from(format.rate_hz);
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let time = clock_time(crate::time::Nanos::new((seconds * 1e9) as u64));
+    let kilohertz = f64::from(format.rate_hz) / 1000.0;
+    let samples = match format.samples {
+        SampleFormat::Int16 => "16 bits",
+        SampleFormat::Int24 => "24 bits",
+        SampleFormat::Float => "floating point",
+    };
+    let seed = prepared.piece.seed;
+    Ok(format!(
+        "{time}, {kilohertz} kHz, {samples}{loudness}, seed {seed}"
+    ))
+}
+
+/// A bar that shows how far a long job is.
+struct Progress {
+    began: Instant,
+    bar: Option<indicatif::ProgressBar>,
+    expected: u64,
+    shown: bool,
+}
+
+/// A job that is done sooner shows nothing.
+const PATIENCE: Duration = Duration::from_secs(1);
+
+impl Progress {
+    fn new(expected: u64, context: &Context<'_, '_>) -> Self {
+        Progress {
+            began: Instant::now(),
+            bar: None,
+            expected,
+            shown: context.streams.err_is_terminal && !context.json,
+        }
+    }
+
+    fn show(&mut self, frames: u64) {
+        if !self.shown {
+            return;
+        }
+        if self.bar.is_none() && self.began.elapsed() > PATIENCE {
+            let bar = indicatif::ProgressBar::new(self.expected);
+            if let Ok(style) =
+                indicatif::ProgressStyle::with_template("[{bar:40}] {percent} %, {eta} to go")
+            {
+                bar.set_style(style.progress_chars("=> "));
+            }
+            self.bar = Some(bar);
+        }
+        if let Some(bar) = &self.bar {
+            bar.set_position(frames.min(self.expected));
+        }
+    }
+
+    fn finish(self) {
+        if let Some(bar) = self.bar {
+            bar.finish_and_clear();
+        }
+    }
+}

@@ -1,0 +1,91 @@
+//! Events of a source as messages at frames.
+
+use crate::event::{Body, Channel, Event, Message, PartId, Source, Stopwatch};
+use crate::time::Nanos;
+
+/// A message and the frame at which it is heard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Cue {
+    /// Frames from the start.
+    pub frame: u64,
+    /// Whose message it is.
+    pub part: PartId,
+    /// On which channel.
+    pub channel: Channel,
+    /// What.
+    pub message: Message,
+}
+
+/// The frame nearest to a time, at `rate_hz` frames a second.
+pub fn nearest_frame(at: Nanos, rate_hz: u32) -> u64 {
+    let frames = (u128::from(at.get()) * u128::from(rate_hz) + 500_000_000) / 1_000_000_000;
+    u64::try_from(frames).unwrap_or(u64::MAX)
+}
+
+/// Pulls bars of a source and gives their messages in order. It holds one bar.
+pub(super) struct Cues<'a> {
+    source: &'a mut dyn Source,
+    rate_hz: u32,
+    watch: Stopwatch,
+    bar: std::collections::VecDeque<Cue>,
+    events: Vec<Event>,
+    /// Where the last bar pulled ends.
+    end: u64,
+    over: bool,
+}
+
+impl<'a> Cues<'a> {
+    pub(super) fn new(source: &'a mut dyn Source, rate_hz: u32) -> Self {
+        Cues {
+            source,
+            rate_hz,
+            watch: Stopwatch::default(),
+            bar: std::collections::VecDeque::new(),
+            events: Vec::new(),
+            end: 0,
+            over: false,
+        }
+    }
+
+    /// The next message, without taking it; `None` when the source has ended.
+    pub(super) fn peek(&mut self) -> Option<Cue> {
+        while self.bar.is_empty() && !self.over {
+            self.pull();
+        }
+        self.bar.front().copied()
+    }
+
+    pub(super) fn next(&mut self) -> Option<Cue> {
+        self.peek();
+        self.bar.pop_front()
+    }
+
+    /// The frame of the last bar line; known when [`Cues::peek`] gives nothing more.
+    pub(super) fn end(&self) -> u64 {
+        self.end
+    }
+
+    fn pull(&mut self) {
+        let Some(bar) = self.source.next_bar(&mut self.events) else {
+            self.over = true;
+            return;
+        };
+        for event in self.events.drain(..) {
+            let at = self.watch.read(&event);
+            if let Body::Channel {
+                part,
+                channel,
+                message,
+            } = event.body
+            {
+                self.bar.push_back(Cue {
+                    frame: nearest_frame(at, self.rate_hz),
+                    part,
+                    channel,
+                    message,
+                });
+            }
+        }
+        self.end = nearest_frame(self.watch.at(bar.end()), self.rate_hz);
+    }
+}

@@ -1,0 +1,63 @@
+//! The mixing desk: the band, one gain, and the limiter.
+
+use super::cues::Cue;
+use super::engine::Engine;
+use super::limiter::Limiter;
+use crate::event::Header;
+
+/// Makes frames out of messages; what sounds in a file and on a device comes from here.
+///
+/// # Real time
+/// Once made, it allocates nothing, locks nothing and blocks on nothing.
+pub struct Desk {
+    engine: Engine,
+    gain: f32,
+    limiter: Option<Limiter>,
+}
+
+impl Desk {
+    /// A desk for the parts of `header` at `rate_hz` frames a second, with all amplitudes multiplied by `gain`, and held
+    /// below the ceiling if `limited`.
+    pub fn new(header: &Header, rate_hz: u32, gain: f32, limited: bool) -> Self {
+        #[allow(clippy::cast_precision_loss)]
+        let rate = rate_hz as f32;
+        Desk {
+            engine: Engine::new(header, rate_hz),
+            gain,
+            limiter: limited.then(|| Limiter::new(rate)),
+        }
+    }
+
+    /// Frames by which all comes later than its messages, for the limiter looks ahead.
+    pub fn delay(&self) -> usize {
+        self.limiter.as_ref().map_or(0, Limiter::delay)
+    }
+
+    /// The lowest gain the limiter used so far; 1 where it did nothing.
+    pub fn lowest_gain(&self) -> f32 {
+        self.limiter.as_ref().map_or(1.0, Limiter::lowest)
+    }
+
+    /// The band.
+    pub fn engine(&mut self) -> &mut Engine {
+        &mut self.engine
+    }
+
+    /// Takes a message now.
+    pub fn message(&mut self, cue: &Cue) {
+        self.engine.message(cue.part, cue.channel, cue.message);
+    }
+
+    /// Puts the next frames into `out`.
+    pub fn render(&mut self, out: &mut [[f32; 2]]) {
+        self.engine.render(out);
+        if self.gain != 1.0 {
+            for frame in out.iter_mut() {
+                *frame = [frame[0] * self.gain, frame[1] * self.gain];
+            }
+        }
+        if let Some(limiter) = &mut self.limiter {
+            limiter.process(out);
+        }
+    }
+}

@@ -1,0 +1,246 @@
+//! One sounding note.
+//!
+//! What a voice plays depends on its patch, its key, its strength and its age, and on nothing else: not on how the
+//! frames are asked for, and not on what other parts play. So leaving a part out takes away just that part.
+
+mod drum;
+mod envelope;
+mod held;
+mod keys;
+mod pluck;
+
+pub(super) use drum::{DrumPatch, Hiss, Mode};
+pub(super) use envelope::Contour;
+pub(super) use held::HeldPatch;
+pub(super) use keys::KeysPatch;
+pub(super) use pluck::PluckPatch;
+
+use self::drum::Drum;
+use self::held::Held;
+use self::keys::Keys;
+use self::pluck::Pluck;
+use super::tables::Tables;
+
+/// Frames between control points, counted from the start of the note.
+const CONTROL: usize = 64;
+
+/// A line from one level to another over `frames`.
+fn straight(from: f32, to: f32, frames: usize) -> (f32, f32) {
+    #[allow(clippy::cast_precision_loss)]
+    let growth = (to - from) / frames as f32;
+    (from, growth)
+}
+
+/// White noise, the same for the same seed: a linear congruence with the constants of Numerical Recipes.
+#[derive(Clone, Copy, Debug)]
+struct Noise(u32);
+
+impl Noise {
+    /// The next value, -1 to 1.
+    #[inline(always)]
+    fn next(&mut self) -> f32 {
+        self.0 = self.0.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        // The upper bits are the good ones.
+        #[allow(clippy::cast_precision_loss, clippy::cast_possible_wrap)]
+        let value = (self.0 as i32 >> 8) as f32;
+        value * (1.0 / 8_388_608.0)
+    }
+}
+
+/// How a note is made.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Sound {
+    Pluck(PluckPatch),
+    Held(HeldPatch),
+    Keys(KeysPatch),
+    Drum(DrumPatch),
+}
+
+/// An instrument, or one piece of the percussion.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Patch {
+    pub(super) sound: Sound,
+    /// Amplitude at full strength.
+    pub(super) level: f32,
+    /// Share that goes into the room.
+    pub(super) room: f32,
+    /// How far low and high keys lie left and right, 0 to 1.
+    pub(super) width: f32,
+    /// Percussion that stops what sounds of the same group; 0 for none.
+    pub(super) group: u8,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Playing {
+    Pluck(Pluck),
+    Held(Held),
+    Keys(Keys),
+    Drum(Drum),
+}
+
+/// Where a voice is in its life.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Stage {
+    /// Silent, to be used again.
+    Free,
+    /// The key is down.
+    Held,
+    /// The key is down, but was struck again since: its end belongs to this voice.
+    Replaced,
+    /// The key is up while the pedal holds the note.
+    Pedal,
+    /// Dying away.
+    Released,
+}
+
+/// A note that sounds, with all it needs reserved.
+pub(super) struct Voice {
+    playing: Option<Playing>,
+    pub(super) stage: Stage,
+    pub(super) key: u8,
+    pub(super) patch: Option<&'static Patch>,
+    /// Frames since the last control point.
+    place: usize,
+    /// What multiplies its frames, left and right.
+    pub(super) gains: [f32; 2],
+    /// Order of its start among the voices of the part.
+    pub(super) order: u32,
+    memory: Box<[f32]>,
+}
+
+impl Voice {
+    pub(super) fn new(rate_hz: f32) -> Self {
+        Voice {
+            playing: None,
+            stage: Stage::Free,
+            key: 0,
+            patch: None,
+            place: 0,
+            gains: [0.0; 2],
+            order: 0,
+            memory: vec![0.0; pluck::memory(rate_hz)].into_boxed_slice(),
+        }
+    }
+
+    /// Strikes `key` with `velocity` (1 to 127); `order` counts the notes of the part.
+    pub(super) fn start(
+        &mut self,
+        patch: &'static Patch,
+        key: u8,
+        velocity: u8,
+        order: u32,
+        rate_hz: f32,
+    ) {
+        // The usual curve of level over velocity is about its square; a little flatter keeps soft strokes audible.
+        let strength = libm::powf(f32::from(velocity) / 127.0, 1.6);
+        let mut noise = Noise(order.wrapping_mul(0x9E37_79B9) ^ u32::from(key));
+        let seed = noise.0;
+        self.playing = Some(match &patch.sound {
+            Sound::Pluck(p) => Playing::Pluck(Pluck::new(
+                p,
+                key,
+                strength,
+                rate_hz,
+                &mut noise,
+                &mut self.memory,
+            )),
+            Sound::Held(p) => Playing::Held(Held::new(p, key, strength, rate_hz, seed)),
+            Sound::Keys(p) => Playing::Keys(Keys::new(p, key, strength, rate_hz)),
+            Sound::Drum(p) => Playing::Drum(Drum::new(p, strength, rate_hz, noise)),
+        });
+        self.stage = Stage::Held;
+        self.key = key;
+        self.patch = Some(patch);
+        self.order = order;
+        self.place = CONTROL;
+        let side = ((f32::from(key) - 60.0) / 24.0).clamp(-1.0, 1.0) * patch.width;
+        let angle = core::f32::consts::FRAC_PI_4 * (1.0 + side);
+        self.gains = [
+            patch.level * libm::cosf(angle),
+            patch.level * libm::sinf(angle),
+        ];
+    }
+
+    /// The key goes up.
+    pub(super) fn release(&mut self) {
+        let place = self.place;
+        match &mut self.playing {
+            Some(Playing::Pluck(p)) => p.release(),
+            Some(Playing::Held(p)) => p.release(place),
+            Some(Playing::Keys(p)) => p.release(place),
+            // Percussion rings by itself.
+            Some(Playing::Drum(_)) | None => {}
+        }
+        // A new control point begins here.
+        if matches!(self.playing, Some(Playing::Held(_) | Playing::Keys(_))) {
+            self.place = CONTROL;
+        }
+        self.stage = Stage::Released;
+    }
+
+    /// Stopped by another stroke of its group.
+    pub(super) fn choke(&mut self, rate_hz: f32) {
+        if let Some(Playing::Drum(drum)) = &mut self.playing {
+            drum.choke(rate_hz);
+        }
+    }
+
+    /// Silent at once.
+    pub(super) fn cut(&mut self) {
+        self.playing = None;
+        self.stage = Stage::Free;
+    }
+
+    /// Puts the next frames into `out`, which is as long as there are frames; answers whether there was any sound.
+    pub(super) fn render(&mut self, out: &mut [f32], tables: &Tables) -> bool {
+        let Some(playing) = &mut self.playing else {
+            return false;
+        };
+        let mut done = 0;
+        while done < out.len() {
+            if self.place == CONTROL {
+                let over = match playing {
+                    Playing::Pluck(p) => p.is_over(),
+                    Playing::Held(p) => {
+                        p.control(tables);
+                        p.is_over()
+                    }
+                    Playing::Keys(p) => {
+                        p.control();
+                        p.is_over()
+                    }
+                    Playing::Drum(p) => {
+                        p.control();
+                        p.is_over()
+                    }
+                };
+                if over {
+                    out[done..].fill(0.0);
+                    // A key that is still down owes its end.
+                    self.playing = None;
+                    if self.stage != Stage::Held && self.stage != Stage::Replaced {
+                        self.stage = Stage::Free;
+                    }
+                    return done > 0;
+                }
+                self.place = 0;
+            }
+            let n = (CONTROL - self.place).min(out.len() - done);
+            let stretch = &mut out[done..done + n];
+            match playing {
+                Playing::Pluck(p) => p.render(stretch, &mut self.memory),
+                Playing::Held(p) => p.render(stretch, self.place, tables),
+                Playing::Keys(p) => p.render(stretch, self.place, tables),
+                Playing::Drum(p) => p.render(stretch, tables),
+            }
+            self.place += n;
+            done += n;
+        }
+        true
+    }
+
+    /// Whether it can be used again: nothing sounds.
+    pub(super) fn is_silent(&self) -> bool {
+        self.playing.is_none()
+    }
+}

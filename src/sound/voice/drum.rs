@@ -1,0 +1,168 @@
+//! Percussion and the click: a few sines that die away, and filtered noise.
+
+use super::super::tables::{Tables, read, step};
+use super::Noise;
+use super::envelope::falling;
+
+/// A sine that dies away.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::sound) struct Mode {
+    /// Hertz at the start and where it settles.
+    pub(in crate::sound) hertz: (f32, f32),
+    /// Seconds in which three quarters of the way are gone.
+    pub(in crate::sound) glide: f32,
+    /// Amplitude.
+    pub(in crate::sound) share: f32,
+    /// Seconds until it has fallen by 60 dB.
+    pub(in crate::sound) ring: f32,
+}
+
+/// Noise of a stroke.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::sound) struct Hiss {
+    /// Amplitude.
+    pub(in crate::sound) share: f32,
+    /// Seconds until it has fallen by 60 dB.
+    pub(in crate::sound) ring: f32,
+    /// Middle of its band in hertz, and how narrow it is.
+    pub(in crate::sound) band: (f32, f32),
+    /// Whether all above the band is kept.
+    pub(in crate::sound) above: bool,
+}
+
+/// What a struck thing is like.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::sound) struct DrumPatch {
+    pub(in crate::sound) modes: &'static [Mode],
+    pub(in crate::sound) hiss: Hiss,
+    /// Seconds from silence to full.
+    pub(in crate::sound) attack: f32,
+}
+
+/// Levels below this are silence: -100 dB.
+const SILENT: f32 = 1e-5;
+
+/// Most modes of a patch.
+const MODES: usize = 4;
+
+#[derive(Clone, Copy, Debug, Default)]
+struct Ringing {
+    phase: u32,
+    step: f32,
+    goal: f32,
+    glide: f32,
+    level: f32,
+    fall: f32,
+}
+
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Drum {
+    modes: [Ringing; MODES],
+    count: usize,
+    hiss: (f32, f32),
+    /// Coefficients and memory of the noise's filter.
+    band: [f32; 3],
+    above: bool,
+    /// Whether any mode and the noise are still heard, as found at the last control point.
+    heard: (bool, bool),
+    memory: [f32; 2],
+    noise: Noise,
+    strength: f32,
+    rise: f32,
+    risen: f32,
+}
+
+impl Drum {
+    pub(super) fn new(patch: &DrumPatch, strength: f32, rate_hz: f32, noise: Noise) -> Self {
+        let mut modes = [Ringing::default(); MODES];
+        let count = patch.modes.len().min(MODES);
+        for (ringing, mode) in modes.iter_mut().zip(patch.modes) {
+            #[allow(clippy::cast_precision_loss)]
+            let of = |hertz: f32| step(f64::from(hertz), rate_hz) as f32;
+            *ringing = Ringing {
+                // A quarter turn: the first sample is at its crest, and the attack makes it soft.
+                phase: 1 << 30,
+                step: of(mode.hertz.0),
+                goal: of(mode.hertz.1),
+                glide: libm::powf(0.25, 1.0 / (mode.glide.max(1e-4) * rate_hz)),
+                level: mode.share,
+                fall: falling(mode.ring, 1, rate_hz),
+            };
+        }
+        // A state-variable filter in the form of trapezoidal integration, stable at any frequency below half the rate.
+        let (middle, narrow) = patch.hiss.band;
+        let g = libm::tanf(core::f32::consts::PI * (middle / rate_hz).min(0.45));
+        let k = 1.0 / narrow.max(0.3);
+        let a1 = 1.0 / (1.0 + g * (g + k));
+        Drum {
+            modes,
+            count,
+            hiss: (patch.hiss.share, falling(patch.hiss.ring, 1, rate_hz)),
+            band: [a1, g, k],
+            above: patch.hiss.above,
+            heard: (true, true),
+            memory: [0.0; 2],
+            noise,
+            strength,
+            rise: 1.0 / (patch.attack * rate_hz).max(1.0),
+            risen: 0.0,
+        }
+    }
+
+    /// Stopped by another stroke of its group, such as an open hat by a closed one.
+    pub(super) fn choke(&mut self, rate_hz: f32) {
+        let quick = falling(0.06, 1, rate_hz);
+        for mode in &mut self.modes {
+            mode.fall = mode.fall.min(quick);
+        }
+        self.hiss.1 = self.hiss.1.min(quick);
+    }
+
+    pub(super) fn control(&mut self) {
+        let ringing = self.modes[..self.count].iter().any(|m| m.level > SILENT);
+        self.heard = (ringing, self.hiss.0 > SILENT);
+    }
+
+    pub(super) fn is_over(&self) -> bool {
+        self.heard == (false, false)
+    }
+
+    pub(super) fn render(&mut self, out: &mut [f32], tables: &Tables) {
+        let sine = tables.sine();
+        out.fill(0.0);
+        let count = if self.heard.0 { self.count } else { 0 };
+        for mode in &mut self.modes[..count] {
+            for sample in out.iter_mut() {
+                *sample += mode.level * read(sine, mode.phase);
+                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+                {
+                    mode.phase = mode.phase.wrapping_add(mode.step as u32);
+                }
+                mode.step = mode.goal + (mode.step - mode.goal) * mode.glide;
+                mode.level *= mode.fall;
+            }
+        }
+        if self.heard.1 {
+            let [a1, g, k] = self.band;
+            let [mut s1, mut s2] = self.memory;
+            for sample in out.iter_mut() {
+                let input = self.noise.next();
+                let high = (input - s2 - s1 * (k + g)) * a1;
+                let band = g * high + s1;
+                s1 = g * high + band;
+                let low = g * band + s2;
+                s2 = g * band + low;
+                let kept = if self.above { high } else { k * band };
+                *sample += self.hiss.0 * kept;
+                self.hiss.0 *= self.hiss.1;
+            }
+            self.memory = [s1, s2];
+        }
+        for sample in out.iter_mut() {
+            if self.risen < 1.0 {
+                self.risen = (self.risen + self.rise).min(1.0);
+            }
+            *sample *= self.strength * self.risen;
+        }
+    }
+}

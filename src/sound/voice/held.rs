@@ -1,0 +1,111 @@
+//! Notes that are held: pads, strings, organs, reeds.
+
+use super::super::tables::{Shape, Tables, hertz, read, step};
+use super::envelope::{Contour, Envelope};
+use super::{CONTROL, straight};
+
+/// What a held instrument is like.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::sound) struct HeldPatch {
+    pub(in crate::sound) shape: Shape,
+    pub(in crate::sound) contour: Contour,
+    /// Cents between the middle oscillator, which is in tune, and its two softer neighbours; 0 for none.
+    pub(in crate::sound) spread: f32,
+    /// Depth of a slow swell, 0 to 1.
+    pub(in crate::sound) swell: f32,
+}
+
+/// How loud the neighbours are.
+const NEIGHBOUR: f32 = 0.55;
+
+/// Turns a second of the swell.
+const SWELL: f64 = 0.27;
+
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Held {
+    shape: Shape,
+    hertz: f32,
+    phases: [u32; 3],
+    steps: [u32; 3],
+    neighbours: bool,
+    amplitude: f32,
+    envelope: Envelope,
+    swell: (u32, u32, f32),
+    /// Level at the last control point and its growth a frame.
+    line: (f32, f32),
+}
+
+impl Held {
+    pub(super) fn new(patch: &HeldPatch, key: u8, strength: f32, rate_hz: f32, seed: u32) -> Self {
+        let middle = hertz(f64::from(key));
+        let cents = f64::from(patch.spread) / 1200.0;
+        let steps = [0.0, -1.0, 1.0].map(|side| step(middle * libm::exp2(side * cents), rate_hz));
+        let neighbours = patch.spread > 0.0;
+        let power = if neighbours {
+            1.0 + 2.0 * NEIGHBOUR * NEIGHBOUR
+        } else {
+            1.0
+        };
+        #[allow(clippy::cast_possible_truncation)]
+        Held {
+            shape: patch.shape,
+            hertz: middle as f32,
+            // Neighbours start where they are heard as one with the middle, then drift apart.
+            phases: [0, 0x0800_0000, 0xF800_0000],
+            steps,
+            neighbours,
+            amplitude: strength / libm::sqrtf(power),
+            envelope: Envelope::new(&patch.contour, CONTROL, rate_hz),
+            swell: (
+                seed,
+                step(SWELL * 64.0, rate_hz),
+                if patch.swell > 0.0 { patch.swell } else { 0.0 },
+            ),
+            line: (0.0, 0.0),
+        }
+    }
+
+    pub(super) fn control(&mut self, tables: &Tables) {
+        let (from, to) = self.envelope.advance();
+        let (phase, step, depth) = self.swell;
+        let at = |phase| 1.0 + depth * read(tables.sine(), phase);
+        let (swell, later) = (at(phase), at(phase.wrapping_add(step)));
+        self.swell.0 = phase.wrapping_add(step);
+        self.line = straight(
+            from * swell * self.amplitude,
+            to * later * self.amplitude,
+            CONTROL,
+        );
+    }
+
+    pub(super) fn release(&mut self, place: usize) {
+        #[allow(clippy::cast_precision_loss)]
+        let level = self.line.0 + self.line.1 * place as f32;
+        let swell = self.amplitude;
+        self.envelope.release(level / swell);
+    }
+
+    pub(super) fn is_over(&self) -> bool {
+        self.envelope.is_over()
+    }
+
+    pub(super) fn render(&mut self, out: &mut [f32], place: usize, tables: &Tables) {
+        let table = tables.of(self.shape, self.hertz);
+        let (start, growth) = self.line;
+        let [mut a, mut b, mut c] = self.phases;
+        let [da, db, dc] = self.steps;
+        #[allow(clippy::cast_precision_loss)]
+        for (i, sample) in out.iter_mut().enumerate() {
+            let level = start + growth * (place + i) as f32;
+            let mut wave = read(table, a);
+            if self.neighbours {
+                wave += NEIGHBOUR * (read(table, b) + read(table, c));
+                b = b.wrapping_add(db);
+                c = c.wrapping_add(dc);
+            }
+            a = a.wrapping_add(da);
+            *sample = level * wave;
+        }
+        self.phases = [a, b, c];
+    }
+}
