@@ -30,3 +30,8 @@ pub mod sound;
 pub mod theory;
 pub mod time;
 pub mod view;
+
+/// Counts allocations made where none may be: on the threads that keep time.
+#[cfg(all(test, debug_assertions))]
+#[global_allocator]
+static GUARD: assert_no_alloc::AllocDisabler = assert_no_alloc::AllocDisabler;

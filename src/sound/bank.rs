@@ -94,7 +94,7 @@ static BELL: Patch = keys(0.26, 3.5, (1.2, 1.5), (6.3, 0.08, 0.6), 4.0, 0.8);
 static ORGAN: Patch = held(0.20, 0.15, Shape::Organ, 0.012, 0.12, 0.0, 0.0);
 static REED: Patch = held(0.18, 0.2, Shape::Reed, 0.04, 0.18, 3.0, 0.0);
 static NYLON: Patch = pluck(0.34, 0.16, 0.22, (700.0, 2600.0), 6.0, 0.24, 0.22);
-static STEEL: Patch = pluck(0.32, 0.14, 0.16, (1300.0, 5200.0), 9.0, 0.17, 0.2);
+static STEEL: Patch = pluck(0.27, 0.14, 0.16, (1300.0, 5200.0), 9.0, 0.17, 0.2);
 static JAZZ: Patch = pluck(0.36, 0.14, 0.24, (600.0, 2200.0), 10.0, 0.2, 0.15);
 static CLEAN: Patch = pluck(0.32, 0.16, 0.12, (1200.0, 5500.0), 11.0, 0.12, 0.15);
 static MUTED: Patch = pluck(0.40, 0.1, 0.1, (800.0, 3200.0), 0.7, 0.25, 0.1);
@@ -112,8 +112,8 @@ static SYNTH_BASS: Patch = Patch {
     width: 0.0,
     ..held(0.30, 0.03, Shape::Warm, 0.006, 0.1, 0.0, 0.0)
 };
-static STRINGS: Patch = held(0.13, 0.35, Shape::Bowed, 0.14, 0.5, 5.0, 0.05);
-static WARM_PAD: Patch = held(0.20, 0.35, Shape::Warm, 0.09, 0.6, 4.0, 0.06);
+static STRINGS: Patch = held(0.24, 0.35, Shape::Bowed, 0.14, 0.5, 5.0, 0.05);
+static WARM_PAD: Patch = held(0.155, 0.35, Shape::Warm, 0.09, 0.6, 4.0, 0.06);
 static BRIGHT_PAD: Patch = held(0.13, 0.35, Shape::Bowed, 0.07, 0.6, 7.0, 0.08);
 static LEAD: Patch = held(0.13, 0.15, Shape::Bright, 0.008, 0.12, 4.0, 0.0);
 
@@ -187,7 +187,7 @@ const fn drum(level: f32, room: f32, group: u8, modes: &'static [Mode], hiss: Hi
 // The click: three things told apart by pitch and by timbre. Their strongest partials lie between 1 and 4 kHz, where
 // the ear is keenest and a guitar has little of its strength; they are over before the next note.
 static CLICK_ACCENT: Patch = drum(
-    0.60,
+    0.95,
     0.0,
     0,
     &[
@@ -198,7 +198,7 @@ static CLICK_ACCENT: Patch = drum(
     QUIET,
 );
 static CLICK_BEAT: Patch = drum(
-    0.60,
+    0.95,
     0.0,
     0,
     &[
@@ -208,7 +208,7 @@ static CLICK_BEAT: Patch = drum(
     QUIET,
 );
 static CLICK_SUBDIVISION: Patch = drum(
-    0.60,
+    0.95,
     0.0,
     0,
     &[mode(988.0, 988.0, 1.0, 0.45, 0.035)],
@@ -216,7 +216,7 @@ static CLICK_SUBDIVISION: Patch = drum(
 );
 
 static KICK: Patch = drum(
-    0.85,
+    1.44,
     0.04,
     0,
     &[
@@ -226,7 +226,7 @@ static KICK: Patch = drum(
     hiss(0.12, 0.015, 2500.0, 0.8, false),
 );
 static SNARE: Patch = drum(
-    0.50,
+    0.85,
     0.22,
     0,
     &[
@@ -235,18 +235,18 @@ static SNARE: Patch = drum(
     ],
     hiss(0.75, 0.19, 3600.0, 0.6, false),
 );
-static CLAP: Patch = drum(0.45, 0.3, 0, &[], hiss(0.9, 0.2, 1500.0, 1.4, false));
-static CLOSED_HAT: Patch = drum(0.30, 0.08, 1, &[], hiss(0.55, 0.07, 8000.0, 0.9, true));
-static OPEN_HAT: Patch = drum(0.28, 0.12, 1, &[], hiss(0.5, 0.6, 7500.0, 0.9, true));
+static CLAP: Patch = drum(0.77, 0.3, 0, &[], hiss(0.9, 0.2, 1500.0, 1.4, false));
+static CLOSED_HAT: Patch = drum(0.51, 0.08, 1, &[], hiss(0.55, 0.07, 8000.0, 0.9, true));
+static OPEN_HAT: Patch = drum(0.48, 0.12, 1, &[], hiss(0.5, 0.6, 7500.0, 0.9, true));
 static CRASH: Patch = drum(
-    0.30,
+    0.51,
     0.25,
     0,
     &[mode(3150.0, 3150.0, 1.0, 0.06, 0.9)],
     hiss(0.6, 1.8, 5200.0, 0.6, true),
 );
 static RIDE: Patch = drum(
-    0.26,
+    0.44,
     0.15,
     0,
     &[
@@ -256,22 +256,22 @@ static RIDE: Patch = drum(
     hiss(0.3, 1.0, 7000.0, 0.8, true),
 );
 static LOW_TOM: Patch = drum(
-    0.60,
+    1.02,
     0.15,
     0,
     &[mode(140.0, 92.0, 0.05, 0.9, 0.45)],
     hiss(0.1, 0.05, 900.0, 0.8, false),
 );
 static HIGH_TOM: Patch = drum(
-    0.55,
+    0.94,
     0.15,
     0,
     &[mode(230.0, 160.0, 0.05, 0.9, 0.35)],
     hiss(0.1, 0.05, 1400.0, 0.8, false),
 );
-static SHAKER: Patch = drum(0.30, 0.1, 0, &[], hiss(0.5, 0.09, 6000.0, 1.2, false));
+static SHAKER: Patch = drum(0.51, 0.1, 0, &[], hiss(0.5, 0.09, 6000.0, 1.2, false));
 static COWBELL: Patch = drum(
-    0.30,
+    0.51,
     0.1,
     0,
     &[
@@ -280,16 +280,16 @@ static COWBELL: Patch = drum(
     ],
     QUIET,
 );
-static CLAVES: Patch = drum(0.40, 0.1, 0, &[mode(2500.0, 2500.0, 1.0, 0.7, 0.09)], QUIET);
+static CLAVES: Patch = drum(0.68, 0.1, 0, &[mode(2500.0, 2500.0, 1.0, 0.7, 0.09)], QUIET);
 static HIGH_HAND: Patch = drum(
-    0.45,
+    0.77,
     0.15,
     0,
     &[mode(390.0, 340.0, 0.02, 0.8, 0.2)],
     hiss(0.15, 0.03, 1800.0, 0.8, false),
 );
 static LOW_HAND: Patch = drum(
-    0.50,
+    0.85,
     0.15,
     0,
     &[mode(230.0, 205.0, 0.02, 0.8, 0.26)],

@@ -153,6 +153,8 @@ pub struct Engine {
     mono: [f32; STRETCH],
     sides: [[f32; STRETCH]; 2],
     sent: [f32; STRETCH],
+    /// Whether the room is left out.
+    dry: bool,
 }
 
 impl Engine {
@@ -173,7 +175,15 @@ impl Engine {
             mono: [0.0; STRETCH],
             sides: [[0.0; STRETCH]; 2],
             sent: [0.0; STRETCH],
+            dry: false,
         }
+    }
+
+    /// The same band in the open air, so that one note can be measured.
+    #[cfg(test)]
+    pub(super) fn without_room(mut self) -> Self {
+        self.dry = true;
+        self
     }
 
     /// Takes a message of a part; it is heard from the next frame on.
@@ -287,6 +297,9 @@ impl Engine {
                 out[i][0] += on_grid(l * left[i]);
                 out[i][1] += on_grid(r * right[i]);
             }
+        }
+        if self.dry {
+            return;
         }
         left.fill(0.0);
         right.fill(0.0);

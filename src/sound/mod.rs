@@ -22,3 +22,6 @@ pub use file::{Container, Frames, SampleFormat, SoundFormat, write_sound};
 pub use looped::Looped;
 pub use loudness::{CLICK_PEAK_DB, Loudness, MEASURED_SECONDS, TARGET_LUFS, amplitude, measure};
 pub use rendering::Rendering;
+
+#[cfg(test)]
+mod tests;
