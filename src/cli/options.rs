@@ -219,7 +219,7 @@ impl Changes {
             piece.parts.click.count_in = 0;
             piece.ending = Ending::None;
         }
-        let excerpt = self.excerpt(&mut piece)?;
+        let mut excerpt = self.excerpt(&mut piece)?;
         let excerpt_options = [
             ("--for", &self.duration),
             ("--bars", &self.bars),
@@ -236,6 +236,15 @@ impl Changes {
             }
             Failure::Text(source.clone(), problems)
         })?;
+        if self.looped && excerpt == Excerpt::default() && piece.times != Times::Endless {
+            // What is played again and again is voiced around: as many passes of a piece without end.
+            let all = Arrangement::new(&piece, form.clone(), excerpt)?;
+            let bars = all.journey().last_bar().unwrap_or(1);
+            let once = (form.intro.len() + form.ending.len()) as u64;
+            excerpt.from = Some(form.intro.len() as u64 + 1);
+            excerpt.length = Some(Length::bars(bars.saturating_sub(once).max(1)));
+            piece.times = Times::Endless;
+        }
         Ok(Prepared {
             piece,
             form,

@@ -20,6 +20,7 @@ mod neck;
 mod readme;
 mod sets;
 mod sinks;
+mod sound;
 mod tempo;
 mod theory;
 
