@@ -1,11 +1,9 @@
 //! Sound files, and how things sound.
 
-use std::io;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
 use clap::{Args, ValueEnum};
-use ebur128::{EbuR128, Mode};
 
 use super::Context;
 use super::failure::Failure;
@@ -14,8 +12,8 @@ use super::sink;
 use crate::event::Source;
 use crate::midi::replace_file;
 use crate::sound::{
-    Container, Desk, Frames, Looped, Rendering, SampleFormat, SoundFormat, amplitude, measure,
-    write_sound,
+    Container, Desk, Frames, Looped, Rendering, SampleFormat, SoundFormat, TARGET_LUFS, amplitude,
+    measure, write_sound,
 };
 use crate::view::clock_time;
 
@@ -100,22 +98,6 @@ impl SoundArguments {
     }
 }
 
-/// Measures what passes through.
-struct Metered<'a> {
-    frames: &'a mut dyn Frames,
-    meter: Option<EbuR128>,
-}
-
-impl Frames for Metered<'_> {
-    fn read(&mut self, out: &mut [[f32; 2]]) -> io::Result<usize> {
-        let n = self.frames.read(out)?;
-        if let Some(meter) = &mut self.meter {
-            let _ = meter.add_frames_f32(out[..n].as_flattened());
-        }
-        Ok(n)
-    }
-}
-
 /// Writes the piece as a sound file and says what it became.
 pub(super) fn write(
     prepared: &Prepared,
@@ -145,7 +127,6 @@ pub(super) fn write(
     let desk = Desk::new(&header, format.rate_hz, gain, limited && !prepared.looped);
     let mut bar = Progress::new(expected, context);
     let mut rendering = Rendering::new(&mut arrangement, desk, format.rate_hz);
-    let mut meter = EbuR128::new(2, format.rate_hz, Mode::I | Mode::TRUE_PEAK).ok();
     let mut frames = 0;
     replace_file(path, |file| {
         let mut looped;
@@ -155,27 +136,10 @@ pub(super) fn write(
         } else {
             &mut rendering
         };
-        let mut metered = Metered {
-            frames: source,
-            meter: meter.take(),
-        };
-        frames = write_sound(file, format, &mut metered, &mut |n| bar.show(n))?;
-        meter = metered.meter;
+        frames = write_sound(file, format, source, &mut |n| bar.show(n))?;
         Ok(())
     })?;
     bar.finish();
-    let loudness = meter.as_ref().map_or(String::new(), |meter| {
-        let lufs = meter.loudness_global().unwrap_or(f64::NEG_INFINITY);
-        let peak = (0..2)
-            .filter_map(|side| meter.true_peak(side).ok())
-            .fold(0.0, f64::max);
-        let peak = 20.0 * libm::log10(peak.max(1e-6));
-        if lufs.is_finite() {
-            format!(", {lufs:.1} LUFS, true peak {peak:.1} dB")
-        } else {
-            format!(", true peak {peak:.1} dB")
-        }
-    });
     #[allow(clippy::cast_precision_loss)]
     let seconds = frames as f64 / f64::from(format.rate_hz);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
@@ -185,6 +149,11 @@ pub(super) fn write(
         SampleFormat::Int16 => "16 bits",
         SampleFormat::Int24 => "24 bits",
         SampleFormat::Float => "floating point",
+    };
+    let loudness = if arguments.gain.is_some() || header.parts.iter().all(|p| p.pulse) {
+        String::new()
+    } else {
+        format!(", {TARGET_LUFS} LUFS")
     };
     let seed = prepared.piece.seed;
     Ok(format!(

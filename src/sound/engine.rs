@@ -24,6 +24,14 @@ fn on_grid(value: f32) -> f32 {
     (value.clamp(-1.999, 1.999) + GRID) - GRID
 }
 
+/// Adds `level` times `from` to `to`.
+#[inline(always)]
+fn add(to: &mut [f32], from: &[f32], level: f32) {
+    for (to, from) in to.iter_mut().zip(from) {
+        *to += level * from;
+    }
+}
+
 /// Controllers of the MIDI 1.0 table.
 const VOLUME: u8 = 7;
 const PAN: u8 = 10;
@@ -280,22 +288,17 @@ impl Engine {
                 sounding = true;
                 let [l, r] = voice.gains;
                 let room = voice.patch.map_or(0.0, |p| p.room) * strip.gains[0].max(strip.gains[1]);
-                for i in 0..n {
-                    left[i] += l * mono[i];
-                    right[i] += r * mono[i];
-                }
+                add(left, mono, l);
+                add(right, mono, r);
                 if room > 0.0 {
-                    let room = room * (l + r);
-                    for i in 0..n {
-                        sent[i] += room * mono[i];
-                    }
+                    add(sent, mono, room * (l + r));
                 }
             }
             strip.sounding = sounding;
             let [l, r] = strip.gains;
-            for i in 0..n {
-                out[i][0] += on_grid(l * left[i]);
-                out[i][1] += on_grid(r * right[i]);
+            for ((frame, left), right) in out.iter_mut().zip(&*left).zip(&*right) {
+                frame[0] += on_grid(l * left);
+                frame[1] += on_grid(r * right);
             }
         }
         if self.dry {
@@ -304,9 +307,9 @@ impl Engine {
         left.fill(0.0);
         right.fill(0.0);
         self.room.render(sent, left, right);
-        for i in 0..n {
-            out[i][0] += on_grid(left[i]);
-            out[i][1] += on_grid(right[i]);
+        for ((frame, left), right) in out.iter_mut().zip(&*left).zip(&*right) {
+            frame[0] += on_grid(*left);
+            frame[1] += on_grid(*right);
         }
     }
 }

@@ -102,8 +102,10 @@ pub fn write_sound<W: Write + Seek>(
 
 /// The whole number nearest to `sample`, full scale being `1 << (bits - 1)`.
 fn whole(sample: f32, bits: u32) -> i32 {
+    /// Adding and taking away this number rounds a double to the nearest whole number, halves to even.
+    const ROUND: f64 = 6_755_399_441_055_744.0;
     let scale = f64::from(1u32 << (bits - 1));
-    let value = libm::rint(f64::from(sample) * scale);
+    let value = (f64::from(sample) * scale + ROUND) - ROUND;
     #[allow(clippy::cast_possible_truncation)] // within 32 bits
     let value = value.clamp(-scale, scale - 1.0) as i32;
     value

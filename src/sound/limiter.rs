@@ -44,7 +44,12 @@ pub(super) struct Limiter {
     mean: Vec<u32>,
     mean_at: usize,
     sum: u64,
+    gain: u32,
     lowest: u32,
+    /// Frames that a loud one is still in the interpolator's sight.
+    near: usize,
+    /// Whether no gain is needed, held or averaged: nothing has to be kept.
+    calm: bool,
 }
 
 impl Limiter {
@@ -73,7 +78,10 @@ impl Limiter {
             mean: vec![ONE; ahead],
             mean_at: 0,
             sum: u64::from(ONE) * ahead as u64,
+            gain: ONE,
             lowest: ONE,
+            near: 0,
+            calm: true,
         }
     }
 
@@ -91,21 +99,12 @@ impl Limiter {
 
     /// The largest magnitude between the frames half the span ago and the one after it.
     fn peak(&self) -> f32 {
-        let window = |side: usize| &self.recent[side][self.recent_at..self.recent_at + SPAN];
-        let mut largest = 0.0f32;
-        for side in 0..2 {
-            for sample in window(side) {
-                largest = largest.max(sample.abs());
-            }
-        }
-        if largest * MOST_OVER <= self.ceiling {
-            return 0.0;
-        }
         let mut peak = 0.0f32;
-        for side in 0..2 {
+        for side in &self.recent {
+            let window = &side[self.recent_at..self.recent_at + SPAN];
             for phase in &self.coefficients {
                 let mut sum = 0.0;
-                for (c, sample) in phase.iter().zip(window(side)) {
+                for (c, sample) in phase.iter().zip(window) {
                     sum += c * sample;
                 }
                 peak = peak.max(sum.abs());
@@ -116,55 +115,68 @@ impl Limiter {
 
     /// Limits `frames` in place; they come out [`Limiter::delay`] frames later.
     pub(super) fn process(&mut self, frames: &mut [[f32; 2]]) {
+        let loud = self.ceiling / MOST_OVER;
         for frame in frames {
             for side in 0..2 {
                 self.recent[side][self.recent_at] = frame[side];
                 self.recent[side][self.recent_at + SPAN] = frame[side];
             }
-            self.recent_at = if self.recent_at + 1 == SPAN {
-                0
-            } else {
-                self.recent_at + 1
-            };
-            let peak = self.peak();
-            #[allow(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                clippy::cast_precision_loss
-            )]
-            let needed = if peak > self.ceiling {
-                (self.ceiling / peak * ONE as f32) as u32
-            } else {
-                ONE
-            };
-            let window = self.minimum(needed);
-            let back = u64::from(self.held) + ((u64::from(self.held) * self.recovery) >> 32) + 1;
-            let back = u32::try_from(back.min(u64::from(ONE))).unwrap_or(ONE);
-            self.held = window.min(back);
-            self.sum -= u64::from(self.mean[self.mean_at]);
-            self.mean[self.mean_at] = self.held;
-            self.sum += u64::from(self.held);
-            self.mean_at = if self.mean_at + 1 == self.ahead {
-                0
-            } else {
-                self.mean_at + 1
-            };
-            let gain = u32::try_from(self.sum / self.ahead as u64).unwrap_or(ONE);
-            self.lowest = self.lowest.min(gain);
+            self.recent_at = next(self.recent_at, SPAN);
+            if frame[0].abs() > loud || frame[1].abs() > loud {
+                self.near = SPAN;
+            }
             let late = core::mem::replace(&mut self.delay[self.delay_at], *frame);
-            self.delay_at = if self.delay_at + 1 == self.delay.len() {
-                0
+            self.delay_at = next(self.delay_at, self.delay.len());
+            if self.near > 0 {
+                self.near -= 1;
+                let peak = self.peak();
+                if peak > self.ceiling {
+                    #[allow(
+                        clippy::cast_possible_truncation,
+                        clippy::cast_sign_loss,
+                        clippy::cast_precision_loss
+                    )]
+                    let needed = (self.ceiling / peak * ONE as f32) as u32;
+                    self.step(needed);
+                } else {
+                    self.step(ONE);
+                }
             } else {
-                self.delay_at + 1
-            };
-            if gain == ONE {
+                self.step(ONE);
+            }
+            if self.gain == ONE {
                 *frame = late;
             } else {
                 #[allow(clippy::cast_precision_loss)]
-                let gain = gain as f32 / ONE as f32;
+                let gain = self.gain as f32 / ONE as f32;
                 *frame = [late[0] * gain, late[1] * gain];
             }
         }
+    }
+
+    /// Moves the gain on by a frame, whose peak needs `needed`.
+    fn step(&mut self, needed: u32) {
+        if needed == ONE && self.calm {
+            self.frame += 1;
+            return;
+        }
+        if self.calm {
+            // Of the frames in sight none needed anything.
+            self.calm = false;
+            self.head = 0;
+            self.count = 0;
+        }
+        let window = self.minimum(needed);
+        let back = u64::from(self.held) + ((u64::from(self.held) * self.recovery) >> 32) + 1;
+        let back = u32::try_from(back.min(u64::from(ONE))).unwrap_or(ONE);
+        self.held = window.min(back);
+        self.sum -= u64::from(self.mean[self.mean_at]);
+        self.mean[self.mean_at] = self.held;
+        self.sum += u64::from(self.held);
+        self.mean_at = next(self.mean_at, self.ahead);
+        self.gain = u32::try_from(self.sum / self.ahead as u64).unwrap_or(ONE);
+        self.lowest = self.lowest.min(self.gain);
+        self.calm = self.held == ONE && self.gain == ONE && window == ONE;
     }
 
     /// The least gain of the last `ahead` frames.
@@ -182,6 +194,12 @@ impl Limiter {
         self.frame += 1;
         self.minimum[self.head].1
     }
+}
+
+/// The place after `at` in a ring of `size`.
+#[inline(always)]
+fn next(at: usize, size: usize) -> usize {
+    if at + 1 == size { 0 } else { at + 1 }
 }
 
 /// A windowed sinc (Hann) at the four phases between two samples, the middle two of the span.

@@ -66,21 +66,24 @@ impl Shape {
     }
 }
 
+/// A turn of a wave, its first sample once more at the end.
+pub(super) type Turn = [f32; SIZE + 1];
+
 /// Tables of every shape, for one sample rate.
 #[derive(Debug)]
 pub(super) struct Tables {
-    sine: Vec<f32>,
+    sine: Box<Turn>,
     /// By shape, then by octave.
-    waves: Vec<Vec<f32>>,
+    waves: Vec<Turn>,
 }
 
 impl Tables {
     /// The tables for `rate_hz`.
     pub(super) fn new(rate_hz: f32) -> Self {
         #[allow(clippy::cast_precision_loss)] // at most 2048
-        let sine: Vec<f32> = (0..=SIZE)
-            .map(|i| libm::sinf(TAU * i as f32 / SIZE as f32))
-            .collect();
+        let sine: Box<Turn> = Box::new(std::array::from_fn(|i| {
+            libm::sinf(TAU * (i % SIZE) as f32 / SIZE as f32)
+        }));
         let mut waves = Vec::new();
         for shape in Shape::ALL {
             let mut top = LOWEST;
@@ -94,7 +97,7 @@ impl Tables {
     }
 
     /// The table of `shape` for a fundamental of `hertz`.
-    pub(super) fn of(&self, shape: Shape, hertz: f32) -> &[f32] {
+    pub(super) fn of(&self, shape: Shape, hertz: f32) -> &Turn {
         let shape = Shape::ALL.iter().position(|s| *s == shape).unwrap_or(0);
         let mut octave = 0;
         let mut top = LOWEST;
@@ -106,14 +109,14 @@ impl Tables {
     }
 
     /// A turn of a sine.
-    pub(super) fn sine(&self) -> &[f32] {
+    pub(super) fn sine(&self) -> &Turn {
         &self.sine
     }
 }
 
 /// A turn with the harmonics up to `most`, of the loudness of a sine of amplitude 1.
-fn wave(shape: Shape, most: f32, sine: &[f32]) -> Vec<f32> {
-    let mut turn = vec![0.0; SIZE + 1];
+fn wave(shape: Shape, most: f32, sine: &Turn) -> Turn {
+    let mut turn = [0.0; SIZE + 1];
     let mut power = 0.0;
     for n in 1..=HARMONICS {
         #[allow(clippy::cast_precision_loss)]
@@ -136,7 +139,7 @@ fn wave(shape: Shape, most: f32, sine: &[f32]) -> Vec<f32> {
 
 /// A table read at `phase`, a turn being 2^32.
 #[inline(always)]
-pub(super) fn read(table: &[f32], phase: u32) -> f32 {
+pub(super) fn read(table: &Turn, phase: u32) -> f32 {
     const SHIFT: u32 = 32 - BITS;
     const FRACTION: f32 = 1.0 / (1u32 << SHIFT) as f32;
     let at = (phase >> SHIFT) as usize;

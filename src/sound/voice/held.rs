@@ -95,16 +95,20 @@ impl Held {
         let [mut a, mut b, mut c] = self.phases;
         let [da, db, dc] = self.steps;
         #[allow(clippy::cast_precision_loss)]
-        for (i, sample) in out.iter_mut().enumerate() {
-            let level = start + growth * (place + i) as f32;
-            let mut wave = read(table, a);
-            if self.neighbours {
-                wave += NEIGHBOUR * (read(table, b) + read(table, c));
+        let level = |i: usize| start + growth * (place + i) as f32;
+        if self.neighbours {
+            for (i, sample) in out.iter_mut().enumerate() {
+                let wave = read(table, a) + NEIGHBOUR * (read(table, b) + read(table, c));
+                *sample = level(i) * wave;
+                a = a.wrapping_add(da);
                 b = b.wrapping_add(db);
                 c = c.wrapping_add(dc);
             }
-            a = a.wrapping_add(da);
-            *sample = level * wave;
+        } else {
+            for (i, sample) in out.iter_mut().enumerate() {
+                *sample = level(i) * read(table, a);
+                a = a.wrapping_add(da);
+            }
         }
         self.phases = [a, b, c];
     }
