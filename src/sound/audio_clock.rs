@@ -36,10 +36,10 @@ const STRANGERS_NS: f64 = 500_000_000.0;
 const STALL_NS: f64 = 300_000_000.0;
 
 /// The loop calls itself locked when it trusts its phase to this, in nanoseconds (a standard deviation).
-const LOCKED_NS: f64 = 200_000.0;
+const LOCKED_NS: f64 = 250_000.0;
 
 /// How long the clock runs on beyond what was handed to the device, in nanoseconds, before it holds.
-const HOLD_NS: f64 = 100_000_000.0;
+const HOLD_NS: f64 = 50_000_000.0;
 
 const NS: f64 = 1e9;
 
@@ -72,7 +72,7 @@ impl AudioMap {
         self.at_ns + (frame - float(self.frame)) * self.ns_per_frame
     }
 
-    /// Which frame is heard at an instant in nanoseconds since the epoch. Never more than a tenth of a second beyond the
+    /// Which frame is heard at an instant in nanoseconds since the epoch. Never more than 50 ms beyond the
     /// frames handed over: with nothing more to play the device has stopped, and its clock with it.
     pub fn frame_at(&self, ns: f64) -> f64 {
         let free = float(self.frame) + (ns - self.at_ns) / self.ns_per_frame;

@@ -76,6 +76,8 @@ struct Shared {
     stalls: AtomicU64,
     locked: AtomicBool,
     vanished: AtomicBool,
+    /// Whether nothing but errors made it count as vanished.
+    hopeless: AtomicBool,
     panicked: AtomicBool,
     closing: AtomicBool,
     /// The frame from which there is silence, by the end of the feed or of the fade.
@@ -101,6 +103,7 @@ impl Shared {
             stalls: zero(),
             locked: AtomicBool::new(false),
             vanished: AtomicBool::new(false),
+            hopeless: AtomicBool::new(false),
             panicked: AtomicBool::new(false),
             closing: AtomicBool::new(false),
             silent_from: AtomicU64::new(NEVER),
@@ -433,7 +436,7 @@ fn heard_of(shared: &Shared, kind: ErrorKind) {
     }
     let row = shared.errors_in_a_row.fetch_add(1, Ordering::Relaxed);
     if row >= HOPELESS {
-        shared.vanished.store(true, Ordering::Release);
+        shared.hopeless.store(true, Ordering::Release);
     }
     if row >= 20 {
         // The driver's loop does not wait between errors; this keeps it from taking a whole core.
@@ -556,7 +559,10 @@ impl Running {
             return State::Over;
         }
         if shared.vanished.load(Ordering::Acquire) {
-            return State::Vanished("the system says so".to_owned());
+            return State::Vanished("the system no longer has it".to_owned());
+        }
+        if shared.hopeless.load(Ordering::Acquire) {
+            return State::Vanished("it answers with nothing but errors".to_owned());
         }
         let quiet = since(shared.epoch).saturating_sub(shared.called_ns.load(Ordering::Relaxed));
         if Duration::from_nanos(quiet) > SILENT {
@@ -676,10 +682,10 @@ impl Running {
             feed = saved;
             if began.elapsed() >= patience || stop.load(Ordering::Relaxed) {
                 return Err(Lost {
-                    // What began the trouble is the better news, unless the new device is at fault.
+                    // What began the trouble says more than that there is nothing else, unless another device was found.
                     error: match lost.error {
-                        DeviceError::NoDevices | DeviceError::NoSystem(_) => gone,
-                        other => other,
+                        other @ (DeviceError::Rate { .. } | DeviceError::Format { .. }) => other,
+                        _ => gone,
                     },
                     feed: Some(feed),
                 });
