@@ -252,7 +252,7 @@ impl Published {
             if turn == 0 {
                 return None;
             }
-            if turn % 2 == 0 {
+            if turn.is_multiple_of(2) {
                 let map = AudioMap {
                     frame: self.frame.load(Ordering::Relaxed),
                     at_ns: f64::from_bits(self.at_ns.load(Ordering::Relaxed)),

@@ -152,7 +152,19 @@ fn host() -> Result<cpal::Host, DeviceError> {
         .into_iter()
         .next()
         .ok_or_else(none)?;
-    cpal::host_from_id(id).map_err(|e| DeviceError::NoSystem(e.to_string()))
+    cpal::host_from_id(id).map_err(|e| DeviceError::NoSystem(cause(&e)))
+}
+
+/// What the system said, without the name of the function it was said by.
+pub(super) fn cause(error: &cpal::Error) -> String {
+    let text = error.to_string();
+    let said = text
+        .split_once("failed with error '")
+        .and_then(|(_, rest)| rest.split_once('\''));
+    match said {
+        Some((said, _)) => said.to_owned(),
+        None => text.trim_end_matches('.').to_owned(),
+    }
 }
 
 fn name_of(device: &cpal::Device) -> Option<(String, String)> {
@@ -271,14 +283,16 @@ pub fn open_device(wanted: Option<&str>) -> Result<Device, DeviceError> {
         }
     };
     let config = device.default_output_config().map_err(|e| {
-        // A default that is not there is no device; a named one is what was asked for.
+        // A default that is not there is no device, and one that is there in name only is no sound; a named one is
+        // what was asked for.
         match e.kind() {
-            ErrorKind::DeviceNotAvailable | ErrorKind::HostUnavailable if wanted.is_none() => {
-                DeviceError::NoDevices
+            ErrorKind::DeviceNotAvailable if wanted.is_none() => DeviceError::NoDevices,
+            ErrorKind::HostUnavailable | ErrorKind::BackendError if wanted.is_none() => {
+                DeviceError::NoSystem(cause(&e))
             }
             _ => DeviceError::Open {
                 name: name.clone(),
-                cause: e.to_string(),
+                cause: cause(&e),
             },
         }
     })?;
@@ -419,6 +433,17 @@ mod tests {
         assert_eq!(wrong("").code(), "sound-several");
         assert!(wrong("").help().contains("-o piece.wav"));
         assert_eq!(choose(&[], "x").unwrap_err(), DeviceError::NoDevices);
+    }
+
+    #[test]
+    fn a_cause_is_what_the_system_said() {
+        let said =
+            |text: &'static str| cause(&cpal::Error::with_message(ErrorKind::BackendError, text));
+        assert_eq!(
+            said("ALSA function 'snd_pcm_open' failed with error 'Connection refused (111)'"),
+            "Connection refused (111)"
+        );
+        assert_eq!(said("Device disconnected."), "Device disconnected");
     }
 
     #[test]

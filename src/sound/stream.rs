@@ -12,7 +12,7 @@ use cpal::{ErrorKind, FromSample, I24, SampleFormat, SizedSample, U24};
 use crossbeam_channel::{Receiver, Sender, bounded};
 
 use super::audio_clock::{AudioClock, DelayLocked, Published};
-use super::device::{Device, DeviceError, open_device};
+use super::device::{Device, DeviceError, cause, open_device};
 use crate::midi::Quiet;
 
 /// What makes the sound.
@@ -367,7 +367,7 @@ pub(super) fn begin(
         Err(e) => Err(Lost {
             error: DeviceError::Open {
                 name: device.name,
-                cause: e.to_string(),
+                cause: cause(&e),
             },
             feed: returned.try_recv().ok(),
         }),
