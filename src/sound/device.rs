@@ -1,9 +1,12 @@
 //! Audio devices: listing and opening.
 
 use std::fmt;
+use std::thread;
+use std::time::Duration;
 
 use cpal::traits::{DeviceTrait, HostTrait};
 use cpal::{ErrorKind, SampleFormat};
+use crossbeam_channel::bounded;
 
 use super::stream::{Carried, Feed, Running, begin};
 use crate::midi::Quiet;
@@ -61,9 +64,9 @@ pub enum DeviceError {
         /// What the system said.
         cause: String,
     },
-    /// The driver did not let go of the device.
-    #[error("the driver of the audio device `{0}` did not answer within two seconds")]
-    Blocked(String),
+    /// The sound system hangs.
+    #[error("the sound system does not answer")]
+    Blocked,
     /// Making the sound failed.
     #[error("making the sound failed; this is a bug in fivefold")]
     Feed,
@@ -81,7 +84,7 @@ impl DeviceError {
             DeviceError::Format { .. } => "sound-format",
             DeviceError::Rate { .. } => "sound-rate",
             DeviceError::Vanished { .. } => "sound-gone",
-            DeviceError::Blocked(_) => "sound-blocked",
+            DeviceError::Blocked => "sound-blocked",
             DeviceError::Feed => "sound-feed",
         }
     }
@@ -101,7 +104,7 @@ impl DeviceError {
             DeviceError::Format { .. } | DeviceError::Rate { .. } => {
                 "choose another device; or write a file: `-o piece.wav`"
             }
-            DeviceError::Vanished { .. } | DeviceError::Blocked(_) => {
+            DeviceError::Vanished { .. } | DeviceError::Blocked => {
                 "check the device, its cable and the sound server, then start again; or write a file: `-o piece.wav`"
             }
             DeviceError::Feed => {
@@ -141,6 +144,26 @@ impl fmt::Display for ListedDevice {
         }
         Ok(())
     }
+}
+
+/// How long a driver may take to answer. A sound server that hangs would keep us for half a minute.
+const ANSWER: Duration = Duration::from_secs(3);
+
+/// Asks the system something on a thread of its own, with the library's messages kept off the terminal; `None` where no
+/// answer comes in time. The thread then waits on, and ends with the program.
+pub(super) fn ask<T: Send + 'static>(
+    limit: Duration,
+    question: impl FnOnce() -> T + Send + 'static,
+) -> Option<T> {
+    let (answer, answered) = bounded(1);
+    thread::Builder::new()
+        .name("sound".to_owned())
+        .spawn(move || {
+            let _quiet = Quiet::new();
+            let _ = answer.try_send(question());
+        })
+        .ok()?;
+    answered.recv_timeout(limit).ok()
 }
 
 /// ALSA's device that swallows everything at once; nothing can be heard on it.
@@ -219,11 +242,13 @@ fn listed(host: &cpal::Host) -> Vec<(ListedDevice, cpal::Device)> {
 /// The audio devices that play; none on a machine without sound.
 ///
 /// # Errors
-/// When the system has no sound at all.
+/// When the system has no sound at all, or does not answer within three seconds.
 pub fn list_devices() -> Result<Vec<ListedDevice>, DeviceError> {
-    let _quiet = Quiet::new();
-    let host = host()?;
-    Ok(listed(&host).into_iter().map(|(d, _)| d).collect())
+    ask(ANSWER, || {
+        let host = host()?;
+        Ok(listed(&host).into_iter().map(|(d, _)| d).collect())
+    })
+    .unwrap_or(Err(DeviceError::Blocked))
 }
 
 /// Which device of a list is meant by a number, a name, or a part of a name (in any case); the system's own name serves
@@ -263,10 +288,14 @@ fn choose<'a>(devices: &'a [ListedDevice], wanted: &str) -> Result<&'a ListedDev
 /// Opens a device: by number, name, part of a name, or what the system calls it; the default where `wanted` is `None`.
 ///
 /// # Errors
-/// When there is no sound, no such device, several such devices, the device cannot be opened, or it takes no samples we
-/// can make.
+/// When there is no sound, no such device, several such devices, the device cannot be opened or does not answer within
+/// three seconds, or it takes no samples we can make.
 pub fn open_device(wanted: Option<&str>) -> Result<Device, DeviceError> {
-    let _quiet = Quiet::new();
+    let wanted = wanted.map(str::to_owned);
+    ask(ANSWER, move || open(wanted.as_deref())).unwrap_or(Err(DeviceError::Blocked))
+}
+
+fn open(wanted: Option<&str>) -> Result<Device, DeviceError> {
     let host = host()?;
     let (device, name) = match wanted {
         None => {
@@ -473,7 +502,7 @@ mod tests {
                 name: name(),
                 cause: name(),
             },
-            DeviceError::Blocked(name()),
+            DeviceError::Blocked,
             DeviceError::Feed,
         ];
         let mut codes: Vec<_> = errors.iter().map(DeviceError::code).collect();

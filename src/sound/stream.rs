@@ -12,7 +12,7 @@ use cpal::{ErrorKind, FromSample, I24, SampleFormat, SizedSample, U24};
 use crossbeam_channel::{Receiver, Sender, bounded};
 
 use super::audio_clock::{AudioClock, DelayLocked, Published};
-use super::device::{Device, DeviceError, cause, open_device};
+use super::device::{Device, DeviceError, ask, cause, open_device};
 use crate::midi::Quiet;
 
 /// What makes the sound.
@@ -612,17 +612,8 @@ impl Running {
 
     /// Closes the device on a thread of its own, since a driver may block.
     fn close(&mut self) -> Closed {
-        let in_time = self.stream.take().is_none_or(|stream| {
-            let (done, over) = bounded::<()>(1);
-            let closing = thread::Builder::new()
-                .name("close".to_owned())
-                .spawn(move || {
-                    let _quiet = Quiet::new();
-                    drop(stream);
-                    let _ = done.try_send(());
-                });
-            closing.is_ok() && over.recv_timeout(CLOSING).is_ok()
-        });
+        let stream = self.stream.take();
+        let in_time = stream.is_none_or(|stream| ask(CLOSING, move || drop(stream)).is_some());
         Closed {
             feed: self.returned.try_recv().ok(),
             in_time,
@@ -648,7 +639,7 @@ impl Running {
         let closed = self.close();
         let Some(mut feed) = closed.feed else {
             return Err(Lost {
-                error: DeviceError::Blocked(self.name.clone()),
+                error: DeviceError::Blocked,
                 feed: None,
             });
         };

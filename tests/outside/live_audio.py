@@ -10,7 +10,8 @@ libasound2-plugins, pulseaudio and pulseaudio-utils. Nothing but Python's standa
     live_audio.py ... -- PROGRAM ARGUMENT...    the same with another command; {bpm} and {seconds} are filled in
 
 The checks: `click` (every click at its frame, none missing, an end by itself), `stop` (an interrupt ends it well),
-`gone` (a sound server that is killed), `none` (no sound server at all). A check may be named more than once.
+`gone` (a sound server that is killed), `hung` (one that no longer answers), `none` (no sound server at all). `--only` may
+be given more than once.
 """
 
 import argparse
@@ -292,6 +293,16 @@ def gone(arguments):
         return f"ended {took:.1f} s later with {status}: {failed(program, status)}"
 
 
+def hung(arguments):
+    """The sound server stops in the middle, and answers nothing and nobody."""
+    with Server() as server:
+        program = Program(server, fill(arguments.command, arguments.bpm, 120))
+        program.wait_for(server, 60_000)
+        server.process.send_signal(signal.SIGSTOP)
+        status, took = program.end(20)
+        return f"ended {took:.1f} s later with {status}: {failed(program, status)}"
+
+
 def none(arguments):
     """There is no sound server."""
     with Server(running=False) as server:
@@ -310,7 +321,7 @@ def failed(program, status):
     return said.splitlines()[0]
 
 
-CHECKS = {"none": none, "click": click, "stop": stop, "gone": gone}
+CHECKS = {"none": none, "click": click, "stop": stop, "gone": gone, "hung": hung}
 
 
 # The test of the test

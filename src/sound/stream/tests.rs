@@ -327,7 +327,7 @@ fn going_on_without_the_feed_or_after_a_panic_is_refused() {
         .go_on(Duration::ZERO, &stop)
         .err()
         .unwrap();
-    assert_eq!(lost.error, DeviceError::Blocked("card".to_owned()));
+    assert_eq!(lost.error, DeviceError::Blocked);
     assert!(lost.feed.is_none());
 
     let (home, returned) = bounded(1);
