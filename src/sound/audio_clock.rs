@@ -56,13 +56,13 @@ pub struct AudioMap {
     pub handed: u64,
 }
 
-#[allow(clippy::cast_precision_loss)] // 2^53 frames are six thousand years
-fn float(n: u64) -> f64 {
+#[allow(clippy::cast_precision_loss)] // 2^53 frames are six thousand years, 2^53 ns a hundred days
+pub(super) fn float(n: u64) -> f64 {
     n as f64
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // saturates, which is what is wanted
-fn whole(x: f64) -> u64 {
+pub(super) fn whole(x: f64) -> u64 {
     x.max(0.0) as u64
 }
 
@@ -315,13 +315,13 @@ impl AudioClock {
         }
     }
 
-    /// The time at an instant in nanoseconds since the epoch, below zero before the start; `None` before the device has
-    /// begun. Not yet kept from running backwards.
+    /// The time at an instant in nanoseconds since the epoch, below zero before the start. Not yet kept from running
+    /// backwards.
     fn position(&self, map: &AudioMap, ns: f64) -> f64 {
         (map.frame_at(ns - self.offset_ns) - self.start) * NS / self.rate
     }
 
-    /// The time at an instant in nanoseconds since the epoch; 0 before the start.
+    /// The time at an instant in nanoseconds since the epoch, and whether time 0 has come.
     fn time_at(&self, ns: f64) -> (Nanos, bool) {
         let Some(map) = self.published.read() else {
             return (Nanos::ZERO, false);

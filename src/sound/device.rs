@@ -465,6 +465,19 @@ mod tests {
     }
 
     #[test]
+    fn a_question_nobody_answers_is_given_up() {
+        let (keep, never) = bounded::<()>(1);
+        assert!(ask(Duration::from_millis(1), move || never.recv()).is_none());
+        drop(keep);
+        assert_eq!(ask(Duration::from_secs(60), || 3), Some(3));
+        // A question that panics is given up at once.
+        let broken = ask(Duration::from_secs(3600), || {
+            assert_eq!(1, 2, "meant to happen");
+        });
+        assert!(broken.is_none());
+    }
+
+    #[test]
     fn a_cause_is_what_the_system_said() {
         let said =
             |text: &'static str| cause(&cpal::Error::with_message(ErrorKind::BackendError, text));

@@ -11,7 +11,7 @@ use cpal::traits::{DeviceTrait, StreamTrait};
 use cpal::{ErrorKind, FromSample, I24, SampleFormat, SizedSample, U24};
 use crossbeam_channel::{Receiver, Sender, bounded};
 
-use super::audio_clock::{AudioClock, DelayLocked, Published};
+use super::audio_clock::{AudioClock, DelayLocked, Published, float, whole};
 use super::device::{Device, DeviceError, ask, cause, open_device};
 use crate::midi::Quiet;
 
@@ -118,11 +118,6 @@ fn since(epoch: Instant) -> u64 {
 
 fn nanos(d: Duration) -> u64 {
     u64::try_from(d.as_nanos()).unwrap_or(u64::MAX)
-}
-
-#[allow(clippy::cast_precision_loss)] // exact for a hundred days of nanoseconds
-fn float(n: u64) -> f64 {
-    n as f64
 }
 
 /// What lives in the callback.
@@ -530,6 +525,15 @@ impl Running {
             stalls: shared.stalls.load(Ordering::Relaxed),
             latency: Duration::from_nanos(shared.latency_ns.load(Ordering::Relaxed)),
         }
+    }
+
+    /// Frames heard so far, by the clock of the device; never more than were handed over.
+    pub fn heard(&self) -> u64 {
+        let Some(map) = self.published.read() else {
+            return 0;
+        };
+        let frame = map.frame_at(float(since(self.shared.epoch)));
+        whole(frame).min(map.handed)
     }
 
     /// Whether the clock of the device is known to a millisecond.

@@ -1,9 +1,10 @@
 //! The callback without a device.
 
 use super::*;
-use assert_no_alloc::violation_count;
 
-/// Counts what is allocated where nothing may be; for the whole test program, since there can be but one.
+/// Counts what is allocated where nothing may be; for the whole test program, since there can be but one. Debug builds
+/// only, as in the program itself.
+#[cfg(debug_assertions)]
 #[global_allocator]
 static ALLOCATOR: assert_no_alloc::AllocDisabler = assert_no_alloc::AllocDisabler;
 
@@ -210,8 +211,11 @@ fn the_feed_comes_home_when_the_stream_is_dropped() {
     assert_eq!(frame, [0.01, 0.005]);
 }
 
+#[cfg(debug_assertions)]
 #[test]
 fn the_callback_allocates_nothing() {
+    use assert_no_alloc::violation_count;
+
     let mut bench = bench(2, counting());
     let mut out = vec![0_i16; 2 * 3000];
     bench.player.callback(&mut out, Duration::ZERO);
@@ -222,7 +226,7 @@ fn the_callback_allocates_nothing() {
     assert_eq!(violation_count() - before, 0);
 
     // The check itself works.
-    let mut bad = super::tests::bench(2, |frames: &mut [f32]| {
+    let mut bad = self::bench(2, |frames: &mut [f32]| {
         frames[0] = vec![0.5_f32; frames.len()][1];
     });
     bad.player.callback(&mut out, Duration::ZERO);
@@ -313,11 +317,14 @@ fn it_is_over_when_the_last_frame_was_heard() {
             handed: 2000,
         });
     };
-    // Frame 1000 is heard in an hour; or was at the epoch.
+    // Frame 1000 is heard in an hour; or was an hour before the epoch, and the device has stopped since.
+    assert_eq!(running.heard(), 0);
     heard(3600e9);
     assert_eq!(running.state(), State::Playing);
-    heard(0.0);
+    assert_eq!(running.heard(), 0);
+    heard(-3600e9);
     assert_eq!(running.state(), State::Over);
+    assert_eq!(running.heard(), 2000);
 }
 
 #[test]
