@@ -10,7 +10,7 @@ libasound2-plugins, pulseaudio and pulseaudio-utils. Nothing but Python's standa
     live_audio.py ... -- PROGRAM ARGUMENT...    the same with another command; {bpm} and {seconds} are filled in
 
 The checks: `click` (every click at its frame, none missing, an end by itself), `stop` (an interrupt ends it well),
-`gone` (a sound server that is killed), `hung` (one that no longer answers), `none` (no sound server at all). `--only` may
+`gone` (a sound server that is killed), `hung` (one that no longer answers), `none` (no sound server, no device). `--only` may
 be given more than once.
 """
 
@@ -38,6 +38,10 @@ CHATTER = re.compile(r"ALSA lib|^\s*(PulseAudio|ALSA|[EWID]):|snd_|pcm_\w+\.c|pu
 
 class Wrong(Exception):
     """A check that failed."""
+
+
+class RanDry(Wrong):
+    """A check that failed since the device was not served in time: a whole buffer is missing."""
 
 
 # WAV files
@@ -123,9 +127,21 @@ def check_clicks(path, bpm, least, most=None, lead=2):
         raise Wrong(f"the first click is at frame {first}, not at 0")
     # A tempo is a whole number of microseconds a quarter, here as in MIDI files.
     step = fractions.Fraction(round(60_000_000 / bpm) * rate, 1_000_000)
+    jumps, jumped = 0, fractions.Fraction(0)
+    told = ""
     for k, onset in enumerate(onsets):
-        if abs(onset - first - k * step) > fractions.Fraction(1, 2):
-            raise Wrong(f"click {k} is at frame {onset - first}, its time is {float(k * step):.2f}")
+        off = onset - first - k * step - jumped
+        if abs(off) <= fractions.Fraction(1, 2) + (jumps > 0):
+            continue
+        told = told or f"click {k} is at frame {onset - first}, its time is {float(k * step):.2f}"
+        # Where a buffer is lost, everything after it is earlier by the same amount, and no click is missing.
+        if not (16 <= -off <= step / 4):
+            raise Wrong(told)
+        jumps, jumped = jumps + 1, jumped + off
+    if 0 < jumps <= 3 and len(onsets) >= least:
+        raise RanDry(told)
+    if jumps:
+        raise Wrong(told)
     if len(onsets) < least:
         raise Wrong(f"{len(onsets)} clicks, at least {least} should be there")
     if most is not None and len(onsets) > most:
@@ -253,7 +269,22 @@ def fill(command, bpm, seconds):
 
 
 def click(arguments):
-    """Plays for a while and ends by itself."""
+    """Plays for a while and ends by itself.
+
+    On a busy machine the device may not be served in time and lose a buffer; then it is tried again, three times in all.
+    """
+    for attempt in (1, 2, 3):
+        try:
+            return click_once(arguments)
+        except RanDry as dry:
+            if attempt == 3:
+                raise
+            print(f"click: {dry}; a buffer was lost, once more", flush=True)
+    return None
+
+
+def click_once(arguments):
+    """The check `click`, once."""
     seconds, bpm = arguments.seconds, arguments.bpm
     with Server() as server:
         program = Program(server, fill(arguments.command, bpm, seconds))
@@ -304,11 +335,17 @@ def hung(arguments):
 
 
 def none(arguments):
-    """There is no sound server."""
-    with Server(running=False) as server:
-        program = Program(server, fill(arguments.command, arguments.bpm, 10))
-        status, took = program.end(10)
-        return f"ended within {took:.1f} s with {status}: {failed(program, status)}"
+    """There is no sound server, and there is no device at all."""
+    told = []
+    for config in (None, ""):
+        with Server(running=False) as server:
+            if config is not None:
+                with open(server.env["ALSA_CONFIG_PATH"], "w", encoding="utf-8") as file:
+                    file.write(config)
+            program = Program(server, fill(arguments.command, arguments.bpm, 10))
+            status, took = program.end(10)
+            told.append(f"ended within {took:.1f} s with {status}: {failed(program, status)}")
+    return "; ".join(told)
 
 
 def failed(program, status):
@@ -362,12 +399,12 @@ def selftest():
             write_wav(path, **wav)
             check()
 
-        def refuses(reason, check, **wav):
+        def refuses(reason, check, sort=Wrong, **wav):
             try:
                 accepts(check, **wav)
             except Wrong as wrong:
-                if reason not in str(wrong):
-                    raise SystemExit(f"selftest: {wrong} is not about {reason!r}") from wrong
+                if type(wrong) is not sort or reason not in str(wrong):
+                    raise SystemExit(f"selftest: {wrong} is not {sort.__name__} about {reason!r}") from wrong
             else:
                 raise SystemExit(f"selftest: not found: {reason}")
 
@@ -390,6 +427,10 @@ def selftest():
             refuses("at most 12", clicks, clicks=good + [round(12 * step)], **dict(base, frames=round(13 * step)))
             refuses("click 4 is at", clicks, clicks=good[:4] + [good[4] - 6000] + good[4:], **base)
             refuses("the first click", clicks, clicks=[x + 3 for x in good], **base)
+            # Two frames lost is a fault, a buffer lost is a busy machine, a buffer too much is neither.
+            for by, sort in ((2, Wrong), (512, RanDry), (-512, Wrong)):
+                late = good[:6] + [x - by for x in good[6:]]
+                refuses("click 6 is at", clicks, sort=sort, clicks=late, **base)
             slow = [round(k * (step + 0.2)) for k in range(12)]
             refuses("its time is", clicks, clicks=slow, **base)
             refuses("no click", clicks, clicks=[], **base)
