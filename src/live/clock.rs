@@ -34,6 +34,28 @@ const SPIN: Duration = Duration::from_micros(200);
 /// Longest sleep in one piece, so that a stop is heard within it even if a wake-up is lost.
 const LONGEST_SLEEP: Duration = Duration::from_millis(10);
 
+/// Waits until nothing is `left`, or until `stop` is set; answers whether the wait was played out. What is left is asked
+/// again after each sleep, since a clock may be corrected meanwhile.
+///
+/// # Real time
+/// Does not allocate. Sleeps to 200 us before the end and spins the rest.
+pub(crate) fn wait_while(stop: &AtomicBool, left: impl Fn() -> Duration) -> bool {
+    loop {
+        if stop.load(Ordering::Relaxed) {
+            return false;
+        }
+        let left = left();
+        if left.is_zero() {
+            return true;
+        }
+        if left > SPIN {
+            thread::park_timeout((left - SPIN).min(LONGEST_SLEEP));
+        } else {
+            std::hint::spin_loop();
+        }
+    }
+}
+
 impl MonotonicClock {
     /// A clock whose time 0 lies `lead` from now.
     pub fn starting_in(lead: Duration) -> Self {
@@ -55,20 +77,7 @@ impl Clock for MonotonicClock {
 
     fn wait_until(&self, deadline: Nanos, stop: &AtomicBool) -> bool {
         let deadline = self.instant(deadline);
-        loop {
-            if stop.load(Ordering::Relaxed) {
-                return false;
-            }
-            let left = deadline.saturating_duration_since(Instant::now());
-            if left <= SPIN {
-                break;
-            }
-            thread::park_timeout((left - SPIN).min(LONGEST_SLEEP));
-        }
-        while Instant::now() < deadline {
-            std::hint::spin_loop();
-        }
-        true
+        wait_while(stop, || deadline.saturating_duration_since(Instant::now()))
     }
 
     fn idle(&self) {

@@ -5,6 +5,7 @@ mod fake;
 mod player;
 mod sender;
 
+pub(crate) use clock::wait_while;
 pub use clock::{Clock, MonotonicClock, VirtualClock};
 pub use fake::{Fault, Recorded, RecordingPort};
 pub use player::{Outcome, PlayError, play};

@@ -2,9 +2,11 @@
 //!
 //! Like every sink it sees timed messages and no chords.
 
+mod audio_clock;
 mod bank;
 mod cues;
 mod desk;
+mod device;
 mod engine;
 mod file;
 mod limiter;
@@ -12,16 +14,20 @@ mod looped;
 mod loudness;
 mod rendering;
 mod room;
+mod stream;
 mod tables;
 mod voice;
 
+pub use audio_clock::{AudioClock, AudioMap, DelayLocked, Published};
 pub use cues::{Cue, nearest_frame};
 pub use desk::Desk;
+pub use device::{Device, DeviceError, ListedDevice, list_devices, open_device};
 pub use engine::Engine;
 pub use file::{Container, Frames, SampleFormat, SoundFormat, write_sound};
 pub use looped::Looped;
 pub use loudness::{CLICK_PEAK_DB, Loudness, MEASURED_SECONDS, TARGET_LUFS, amplitude, measure};
 pub use rendering::Rendering;
+pub use stream::{Closed, Feed, Lost, Running, State, Tally};
 
 #[cfg(test)]
 mod tests;

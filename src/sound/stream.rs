@@ -1,0 +1,702 @@
+//! A device that plays: the callback, and the handle on it.
+
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use assert_no_alloc::assert_no_alloc;
+use cpal::traits::{DeviceTrait, StreamTrait};
+use cpal::{ErrorKind, FromSample, I24, SampleFormat, SizedSample, U24};
+use crossbeam_channel::{Receiver, Sender, bounded};
+
+use super::audio_clock::{AudioClock, DelayLocked, Published, float, whole};
+use super::device::{Device, DeviceError, ask, cause, open_device};
+use crate::midi::Quiet;
+
+/// What makes the sound.
+pub trait Feed: Send {
+    /// Fills `frames` with the next sound: stereo, left and right by turns, full scale at 1. The slice is silent before
+    /// and of even length, at most 2048 samples.
+    ///
+    /// # Real time
+    /// Called by the audio driver; must not allocate, lock, wait, print or touch files. A panic is caught: from then on
+    /// there is silence, and [`Running::state`] tells.
+    fn fill(&mut self, frames: &mut [f32]);
+
+    /// Whether the sound has come to its end; asked after each [`Feed::fill`]. From then on there is silence.
+    fn is_over(&self) -> bool {
+        false
+    }
+}
+
+impl<F: FnMut(&mut [f32]) + Send> Feed for F {
+    fn fill(&mut self, frames: &mut [f32]) {
+        self(frames);
+    }
+}
+
+/// Frames asked of the feed at once.
+const CHUNK: usize = 1024;
+
+/// A stop fades the sound out over this part of a second.
+const FADE: u32 = 100;
+
+/// A device that has not asked for sound for so long is gone. A sound server may well stall for two seconds as it starts.
+const SILENT: Duration = Duration::from_secs(3);
+
+/// Errors in a row, with no sound asked for in between, that mean the device is gone.
+const HOPELESS: u32 = 200;
+
+/// How long closing may take, even when the driver blocks.
+const CLOSING: Duration = Duration::from_secs(2);
+
+/// How long a stop waits for the fade to be heard.
+const FADING: Duration = Duration::from_secs(1);
+
+/// How long to wait between looks for another device.
+const LOOK: Duration = Duration::from_millis(250);
+
+const NEVER: u64 = u64::MAX;
+
+/// What the callback tells the others.
+struct Shared {
+    epoch: Instant,
+    /// Nanoseconds since the epoch of the newest callback, or of the start.
+    called_ns: AtomicU64,
+    callbacks: AtomicU64,
+    handed: AtomicU64,
+    latency_ns: AtomicU64,
+    smallest: AtomicU64,
+    largest: AtomicU64,
+    xruns: AtomicU64,
+    other_errors: AtomicU64,
+    errors_in_a_row: AtomicU32,
+    stalls: AtomicU64,
+    locked: AtomicBool,
+    vanished: AtomicBool,
+    /// Whether nothing but errors made it count as vanished.
+    hopeless: AtomicBool,
+    panicked: AtomicBool,
+    closing: AtomicBool,
+    /// The frame from which there is silence, by the end of the feed or of the fade.
+    silent_from: AtomicU64,
+    /// Whether that silence is the end of the feed.
+    over: AtomicBool,
+}
+
+impl Shared {
+    fn new(epoch: Instant, handed: u64) -> Self {
+        let zero = || AtomicU64::new(0);
+        Shared {
+            epoch,
+            called_ns: AtomicU64::new(since(epoch)),
+            callbacks: zero(),
+            handed: AtomicU64::new(handed),
+            latency_ns: zero(),
+            smallest: AtomicU64::new(NEVER),
+            largest: zero(),
+            xruns: zero(),
+            other_errors: zero(),
+            errors_in_a_row: AtomicU32::new(0),
+            stalls: zero(),
+            locked: AtomicBool::new(false),
+            vanished: AtomicBool::new(false),
+            hopeless: AtomicBool::new(false),
+            panicked: AtomicBool::new(false),
+            closing: AtomicBool::new(false),
+            silent_from: AtomicU64::new(NEVER),
+            over: AtomicBool::new(false),
+        }
+    }
+}
+
+fn since(epoch: Instant) -> u64 {
+    nanos(Instant::now().saturating_duration_since(epoch))
+}
+
+fn nanos(d: Duration) -> u64 {
+    u64::try_from(d.as_nanos()).unwrap_or(u64::MAX)
+}
+
+/// What lives in the callback.
+struct Player {
+    feed: Option<Box<dyn Feed>>,
+    /// Where the feed goes when the callback is dropped, so that it outlives the device.
+    home: Sender<Box<dyn Feed>>,
+    shared: Arc<Shared>,
+    published: Arc<Published>,
+    measured: DelayLocked,
+    rate: u32,
+    channels: usize,
+    scratch: Vec<f32>,
+    /// Frames left of the fade, once a stop was asked for.
+    fading: Option<u32>,
+    silent: bool,
+    quiet: bool,
+}
+
+impl Player {
+    /// One callback. `latency` is how much later than now the first frame of `out` is heard.
+    ///
+    /// # Real time
+    /// Does not allocate, lock or wait, but for the first call, which keeps the system library's messages off the
+    /// terminal, and a panic of the feed.
+    fn callback<T: SizedSample + FromSample<f32>>(&mut self, out: &mut [T], latency: Duration) {
+        let now = since(self.shared.epoch);
+        if !self.quiet {
+            self.quiet = true;
+            let _quiet = Quiet::new();
+        }
+        assert_no_alloc(|| self.fill(out, now, nanos(latency)));
+    }
+
+    fn fill<T: SizedSample + FromSample<f32>>(&mut self, out: &mut [T], now: u64, latency: u64) {
+        let channels = self.channels.max(1);
+        let begin = self.shared.handed.load(Ordering::Relaxed);
+        let frames = out.len() / channels;
+        self.tell(begin, frames, now, latency);
+        let steps = steps(T::FORMAT);
+        let mut at = begin;
+        for part in out.chunks_mut(CHUNK * channels) {
+            let frames = part.len() / channels;
+            self.make(frames, at);
+            at += frames as u64;
+            for (frame, stereo) in part.chunks_mut(channels).zip(self.scratch.chunks_exact(2)) {
+                place(frame, stereo[0], stereo[1], steps);
+            }
+        }
+        self.shared.handed.store(at, Ordering::Release);
+        if let Some(map) = self.measured.map(at) {
+            self.published.publish(map);
+        }
+    }
+
+    /// Notes the callback.
+    fn tell(&mut self, begin: u64, frames: usize, now: u64, latency: u64) {
+        let shared = &self.shared;
+        self.measured.observe(begin, float(now) + float(latency));
+        shared.called_ns.store(now, Ordering::Relaxed);
+        shared.callbacks.fetch_add(1, Ordering::Relaxed);
+        shared.latency_ns.store(latency, Ordering::Relaxed);
+        shared.smallest.fetch_min(frames as u64, Ordering::Relaxed);
+        shared.largest.fetch_max(frames as u64, Ordering::Relaxed);
+        shared.errors_in_a_row.store(0, Ordering::Relaxed);
+        let stalls = u64::from(self.measured.anchored().saturating_sub(1));
+        shared.stalls.store(stalls, Ordering::Relaxed);
+        shared
+            .locked
+            .store(self.measured.locked(), Ordering::Relaxed);
+    }
+
+    /// Makes the next frames into the scratch buffer; `at` is the number of the first.
+    fn make(&mut self, frames: usize, at: u64) {
+        let stereo = &mut self.scratch[..2 * frames];
+        stereo.fill(0.0);
+        if self.silent {
+            return;
+        }
+        let Some(feed) = self.feed.as_mut() else {
+            return;
+        };
+        match catch_unwind(AssertUnwindSafe(|| {
+            feed.fill(stereo);
+            feed.is_over()
+        })) {
+            Ok(false) => {}
+            Ok(true) => {
+                self.silent = true;
+                self.shared.over.store(true, Ordering::Relaxed);
+                self.shared
+                    .silent_from
+                    .store(at + frames as u64, Ordering::Release);
+            }
+            Err(payload) => {
+                // Freeing it might panic again.
+                std::mem::forget(payload);
+                stereo.fill(0.0);
+                self.silent = true;
+                self.shared.panicked.store(true, Ordering::Release);
+                return;
+            }
+        }
+        let length = (self.rate / FADE).max(1);
+        if self.shared.closing.load(Ordering::Relaxed) && self.fading.is_none() {
+            self.fading = Some(length);
+        }
+        let Some(left) = self.fading.as_mut() else {
+            return;
+        };
+        #[allow(clippy::cast_precision_loss)] // a few thousand frames
+        for frame in stereo.chunks_exact_mut(2) {
+            *left = left.saturating_sub(1);
+            let gain = *left as f32 / length as f32;
+            frame[0] *= gain;
+            frame[1] *= gain;
+        }
+        if *left == 0 && !self.silent {
+            self.silent = true;
+            self.shared
+                .silent_from
+                .store(at + frames as u64, Ordering::Release);
+        }
+    }
+}
+
+impl Drop for Player {
+    fn drop(&mut self) {
+        if let Some(feed) = self.feed.take() {
+            let _ = self.home.try_send(feed);
+        }
+    }
+}
+
+/// How many steps there are between zero and full scale, where samples are coarse enough for rounding to matter.
+fn steps(format: SampleFormat) -> Option<f32> {
+    match format {
+        SampleFormat::I8 | SampleFormat::U8 => Some(128.0),
+        SampleFormat::I16 | SampleFormat::U16 => Some(32768.0),
+        _ => None,
+    }
+}
+
+/// The largest number below 1 in 24 bits; full scale itself does not fit whole-number samples.
+const BELOW_ONE: f32 = 1.0 - f32::EPSILON / 2.0;
+
+fn sample<T: FromSample<f32>>(x: f32, steps: Option<f32>) -> T {
+    // A number that is none is silence.
+    let x = if x.is_nan() {
+        0.0
+    } else {
+        x.clamp(-1.0, BELOW_ONE)
+    };
+    T::from_sample_(match steps {
+        Some(steps) => ((x * steps).round() / steps).min(1.0 - 1.0 / steps),
+        None => x,
+    })
+}
+
+/// Puts a stereo pair into a frame of any number of channels.
+fn place<T: FromSample<f32> + Copy>(frame: &mut [T], left: f32, right: f32, steps: Option<f32>) {
+    match frame {
+        [mono] => *mono = sample(0.5 * (left + right), steps),
+        [first, second, others @ ..] => {
+            *first = sample(left, steps);
+            *second = sample(right, steps);
+            others.fill(sample(0.0, steps));
+        }
+        [] => {}
+    }
+}
+
+/// What a stream takes over from the one before it.
+pub(super) struct Carried {
+    epoch: Instant,
+    published: Arc<Published>,
+    handed: u64,
+}
+
+impl Carried {
+    pub(super) fn new() -> Self {
+        Carried {
+            epoch: Instant::now(),
+            published: Arc::new(Published::default()),
+            handed: 0,
+        }
+    }
+}
+
+/// Playing that could not go on, and the feed where it was saved.
+pub struct Lost {
+    /// Why.
+    pub error: DeviceError,
+    /// What made the sound; `None` where the driver never gave it back.
+    pub feed: Option<Box<dyn Feed>>,
+}
+
+/// Starts a stream. The feed comes back with the error.
+pub(super) fn begin(
+    device: Device,
+    feed: Box<dyn Feed>,
+    carried: Carried,
+) -> Result<Running, Lost> {
+    let _quiet = Quiet::new();
+    let (home, returned) = bounded(1);
+    let Carried {
+        epoch,
+        published,
+        handed,
+    } = carried;
+    let shared = Arc::new(Shared::new(epoch, handed));
+    let player = Player {
+        feed: Some(feed),
+        home,
+        shared: Arc::clone(&shared),
+        published: Arc::clone(&published),
+        measured: DelayLocked::new(device.rate),
+        rate: device.rate,
+        channels: usize::from(device.channels),
+        scratch: vec![0.0; 2 * CHUNK],
+        fading: None,
+        silent: false,
+        quiet: false,
+    };
+    let started = build(&device, player, Arc::clone(&shared)).and_then(|stream| {
+        stream.play()?;
+        Ok(stream)
+    });
+    match started {
+        Ok(stream) => {
+            shared.called_ns.store(since(epoch), Ordering::Relaxed);
+            Ok(Running {
+                stream: Some(stream),
+                name: device.name,
+                rate: device.rate,
+                channels: device.channels,
+                shared,
+                published,
+                returned,
+            })
+        }
+        Err(e) => Err(Lost {
+            error: DeviceError::Open {
+                name: device.name,
+                cause: cause(&e),
+            },
+            feed: returned.try_recv().ok(),
+        }),
+    }
+}
+
+fn build(
+    device: &Device,
+    player: Player,
+    shared: Arc<Shared>,
+) -> Result<cpal::Stream, cpal::Error> {
+    match device.format {
+        SampleFormat::I8 => build_as::<i8>(device, player, shared),
+        SampleFormat::I16 => build_as::<i16>(device, player, shared),
+        SampleFormat::I24 => build_as::<I24>(device, player, shared),
+        SampleFormat::I32 => build_as::<i32>(device, player, shared),
+        SampleFormat::I64 => build_as::<i64>(device, player, shared),
+        SampleFormat::U8 => build_as::<u8>(device, player, shared),
+        SampleFormat::U16 => build_as::<u16>(device, player, shared),
+        SampleFormat::U24 => build_as::<U24>(device, player, shared),
+        SampleFormat::U32 => build_as::<u32>(device, player, shared),
+        SampleFormat::U64 => build_as::<u64>(device, player, shared),
+        SampleFormat::F32 => build_as::<f32>(device, player, shared),
+        SampleFormat::F64 => build_as::<f64>(device, player, shared),
+        // `open_device` lets no other kind through; a newer cpal may know more.
+        _ => Err(ErrorKind::UnsupportedConfig.into()),
+    }
+}
+
+fn build_as<T: SizedSample + FromSample<f32>>(
+    device: &Device,
+    mut player: Player,
+    shared: Arc<Shared>,
+) -> Result<cpal::Stream, cpal::Error> {
+    let config = cpal::StreamConfig {
+        channels: device.channels,
+        sample_rate: device.rate,
+        buffer_size: cpal::BufferSize::Default,
+    };
+    device.device.build_output_stream(
+        config,
+        move |out: &mut [T], info: &cpal::OutputCallbackInfo| {
+            let times = info.timestamp();
+            player.callback(out, times.playback.duration_since(times.callback));
+        },
+        move |error| heard_of(&shared, error.kind()),
+        Some(Duration::from_millis(500)),
+    )
+}
+
+/// Takes in what the driver reports. An overrun or an odd error stops nothing.
+fn heard_of(shared: &Shared, kind: ErrorKind) {
+    match kind {
+        ErrorKind::DeviceNotAvailable
+        | ErrorKind::HostUnavailable
+        | ErrorKind::StreamInvalidated => {
+            shared.vanished.store(true, Ordering::Release);
+        }
+        ErrorKind::Xrun => {
+            shared.xruns.fetch_add(1, Ordering::Relaxed);
+        }
+        ErrorKind::DeviceChanged | ErrorKind::RealtimeDenied => return,
+        _ => {
+            shared.other_errors.fetch_add(1, Ordering::Relaxed);
+        }
+    }
+    let row = shared.errors_in_a_row.fetch_add(1, Ordering::Relaxed);
+    if row >= HOPELESS {
+        shared.hopeless.store(true, Ordering::Release);
+    }
+    if row >= 20 {
+        // The driver's loop does not wait between errors; this keeps it from taking a whole core.
+        thread::sleep(Duration::from_millis(5));
+    }
+}
+
+/// How it stands with a device that plays.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum State {
+    /// It plays.
+    Playing,
+    /// The feed has come to its end, and everything was heard.
+    Over,
+    /// The feed panicked; there is silence.
+    Panicked,
+    /// The device is gone, and why.
+    Vanished(String),
+}
+
+/// An account of what was played.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Tally {
+    /// Frames handed to the device.
+    pub frames: u64,
+    /// How often the device asked for sound.
+    pub callbacks: u64,
+    /// Frames of the smallest and of the largest buffer; zero before the first.
+    pub buffers: (u64, u64),
+    /// Times the device ran out of sound, as the driver counts them.
+    pub xruns: u64,
+    /// Other errors of the driver that stopped nothing.
+    pub other_errors: u64,
+    /// Times the device stalled or jumped, and its clock was taken anew.
+    pub stalls: u64,
+    /// How long the newest sound takes to be heard, as the driver says.
+    pub latency: Duration,
+}
+
+/// How a device was closed.
+pub struct Closed {
+    /// What made the sound; `None` where the driver never gave it back.
+    pub feed: Option<Box<dyn Feed>>,
+    /// Whether the driver let go in time. If not, a thread still waits for it, and ends with the program.
+    pub in_time: bool,
+    /// What was played.
+    pub tally: Tally,
+}
+
+/// A device that plays. Dropping it stops it at once; [`Running::stop`] does so without a crack.
+pub struct Running {
+    /// `None` once it is being closed.
+    stream: Option<cpal::Stream>,
+    name: String,
+    rate: u32,
+    channels: u16,
+    shared: Arc<Shared>,
+    published: Arc<Published>,
+    returned: Receiver<Box<dyn Feed>>,
+}
+
+impl Running {
+    /// The name of the device.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// Frames a second.
+    pub fn rate(&self) -> u32 {
+        self.rate
+    }
+
+    /// Channels of the device.
+    pub fn channels(&self) -> u16 {
+        self.channels
+    }
+
+    /// What was played so far.
+    pub fn tally(&self) -> Tally {
+        let shared = &self.shared;
+        let smallest = shared.smallest.load(Ordering::Relaxed);
+        Tally {
+            frames: shared.handed.load(Ordering::Acquire),
+            callbacks: shared.callbacks.load(Ordering::Relaxed),
+            buffers: (
+                if smallest == NEVER { 0 } else { smallest },
+                shared.largest.load(Ordering::Relaxed),
+            ),
+            xruns: shared.xruns.load(Ordering::Relaxed),
+            other_errors: shared.other_errors.load(Ordering::Relaxed),
+            stalls: shared.stalls.load(Ordering::Relaxed),
+            latency: Duration::from_nanos(shared.latency_ns.load(Ordering::Relaxed)),
+        }
+    }
+
+    /// Frames heard so far, by the clock of the device; never more than were handed over.
+    pub fn heard(&self) -> u64 {
+        let Some(map) = self.published.read() else {
+            return 0;
+        };
+        let frame = map.frame_at(float(since(self.shared.epoch)));
+        whole(frame).min(map.handed)
+    }
+
+    /// Whether the clock of the device is known to a millisecond.
+    pub fn clock_is_locked(&self) -> bool {
+        self.shared.locked.load(Ordering::Relaxed)
+    }
+
+    /// The clock of this device, whose time 0 is when frame `start` is heard; see [`AudioClock::new`] for `offset_ms`.
+    /// It lives on through [`Running::go_on`].
+    pub fn clock(&self, start: u64, offset_ms: f64) -> AudioClock {
+        AudioClock::new(
+            Arc::clone(&self.published),
+            self.shared.epoch,
+            self.rate,
+            start,
+            offset_ms,
+        )
+    }
+
+    /// How it stands.
+    pub fn state(&self) -> State {
+        let shared = &self.shared;
+        if shared.panicked.load(Ordering::Acquire) {
+            return State::Panicked;
+        }
+        if shared.over.load(Ordering::Acquire) && self.silence_is_heard() {
+            return State::Over;
+        }
+        if shared.vanished.load(Ordering::Acquire) {
+            return State::Vanished("the system no longer has it".to_owned());
+        }
+        if shared.hopeless.load(Ordering::Acquire) {
+            return State::Vanished("it answers with nothing but errors".to_owned());
+        }
+        let quiet = since(shared.epoch).saturating_sub(shared.called_ns.load(Ordering::Relaxed));
+        if Duration::from_nanos(quiet) > SILENT {
+            return State::Vanished(format!(
+                "it has asked for no sound for {} seconds",
+                SILENT.as_secs()
+            ));
+        }
+        State::Playing
+    }
+
+    /// The error that a state is; `None` while all is well.
+    pub fn error(&self) -> Option<DeviceError> {
+        match self.state() {
+            State::Playing | State::Over => None,
+            State::Panicked => Some(DeviceError::Feed),
+            State::Vanished(cause) => Some(DeviceError::Vanished {
+                name: self.name.clone(),
+                cause,
+            }),
+        }
+    }
+
+    /// Whether the last frame before the final silence has been heard.
+    fn silence_is_heard(&self) -> bool {
+        let from = self.shared.silent_from.load(Ordering::Acquire);
+        if from == NEVER {
+            return false;
+        }
+        self.published
+            .read()
+            .is_some_and(|map| map.frame_at(float(since(self.shared.epoch))) >= float(from))
+    }
+
+    /// Fades out within ten milliseconds, waits until that was heard (for a second at most) and closes the device.
+    ///
+    /// Takes at most three seconds, even when the driver blocks.
+    pub fn stop(mut self) -> Closed {
+        self.shared.closing.store(true, Ordering::Release);
+        let began = Instant::now();
+        while self.state() == State::Playing && !self.silence_is_heard() && began.elapsed() < FADING
+        {
+            thread::sleep(Duration::from_millis(2));
+        }
+        self.close()
+    }
+
+    /// Closes the device on a thread of its own, since a driver may block.
+    fn close(&mut self) -> Closed {
+        let stream = self.stream.take();
+        let in_time = stream.is_none_or(|stream| ask(CLOSING, move || drop(stream)).is_some());
+        Closed {
+            feed: self.returned.try_recv().ok(),
+            in_time,
+            tally: self.tally(),
+        }
+    }
+
+    /// After the device has vanished: opens the default device at the same rate and goes on with the same feed, where
+    /// the last buffer ended. Looks for a device until `patience` is over or `stop` is set.
+    ///
+    /// What was handed over and not heard is lost. Clocks made by [`Running::clock`] hold meanwhile, then go on by the new
+    /// device. The counts of [`Running::tally`] begin anew, but for the frames.
+    ///
+    /// # Errors
+    /// When the old driver did not give the feed back, the feed had panicked, or there is no device that plays at this
+    /// rate. The feed comes with the error, where there is one, so that the caller may do something else with it; the
+    /// clocks stay where they are, so whoever waits on one must be stopped.
+    pub fn go_on(mut self, patience: Duration, stop: &AtomicBool) -> Result<Running, Lost> {
+        let gone = self.error().unwrap_or_else(|| DeviceError::Vanished {
+            name: self.name.clone(),
+            cause: "it was given up".to_owned(),
+        });
+        let closed = self.close();
+        let Some(mut feed) = closed.feed else {
+            return Err(Lost {
+                error: DeviceError::Blocked,
+                feed: None,
+            });
+        };
+        if gone == DeviceError::Feed {
+            return Err(Lost {
+                error: gone,
+                feed: Some(feed),
+            });
+        }
+        let began = Instant::now();
+        loop {
+            let carried = Carried {
+                epoch: self.shared.epoch,
+                published: Arc::clone(&self.published),
+                handed: closed.tally.frames,
+            };
+            let opened = open_device(None).and_then(|device| device.at_rate(self.rate));
+            let lost = match opened {
+                Ok(device) => match begin(device, feed, carried) {
+                    Ok(running) => return Ok(running),
+                    Err(lost) => lost,
+                },
+                Err(error) => Lost {
+                    error,
+                    feed: Some(feed),
+                },
+            };
+            let Some(saved) = lost.feed else {
+                return Err(lost);
+            };
+            feed = saved;
+            if began.elapsed() >= patience || stop.load(Ordering::Relaxed) {
+                return Err(Lost {
+                    // What began the trouble says more than that there is nothing else, unless another device was found.
+                    error: match lost.error {
+                        other @ (DeviceError::Rate { .. } | DeviceError::Format { .. }) => other,
+                        _ => gone,
+                    },
+                    feed: Some(feed),
+                });
+            }
+            thread::sleep(LOOK);
+        }
+    }
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        if self.stream.is_some() {
+            let _ = self.close();
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;
