@@ -8,6 +8,7 @@ mod click;
 mod completions;
 mod failure;
 mod jam;
+mod live;
 mod neck;
 mod options;
 mod piece;

@@ -22,6 +22,20 @@ pub trait Clock: Send {
     fn idle(&self);
 }
 
+impl Clock for Box<dyn Clock> {
+    fn now(&self) -> Nanos {
+        (**self).now()
+    }
+
+    fn wait_until(&self, deadline: Nanos, stop: &AtomicBool) -> bool {
+        (**self).wait_until(deadline, stop)
+    }
+
+    fn idle(&self) {
+        (**self).idle();
+    }
+}
+
 /// The machine's monotonic clock.
 #[derive(Clone, Copy, Debug)]
 pub struct MonotonicClock {

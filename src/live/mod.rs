@@ -8,5 +8,7 @@ mod sender;
 pub(crate) use clock::wait_while;
 pub use clock::{Clock, MonotonicClock, VirtualClock};
 pub use fake::{Fault, Recorded, RecordingPort};
-pub use player::{Outcome, PlayError, play};
+pub use player::{
+    ClockMaker, Lane, LaneError, Offer, Outcome, PlayError, PortLane, Timed, play, play_on,
+};
 pub use sender::{Queued, Report, Sender, Stopped};
