@@ -57,7 +57,11 @@ pub(super) fn run(_: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Fa
     }
     writeln!(out, "audio outputs (--sound){}", none(audio.len()))?;
     for device in audio {
-        let usual = if device.is_default { ", used where none is named" } else { "" };
+        let usual = if device.is_default {
+            ", used where none is named"
+        } else {
+            ""
+        };
         writeln!(out, "  {device}{usual}")?;
     }
     Ok(())
