@@ -1,0 +1,5 @@
+//! How long the sending path takes: `cargo bench --bench live`.
+
+fn main() {
+    divan::main();
+}
