@@ -5,10 +5,12 @@ mod fake;
 mod os;
 mod player;
 mod sender;
+mod waiting;
 
-pub(crate) use clock::wait_while;
 pub use clock::{Clock, MonotonicClock, VirtualClock};
 pub use fake::{Fault, Recorded, RecordingPort};
 pub use os::{Granted, Policy, prepare_timing_thread, stolen_ns};
 pub use player::{Outcome, PlayError, play};
 pub use sender::{Queued, Report, Sender, Stopped};
+pub use waiting::Margin;
+pub(crate) use waiting::Waiting;
