@@ -4,6 +4,7 @@ mod clock;
 mod fake;
 mod os;
 mod player;
+mod receipt;
 mod sender;
 mod waiting;
 
@@ -11,6 +12,7 @@ pub use clock::{Clock, MonotonicClock, VirtualClock};
 pub use fake::{Fault, Recorded, RecordingPort};
 pub use os::{Granted, Policy, prepare_timing_thread, stolen_ns};
 pub use player::{Outcome, PlayError, play};
+pub use receipt::{AUDIBLE_NS, Lateness, Receipt, Recorder};
 pub use sender::{Queued, Report, Sender, Stopped};
 pub use waiting::Margin;
 pub(crate) use waiting::Waiting;
