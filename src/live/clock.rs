@@ -5,6 +5,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use super::waiting::Waiting;
 use crate::time::Nanos;
 
 /// A clock that can be waited on. Time counts from when playing began.
@@ -20,6 +21,15 @@ pub trait Clock: Send {
 
     /// Waits a little for news from another thread.
     fn idle(&self);
+
+    /// How late the system ended the last sleep of the last wait, in nanoseconds; `None` where it did not sleep, was woken
+    /// by another thread, or the clock does not know.
+    ///
+    /// # Real time
+    /// Does not allocate.
+    fn woke_late_ns(&self) -> Option<u64> {
+        None
+    }
 }
 
 impl Clock for Box<dyn Clock> {
@@ -37,37 +47,10 @@ impl Clock for Box<dyn Clock> {
 }
 
 /// The machine's monotonic clock.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct MonotonicClock {
     origin: Instant,
-}
-
-/// The last stretch before a deadline is spun, since a sleeping thread wakes tens of microseconds late.
-const SPIN: Duration = Duration::from_micros(200);
-
-/// Longest sleep in one piece, so that a stop is heard within it even if a wake-up is lost.
-const LONGEST_SLEEP: Duration = Duration::from_millis(10);
-
-/// Waits until nothing is `left`, or until `stop` is set; answers whether the wait was played out. What is left is asked
-/// again after each sleep, since a clock may be corrected meanwhile.
-///
-/// # Real time
-/// Does not allocate. Sleeps to 200 us before the end and spins the rest.
-pub(crate) fn wait_while(stop: &AtomicBool, left: impl Fn() -> Duration) -> bool {
-    loop {
-        if stop.load(Ordering::Relaxed) {
-            return false;
-        }
-        let left = left();
-        if left.is_zero() {
-            return true;
-        }
-        if left > SPIN {
-            thread::park_timeout((left - SPIN).min(LONGEST_SLEEP));
-        } else {
-            std::hint::spin_loop();
-        }
-    }
+    waiting: Waiting,
 }
 
 impl MonotonicClock {
@@ -75,6 +58,7 @@ impl MonotonicClock {
     pub fn starting_in(lead: Duration) -> Self {
         MonotonicClock {
             origin: Instant::now() + lead,
+            waiting: Waiting::default(),
         }
     }
 
@@ -91,7 +75,12 @@ impl Clock for MonotonicClock {
 
     fn wait_until(&self, deadline: Nanos, stop: &AtomicBool) -> bool {
         let deadline = self.instant(deadline);
-        wait_while(stop, || deadline.saturating_duration_since(Instant::now()))
+        self.waiting
+            .wait_while(stop, || deadline.saturating_duration_since(Instant::now()))
+    }
+
+    fn woke_late_ns(&self) -> Option<u64> {
+        self.waiting.woke_late_ns()
     }
 
     fn idle(&self) {

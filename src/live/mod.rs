@@ -2,13 +2,19 @@
 
 mod clock;
 mod fake;
+mod os;
 mod player;
+mod receipt;
 mod sender;
+mod waiting;
 
-pub(crate) use clock::wait_while;
 pub use clock::{Clock, MonotonicClock, VirtualClock};
 pub use fake::{Fault, Recorded, RecordingPort};
+pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_ns};
 pub use player::{
     ClockMaker, Lane, LaneError, Offer, Outcome, PlayError, PortLane, Timed, play, play_on,
 };
+pub use receipt::{AUDIBLE_NS, Lateness, Receipt, Recorder};
 pub use sender::{Queued, Report, Sender, Stopped};
+pub use waiting::Margin;
+pub(crate) use waiting::Waiting;

@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use crossbeam_channel::{Receiver, TryRecvError};
 
-use super::Clock;
+use super::{Clock, Granted, Receipt, Recorder, stolen_ns};
 use crate::event::{Channel, KeyNumber, Message};
 use crate::midi::{OutputPort, PortError, wire_bytes};
 use crate::time::Nanos;
@@ -43,6 +43,8 @@ pub struct Report {
     pub late_beyond_1_ms: u64,
     /// Why it ended.
     pub stopped: Stopped,
+    /// The whole account.
+    pub receipt: Receipt,
 }
 
 /// Sends timed messages, and silences what sounds however it ends.
@@ -50,6 +52,8 @@ pub struct Sender<P: OutputPort, C: Clock> {
     port: Silencer<P>,
     clock: C,
     stop: Arc<AtomicBool>,
+    granted: Option<Granted>,
+    recorder: Recorder,
 }
 
 impl<P: OutputPort, C: Clock> Sender<P, C> {
@@ -59,25 +63,44 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
             port: Silencer::new(port),
             clock,
             stop,
+            granted: None,
+            recorder: Recorder::default(),
         }
+    }
+
+    /// Notes for the receipt what [`super::prepare_timing_thread`] gave the thread on which it will run.
+    #[must_use]
+    pub fn granted(mut self, granted: Granted) -> Self {
+        self.granted = Some(granted);
+        self
     }
 
     /// Sends what comes through `queue`, in order, until the other end is dropped, a stop is asked for, or the port
     /// fails. Then everything that sounds is silenced.
     ///
     /// # Real time
-    /// The loop does not allocate, lock, print or touch files; it waits only on the clock.
+    /// The loop does not allocate, lock, print or touch files; it waits only on the clock. Before and after it, the time
+    /// that a host took is looked up.
     pub fn run(mut self, queue: &Receiver<Queued>) -> Report {
-        let mut report = Report {
-            sent: 0,
-            worst_late_ns: 0,
-            late_beyond_1_ms: 0,
-            stopped: Stopped::End,
-        };
+        let before = stolen_ns();
+        let stopped = self.send_all(queue);
+        self.port.silence();
+        let stolen = stolen_ns().zip(before);
+        let stolen = stolen.map(|(after, before)| after.saturating_sub(before));
+        let receipt = self.recorder.receipt(self.granted, stolen);
+        Report {
+            sent: receipt.sent,
+            worst_late_ns: receipt.at_call.worst_ns,
+            late_beyond_1_ms: receipt.at_call.beyond_1_ms,
+            stopped,
+            receipt,
+        }
+    }
+
+    fn send_all(&mut self, queue: &Receiver<Queued>) -> Stopped {
         loop {
             if self.stop.load(Ordering::Relaxed) {
-                report.stopped = Stopped::Asked;
-                break;
+                return Stopped::Asked;
             }
             let next = match queue.try_recv() {
                 Ok(next) => next,
@@ -85,23 +108,24 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
                     self.clock.idle();
                     continue;
                 }
-                Err(TryRecvError::Disconnected) => break,
+                Err(TryRecvError::Disconnected) => return Stopped::End,
             };
             if !self.clock.wait_until(next.at, &self.stop) {
-                report.stopped = Stopped::Asked;
-                break;
+                return Stopped::Asked;
             }
-            let late = self.clock.now().get().saturating_sub(next.at.get());
+            if let Some(late) = self.clock.woke_late_ns() {
+                self.recorder.woke(late);
+            }
+            let called = self.clock.now();
             if let Err(e) = self.port.send(next.channel, next.message) {
-                report.stopped = Stopped::Failed(e);
-                break;
+                self.recorder.refused();
+                // What waits behind it will not be sent either.
+                let waiting = u64::try_from(queue.len()).unwrap_or(u64::MAX);
+                self.recorder.dropped(waiting);
+                return Stopped::Failed(e);
             }
-            report.sent += 1;
-            report.worst_late_ns = report.worst_late_ns.max(late);
-            report.late_beyond_1_ms += u64::from(late > 1_000_000);
+            self.recorder.sent(next.at, called, self.clock.now());
         }
-        self.port.silence();
-        report
     }
 }
 

@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering, fence};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crate::live::{Clock, wait_while};
+use crate::live::{Clock, Waiting};
 use crate::time::Nanos;
 
 /// Bandwidth of the loop once it is settled, in hertz: a late callback of 2 ms then moves it by 0.03 ms, and a crystal
@@ -290,6 +290,7 @@ pub struct AudioClock {
     rate: f64,
     offset_ns: f64,
     latest: AtomicU64,
+    waiting: Waiting,
 }
 
 impl AudioClock {
@@ -312,6 +313,7 @@ impl AudioClock {
             rate: f64::from(rate.max(1)),
             offset_ns: offset_ms * 1e6,
             latest: AtomicU64::new(0),
+            waiting: Waiting::default(),
         }
     }
 
@@ -364,7 +366,12 @@ impl Clock for AudioClock {
     }
 
     fn wait_until(&self, deadline: Nanos, stop: &AtomicBool) -> bool {
-        wait_while(stop, || self.left(deadline, self.instant()))
+        self.waiting
+            .wait_while(stop, || self.left(deadline, self.instant()))
+    }
+
+    fn woke_late_ns(&self) -> Option<u64> {
+        self.waiting.woke_late_ns()
     }
 
     fn idle(&self) {

@@ -13,6 +13,7 @@ use crossbeam_channel::{Receiver, Sender, bounded};
 
 use super::audio_clock::{AudioClock, DelayLocked, Published, float, whole};
 use super::device::{Device, DeviceError, ask, cause, open_device};
+use crate::live::raise_audio_thread;
 use crate::midi::Quiet;
 
 /// What makes the sound.
@@ -402,9 +403,14 @@ fn build_as<T: SizedSample + FromSample<f32>>(
         sample_rate: device.rate,
         buffer_size: cpal::BufferSize::Default,
     };
+    let mut raised = false;
     device.device.build_output_stream(
         config,
         move |out: &mut [T], info: &cpal::OutputCallbackInfo| {
+            if !raised {
+                raised = true;
+                let _ = raise_audio_thread();
+            }
             let times = info.timestamp();
             player.callback(out, times.playback.duration_since(times.callback));
         },

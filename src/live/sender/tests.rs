@@ -58,14 +58,10 @@ fn messages_go_out_at_their_deadlines_and_in_order() {
     let clock = VirtualClock::default();
     let port = RecordingPort::new(&clock);
     let report = run(&[on(5, 1, 60), off(9, 1, 60)], port.clone(), clock);
+    assert_eq!(report.stopped, Stopped::End);
     assert_eq!(
-        report,
-        Report {
-            sent: 2,
-            worst_late_ns: 0,
-            late_beyond_1_ms: 0,
-            stopped: Stopped::End
-        }
+        (report.sent, report.worst_late_ns, report.late_beyond_1_ms),
+        (2, 0, 0)
     );
     assert_eq!(
         shown(&port),
@@ -91,6 +87,76 @@ fn lateness_is_told_and_nothing_is_dropped() {
     assert_eq!(report.sent, 3);
     assert_eq!(report.worst_late_ns, 2_000_000);
     assert_eq!(report.late_beyond_1_ms, 3);
+    let receipt = report.receipt;
+    assert_eq!(receipt.sent, 3);
+    assert_eq!(receipt.at_call.worst_ns, 2_000_000);
+    assert_eq!(receipt.at_call.beyond_1_ms, 3);
+    assert_eq!(receipt.at_return, receipt.at_call);
+    assert_eq!((receipt.early, receipt.refused, receipt.dropped), (0, 0, 0));
+    assert_eq!(receipt.span_ns, 8_999_000);
+    assert_eq!(receipt.drift_ppb, Some(0));
+    assert_eq!(receipt.granted, None);
+}
+
+/// A clock that ends every wait too soon.
+struct Hasty(VirtualClock);
+
+impl Clock for Hasty {
+    fn now(&self) -> Nanos {
+        Nanos::new(self.0.now().get() - 1)
+    }
+
+    fn wait_until(&self, deadline: Nanos, stop: &AtomicBool) -> bool {
+        self.0.wait_until(deadline, stop)
+    }
+
+    fn idle(&self) {}
+
+    fn woke_late_ns(&self) -> Option<u64> {
+        Some(77)
+    }
+}
+
+#[test]
+fn the_receipt_tells_of_early_messages_sleeps_and_what_was_granted() {
+    let clock = VirtualClock::default();
+    let port = RecordingPort::new(&clock);
+    let (send, receive) = bounded(2);
+    send.send(on(5, 1, 60)).unwrap();
+    send.send(off(9, 1, 60)).unwrap();
+    drop(send);
+    let sender = Sender::new(port, Hasty(clock), Arc::new(AtomicBool::new(false)));
+    let receipt = sender.granted(Granted::NOTHING).run(&receive).receipt;
+    assert_eq!(receipt.early, 2);
+    assert_eq!((receipt.wake.count, receipt.wake.worst_ns), (2, 77));
+    assert_eq!(receipt.granted, Some(Granted::NOTHING));
+}
+
+/// A port that takes everything and keeps nothing.
+struct Sink;
+
+impl OutputPort for Sink {
+    fn send(&mut self, _: &[u8]) -> Result<(), PortError> {
+        Ok(())
+    }
+}
+
+#[test]
+#[cfg(debug_assertions)]
+fn sending_takes_no_memory() {
+    let (send, receive) = bounded(2000);
+    for i in 0..1000 {
+        send.send(on(i * 20_000, 10, 36)).unwrap();
+        send.send(off(i * 20_000 + 7, 10, 36)).unwrap();
+    }
+    drop(send);
+    let clock = crate::live::MonotonicClock::starting_in(Duration::from_millis(1));
+    let mut sender = Sender::new(Sink, clock, Arc::new(AtomicBool::new(false)));
+    let before = assert_no_alloc::violation_count();
+    let stopped = assert_no_alloc::assert_no_alloc(|| sender.send_all(&receive));
+    assert_eq!(assert_no_alloc::violation_count(), before);
+    assert_eq!(stopped, Stopped::End);
+    assert_eq!(sender.run(&receive).sent, 2000);
 }
 
 #[test]
@@ -171,6 +237,8 @@ fn a_port_that_fails_is_reported_and_asked_to_be_silent_all_the_same() {
         Stopped::Failed(PortError::Send("the device is gone".to_owned()))
     );
     assert_eq!(report.sent, 1);
+    let receipt = report.receipt;
+    assert_eq!((receipt.refused, receipt.dropped), (1, 1));
 }
 
 #[test]
