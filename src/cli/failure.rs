@@ -7,7 +7,7 @@ use crate::arrange::ArrangeError;
 use crate::chart::{Problem, SourceText};
 use crate::live::LaneError;
 use crate::midi::{PortError, SmfError};
-use crate::sound::DeviceError;
+use crate::sound::{DeviceError, FontError};
 use crate::view::{ProblemView, problem_json, render_problems};
 
 /// Why a command did not do what it was asked.
@@ -129,6 +129,12 @@ impl From<LaneError> for Failure {
 
 impl From<DeviceError> for Failure {
     fn from(e: DeviceError) -> Self {
+        Failure::new(e.code(), e.to_string(), e.help())
+    }
+}
+
+impl From<FontError> for Failure {
+    fn from(e: FontError) -> Self {
         Failure::new(e.code(), e.to_string(), e.help())
     }
 }

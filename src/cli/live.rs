@@ -30,13 +30,11 @@ pub(super) fn perform(
     let mut arrangement = prepared.arrangement()?;
     let mut sound = if port.is_none() || arguments.device().is_some() {
         let device = open_device(arguments.device().flatten())?;
-        let gain = arguments.gain(&mut prepared.arrangement()?)?;
-        let desk = Desk::new(
-            arrangement.header(),
-            device.rate(),
-            gain,
-            arguments.limited(),
-        );
+        let header = arrangement.header().clone();
+        let font = arguments.font(&header, context)?;
+        let gain = arguments.gain(&mut prepared.arrangement()?, font.as_ref())?;
+        let desk = Desk::new(&header, device.rate(), gain, arguments.limited())
+            .with_font(&header, font.as_ref())?;
         let name = device.name().to_owned();
         Some((name, SoundLane::new(device, desk, &stop)))
     } else {

@@ -186,7 +186,7 @@ fn write(
     path: &Path,
     kind: Kind,
     arguments: &SinkArguments,
-    context: &Context<'_, '_>,
+    context: &mut Context<'_, '_>,
 ) -> Result<String, Failure> {
     let mut arrangement = prepared.arrangement()?;
     let seed = prepared.piece.seed;

@@ -1,6 +1,6 @@
 //! Sound files, and how things sound.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use clap::{Args, ValueEnum};
@@ -9,11 +9,11 @@ use super::Context;
 use super::failure::Failure;
 use super::options::Prepared;
 use super::sink;
-use crate::event::Source;
+use crate::event::{Channel, Header, Source};
 use crate::midi::replace_file;
 use crate::sound::{
-    Container, Desk, Frames, Looped, Rendering, SampleFormat, SoundFormat, TARGET_LUFS, amplitude,
-    measure, write_sound,
+    Container, Desk, Font, Frames, Looped, Rendering, SampleFormat, SoundFormat, TARGET_LUFS,
+    amplitude, measure, write_sound,
 };
 use crate::view::clock_time;
 
@@ -33,6 +33,9 @@ pub(super) struct SoundArguments {
         requires = "sound"
     )]
     port_offset: Option<String>,
+    /// Play every part but the click through a SoundFont (.sf2)
+    #[arg(long, value_name = "FILE")]
+    soundfont: Option<PathBuf>,
     /// Frames a second of a sound file: 44100 (the default), 48000 or 96000
     #[arg(long, value_name = "HZ")]
     sample_rate: Option<String>,
@@ -118,10 +121,54 @@ impl SoundArguments {
             })
     }
 
+    /// The SoundFont, read and tried out for the parts of `header`; says which programs it lacks.
+    pub(super) fn font(
+        &self,
+        header: &Header,
+        context: &mut Context<'_, '_>,
+    ) -> Result<Option<Font>, Failure> {
+        let Some(path) = &self.soundfont else {
+            return Ok(None);
+        };
+        let font = Font::load(path)?;
+        let mut programs = Vec::new();
+        let mut kit = false;
+        for part in header.parts.iter().filter(|part| !part.pulse) {
+            kit |= part.channel == Channel::PERCUSSION;
+            programs.extend(part.program);
+        }
+        font.prove(&programs, false)?;
+        if kit {
+            font.prove(&[0], true)?;
+        }
+        let lacks = font.missing(&programs, false);
+        if !lacks.is_empty() && !context.json {
+            let lacks: Vec<String> = lacks.iter().map(|p| (p + 1).to_string()).collect();
+            writeln!(
+                context.streams.err,
+                "{} has no program {}; its first one plays instead",
+                path.display(),
+                lacks.join(", ")
+            )?;
+        }
+        if kit && !font.missing(&[0], true).is_empty() && !context.json {
+            writeln!(
+                context.streams.err,
+                "{} has no standard kit; another program plays instead",
+                path.display()
+            )?;
+        }
+        Ok(Some(font))
+    }
+
     /// The factor of all amplitudes.
-    pub(super) fn gain(&self, source: &mut dyn Source) -> Result<f32, Failure> {
+    pub(super) fn gain(
+        &self,
+        source: &mut dyn Source,
+        font: Option<&Font>,
+    ) -> Result<f32, Failure> {
         let Some(text) = &self.gain else {
-            return Ok(measure(source).gain);
+            return Ok(measure(source, font)?.gain);
         };
         let decibels = text
             .trim()
@@ -144,7 +191,7 @@ pub(super) fn write(
     path: &Path,
     container: Container,
     arguments: &SoundArguments,
-    context: &Context<'_, '_>,
+    context: &mut Context<'_, '_>,
 ) -> Result<String, Failure> {
     let format = arguments.format(container)?;
     let length = sink::duration(prepared)?.unwrap_or_default();
@@ -160,11 +207,13 @@ pub(super) fn write(
             "write a .flac file, fewer bits, or a part of the piece: `--for 60min`",
         ));
     }
-    let gain = arguments.gain(&mut prepared.arrangement()?)?;
     let mut arrangement = prepared.arrangement()?;
     let header = arrangement.header().clone();
+    let font = arguments.font(&header, context)?;
+    let gain = arguments.gain(&mut prepared.arrangement()?, font.as_ref())?;
     let limited = arguments.limited();
-    let desk = Desk::new(&header, format.rate_hz, gain, limited && !prepared.looped);
+    let desk = Desk::new(&header, format.rate_hz, gain, limited && !prepared.looped)
+        .with_font(&header, font.as_ref())?;
     let mut bar = Progress::new(expected, context);
     let mut rendering = Rendering::new(&mut arrangement, desk, format.rate_hz);
     let mut frames = 0;

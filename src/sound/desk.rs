@@ -2,6 +2,7 @@
 
 use super::cues::Cue;
 use super::engine::Engine;
+use super::font::{Font, FontError};
 use super::limiter::Limiter;
 use crate::event::Header;
 
@@ -26,6 +27,17 @@ impl Desk {
             gain,
             limiter: limited.then(|| Limiter::new(rate)),
         }
+    }
+
+    /// The same desk, with every part but the pulse played by `font`; see [`Engine::with_font`].
+    ///
+    /// # Errors
+    /// When the font's player refuses.
+    pub fn with_font(mut self, header: &Header, font: Option<&Font>) -> Result<Self, FontError> {
+        if let Some(font) = font {
+            self.engine = self.engine.with_font(header, font)?;
+        }
+        Ok(self)
     }
 
     /// Frames by which all comes later than its messages, for the limiter looks ahead.

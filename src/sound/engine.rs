@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::bank;
+use super::font::{Font, FontError, FontSynth};
 use super::room::Room;
 use super::tables::Tables;
 use super::voice::{Patch, Stage, Voice};
@@ -163,7 +164,23 @@ pub struct Engine {
     sent: [f32; STRETCH],
     /// Whether the room is left out.
     dry: bool,
+    /// A SoundFont that plays every part but the pulse.
+    font: Option<Lent>,
 }
+
+/// A SoundFont's player among the voices.
+struct Lent {
+    synth: FontSynth,
+    /// The parts it plays, by their ids.
+    parts: Vec<bool>,
+    /// Frames since it was last heard.
+    quiet: usize,
+    /// After so many it is silent: longer than a note may take to begin.
+    patience: usize,
+}
+
+/// Samples below this are silence: -100 dB.
+const SILENT: f32 = 1e-5;
 
 impl Engine {
     /// A band for the parts of `header`, at `rate_hz` frames a second (8000 to 192 000).
@@ -184,7 +201,25 @@ impl Engine {
             sides: [[0.0; STRETCH]; 2],
             sent: [0.0; STRETCH],
             dry: false,
+            font: None,
         }
+    }
+
+    /// The same band, but every part other than the pulse is played by `font`. The pulse keeps its own voice, which begins
+    /// on its frame; notes of a font begin within eight frames of theirs.
+    ///
+    /// # Errors
+    /// When the font's player refuses the rate, or the font.
+    pub fn with_font(mut self, header: &Header, font: &Font) -> Result<Self, FontError> {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let rate_hz = self.rate_hz as u32;
+        self.font = Some(Lent {
+            synth: FontSynth::new(font, rate_hz)?,
+            parts: header.parts.iter().map(|part| !part.pulse).collect(),
+            quiet: usize::MAX,
+            patience: rate_hz as usize / 2,
+        });
+        Ok(self)
     }
 
     /// The same band in the open air, so that one note can be measured.
@@ -197,6 +232,15 @@ impl Engine {
     /// Takes a message of a part; it is heard from the next frame on.
     pub fn message(&mut self, part: PartId, channel: Channel, message: Message) {
         let rate_hz = self.rate_hz;
+        if let Some(font) = &mut self.font
+            && font.parts.get(usize::from(part.0)) == Some(&true)
+        {
+            if matches!(message, Message::NoteOn { .. }) {
+                font.quiet = 0;
+            }
+            font.synth.message(channel, message);
+            return;
+        }
         let Some(strip) = self.strips.get_mut(usize::from(part.0)) else {
             return;
         };
@@ -232,24 +276,21 @@ impl Engine {
         }
     }
 
-    /// Lets everything that sounds die away.
-    pub fn release_all(&mut self) {
-        for strip in &mut self.strips {
-            strip.release_all(|stage| stage != Stage::Free);
-        }
-    }
-
     /// Silent at once.
     pub fn silence(&mut self) {
         for strip in &mut self.strips {
             strip.voices.iter_mut().for_each(Voice::cut);
         }
         self.room.clear();
+        if let Some(font) = &mut self.font {
+            font.synth.silence();
+        }
     }
 
     /// Whether nothing sounds.
     pub fn is_silent(&self) -> bool {
-        self.room.is_silent()
+        let font = self.font.as_ref().is_none_or(|f| f.quiet >= f.patience);
+        font && self.room.is_silent()
             && self
                 .strips
                 .iter()
@@ -299,6 +340,17 @@ impl Engine {
             for ((frame, left), right) in out.iter_mut().zip(&*left).zip(&*right) {
                 frame[0] += on_grid(l * left);
                 frame[1] += on_grid(r * right);
+            }
+        }
+        if let Some(font) = &mut self.font
+            && font.quiet < font.patience
+        {
+            font.synth.render(left, right);
+            for ((frame, left), right) in out.iter_mut().zip(&*left).zip(&*right) {
+                frame[0] += on_grid(*left);
+                frame[1] += on_grid(*right);
+                let heard = left.abs() > SILENT || right.abs() > SILENT;
+                font.quiet = if heard { 0 } else { font.quiet + 1 };
             }
         }
         if self.dry {

@@ -3,6 +3,7 @@
 use ebur128::{EbuR128, Mode};
 
 use super::desk::Desk;
+use super::font::{Font, FontError};
 use super::rendering::Rendering;
 use crate::event::Source;
 
@@ -19,6 +20,9 @@ const MOST_GAIN_DB: f64 = 24.0;
 /// Seconds that are measured from the start of the piece, for file and device alike.
 pub const MEASURED_SECONDS: u32 = 120;
 
+/// Seconds that are measured where a SoundFont plays, which is slower.
+pub const MEASURED_SECONDS_FONT: u32 = 40;
+
 /// Rate at which is measured.
 const RATE_HZ: u32 = 44_100;
 
@@ -33,19 +37,23 @@ pub struct Loudness {
     pub gain: f32,
 }
 
-/// Measures the first [`MEASURED_SECONDS`] of `source` with the built-in voices and works out its gain.
+/// Measures the first [`MEASURED_SECONDS`] of `source` and works out its gain; [`MEASURED_SECONDS_FONT`] where `font` plays it.
 ///
 /// The same piece has the same gain in a file and on a device, and it does not change while it sounds, so the first
 /// sound is never louder than the rest.
-pub fn measure(source: &mut dyn Source) -> Loudness {
+///
+/// # Errors
+/// When the font's player refuses.
+pub fn measure(source: &mut dyn Source, font: Option<&Font>) -> Result<Loudness, FontError> {
     let header = source.header().clone();
     let click_alone = header.parts.iter().all(|part| part.pulse);
     let mut meter = EbuR128::new(2, RATE_HZ, Mode::I).ok();
-    let desk = Desk::new(&header, RATE_HZ, 1.0, false);
+    let desk = Desk::new(&header, RATE_HZ, 1.0, false).with_font(&header, font)?;
     let mut rendering = Rendering::new(source, desk, RATE_HZ);
     let mut frames = vec![[0.0f32; 2]; 4096];
     let mut peak = 0.0f32;
-    let mut left = u64::from(MEASURED_SECONDS) * u64::from(RATE_HZ);
+    let seconds = font.map_or(MEASURED_SECONDS, |_| MEASURED_SECONDS_FONT);
+    let mut left = u64::from(seconds) * u64::from(RATE_HZ);
     while left > 0 {
         let n = rendering.read(&mut frames);
         if n == 0 {
@@ -71,11 +79,11 @@ pub fn measure(source: &mut dyn Source) -> Loudness {
     } else {
         TARGET_LUFS - lufs
     };
-    Loudness {
+    Ok(Loudness {
         lufs,
         peak,
         gain: amplitude(decibels.min(MOST_GAIN_DB)),
-    }
+    })
 }
 
 /// The factor of so many decibels.

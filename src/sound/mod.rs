@@ -9,6 +9,7 @@ mod desk;
 mod device;
 mod engine;
 mod file;
+mod font;
 mod lane;
 mod limiter;
 mod looped;
@@ -25,9 +26,13 @@ pub use desk::Desk;
 pub use device::{Device, DeviceError, ListedDevice, list_devices, open_device};
 pub use engine::Engine;
 pub use file::{Container, Frames, SampleFormat, SoundFormat, write_sound};
+pub use font::{Font, FontError, FontFault, FontSynth};
 pub use lane::{SoundLane, SoundReport};
 pub use looped::Looped;
-pub use loudness::{CLICK_PEAK_DB, Loudness, MEASURED_SECONDS, TARGET_LUFS, amplitude, measure};
+pub use loudness::{
+    CLICK_PEAK_DB, Loudness, MEASURED_SECONDS, MEASURED_SECONDS_FONT, TARGET_LUFS, amplitude,
+    measure,
+};
 pub use rendering::Rendering;
 pub use stream::{Closed, Feed, Lost, Running, State, Tally};
 
