@@ -18,10 +18,10 @@ pub const CLICK_PEAK_DB: f64 = -10.0;
 const MOST_GAIN_DB: f64 = 24.0;
 
 /// Seconds that are measured from the start of the piece, for file and device alike.
-pub const MEASURED_SECONDS: u32 = 120;
+pub const MEASURED_SECONDS: u32 = 60;
 
 /// Seconds that are measured where a SoundFont plays, which is slower.
-pub const MEASURED_SECONDS_FONT: u32 = 40;
+pub const MEASURED_SECONDS_FONT: u32 = 30;
 
 /// Rate at which is measured.
 const RATE_HZ: u32 = 44_100;
