@@ -29,7 +29,8 @@ pub(super) fn perform(
     let stop = Arc::new(AtomicBool::new(false));
     let mut arrangement = prepared.arrangement()?;
     let mut sound = if port.is_none() || arguments.device().is_some() {
-        let device = open_device(arguments.device().flatten())?;
+        let buffer = arguments.buffer()?;
+        let device = open_device(arguments.device().flatten())?.with_buffer(buffer);
         let header = arrangement.header().clone();
         let font = arguments.font(&header, context)?;
         let gain = arguments.gain(&mut prepared.arrangement()?, font.as_ref())?;

@@ -25,6 +25,9 @@ pub(super) struct SoundArguments {
     /// This is what happens where no --port is given; with both, the port follows the sound
     #[arg(long, value_name = "DEVICE", num_args = 0..=1, require_equals = true, default_missing_value = "", conflicts_with = "output")]
     sound: Option<String>,
+    /// Frames the device asks for at once, 64 to 8192, instead of what it proposes: more where the sound stutters
+    #[arg(long, value_name = "FRAMES")]
+    device_buffer: Option<String>,
     /// Milliseconds by which a port comes later than the sound, where both play; earlier where negative
     #[arg(
         long,
@@ -97,6 +100,16 @@ impl SoundArguments {
     pub(super) fn device(&self) -> Option<Option<&str>> {
         let name = self.sound.as_deref()?;
         Some((!name.is_empty()).then_some(name))
+    }
+
+    /// Frames the device is to ask for at once.
+    pub(super) fn buffer(&self) -> Result<Option<u32>, Failure> {
+        let text = self.device_buffer.as_deref();
+        text.map(|text| {
+            let frames = super::options::number("device-buffer", text, 64, 8192)?;
+            Ok(u32::try_from(frames).unwrap_or(1024))
+        })
+        .transpose()
     }
 
     /// Whether peaks are held.

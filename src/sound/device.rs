@@ -348,6 +348,7 @@ fn open(wanted: Option<&str>) -> Result<Device, DeviceError> {
         rate: config.sample_rate(),
         channels: config.channels(),
         format,
+        buffer: None,
     })
 }
 
@@ -358,6 +359,7 @@ pub struct Device {
     pub(super) rate: u32,
     pub(super) channels: u16,
     pub(super) format: SampleFormat,
+    pub(super) buffer: Option<u32>,
 }
 
 impl Device {
@@ -408,6 +410,15 @@ impl Device {
                 name: self.name,
                 rate,
             })
+        }
+    }
+
+    /// The same device, asked for sound `frames` at a time instead of as it proposes. More frames bear more unrest of the
+    /// machine, and everything is heard later by about twice as many.
+    pub fn with_buffer(self, frames: Option<u32>) -> Device {
+        Device {
+            buffer: frames,
+            ..self
         }
     }
 

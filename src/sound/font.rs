@@ -190,7 +190,7 @@ fn apart<T: Send>(f: impl FnOnce() -> T + Send) -> Result<T, FontFault> {
                 .join()
                 .unwrap_or_else(|_| Err(String::new()))
                 .map_err(panicked),
-            Err(e) => Err(FontFault::Unreadable(e.to_string())),
+            Err(e) => Err(FontFault::unreadable(&e)),
         }
     })
 }

@@ -355,6 +355,7 @@ pub(super) fn begin(
                 name: device.name,
                 rate: device.rate,
                 channels: device.channels,
+                buffer: device.buffer,
                 shared,
                 published,
                 returned,
@@ -401,7 +402,9 @@ fn build_as<T: SizedSample + FromSample<f32>>(
     let config = cpal::StreamConfig {
         channels: device.channels,
         sample_rate: device.rate,
-        buffer_size: cpal::BufferSize::Default,
+        buffer_size: device
+            .buffer
+            .map_or(cpal::BufferSize::Default, cpal::BufferSize::Fixed),
     };
     let mut raised = false;
     device.device.build_output_stream(
@@ -494,6 +497,7 @@ pub struct Running {
     name: String,
     rate: u32,
     channels: u16,
+    buffer: Option<u32>,
     shared: Arc<Shared>,
     published: Arc<Published>,
     returned: Receiver<Box<dyn Feed>>,
@@ -666,7 +670,9 @@ impl Running {
                 published: Arc::clone(&self.published),
                 handed: closed.tally.frames,
             };
-            let opened = open_device(None).and_then(|device| device.at_rate(self.rate));
+            let opened = open_device(None)
+                .and_then(|device| device.at_rate(self.rate))
+                .map(|device| device.with_buffer(self.buffer));
             let lost = match opened {
                 Ok(device) => match begin(device, feed, carried) {
                     Ok(running) => return Ok(running),

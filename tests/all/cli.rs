@@ -4,6 +4,7 @@ mod files;
 mod input;
 mod jam;
 mod options;
+mod sound;
 mod usage;
 
 use std::io::Write;

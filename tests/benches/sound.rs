@@ -78,7 +78,15 @@ fn main() {
         rows.push((
             "fivefold, SoundFont",
             Box::new(|| {
-                ours(&["-o", "c.wav", "--gain", "0", "--no-limiter", "--soundfont", FONT])
+                ours(&[
+                    "-o",
+                    "c.wav",
+                    "--gain",
+                    "0",
+                    "--no-limiter",
+                    "--soundfont",
+                    FONT,
+                ])
             }),
         ));
         rows.push((

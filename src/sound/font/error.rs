@@ -73,6 +73,12 @@ fn sound(program: u8, percussion: bool) -> String {
 }
 
 impl FontFault {
+    /// A file that cannot be read, with what the system said but for the number it adds.
+    pub(super) fn unreadable(e: &std::io::Error) -> Self {
+        let text = e.to_string();
+        FontFault::Unreadable(text.split(" (os error").next().unwrap_or(&text).to_owned())
+    }
+
     /// The fault of the file at `path`.
     pub(super) fn of(self, path: &Path) -> FontError {
         FontError {

@@ -323,5 +323,5 @@ fn damaged(what: impl Into<String>) -> FontFault {
 
 #[allow(clippy::needless_pass_by_value)] // for `map_err`
 fn unreadable(e: io::Error) -> FontFault {
-    FontFault::Unreadable(e.to_string())
+    FontFault::unreadable(&e)
 }
