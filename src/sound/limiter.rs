@@ -117,9 +117,9 @@ impl Limiter {
     pub(super) fn process(&mut self, frames: &mut [[f32; 2]]) {
         let loud = self.ceiling / MOST_OVER;
         for frame in frames {
-            for side in 0..2 {
-                self.recent[side][self.recent_at] = frame[side];
-                self.recent[side][self.recent_at + SPAN] = frame[side];
+            for (recent, sample) in self.recent.iter_mut().zip(&*frame) {
+                recent[self.recent_at] = *sample;
+                recent[self.recent_at + SPAN] = *sample;
             }
             self.recent_at = next(self.recent_at, SPAN);
             if frame[0].abs() > loud || frame[1].abs() > loud {

@@ -183,6 +183,7 @@ mod tests {
         for hertz in [40.0f32, 110.0, 440.0, 1760.0, 7040.0] {
             let table = tables.of(Shape::Bright, hertz);
             assert!(strength(table, 1) > 0.2);
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let beyond = (44_100.0 * 0.5 / hertz) as usize + 1;
             for n in beyond..(beyond + 20).min(SIZE / 2) {
                 assert!(strength(table, n) < 1e-6, "{hertz} Hz, harmonic {n}");

@@ -1,5 +1,11 @@
 //! What the voices sound like, measured.
 
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "numbers of a test are small"
+)]
+
 use super::*;
 use crate::event::{Channel, Header, KeyNumber, Message, PartId, PartInfo, Velocity};
 

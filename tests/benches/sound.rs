@@ -30,6 +30,9 @@ const FONT: &str = "/usr/share/sounds/sf2/TimGM6mb.sf2";
 
 const RUNS: usize = 5;
 
+/// What is timed: its name, and what makes its command.
+type Row<'a> = (&'static str, Box<dyn Fn() -> Command + 'a>);
+
 fn run(command: &mut Command) -> f64 {
     let began = Instant::now();
     let status = command
@@ -64,7 +67,7 @@ fn main() {
         .status()
         .is_ok_and(|s| s.success())
         && Path::new(FONT).exists();
-    let mut rows: Vec<(&str, Box<dyn Fn() -> Command>)> = vec![
+    let mut rows: Vec<Row<'_>> = vec![
         (
             "fivefold, brought to -18 LUFS",
             Box::new(|| ours(&["-o", "a.wav"])),

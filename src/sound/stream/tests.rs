@@ -273,6 +273,7 @@ fn running(shared: Shared, published: Published) -> Running {
         name: "card".to_owned(),
         rate: 48_000,
         channels: 2,
+        buffer: None,
         shared: Arc::new(shared),
         published: Arc::new(published),
         returned: bounded(1).1,
