@@ -112,8 +112,8 @@ fn the_click_is_exact(piece: &Piece, rate_hz: u32) -> usize {
         if most == 0 {
             break;
         }
-        for i in 0..most {
-            let (all, rest, click) = (blocks[0][i], blocks[1][i], blocks[2][i]);
+        let parts = blocks[0].iter().zip(&blocks[1]).zip(&blocks[2]);
+        for (i, ((all, rest), click)) in parts.take(most).enumerate() {
             for side in 0..2 {
                 assert!(
                     all[side] - rest[side] == click[side],
@@ -122,7 +122,7 @@ fn the_click_is_exact(piece: &Piece, rate_hz: u32) -> usize {
                 );
             }
             music |= rest[0] != 0.0;
-            let quiet = click == [0.0; 2];
+            let quiet = *click == [0.0; 2];
             if silent >= 48 && !quiet {
                 begun.push(at + i as u64);
             }
@@ -339,7 +339,7 @@ impl Source for Turns {
             event.tick += turn * self.length;
             events.push(event);
         }
-        let mut bar = bar.clone();
+        let mut bar = *bar;
         bar.start += turn * self.length;
         Some(bar)
     }
