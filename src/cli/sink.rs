@@ -263,6 +263,8 @@ fn perform(
     let stop = Arc::new(AtomicBool::new(false));
     listen(&stop)?;
     let mut arrangement = prepared.arrangement()?;
+    #[cfg(feature = "jack")]
+    let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
     if !context.json {
         let title = &prepared.piece.title;
         let length = duration(prepared)?.map_or("until stopped".to_owned(), clock_time);
@@ -290,6 +292,7 @@ fn report(outcome: &Outcome, context: &mut Context<'_, '_>) -> Result<(), Failur
             "worst_late_ns": report.worst_late_ns,
             "late_beyond_1_ms": report.late_beyond_1_ms,
             "stopped": if report.stopped == crate::live::Stopped::End { "end" } else { "asked" },
+            "receipt": report.receipt,
         });
         writeln!(context.streams.out, "{line}")?;
     } else {
