@@ -5,8 +5,9 @@ use std::io;
 use super::Context;
 use crate::arrange::ArrangeError;
 use crate::chart::{Problem, SourceText};
-use crate::live::PlayError;
+use crate::live::LaneError;
 use crate::midi::{PortError, SmfError};
+use crate::sound::DeviceError;
 use crate::view::{ProblemView, problem_json, render_problems};
 
 /// Why a command did not do what it was asked.
@@ -120,16 +121,15 @@ impl From<PortError> for Failure {
     }
 }
 
-impl From<PlayError> for Failure {
-    fn from(e: PlayError) -> Self {
-        match e {
-            PlayError::Port(e) => e.into(),
-            other => Failure::new(
-                "live",
-                other.to_string(),
-                "start again; if a note sounds, switch the instrument off and on",
-            ),
-        }
+impl From<LaneError> for Failure {
+    fn from(e: LaneError) -> Self {
+        Failure::new(e.code, e.message, e.help)
+    }
+}
+
+impl From<DeviceError> for Failure {
+    fn from(e: DeviceError) -> Self {
+        Failure::new(e.code(), e.to_string(), e.help())
     }
 }
 

@@ -10,6 +10,7 @@ mod failure;
 #[cfg(feature = "jack")]
 mod faulty;
 mod jam;
+mod live;
 mod neck;
 mod options;
 mod piece;

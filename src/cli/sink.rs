@@ -2,19 +2,16 @@
 
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
-use std::time::Duration;
 
 use clap::Args;
 
 use super::Context;
 use super::failure::Failure;
+use super::live;
 use super::options::Prepared;
 use super::sound::{self, SoundArguments};
 use crate::event::Source;
-use crate::live::{MonotonicClock, Outcome, play};
-use crate::midi::{SmfFormat, list_outputs, open_output, replace_file, write_smf_file};
+use crate::midi::{SmfFormat, replace_file, write_smf_file};
 use crate::sound::Container;
 use crate::time::Nanos;
 use crate::view::{EventLinesError, clock_time, write_event_lines};
@@ -32,7 +29,7 @@ pub(super) struct SinkArguments {
     /// Put all parts of a .mid file on one track (format 0)
     #[arg(long)]
     single_track: bool,
-    /// MIDI output: a name, a part of one, or a number from `fivefold ports`
+    /// Play to a MIDI output: a name, a part of one, or a number from `fivefold ports`
     #[arg(long, value_name = "PORT", conflicts_with = "output")]
     port: Option<String>,
     #[command(flatten)]
@@ -93,7 +90,12 @@ pub(super) fn send(
     context: &mut Context<'_, '_>,
 ) -> Result<(), Failure> {
     if arguments.output.is_empty() {
-        return perform(prepared, arguments, context);
+        return live::perform(
+            prepared,
+            arguments.port.as_deref(),
+            &arguments.sound,
+            context,
+        );
     }
     // All is checked before anything is written.
     let mut targets = Vec::new();
@@ -237,89 +239,4 @@ pub(super) fn duration(prepared: &Prepared) -> Result<Option<Nanos>, Failure> {
         }
         clock.at(end)
     }))
-}
-
-/// Time between opening the port and the first message.
-const LEAD: Duration = Duration::from_millis(100);
-
-fn perform(
-    prepared: &Prepared,
-    arguments: &SinkArguments,
-    context: &mut Context<'_, '_>,
-) -> Result<(), Failure> {
-    let port = match open_output(arguments.port.as_deref()) {
-        Ok(port) => port,
-        Err(e) => {
-            if let Ok(ports) = list_outputs()
-                && !context.json
-            {
-                for port in ports {
-                    writeln!(context.streams.err, "{port}")?;
-                }
-            }
-            return Err(e.into());
-        }
-    };
-    let stop = Arc::new(AtomicBool::new(false));
-    listen(&stop)?;
-    let mut arrangement = prepared.arrangement()?;
-    #[cfg(feature = "jack")]
-    let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
-    if !context.json {
-        let title = &prepared.piece.title;
-        let length = duration(prepared)?.map_or("until stopped".to_owned(), clock_time);
-        writeln!(
-            context.streams.err,
-            "{title}, {length}, seed {}",
-            prepared.piece.seed
-        )?;
-        writeln!(
-            context.streams.err,
-            "playing to {}; Ctrl-C stops",
-            port.name()
-        )?;
-    }
-    let clock = MonotonicClock::starting_in(LEAD);
-    let outcome = play(&mut arrangement, port, clock, &stop)?;
-    report(&outcome, context)
-}
-
-fn report(outcome: &Outcome, context: &mut Context<'_, '_>) -> Result<(), Failure> {
-    let report = &outcome.report;
-    if context.json {
-        let line = serde_json::json!({
-            "sent": report.sent,
-            "worst_late_ns": report.worst_late_ns,
-            "late_beyond_1_ms": report.late_beyond_1_ms,
-            "stopped": if report.stopped == crate::live::Stopped::End { "end" } else { "asked" },
-            "receipt": report.receipt,
-        });
-        writeln!(context.streams.out, "{line}")?;
-    } else {
-        #[allow(clippy::cast_precision_loss)]
-        let late = report.worst_late_ns as f64 / 1e6;
-        let how = match report.stopped {
-            crate::live::Stopped::End => "played to the end",
-            _ => "stopped",
-        };
-        writeln!(
-            context.streams.out,
-            "{how}: {} messages, the latest {late:.3} ms late",
-            report.sent
-        )?;
-    }
-    Ok(())
-}
-
-/// Sets `stop` on Ctrl-C and on the signals by which a system ends a program; a second one ends at once.
-fn listen(stop: &Arc<AtomicBool>) -> Result<(), Failure> {
-    use signal_hook::consts::{SIGINT, SIGTERM};
-    let mut signals = vec![SIGINT, SIGTERM];
-    #[cfg(unix)]
-    signals.push(signal_hook::consts::SIGHUP);
-    for signal in signals {
-        signal_hook::flag::register_conditional_shutdown(signal, 130, Arc::clone(stop))?;
-        signal_hook::flag::register(signal, Arc::clone(stop))?;
-    }
-    Ok(())
 }

@@ -21,6 +21,18 @@ use crate::view::clock_time;
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "How it sounds")]
 pub(super) struct SoundArguments {
+    /// Play to an audio device: a name, a part of one, or a number from `fivefold ports`; without a name, the default one.
+    /// This is what happens where no --port is given; with both, the port follows the sound
+    #[arg(long, value_name = "DEVICE", num_args = 0..=1, require_equals = true, default_missing_value = "", conflicts_with = "output")]
+    sound: Option<String>,
+    /// Milliseconds by which a port comes later than the sound, where both play; earlier where negative
+    #[arg(
+        long,
+        value_name = "MS",
+        allow_hyphen_values = true,
+        requires = "sound"
+    )]
+    port_offset: Option<String>,
     /// Frames a second of a sound file: 44100 (the default), 48000 or 96000
     #[arg(long, value_name = "HZ")]
     sample_rate: Option<String>,
@@ -78,6 +90,34 @@ impl SoundArguments {
         })
     }
 
+    /// The audio device, where one was asked for; the inner `None` is the default one.
+    pub(super) fn device(&self) -> Option<Option<&str>> {
+        let name = self.sound.as_deref()?;
+        Some((!name.is_empty()).then_some(name))
+    }
+
+    /// Whether peaks are held.
+    pub(super) fn limited(&self) -> bool {
+        !self.no_limiter
+    }
+
+    /// Milliseconds by which a port comes later than the sound.
+    pub(super) fn port_offset(&self) -> Result<f64, Failure> {
+        let Some(text) = &self.port_offset else {
+            return Ok(0.0);
+        };
+        let offset = text.trim().parse::<f64>().ok();
+        offset
+            .filter(|ms| (-500.0..=500.0).contains(ms))
+            .ok_or_else(|| {
+                Failure::new(
+                    "option-range",
+                    format!("`--port-offset` is in milliseconds, -500 to 500, found `{text}`"),
+                    "write `--port-offset 12`",
+                )
+            })
+    }
+
     /// The factor of all amplitudes.
     pub(super) fn gain(&self, source: &mut dyn Source) -> Result<f32, Failure> {
         let Some(text) = &self.gain else {
@@ -123,7 +163,7 @@ pub(super) fn write(
     let gain = arguments.gain(&mut prepared.arrangement()?)?;
     let mut arrangement = prepared.arrangement()?;
     let header = arrangement.header().clone();
-    let limited = !arguments.no_limiter;
+    let limited = arguments.limited();
     let desk = Desk::new(&header, format.rate_hz, gain, limited && !prepared.looped);
     let mut bar = Progress::new(expected, context);
     let mut rendering = Rendering::new(&mut arrangement, desk, format.rate_hz);

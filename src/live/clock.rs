@@ -32,6 +32,24 @@ pub trait Clock: Send {
     }
 }
 
+impl Clock for Box<dyn Clock> {
+    fn now(&self) -> Nanos {
+        (**self).now()
+    }
+
+    fn wait_until(&self, deadline: Nanos, stop: &AtomicBool) -> bool {
+        (**self).wait_until(deadline, stop)
+    }
+
+    fn idle(&self) {
+        (**self).idle();
+    }
+
+    fn woke_late_ns(&self) -> Option<u64> {
+        (**self).woke_late_ns()
+    }
+}
+
 /// The machine's monotonic clock.
 #[derive(Clone, Debug)]
 pub struct MonotonicClock {

@@ -11,7 +11,9 @@ mod waiting;
 pub use clock::{Clock, MonotonicClock, VirtualClock};
 pub use fake::{Fault, Recorded, RecordingPort};
 pub use os::{Granted, Policy, prepare_timing_thread, stolen_ns};
-pub use player::{Outcome, PlayError, play};
+pub use player::{
+    ClockMaker, Lane, LaneError, Offer, Outcome, PlayError, PortLane, Timed, play, play_on,
+};
 pub use receipt::{AUDIBLE_NS, Lateness, Receipt, Recorder};
 pub use sender::{Queued, Report, Sender, Stopped};
 pub use waiting::Margin;

@@ -166,8 +166,18 @@ pub(super) fn ask<T: Send + 'static>(
     answered.recv_timeout(limit).ok()
 }
 
-/// ALSA's device that swallows everything at once; nothing can be heard on it.
-const NOWHERE: &str = "null";
+/// Names in ALSA's list on which nothing can be heard: one swallows everything at once, the others change sound on its way to
+/// a device that is listed anyway.
+const NOWHERE: [&str; 8] = [
+    "null",
+    "lavrate",
+    "samplerate",
+    "speexrate",
+    "speex",
+    "upmix",
+    "vdownmix",
+    "oss",
+];
 
 fn host() -> Result<cpal::Host, DeviceError> {
     let none = || DeviceError::NoSystem("none is known for it".to_owned());
@@ -211,7 +221,7 @@ fn listed(host: &cpal::Host) -> Vec<(ListedDevice, cpal::Device)> {
         .into_iter()
         .flatten()
         .filter_map(|device| name_of(&device).map(|(name, id)| (name, id, device)))
-        .filter(|(_, id, _)| id != NOWHERE)
+        .filter(|(_, id, _)| !NOWHERE.contains(&id.as_str()))
         .collect();
     if let Some(default) = default
         && !found.iter().any(|(_, id, _)| Some(id) == default_id.as_ref())

@@ -147,7 +147,7 @@ fn files_that_cannot_be_written() {
     std::fs::create_dir(folder.path().join("dir.mid")).unwrap();
     let mut all = String::new();
     for arguments in [
-        &["-o", "a.wav"][..],
+        &["-o", "a.ogg"][..],
         &["-o", "a"],
         &["-o", "no/a.mid"],
         &["-o", "dir.mid"],
@@ -160,9 +160,9 @@ fn files_that_cannot_be_written() {
         all.push_str(&run(folder.path(), &[&["play", "| Am |"], arguments].concat()).refused());
     }
     insta::assert_snapshot!(all, @"
-    error: a file to write ends in .mid, .jsonl or .toml, found `.wav` [output-kind]
+    error: a file to write ends in .mid, .wav, .flac, .jsonl or .toml, found `.ogg` [output-kind]
       = help: write `-o a.mid`
-    error: a file to write ends in .mid, .jsonl or .toml, found no ending [output-kind]
+    error: a file to write ends in .mid, .wav, .flac, .jsonl or .toml, found no ending [output-kind]
       = help: write `-o a.mid`
     error: there is no folder no [output-folder]
       = help: make it first, or name a file in another
