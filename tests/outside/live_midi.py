@@ -395,6 +395,9 @@ def main():
     selftest()
     if options.selftest:
         return 0
+    # Ended by somebody, it still ends what it started.
+    for number in (signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, lambda *_: sys.exit(1))
     print(f"seed {options.seed}")
     program = options.program.resolve() if options.program else build()
     failed = 0
