@@ -79,6 +79,8 @@ pub(super) fn perform(
     if let Some(lane) = &mut port {
         lanes.push(lane);
     }
+    #[cfg(feature = "jack")]
+    let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
     play_on(&mut arrangement, &mut lanes, &stop)?;
     let stopped = stop.load(std::sync::atomic::Ordering::Relaxed);
     let sound = sound.as_ref().and_then(|(_, lane)| lane.report());
@@ -132,6 +134,7 @@ fn report(
                 "late_beyond_1_ms".to_owned(),
                 report.late_beyond_1_ms.into(),
             );
+            fields.insert("receipt".to_owned(), serde_json::json!(report.receipt));
         }
         if let (Some(report), Some(fields)) = (sound, line.as_object_mut()) {
             let sound = serde_json::json!({

@@ -7,6 +7,8 @@ mod chord;
 mod click;
 mod completions;
 mod failure;
+#[cfg(feature = "jack")]
+mod faulty;
 mod jam;
 mod live;
 mod neck;

@@ -44,6 +44,10 @@ impl Clock for Box<dyn Clock> {
     fn idle(&self) {
         (**self).idle();
     }
+
+    fn woke_late_ns(&self) -> Option<u64> {
+        (**self).woke_late_ns()
+    }
 }
 
 /// The machine's monotonic clock.

@@ -106,7 +106,7 @@ impl fmt::Display for Granted {
 ///
 /// - Linux: `SCHED_FIFO` at priority 70 or what the limits allow below it, not handed on to threads it starts. Refused
 ///   that: slices of 0.1 ms (heeded from Linux 6.12 on) and a niceness of -11 or what is allowed above it. Timers to the
-///   nanosecond. Memory is locked, now and later, only where no limit stands in the way: under a limit, locking what
+///   nanosecond. Memory is locked, now and later, only where no limit binds this process: under a limit, locking what
 ///   comes later would make later allocations fail, and locking what is there would end the program when a stack grows.
 /// - macOS: the policy of time constraints, 0.5 ms within each millisecond it asks for.
 /// - Windows: timers each millisecond until the program ends, and the time-critical priority.
@@ -192,26 +192,48 @@ mod system {
     }
 
     fn lock_memory() -> bool {
-        let free = libc::rlimit {
-            rlim_cur: libc::RLIM_INFINITY,
-            rlim_max: libc::RLIM_INFINITY,
+        raise(libc::RLIMIT_MEMLOCK);
+        let unbound = match limit(libc::RLIMIT_MEMLOCK) {
+            None => false,
+            Some(found) if found.rlim_cur == libc::RLIM_INFINITY => true,
+            // Whoever may lock more than the limit is not bound by it, now or later.
+            Some(found) => {
+                mapped_bytes().is_some_and(|bytes| bytes > found.rlim_cur)
+                    && lock(libc::MCL_CURRENT)
+            }
         };
-        // SAFETY: the pointer is to a whole `rlimit` that outlives the call, which only reads it.
-        let unlimited = unsafe { libc::setrlimit(libc::RLIMIT_MEMLOCK, &raw const free) } == 0;
-        // SAFETY: takes flags and touches no memory of ours.
-        unlimited && unsafe { libc::mlockall(libc::MCL_CURRENT | libc::MCL_FUTURE) } == 0
+        unbound && lock(libc::MCL_CURRENT | libc::MCL_FUTURE)
     }
 
-    /// Lifts the limit in force to the highest that this process may set without asking.
-    fn raise(resource: Resource) {
+    fn lock(what: libc::c_int) -> bool {
+        // SAFETY: takes flags and touches no memory of ours.
+        unsafe { libc::mlockall(what) == 0 }
+    }
+
+    /// All the memory of this process, touched or not.
+    fn mapped_bytes() -> Option<u64> {
+        // SAFETY: takes a number and gives one.
+        let page = unsafe { libc::sysconf(libc::_SC_PAGESIZE) };
+        let text = std::fs::read_to_string("/proc/self/statm").ok()?;
+        let pages: u64 = text.split(' ').next()?.parse().ok()?;
+        pages.checked_mul(u64::try_from(page).ok()?)
+    }
+
+    fn limit(resource: Resource) -> Option<libc::rlimit> {
         let mut limit = libc::rlimit {
             rlim_cur: 0,
             rlim_max: 0,
         };
         // SAFETY: the pointer is to a whole `rlimit` of ours, which the call fills.
-        if unsafe { libc::getrlimit(resource, &raw mut limit) } != 0 {
+        let answer = unsafe { libc::getrlimit(resource, &raw mut limit) };
+        (answer == 0).then_some(limit)
+    }
+
+    /// Lifts the limit in force to the highest that this process may set without asking.
+    fn raise(resource: Resource) {
+        let Some(mut limit) = limit(resource) else {
             return;
-        }
+        };
         limit.rlim_cur = limit.rlim_max;
         // SAFETY: the pointer is to a whole `rlimit` that outlives the call, which only reads it.
         let _ = unsafe { libc::setrlimit(resource, &raw const limit) };

@@ -6,6 +6,7 @@ mod jam;
 mod neck;
 mod neck_drawing;
 mod problems;
+mod receipt;
 mod theory;
 mod time;
 
@@ -17,6 +18,7 @@ pub use neck::{
     StringNoteView, chord_on_neck, positions_on_neck, scale_on_neck,
 };
 pub use problems::{ProblemView, problem_json, render_problems};
+pub use receipt::receipt_text;
 pub use theory::{
     ChordView, FitJson, RubJson, ScaleChordView, ScaleView, scale_chords, scale_chords_text,
 };
