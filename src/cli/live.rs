@@ -1,5 +1,7 @@
 //! Playing live: to an audio device, a MIDI port, or both.
 
+use std::io::Write;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
@@ -11,21 +13,34 @@ use super::sink;
 use super::sound::SoundArguments;
 use crate::event::Source;
 use crate::live::{Clock, Lane, MonotonicClock, PortLane, Report, Stopped, play_on};
-use crate::midi::{SystemPort, list_outputs, open_output};
+use crate::midi::{SystemPort, list_outputs, open_output, replace_file};
 use crate::sound::{Desk, SoundLane, SoundReport, open_device};
-use crate::view::clock_time;
+use crate::view::{clock_time, receipt_text};
 
 /// Time between opening a port and the first message.
 const LEAD: Duration = Duration::from_millis(100);
 
+/// What playing is to be like.
+pub(super) struct Wishes<'a> {
+    /// The MIDI port, by number or name.
+    pub(super) port: Option<&'a str>,
+    /// Where the receipt goes.
+    pub(super) receipt: Option<&'a Path>,
+    /// How it sounds.
+    pub(super) sound: &'a SoundArguments,
+}
+
 /// Plays to the port and the device asked for; where nothing was asked for, to the default device.
 pub(super) fn perform(
     prepared: &Prepared,
-    port: Option<&str>,
-    arguments: &SoundArguments,
+    wishes: &Wishes<'_>,
     context: &mut Context<'_, '_>,
 ) -> Result<(), Failure> {
-    let port = port.map(|name| open_port(name, context)).transpose()?;
+    let arguments = wishes.sound;
+    let port = wishes
+        .port
+        .map(|name| open_port(name, context))
+        .transpose()?;
     let stop = Arc::new(AtomicBool::new(false));
     let mut arrangement = prepared.arrangement()?;
     let mut sound = if port.is_none() || arguments.device().is_some() {
@@ -81,7 +96,15 @@ pub(super) fn perform(
     }
     #[cfg(feature = "jack")]
     let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
-    play_on(&mut arrangement, &mut lanes, &stop)?;
+    let played = play_on(&mut arrangement, &mut lanes, &stop);
+    // A run that failed has its receipt too.
+    if let (Some(path), Some(report)) = (wishes.receipt, port.as_ref().and_then(PortLane::report)) {
+        replace_file(path, |file| {
+            serde_json::to_writer_pretty(&mut *file, &report.receipt)?;
+            file.write_all(b"\n")
+        })?;
+    }
+    played?;
     let stopped = stop.load(std::sync::atomic::Ordering::Relaxed);
     let sound = sound.as_ref().and_then(|(_, lane)| lane.report());
     let port = port.as_ref().and_then(PortLane::report);
@@ -170,18 +193,17 @@ fn report(
         )?;
     }
     if let Some(report) = port {
-        #[allow(clippy::cast_precision_loss)]
-        let late = report.worst_late_ns as f64 / 1e6;
         let how = if report.stopped == Stopped::End {
             "played to the end"
         } else {
             "stopped"
         };
-        writeln!(
-            context.streams.out,
-            "{how}: {} messages, the latest {late:.3} ms late",
-            report.sent
-        )?;
+        let out = &mut context.streams.out;
+        writeln!(out, "{how}: {} messages", report.sent)?;
+        write!(out, "{}", receipt_text(&report.receipt))?;
+        if let Some(notice) = report.receipt.granted.and_then(|granted| granted.notice()) {
+            writeln!(context.streams.err, "{notice}")?;
+        }
     }
     Ok(())
 }

@@ -32,6 +32,9 @@ pub(super) struct SinkArguments {
     /// Play to a MIDI output: a name, a part of one, or a number from `fivefold ports`
     #[arg(long, value_name = "PORT", conflicts_with = "output")]
     port: Option<String>,
+    /// Write down how late the messages to the port were, as JSON; a file that exists is replaced
+    #[arg(long, value_name = "FILE", requires = "port")]
+    receipt: Option<PathBuf>,
     #[command(flatten)]
     sound: SoundArguments,
 }
@@ -90,12 +93,12 @@ pub(super) fn send(
     context: &mut Context<'_, '_>,
 ) -> Result<(), Failure> {
     if arguments.output.is_empty() {
-        return live::perform(
-            prepared,
-            arguments.port.as_deref(),
-            &arguments.sound,
-            context,
-        );
+        let wishes = live::Wishes {
+            port: arguments.port.as_deref(),
+            receipt: arguments.receipt.as_deref(),
+            sound: &arguments.sound,
+        };
+        return live::perform(prepared, &wishes, context);
     }
     // All is checked before anything is written.
     let mut targets = Vec::new();

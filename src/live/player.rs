@@ -7,8 +7,8 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::{Sender as Queue, TrySendError, bounded};
 
-use super::Clock;
 use super::sender::{Queued, Report, Sender, Stopped};
+use super::{Clock, prepare_timing_thread};
 use crate::event::{Body, Channel, Event, Message, PartId, Source, Stopwatch};
 use crate::midi::{OutputPort, PortError};
 use crate::time::Nanos;
@@ -238,7 +238,10 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
         let sender = Sender::new(port, clock(), Arc::clone(&self.stop));
         let thread = thread::Builder::new()
             .name("send".to_owned())
-            .spawn(move || sender.run(&taken))
+            .spawn(move || {
+                let granted = prepare_timing_thread();
+                sender.granted(granted).run(&taken)
+            })
             .map_err(|e| LaneError {
                 code: "live",
                 message: format!("the sending thread cannot be started ({e})"),
