@@ -9,7 +9,6 @@ use std::time::Duration;
 use super::Context;
 use super::failure::Failure;
 use super::options::Prepared;
-use super::sink;
 use super::sound::SoundArguments;
 use crate::event::Source;
 use crate::live::{Clock, Lane, MonotonicClock, PortLane, Report, Stopped, play_on};
@@ -65,7 +64,9 @@ pub(super) fn perform(
     let offset = arguments.port_offset()?;
     if !context.json {
         let title = &prepared.piece.title;
-        let length = sink::duration(prepared)?.map_or("until stopped".to_owned(), clock_time);
+        let length = prepared
+            .duration()?
+            .map_or("until stopped".to_owned(), clock_time);
         let err = &mut context.streams.err;
         writeln!(err, "{title}, {length}, seed {}", prepared.piece.seed)?;
         writeln!(err, "playing to {}; Ctrl-C stops", names.join(" and "))?;

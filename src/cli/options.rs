@@ -9,7 +9,7 @@ use super::failure::Failure;
 use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
 use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times};
 use crate::theory::{Key, PitchName, nearest};
-use crate::time::{Length, TempoPlan, read_length};
+use crate::time::{Clockwork, Length, Nanos, Tempo, TempoPlan, read_length};
 
 /// What to change about a piece.
 #[derive(Args, Clone, Debug, Default)]
@@ -85,6 +85,19 @@ impl Prepared {
     pub(super) fn made_by(mut self, maker: Arc<dyn PassMaker + Sync>) -> Self {
         self.maker = Some(maker);
         self
+    }
+
+    /// How long the piece is, count-in included; `None` without end.
+    pub(super) fn duration(&self) -> Result<Option<Nanos>, Failure> {
+        let arrangement = self.arrangement()?;
+        let journey = arrangement.journey();
+        Ok(journey.end().map(|end| {
+            let mut clock = Clockwork::new(Tempo::DEFAULT);
+            for (tick, tempo) in journey.tempo_pairs() {
+                clock.change(tick, tempo);
+            }
+            clock.at(end)
+        }))
     }
 
     /// The options that choose a part of the piece to play, which a document does not hold.

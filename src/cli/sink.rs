@@ -13,7 +13,6 @@ use super::sound::{self, SoundArguments};
 use crate::event::Source;
 use crate::midi::{SmfFormat, replace_file, write_smf_file};
 use crate::sound::Container;
-use crate::time::Nanos;
 use crate::view::{EventLinesError, clock_time, write_event_lines};
 
 /// Where to.
@@ -201,7 +200,7 @@ fn write(
                 SmfFormat::Parallel
             };
             let written = write_smf_file(&mut arrangement, format, path)?;
-            let time = clock_time(duration(prepared)?.unwrap_or_default());
+            let time = clock_time(prepared.duration()?.unwrap_or_default());
             let plural =
                 |n: u64, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
             Ok(format!(
@@ -229,17 +228,4 @@ fn write(
             Ok(format!("the document, seed {seed}"))
         }
     }
-}
-
-/// How long the piece is, count-in included; `None` without end.
-pub(super) fn duration(prepared: &Prepared) -> Result<Option<Nanos>, Failure> {
-    let arrangement = prepared.arrangement()?;
-    let journey = arrangement.journey();
-    Ok(journey.end().map(|end| {
-        let mut clock = crate::time::Clockwork::new(crate::time::Tempo::DEFAULT);
-        for (tick, tempo) in journey.tempo_pairs() {
-            clock.change(tick, tempo);
-        }
-        clock.at(end)
-    }))
 }

@@ -8,7 +8,6 @@ use clap::{Args, ValueEnum};
 use super::Context;
 use super::failure::Failure;
 use super::options::Prepared;
-use super::sink;
 use crate::event::{Channel, Header, Source};
 use crate::midi::replace_file;
 use crate::sound::{
@@ -207,7 +206,7 @@ pub(super) fn write(
     context: &mut Context<'_, '_>,
 ) -> Result<String, Failure> {
     let format = arguments.format(container)?;
-    let length = sink::duration(prepared)?.unwrap_or_default();
+    let length = prepared.duration()?.unwrap_or_default();
     let expected = crate::sound::nearest_frame(length, format.rate_hz);
     if expected > format.most_frames() {
         let minutes = format.most_frames() / u64::from(format.rate_hz) / 60;

@@ -72,15 +72,16 @@ fn verdict(receipt: &Receipt) -> String {
 
 /// The least of 0.1, 0.2, 0.5, 1, 2, 5 and 6 ms that is not below `ns`.
 fn plain_bound(ns: u64) -> &'static str {
-    match ns {
-        ..=100_000 => "0.1 ms",
-        ..=200_000 => "0.2 ms",
-        ..=500_000 => "0.5 ms",
-        ..=1_000_000 => "1 ms",
-        ..=2_000_000 => "2 ms",
-        ..=5_000_000 => "5 ms",
-        _ => "6 ms",
-    }
+    let bounds = [
+        (100_000, "0.1 ms"),
+        (200_000, "0.2 ms"),
+        (500_000, "0.5 ms"),
+        (1_000_000, "1 ms"),
+        (2_000_000, "2 ms"),
+        (5_000_000, "5 ms"),
+    ];
+    let found = bounds.into_iter().find(|(bound, _)| ns <= *bound);
+    found.map_or("6 ms", |(_, words)| words)
 }
 
 /// What the times were made under, in a line or two.
