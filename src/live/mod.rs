@@ -1,6 +1,7 @@
 //! Playing in real time: clocks, the sending thread, and an account of how it went.
 
 mod clock;
+mod dispatch;
 mod fake;
 mod os;
 mod player;
@@ -9,6 +10,7 @@ mod sender;
 mod waiting;
 
 pub use clock::{Clock, MonotonicClock, VirtualClock};
+pub use dispatch::{Dispatcher, Entry, Item, Sent, TimedWish, Wish};
 pub use fake::{Fault, Recorded, RecordingPort};
 pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_ns};
 pub use player::{
