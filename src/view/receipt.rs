@@ -72,15 +72,16 @@ fn verdict(receipt: &Receipt) -> String {
 
 /// The least of 0.1, 0.2, 0.5, 1, 2, 5 and 6 ms that is not below `ns`.
 fn plain_bound(ns: u64) -> &'static str {
-    match ns {
-        ..=100_000 => "0.1 ms",
-        ..=200_000 => "0.2 ms",
-        ..=500_000 => "0.5 ms",
-        ..=1_000_000 => "1 ms",
-        ..=2_000_000 => "2 ms",
-        ..=5_000_000 => "5 ms",
-        _ => "6 ms",
-    }
+    const BOUNDS: [(u64, &str); 6] = [
+        (100_000, "0.1 ms"),
+        (200_000, "0.2 ms"),
+        (500_000, "0.5 ms"),
+        (1_000_000, "1 ms"),
+        (2_000_000, "2 ms"),
+        (5_000_000, "5 ms"),
+    ];
+    let bound = BOUNDS.iter().find(|(most, _)| ns <= *most);
+    bound.map_or("6 ms", |(_, words)| words)
 }
 
 /// What the times were made under, in a line or two.
@@ -102,11 +103,14 @@ fn circumstances(receipt: &Receipt) -> String {
 /// A time in two or three figures with its unit.
 fn short(ns: u64) -> String {
     let ns = float(i64::try_from(ns).unwrap_or(i64::MAX));
-    match ns {
-        0.0..9_995.0 => format!("{:.1} us", ns / 1e3),
-        0.0..999_500.0 => format!("{:.0} us", ns / 1e3),
-        0.0..99_950_000.0 => format!("{:.1} ms", ns / 1e6),
-        _ => format!("{:.0} ms", ns / 1e6),
+    if ns < 9_995.0 {
+        format!("{:.1} us", ns / 1e3)
+    } else if ns < 999_500.0 {
+        format!("{:.0} us", ns / 1e3)
+    } else if ns < 99_950_000.0 {
+        format!("{:.1} ms", ns / 1e6)
+    } else {
+        format!("{:.0} ms", ns / 1e6)
     }
 }
 
