@@ -86,7 +86,7 @@ pub(super) fn perform(
                 None => Box::new(MonotonicClock::starting_in(LEAD)),
             }
         };
-        PortLane::new(port, Box::new(clock), &stop)
+        PortLane::new(port, Box::new(clock), &stop).prompt()
     });
     let mut lanes: Vec<&mut dyn Lane> = Vec::new();
     if let Some((_, lane)) = &mut sound {

@@ -1,5 +1,6 @@
 //! Plays a source on lanes: this thread pulls bars, each lane makes them heard.
 
+use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::{self, JoinHandle};
@@ -95,17 +96,24 @@ pub fn play_on(
     lanes: &mut [&mut dyn Lane],
     stop: &AtomicBool,
 ) -> Result<u64, LaneError> {
-    let played = hand_over(source, lanes, stop);
-    if played.is_err() {
+    // A fault while bars are made must not leave notes sounding: the lanes are closed first.
+    let played = catch_unwind(AssertUnwindSafe(|| hand_over(source, lanes, stop)));
+    if !matches!(played, Ok(Ok(_))) {
         stop.store(true, Ordering::Relaxed);
     }
-    let mut outcome = played;
+    let (mut outcome, fault) = match played {
+        Ok(outcome) => (outcome, None),
+        Err(fault) => (Ok(0), Some(fault)),
+    };
     for lane in lanes.iter_mut() {
         if let Err(e) = lane.close()
             && outcome.is_ok()
         {
             outcome = Err(e);
         }
+    }
+    if let Some(fault) = fault {
+        resume_unwind(fault);
     }
     outcome
 }
@@ -196,6 +204,8 @@ pub struct PortLane<P: OutputPort + 'static> {
     idle: Option<(P, ClockMaker, crossbeam_channel::Receiver<Queued>)>,
     thread: Option<JoinHandle<Report>>,
     stop: Arc<AtomicBool>,
+    /// Whether the thread asks the system for priority.
+    prompt: bool,
     report: Option<Report>,
 }
 
@@ -208,8 +218,16 @@ impl<P: OutputPort + 'static> PortLane<P> {
             idle: Some((port, clock, taken)),
             thread: None,
             stop: Arc::clone(stop),
+            prompt: false,
             report: None,
         }
+    }
+
+    /// The same lane, whose thread asks the system for priority and locked memory: for clocks of this world.
+    #[must_use]
+    pub fn prompt(mut self) -> Self {
+        self.prompt = true;
+        self
     }
 
     /// What was sent, once the lane is closed.
@@ -236,11 +254,16 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
             return Ok(());
         };
         let sender = Sender::new(port, clock(), Arc::clone(&self.stop));
+        let prompt = self.prompt;
         let thread = thread::Builder::new()
             .name("send".to_owned())
             .spawn(move || {
-                let granted = prepare_timing_thread();
-                sender.granted(granted).run(&taken)
+                let sender = if prompt {
+                    sender.granted(prepare_timing_thread())
+                } else {
+                    sender
+                };
+                sender.run(&taken)
             })
             .map_err(|e| LaneError {
                 code: "live",

@@ -6,6 +6,7 @@ use std::sync::atomic::AtomicBool;
 
 use fivefold::arrange::{Arrangement, Excerpt};
 use fivefold::chart::Piece;
+use fivefold::event::Source;
 use fivefold::live::{RecordingPort, VirtualClock, play};
 use fivefold::midi::{SmfFormat, write_smf};
 use fivefold::view::write_event_lines;
@@ -264,4 +265,59 @@ fn the_same_seed_gives_the_same_bytes_and_another_seed_others() {
         file(&piece, SmfFormat::Parallel),
         file(&other, SmfFormat::Parallel)
     );
+}
+
+/// A source that breaks off after some bars.
+struct Broken(fivefold::arrange::Arrangement, u32);
+
+impl Source for Broken {
+    fn header(&self) -> &fivefold::event::Header {
+        self.0.header()
+    }
+    fn end(&self) -> Option<fivefold::time::Tick> {
+        self.0.end()
+    }
+    fn next_bar(
+        &mut self,
+        events: &mut Vec<fivefold::event::Event>,
+    ) -> Option<fivefold::event::Bar> {
+        self.1 = self.1.checked_sub(1).expect("asked to");
+        self.0.next_bar(events)
+    }
+    fn seek(&mut self, number: i64) -> bool {
+        self.0.seek(number)
+    }
+    fn transpose(&mut self, semitones: i32) {
+        self.0.transpose(semitones);
+    }
+    fn mute(&mut self, part: fivefold::event::PartId, muted: bool) {
+        Source::mute(&mut self.0, part, muted);
+    }
+    fn scale_tempo(&mut self, percent: u32) {
+        self.0.scale_tempo(percent);
+    }
+}
+
+#[test]
+fn a_fault_while_bars_are_made_leaves_nothing_sounding() {
+    let piece = Piece::read_inline("| Am7 | Fmaj7 | Dm7 | C |").unwrap().0;
+    for bars in [1, 2, 4] {
+        let clock = VirtualClock::default();
+        let port = RecordingPort::new(&clock);
+        let stop = Arc::new(AtomicBool::new(false));
+        let mut source = Broken(arranged(&piece), bars);
+        let played = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
+            play(&mut source, port.clone(), clock, &stop)
+        }));
+        assert!(played.is_err(), "the fault goes on");
+        let mut down = std::collections::HashSet::new();
+        for sent in port.sent() {
+            match sent.bytes[0] >> 4 {
+                9 => assert!(down.insert((sent.bytes[0] & 15, sent.bytes[1]))),
+                8 => assert!(down.remove(&(sent.bytes[0] & 15, sent.bytes[1]))),
+                _ => {}
+            }
+        }
+        assert!(down.is_empty(), "{bars} bars: {down:?}");
+    }
 }
