@@ -163,8 +163,6 @@ enum Sweep {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum State {
     Playing,
-    /// Since when.
-    Paused(Nanos),
     /// The bar line at which a run was left, while the first entry of the next has not come.
     Between(Nanos),
     Over,
@@ -182,6 +180,8 @@ pub struct Dispatcher {
     /// The run to leave for at the next bar line.
     leaving: Option<u32>,
     state: State,
+    /// Since when it stands still.
+    paused: Option<Nanos>,
     /// The time of the origin, its tick, and the sum from there.
     origin: Nanos,
     first: Tick,
@@ -196,7 +196,9 @@ pub struct Dispatcher {
     /// When what is swept is due.
     sweep_at: Nanos,
     wishes: [Option<TimedWish>; WISHES],
-    bars: u64,
+    bars: u32,
+    /// The time of what was done last.
+    latest: Nanos,
 }
 
 impl Dispatcher {
@@ -209,6 +211,7 @@ impl Dispatcher {
             run: 0,
             leaving: None,
             state: State::Between(Nanos::ZERO),
+            paused: None,
             origin: Nanos::ZERO,
             first: Tick::ZERO,
             clock: Clockwork::new(Tempo::DEFAULT),
@@ -222,6 +225,7 @@ impl Dispatcher {
             sweep_at: Nanos::ZERO,
             wishes: [None; WISHES],
             bars: 0,
+            latest: Nanos::ZERO,
         }
     }
 
@@ -245,22 +249,19 @@ impl Dispatcher {
         self.state == State::Over && self.sweep.is_none()
     }
 
-    /// Bar lines passed so far, in all runs.
-    pub fn bars(&self) -> u64 {
-        self.bars
+    /// The run that plays, or is waited for, and how many of its bar lines were passed.
+    pub fn place(&self) -> (u32, u32) {
+        (self.run, self.bars)
     }
 
     /// Whether it stands still.
     pub fn is_paused(&self) -> bool {
-        matches!(self.state, State::Paused(_))
+        self.paused.is_some()
     }
 
     /// The last tick whose time is not after `at`, in ticks of the run that plays.
     pub fn tick_at(&self, at: Nanos) -> Tick {
-        let at = match self.state {
-            State::Paused(since) => since.min(at),
-            _ => at,
-        };
+        let at = self.paused.map_or(at, |since| since.min(at));
         let after = self.first_tick_from(Nanos::new(at.get().saturating_add(1)));
         self.first + after.get().saturating_sub(1)
     }
@@ -290,10 +291,18 @@ impl Dispatcher {
         {
             self.wishes.rotate_left(1);
             self.wishes[WISHES - 1] = None;
-            self.grant(wish);
+            self.latest = self.latest.max(wish.at);
+            self.grant(TimedWish {
+                at: self.latest,
+                ..wish
+            });
             return None;
         }
         let due = entry?;
+        if self.sweep.is_some() {
+            return None;
+        }
+        self.latest = self.latest.max(due);
         let item = self.next.take()?;
         self.take(item.entry, due)
     }
@@ -305,7 +314,7 @@ impl Dispatcher {
     }
 
     fn entry_due(&mut self) -> Option<Nanos> {
-        if matches!(self.state, State::Paused(_) | State::Over) {
+        if self.paused.is_some() || self.state == State::Over {
             return None;
         }
         loop {
@@ -328,6 +337,19 @@ impl Dispatcher {
                     continue;
                 }
                 return Some(line);
+            }
+            if item.run != self.run {
+                // A run that was given up before it began, or one that comes with no bar line left to leave at.
+                match self.leaving {
+                    Some(run) if run == item.run => {
+                        self.leave(run, self.latest);
+                        return Some(self.sweep_at);
+                    }
+                    _ => {
+                        self.next = None;
+                        continue;
+                    }
+                }
             }
             return Some(self.time_of(item.entry.tick()));
         }
@@ -373,25 +395,24 @@ impl Dispatcher {
         let at = wish.at;
         match wish.wish {
             Wish::Pause => {
-                if matches!(self.state, State::Playing) {
-                    self.state = State::Paused(at);
+                if self.paused.is_none() && self.state != State::Over {
+                    self.paused = Some(at);
                     self.begin(Sweep::Hold, at);
                 }
             }
             Wish::GoOn => {
-                if let State::Paused(since) = self.state {
+                if let Some(since) = self.paused.take() {
                     let stood = at.get().saturating_sub(since.get());
                     self.origin = Nanos::new(self.origin.get() + stood);
-                    self.state = State::Playing;
+                    if let State::Between(line) = &mut self.state {
+                        *line = (*line).max(at);
+                    }
                     self.begin(Sweep::Strike, at);
                 }
             }
             Wish::Tempo(thousandths) => {
                 self.thousandths = thousandths.clamp(100, 10_000);
-                let at = match self.state {
-                    State::Paused(since) => since,
-                    _ => at,
-                };
+                let at = self.paused.unwrap_or(at);
                 let tick = self.first_tick_from(at);
                 let tempo = self.scaled();
                 self.clock.change(tick, tempo);
@@ -403,7 +424,16 @@ impl Dispatcher {
                     self.begin(Sweep::EndPart(part.0), at);
                 }
             }
-            Wish::Leave(run) => self.leaving = Some(run),
+            Wish::Leave(run) => {
+                if let State::Between(line) = &mut self.state {
+                    // The run it was to go on with never came.
+                    *line = (*line).max(at);
+                    self.run = run;
+                    self.bars = 0;
+                } else {
+                    self.leaving = Some(run);
+                }
+            }
         }
     }
 
@@ -467,6 +497,7 @@ impl Dispatcher {
     fn leave(&mut self, run: u32, line: Nanos) {
         self.leaving = None;
         self.run = run;
+        self.bars = 0;
         self.state = State::Between(line);
         self.begin(Sweep::End, line);
     }
