@@ -97,7 +97,7 @@ pub(super) fn perform(
     }
     #[cfg(feature = "jack")]
     let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
-    let played = play_on(&mut arrangement, &mut lanes, &stop);
+    let played = play_on(&mut arrangement, &mut lanes, None, &stop);
     // A run that failed has its receipt too.
     if let (Some(path), Some(report)) = (wishes.receipt, port.as_ref().and_then(PortLane::report)) {
         replace_file(path, |file| {

@@ -110,6 +110,17 @@ pub struct TimedWish {
     pub wish: Wish,
 }
 
+impl TimedWish {
+    /// The same wish, not before `now`.
+    #[must_use]
+    pub fn not_before(self, now: Nanos) -> Self {
+        TimedWish {
+            at: self.at.max(now),
+            ..self
+        }
+    }
+}
+
 /// What is sent.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Sent {
@@ -244,6 +255,11 @@ impl Dispatcher {
         true
     }
 
+    /// Entries that wait.
+    pub fn waiting(&self) -> usize {
+        self.queue.len() + usize::from(self.next.is_some())
+    }
+
     /// Whether the end was reached.
     pub fn is_over(&self) -> bool {
         self.state == State::Over && self.sweep.is_none()
@@ -330,26 +346,21 @@ impl Dispatcher {
                 }
             }
             let item = self.next?;
-            if let State::Between(line) = self.state {
+            if item.run < self.run {
                 // What was left is thrown away.
-                if item.run != self.run || !matches!(item.entry, Entry::Origin { .. }) {
-                    self.next = None;
-                    continue;
-                }
-                return Some(line);
+                self.next = None;
+                continue;
             }
-            if item.run != self.run {
-                // A run that was given up before it began, or one that comes with no bar line left to leave at.
-                match self.leaving {
-                    Some(run) if run == item.run => {
-                        self.leave(run, self.latest);
-                        return Some(self.sweep_at);
-                    }
-                    _ => {
-                        self.next = None;
-                        continue;
-                    }
-                }
+            if let State::Between(line) = self.state {
+                // Of a later run the wish to leave for it will come.
+                let begins = item.run == self.run && matches!(item.entry, Entry::Origin { .. });
+                return begins.then_some(line);
+            }
+            if item.run > self.run {
+                // No bar line is left to leave at.
+                let run = self.leaving.filter(|run| *run == item.run)?;
+                self.leave(run, self.latest);
+                return Some(self.sweep_at);
             }
             return Some(self.time_of(item.entry.tick()));
         }
