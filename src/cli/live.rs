@@ -7,6 +7,7 @@ use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use super::Context;
+use super::controls::{self, COMMANDS, Names};
 use super::failure::Failure;
 use super::options::Prepared;
 use super::sound::SoundArguments;
@@ -70,6 +71,9 @@ pub(super) fn perform(
         let err = &mut context.streams.err;
         writeln!(err, "{title}, {length}, seed {}", prepared.piece.seed)?;
         writeln!(err, "playing to {}; Ctrl-C stops", names.join(" and "))?;
+        if context.streams.input_is_terminal {
+            writeln!(err, "lines to type meanwhile: {COMMANDS}")?;
+        }
         if let ([_, port], true) = (names.as_slice(), sound.is_some()) {
             writeln!(
                 err,
@@ -95,9 +99,11 @@ pub(super) fn perform(
     if let Some(lane) = &mut port {
         lanes.push(lane);
     }
+    let last = arrangement.journey().last_bar();
+    let controls = controls::listen(Names::new(arrangement.header(), prepared.sections(), last));
     #[cfg(feature = "jack")]
     let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
-    let played = play_on(&mut arrangement, &mut lanes, &stop);
+    let played = play_on(&mut arrangement, &mut lanes, Some(&controls), &stop);
     // A run that failed has its receipt too.
     if let (Some(path), Some(report)) = (wishes.receipt, port.as_ref().and_then(PortLane::report)) {
         replace_file(path, |file| {

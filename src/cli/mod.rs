@@ -6,6 +6,7 @@ mod check;
 mod chord;
 mod click;
 mod completions;
+mod controls;
 mod failure;
 #[cfg(feature = "jack")]
 mod faulty;
@@ -116,11 +117,13 @@ pub fn main() -> ExitCode {
         stdin.is_terminal(),
     );
     let mut out = io::LineWriter::new(stdout.lock());
-    let mut err = stderr.lock();
+    // Not locked either: that thread says what is wrong with a command.
+    let mut err = stderr;
     let mut streams = Streams {
         out: &mut out,
         err: &mut err,
-        input: &mut stdin.lock(),
+        // Not locked: while it plays, another thread reads commands.
+        input: &mut io::BufReader::new(stdin),
         out_is_terminal,
         err_is_terminal,
         input_is_terminal,

@@ -1,6 +1,8 @@
 //! Playing in real time: clocks, the sending thread, and an account of how it went.
 
 mod clock;
+mod conductor;
+mod dispatch;
 mod fake;
 mod os;
 mod player;
@@ -9,12 +11,12 @@ mod sender;
 mod waiting;
 
 pub use clock::{Clock, MonotonicClock, VirtualClock};
+pub use conductor::{Control, play_on};
+pub use dispatch::{Dispatcher, Entry, Item, Sent, TimedWish, Wish};
 pub use fake::{Fault, Recorded, RecordingPort};
 pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_ns};
-pub use player::{
-    ClockMaker, Lane, LaneError, Offer, Outcome, PlayError, PortLane, Timed, play, play_on,
-};
+pub use player::{ClockMaker, Lane, LaneError, Offer, Outcome, PlayError, PortLane, play};
 pub use receipt::{AUDIBLE_NS, Lateness, Receipt, Recorder};
-pub use sender::{Queued, Report, Sender, Stopped};
+pub use sender::{Due, Queued, Report, Sender, Stopped, Stream};
 pub use waiting::Margin;
 pub(crate) use waiting::Waiting;

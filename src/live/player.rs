@@ -1,21 +1,25 @@
-//! Plays a source on lanes: this thread pulls bars, each lane makes them heard.
+//! Lanes: where a piece is heard; and the lane that is a MIDI port.
 
-use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
-use crossbeam_channel::{Sender as Queue, TrySendError, bounded};
+use crossbeam_channel::{Receiver, Sender as Queue, TrySendError, bounded};
 
-use super::sender::{Queued, Report, Sender, Stopped};
+use super::conductor::play_on;
+use super::dispatch::{Dispatcher, Item, TimedWish};
+use super::sender::{Due, Queued, Report, Sender, Stopped, Stream};
 use super::{Clock, prepare_timing_thread};
-use crate::event::{Body, Channel, Event, Message, PartId, Source, Stopwatch};
+use crate::event::Source;
 use crate::midi::{OutputPort, PortError};
 use crate::time::Nanos;
 
-/// Messages that may wait between the arranging thread and a lane.
-const QUEUE: usize = 1024;
+/// Entries that may wait between the arranging thread and a lane.
+const QUEUE: usize = 4096;
+
+/// Wishes that may wait.
+const WISHES: usize = 32;
 
 /// How long a lane may take to silence and end, even when a driver blocks.
 const SHUTDOWN: Duration = Duration::from_secs(2);
@@ -23,25 +27,12 @@ const SHUTDOWN: Duration = Duration::from_secs(2);
 /// Pause between two looks at the lanes.
 const LOOK: Duration = Duration::from_millis(5);
 
-/// A message and when it is heard.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Timed {
-    /// When, from the start of playing.
-    pub at: Nanos,
-    /// Whose message it is.
-    pub part: PartId,
-    /// On which channel.
-    pub channel: Channel,
-    /// What.
-    pub message: Message,
-}
-
-/// Whether a lane took a message.
+/// Whether a lane took an entry.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Offer {
     /// It did.
     Taken,
-    /// It has no room now, or has enough for a while.
+    /// It has no room now.
     Full,
     /// It takes nothing more, because it has ended.
     Ended,
@@ -67,8 +58,17 @@ pub trait Lane {
     /// When the lane cannot begin.
     fn begin(&mut self) -> Result<(), LaneError>;
 
-    /// Offers it a message; they come in the order of their times.
-    fn offer(&mut self, timed: &Timed) -> Offer;
+    /// Offers it an entry; they come in order.
+    fn offer(&mut self, item: Item) -> Offer;
+
+    /// Hands it a wish; lanes that play together get the same wishes.
+    fn wish(&mut self, wish: TimedWish);
+
+    /// The time it has reached, zero before it has begun.
+    fn now(&self) -> Nanos;
+
+    /// The run of bars it plays, and how many bar lines of it have passed.
+    fn place(&self) -> (u32, u32);
 
     /// Tells it that nothing more comes.
     fn finish(&mut self);
@@ -86,112 +86,68 @@ pub trait Lane {
     fn close(&mut self) -> Result<(), LaneError>;
 }
 
-/// Plays `source` on all `lanes` to its end, or until `stop` is set; then all lanes are closed. Answers how many bars
-/// were handed over, count-in included.
-///
-/// # Errors
-/// The first failure of a lane; the others are closed all the same, and `stop` is set.
-pub fn play_on(
-    source: &mut dyn Source,
-    lanes: &mut [&mut dyn Lane],
-    stop: &AtomicBool,
-) -> Result<u64, LaneError> {
-    // A fault while bars are made must not leave notes sounding: the lanes are closed first.
-    let played = catch_unwind(AssertUnwindSafe(|| hand_over(source, lanes, stop)));
-    if !matches!(played, Ok(Ok(_))) {
-        stop.store(true, Ordering::Relaxed);
-    }
-    let (mut outcome, fault) = match played {
-        Ok(outcome) => (outcome, None),
-        Err(fault) => (Ok(0), Some(fault)),
-    };
-    for lane in lanes.iter_mut() {
-        if let Err(e) = lane.close()
-            && outcome.is_ok()
-        {
-            outcome = Err(e);
-        }
-    }
-    if let Some(fault) = fault {
-        resume_unwind(fault);
-    }
-    outcome
+/// What the sending thread and the lane both know.
+#[derive(Debug, Default)]
+struct Shared {
+    /// There is a wish, or a stop.
+    news: AtomicBool,
+    /// The time reached, in nanoseconds.
+    now: AtomicU64,
+    /// The run that plays and its bar lines passed, as two halves of one number.
+    place: AtomicU64,
 }
 
-fn hand_over(
-    source: &mut dyn Source,
-    lanes: &mut [&mut dyn Lane],
-    stop: &AtomicBool,
-) -> Result<u64, LaneError> {
-    let stopped = || stop.load(Ordering::Relaxed);
-    let mut watch = Stopwatch::default();
-    let mut events: Vec<Event> = Vec::new();
-    let mut bars = 0;
-    let mut begun = false;
-    'bars: while !stopped() && source.next_bar(&mut events).is_some() {
-        bars += 1;
-        for event in events.drain(..) {
-            let at = watch.read(&event);
-            let Body::Channel {
-                part,
-                channel,
-                message,
-            } = event.body
-            else {
-                continue;
-            };
-            let timed = Timed {
-                at,
-                part,
-                channel,
-                message,
-            };
-            for i in 0..lanes.len() {
-                loop {
-                    match lanes[i].offer(&timed) {
-                        Offer::Taken => break,
-                        Offer::Full => {}
-                        Offer::Ended => break 'bars,
-                    }
-                    if !begun {
-                        begin(lanes)?;
-                        begun = true;
-                    }
-                    for lane in lanes.iter_mut() {
-                        lane.is_over()?;
-                    }
-                    if stopped() {
-                        break 'bars;
-                    }
-                    thread::sleep(LOOK);
-                }
+impl Shared {
+    fn tell(&self, (run, bars): (u32, u32)) {
+        let place = u64::from(run) << 32 | u64::from(bars);
+        self.place.store(place, Ordering::Release);
+    }
+
+    #[allow(clippy::cast_possible_truncation)] // two halves
+    fn place(&self) -> (u32, u32) {
+        let place = self.place.load(Ordering::Acquire);
+        ((place >> 32) as u32, place as u32)
+    }
+}
+
+/// The dispatcher as the sender asks it.
+struct Live {
+    dispatcher: Dispatcher,
+    wished: Receiver<TimedWish>,
+    shared: Arc<Shared>,
+}
+
+impl Stream for Live {
+    fn due(&mut self, now: &dyn Fn() -> Nanos) -> Due {
+        if self.shared.news.swap(false, Ordering::AcqRel) {
+            let now = now();
+            while let Ok(wish) = self.wished.try_recv() {
+                let _ = self.dispatcher.wish(wish.not_before(now));
             }
         }
-    }
-    for lane in lanes.iter_mut() {
-        lane.finish();
-    }
-    if !begun {
-        begin(lanes)?;
-    }
-    while !stopped() {
-        let mut over = true;
-        for lane in lanes.iter_mut() {
-            over &= lane.is_over()?;
+        let due = self.dispatcher.due();
+        self.shared.tell(self.dispatcher.place());
+        match due {
+            Some(at) => {
+                self.shared.now.store(at.get(), Ordering::Release);
+                Due::At(at)
+            }
+            None if self.dispatcher.is_over() => Due::Over,
+            None => Due::Nothing,
         }
-        if over {
-            break;
-        }
-        thread::sleep(LOOK);
     }
-    Ok(bars)
-}
 
-fn begin(lanes: &mut [&mut dyn Lane]) -> Result<(), LaneError> {
-    for lane in lanes.iter_mut() {
-        lane.begin()?;
+    fn step(&mut self) -> Option<Queued> {
+        self.dispatcher.step().map(|sent| Queued {
+            at: sent.at,
+            channel: sent.channel,
+            message: sent.message,
+        })
     }
-    Ok(())
+
+    fn waiting(&self) -> u64 {
+        u64::try_from(self.dispatcher.waiting()).unwrap_or(u64::MAX)
+    }
 }
 
 /// What makes the clock of a [`PortLane`] when it begins.
@@ -199,10 +155,12 @@ pub type ClockMaker = Box<dyn FnOnce() -> Box<dyn Clock>>;
 
 /// A MIDI port with the thread that sends to it.
 pub struct PortLane<P: OutputPort + 'static> {
-    queue: Option<Queue<Queued>>,
+    queue: Option<Queue<Item>>,
+    wishes: Queue<TimedWish>,
     /// What the thread needs, until it begins.
-    idle: Option<(P, ClockMaker, crossbeam_channel::Receiver<Queued>)>,
+    idle: Option<(P, ClockMaker, Live)>,
     thread: Option<JoinHandle<Report>>,
+    shared: Arc<Shared>,
     stop: Arc<AtomicBool>,
     /// Whether the thread asks the system for priority.
     prompt: bool,
@@ -213,10 +171,19 @@ impl<P: OutputPort + 'static> PortLane<P> {
     /// A lane to `port`, timed by the clock that `clock` makes when playing begins. `stop` ends it early.
     pub fn new(port: P, clock: ClockMaker, stop: &Arc<AtomicBool>) -> Self {
         let (queue, taken) = bounded(QUEUE);
+        let (wishes, wished) = bounded(WISHES);
+        let shared = Arc::new(Shared::default());
+        let live = Live {
+            dispatcher: Dispatcher::new(taken),
+            wished,
+            shared: Arc::clone(&shared),
+        };
         PortLane {
             queue: Some(queue),
-            idle: Some((port, clock, taken)),
+            wishes,
+            idle: Some((port, clock, live)),
             thread: None,
+            shared,
             stop: Arc::clone(stop),
             prompt: false,
             report: None,
@@ -250,7 +217,7 @@ const AGAIN: &str = "start again; if a note sounds, switch the instrument off an
 
 impl<P: OutputPort + 'static> Lane for PortLane<P> {
     fn begin(&mut self) -> Result<(), LaneError> {
-        let Some((port, clock, taken)) = self.idle.take() else {
+        let Some((port, clock, mut live)) = self.idle.take() else {
             return Ok(());
         };
         let sender = Sender::new(port, clock(), Arc::clone(&self.stop));
@@ -263,7 +230,8 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
                 } else {
                     sender
                 };
-                sender.run(&taken)
+                let shared = Arc::clone(&live.shared);
+                sender.play(&mut live, &shared.news)
             })
             .map_err(|e| LaneError {
                 code: "live",
@@ -274,16 +242,28 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
         Ok(())
     }
 
-    fn offer(&mut self, timed: &Timed) -> Offer {
+    fn wish(&mut self, wish: TimedWish) {
+        // The sender takes wishes far quicker than anyone makes them.
+        let _ = self.wishes.try_send(wish);
+        self.shared.news.store(true, Ordering::Release);
+        if let Some(thread) = &self.thread {
+            thread.thread().unpark();
+        }
+    }
+
+    fn now(&self) -> Nanos {
+        Nanos::new(self.shared.now.load(Ordering::Acquire))
+    }
+
+    fn place(&self) -> (u32, u32) {
+        self.shared.place()
+    }
+
+    fn offer(&mut self, item: Item) -> Offer {
         let Some(queue) = &self.queue else {
             return Offer::Ended;
         };
-        let queued = Queued {
-            at: timed.at,
-            channel: timed.channel,
-            message: timed.message,
-        };
-        match queue.try_send(queued) {
+        match queue.try_send(item) {
             Ok(()) => Offer::Taken,
             Err(TrySendError::Full(_)) => Offer::Full,
             Err(TrySendError::Disconnected(_)) => Offer::Ended,
@@ -308,6 +288,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
         let mut stopped_at: Option<Instant> = None;
         while !thread.is_finished() {
             if self.stop.load(Ordering::Relaxed) {
+                self.shared.news.store(true, Ordering::Release);
                 thread.thread().unpark();
                 if stopped_at.get_or_insert_with(Instant::now).elapsed() > SHUTDOWN {
                     return Err(LaneError {
@@ -369,7 +350,7 @@ where
     C: Clock + 'static,
 {
     let mut lane = PortLane::new(port, Box::new(move || Box::new(clock)), stop);
-    let bars = play_on(source, &mut [&mut lane], stop)?;
+    let bars = play_on(source, &mut [&mut lane], None, stop)?;
     let report = lane.report.take().ok_or(PlayError::Blocked)?;
     Ok(Outcome { report, bars })
 }

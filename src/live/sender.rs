@@ -81,9 +81,19 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
     /// # Real time
     /// The loop does not allocate, lock, print or touch files; it waits only on the clock. Before and after it, the time
     /// that a host took is looked up.
-    pub fn run(mut self, queue: &Receiver<Queued>) -> Report {
+    pub fn run(self, queue: &Receiver<Queued>) -> Report {
+        let stop = Arc::clone(&self.stop);
+        self.play(&mut Plain { queue, next: None }, &stop)
+    }
+
+    /// Sends what `stream` gives, as [`Sender::run`] does. `news` is set by whoever has news for the stream: a wait is
+    /// broken off, and the stream asked again.
+    ///
+    /// # Real time
+    /// As [`Sender::run`], as long as the stream keeps to it.
+    pub fn play<S: Stream>(mut self, stream: &mut S, news: &AtomicBool) -> Report {
         let before = stolen_ns();
-        let stopped = self.send_all(queue);
+        let stopped = self.send_all(stream, news);
         self.port.silence();
         let stolen = stolen_ns().zip(before);
         let stolen = stolen.map(|(after, before)| after.saturating_sub(before));
@@ -97,35 +107,91 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
         }
     }
 
-    fn send_all(&mut self, queue: &Receiver<Queued>) -> Stopped {
+    fn send_all<S: Stream>(&mut self, stream: &mut S, news: &AtomicBool) -> Stopped {
         loop {
             if self.stop.load(Ordering::Relaxed) {
                 return Stopped::Asked;
             }
-            let next = match queue.try_recv() {
-                Ok(next) => next,
-                Err(TryRecvError::Empty) => {
+            let at = match stream.due(&|| self.clock.now()) {
+                Due::At(at) => at,
+                Due::Nothing => {
                     self.clock.idle();
                     continue;
                 }
-                Err(TryRecvError::Disconnected) => return Stopped::End,
+                Due::Over => return Stopped::End,
             };
-            if !self.clock.wait_until(next.at, &self.stop) {
-                return Stopped::Asked;
+            if !self.clock.wait_until(at, news) {
+                continue;
             }
             if let Some(late) = self.clock.woke_late_ns() {
                 self.recorder.woke(late);
             }
+            let Some(next) = stream.step() else { continue };
             let called = self.clock.now();
             if let Err(e) = self.port.send(next.channel, next.message) {
                 self.recorder.refused();
                 // What waits behind it will not be sent either.
-                let waiting = u64::try_from(queue.len()).unwrap_or(u64::MAX);
-                self.recorder.dropped(waiting);
+                self.recorder.dropped(stream.waiting());
                 return Stopped::Failed(e);
             }
             self.recorder.sent(next.at, called, self.clock.now());
         }
+    }
+}
+
+/// When a stream has something to send.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Due {
+    /// At this time.
+    At(Nanos),
+    /// Nothing is known yet.
+    Nothing,
+    /// Never again.
+    Over,
+}
+
+/// Where messages to be sent come from.
+pub trait Stream {
+    /// When the next thing is due; `now` tells the time. News are taken in here.
+    ///
+    /// # Real time
+    /// Must not allocate, lock or wait.
+    fn due(&mut self, now: &dyn Fn() -> Nanos) -> Due;
+
+    /// Does what was due, and gives the message that comes of it, if one does.
+    ///
+    /// # Real time
+    /// Must not allocate, lock or wait.
+    fn step(&mut self) -> Option<Queued>;
+
+    /// Messages that wait behind.
+    fn waiting(&self) -> u64;
+}
+
+/// A queue of messages with their times.
+struct Plain<'a> {
+    queue: &'a Receiver<Queued>,
+    next: Option<Queued>,
+}
+
+impl Stream for Plain<'_> {
+    fn due(&mut self, _: &dyn Fn() -> Nanos) -> Due {
+        if self.next.is_none() {
+            match self.queue.try_recv() {
+                Ok(next) => self.next = Some(next),
+                Err(TryRecvError::Empty) => return Due::Nothing,
+                Err(TryRecvError::Disconnected) => return Due::Over,
+            }
+        }
+        self.next.map_or(Due::Nothing, |next| Due::At(next.at))
+    }
+
+    fn step(&mut self) -> Option<Queued> {
+        self.next.take()
+    }
+
+    fn waiting(&self) -> u64 {
+        u64::try_from(self.queue.len()).unwrap_or(u64::MAX)
     }
 }
 

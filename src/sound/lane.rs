@@ -7,20 +7,21 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crossbeam_channel::{Receiver, Sender, TryRecvError, TrySendError, bounded};
+use crossbeam_channel::{Receiver, Sender, TrySendError, bounded};
 
 use super::audio_clock::AudioClock;
-use super::cues::{Cue, nearest_frame};
+use super::cues::nearest_frame;
 use super::desk::Desk;
 use super::device::{Device, DeviceError};
 use super::stream::{Closed, Feed, Running, State, Tally};
-use crate::live::{Lane, LaneError, Offer, Timed};
+use crate::live::{Dispatcher, Item, Lane, LaneError, Offer, TimedWish};
+use crate::time::Nanos;
 
-/// Messages that may wait for the callback.
+/// Entries that may wait for the callback.
 const QUEUE: usize = 4096;
 
-/// Seconds of messages handed over ahead of what is heard.
-const HORIZON: u64 = 2;
+/// Wishes that may wait.
+const WISHES: usize = 32;
 
 /// Silence before the first sound: a device swallows some as it starts.
 const LEAD: Duration = Duration::from_millis(150);
@@ -43,15 +44,27 @@ struct Shared {
     made: AtomicU64,
     /// Messages that came after their frame.
     late: AtomicU64,
+    /// The run of bars that plays and its bar lines passed, as two halves of one number.
+    place: AtomicU64,
+}
+
+impl Shared {
+    fn new(start: u64) -> Arc<Self> {
+        Arc::new(Shared {
+            start: AtomicU64::new(start),
+            made: AtomicU64::new(0),
+            late: AtomicU64::new(0),
+            place: AtomicU64::new(0),
+        })
+    }
 }
 
 /// The desk behind the callback.
 struct LiveDesk {
     desk: Desk,
-    queue: Receiver<Cue>,
-    next: Option<Cue>,
-    /// Whether the other end has finished.
-    ended: bool,
+    dispatcher: Dispatcher,
+    wished: Receiver<TimedWish>,
+    rate_hz: u32,
     made: u64,
     /// Frames of the limiter's delay still to be heard, once all is silent.
     after: usize,
@@ -60,28 +73,23 @@ struct LiveDesk {
 }
 
 impl LiveDesk {
-    fn new(desk: Desk, queue: Receiver<Cue>, shared: Arc<Shared>) -> Self {
+    fn new(
+        desk: Desk,
+        queue: Receiver<Item>,
+        wished: Receiver<TimedWish>,
+        rate_hz: u32,
+        shared: Arc<Shared>,
+    ) -> Self {
         LiveDesk {
             after: desk.delay(),
             desk,
-            queue,
-            next: None,
-            ended: false,
+            dispatcher: Dispatcher::new(queue),
+            wished,
+            rate_hz,
             made: 0,
             over: false,
             shared,
         }
-    }
-
-    fn peek(&mut self) -> Option<Cue> {
-        if self.next.is_none() && !self.ended {
-            match self.queue.try_recv() {
-                Ok(cue) => self.next = Some(cue),
-                Err(TryRecvError::Empty) => {}
-                Err(TryRecvError::Disconnected) => self.ended = true,
-            }
-        }
-        self.next
     }
 
     /// Makes the next frames; `start` is the frame of time 0.
@@ -93,16 +101,23 @@ impl LiveDesk {
                 .min(frames.len());
             self.made += done as u64;
         }
+        let now = time_of(self.made.saturating_sub(start), self.rate_hz);
+        while let Ok(wish) = self.wished.try_recv() {
+            let _ = self.dispatcher.wish(wish.not_before(now));
+        }
         while done < frames.len() {
             let mut n = frames.len() - done;
-            if let Some(cue) = self.peek() {
-                let at = start.saturating_add(cue.frame);
+            if let Some(due) = self.dispatcher.due() {
+                let at = start.saturating_add(nearest_frame(due, self.rate_hz));
                 if at <= self.made {
-                    if at < self.made {
-                        self.shared.late.fetch_add(1, Ordering::Relaxed);
+                    if let Some(sent) = self.dispatcher.step() {
+                        if at < self.made {
+                            self.shared.late.fetch_add(1, Ordering::Relaxed);
+                        }
+                        self.desk
+                            .engine()
+                            .message(sent.part, sent.channel, sent.message);
                     }
-                    self.desk.message(&cue);
-                    self.next = None;
                     continue;
                 }
                 n = n.min(usize::try_from(at - self.made).unwrap_or(n));
@@ -111,11 +126,20 @@ impl LiveDesk {
             self.made += n as u64;
             done += n;
         }
-        if self.peek().is_none() && self.ended && self.desk.engine().is_silent() {
+        let (run, bars) = self.dispatcher.place();
+        let place = u64::from(run) << 32 | u64::from(bars);
+        self.shared.place.store(place, Ordering::Release);
+        if self.dispatcher.is_over() && self.desk.engine().is_silent() {
             self.over = self.after == 0;
             self.after = self.after.saturating_sub(frames.len());
         }
     }
+}
+
+/// The time of a frame counted from time 0.
+fn time_of(frame: u64, rate_hz: u32) -> Nanos {
+    let ns = u128::from(frame) * 1_000_000_000 / u128::from(rate_hz.max(1));
+    Nanos::new(u64::try_from(ns).unwrap_or(u64::MAX))
 }
 
 impl Feed for LiveDesk {
@@ -152,7 +176,8 @@ pub struct SoundReport {
 
 /// An audio device that plays the built-in voices.
 pub struct SoundLane {
-    queue: Option<Sender<Cue>>,
+    queue: Option<Sender<Item>>,
+    wishes: Sender<TimedWish>,
     idle: Option<(Device, Box<LiveDesk>)>,
     running: Option<Running>,
     rate_hz: u32,
@@ -178,16 +203,14 @@ impl SoundLane {
     /// A lane to `device` for a desk that was made for its rate. `stop` ends it early.
     pub fn new(device: Device, desk: Desk, stop: &Arc<AtomicBool>) -> Self {
         let (queue, taken) = bounded(QUEUE);
-        let shared = Arc::new(Shared {
-            start: AtomicU64::new(NOT_YET),
-            made: AtomicU64::new(0),
-            late: AtomicU64::new(0),
-        });
+        let (wishes, wished) = bounded(WISHES);
+        let shared = Shared::new(NOT_YET);
         let rate_hz = device.rate();
         let delay = desk.delay();
-        let feed = LiveDesk::new(desk, taken, Arc::clone(&shared));
+        let feed = LiveDesk::new(desk, taken, wished, rate_hz, Arc::clone(&shared));
         SoundLane {
             queue: Some(queue),
+            wishes,
             idle: Some((device, Box::new(feed))),
             running: None,
             rate_hz,
@@ -222,7 +245,7 @@ impl SoundLane {
 
     fn frames(&self, time: Duration) -> u64 {
         let ns = u64::try_from(time.as_nanos()).unwrap_or(0);
-        nearest_frame(crate::time::Nanos::new(ns), self.rate_hz)
+        nearest_frame(Nanos::new(ns), self.rate_hz)
     }
 
     /// Waits until the clock of the device is known, for a port that follows it.
@@ -260,32 +283,35 @@ impl Lane for SoundLane {
         Ok(())
     }
 
-    fn offer(&mut self, timed: &Timed) -> Offer {
+    fn offer(&mut self, item: Item) -> Offer {
         let Some(queue) = &self.queue else {
             return Offer::Ended;
         };
-        let start = self.shared.start.load(Ordering::Acquire);
-        let made = self.shared.made.load(Ordering::Acquire);
-        let reached = if start == NOT_YET {
-            0
-        } else {
-            made.saturating_sub(start)
-        };
-        let frame = nearest_frame(timed.at, self.rate_hz);
-        if frame > reached + HORIZON * u64::from(self.rate_hz) {
-            return Offer::Full;
-        }
-        let cue = Cue {
-            frame,
-            part: timed.part,
-            channel: timed.channel,
-            message: timed.message,
-        };
-        match queue.try_send(cue) {
+        match queue.try_send(item) {
             Ok(()) => Offer::Taken,
             Err(TrySendError::Full(_)) => Offer::Full,
             Err(TrySendError::Disconnected(_)) => Offer::Ended,
         }
+    }
+
+    fn wish(&mut self, wish: TimedWish) {
+        // The callback takes wishes far quicker than anyone makes them.
+        let _ = self.wishes.try_send(wish);
+    }
+
+    fn now(&self) -> Nanos {
+        let start = self.shared.start.load(Ordering::Acquire);
+        let made = self.shared.made.load(Ordering::Acquire);
+        if start == NOT_YET {
+            return Nanos::ZERO;
+        }
+        time_of(made.saturating_sub(start), self.rate_hz)
+    }
+
+    #[allow(clippy::cast_possible_truncation)] // two halves
+    fn place(&self) -> (u32, u32) {
+        let place = self.shared.place.load(Ordering::Acquire);
+        ((place >> 32) as u32, place as u32)
     }
 
     fn finish(&mut self) {
@@ -342,6 +368,8 @@ impl Lane for SoundLane {
 mod tests {
     use super::*;
     use crate::event::{Channel, Header, KeyNumber, Message, PartId, PartInfo, Velocity};
+    use crate::live::{Entry, Wish};
+    use crate::time::Tick;
 
     fn header() -> Header {
         Header {
@@ -359,42 +387,66 @@ mod tests {
         }
     }
 
-    fn cue(frame: u64) -> Cue {
-        Cue {
-            frame,
+    /// A click at a tick; a quarter lasts half a second.
+    fn click(tick: u64) -> Item {
+        let entry = Entry::Message {
+            tick: Tick::new(tick),
             part: PartId(0),
             channel: Channel::PERCUSSION,
             message: Message::NoteOn {
                 key: KeyNumber::clamped(76),
                 velocity: Velocity::clamped(100),
             },
+        };
+        Item { run: 0, entry }
+    }
+
+    struct Bench {
+        feed: LiveDesk,
+        queue: Option<Sender<Item>>,
+        wishes: Sender<TimedWish>,
+        shared: Arc<Shared>,
+    }
+
+    fn bench(start: u64, limited: bool) -> Bench {
+        let (queue, taken) = bounded(64);
+        let (wishes, wished) = bounded(8);
+        let shared = Shared::new(start);
+        let desk = Desk::new(&header(), 48_000, 1.0, limited);
+        let feed = LiveDesk::new(desk, taken, wished, 48_000, Arc::clone(&shared));
+        let origin = Entry::Origin { tick: Tick::ZERO };
+        queue
+            .send(Item {
+                run: 0,
+                entry: origin,
+            })
+            .unwrap();
+        Bench {
+            feed,
+            queue: Some(queue),
+            wishes,
+            shared,
+        }
+    }
+
+    impl Bench {
+        fn put(&self, item: Item) {
+            self.queue.as_ref().unwrap().send(item).unwrap();
         }
     }
 
     /// Frames at which sound begins after silence, when the callback asks for `sizes` in turn.
-    fn onsets(cues: &[Cue], start: u64, sizes: &[usize], limited: bool) -> (Vec<u64>, bool, u64) {
-        let (queue, taken) = bounded(64);
-        let shared = Arc::new(Shared {
-            start: AtomicU64::new(start),
-            made: AtomicU64::new(0),
-            late: AtomicU64::new(0),
-        });
-        let desk = Desk::new(&header(), 48_000, 1.0, limited);
-        let delay = desk.delay() as u64;
-        let mut feed = LiveDesk::new(desk, taken, Arc::clone(&shared));
-        for cue in cues {
-            queue.send(*cue).unwrap();
-        }
-        drop(queue);
+    fn onsets(bench: &mut Bench, sizes: &[usize]) -> Vec<u64> {
+        let delay = bench.feed.desk.delay() as u64;
         let mut found = Vec::new();
         let (mut at, mut silent) = (0u64, 100);
         for turn in 0..2000 {
-            if feed.is_over() {
+            if bench.feed.is_over() {
                 break;
             }
             let mut frames = vec![0.0f32; 2 * sizes[turn % sizes.len()]];
             let before = assert_no_alloc::violation_count();
-            assert_no_alloc::assert_no_alloc(|| feed.fill(&mut frames));
+            assert_no_alloc::assert_no_alloc(|| bench.feed.fill(&mut frames));
             assert_eq!(assert_no_alloc::violation_count(), before);
             for frame in frames.chunks(2) {
                 if frame == [0.0, 0.0] {
@@ -408,58 +460,69 @@ mod tests {
                 at += 1;
             }
         }
-        (found, feed.is_over(), shared.late.load(Ordering::Relaxed))
+        found
     }
 
     #[test]
     fn every_message_is_heard_on_its_frame() {
-        let cues = [cue(0), cue(24_000), cue(48_001), cue(90_000)];
         for sizes in [&[512][..], &[64], &[1024, 3, 777], &[4096 / 4]] {
             for limited in [false, true] {
-                let (found, over, late) = onsets(&cues, 7_200, sizes, limited);
-                assert_eq!(found, [7_200, 31_200, 55_201, 97_200], "{sizes:?}");
-                assert!(over);
-                assert_eq!(late, 0);
+                let mut bench = bench(7_200, limited);
+                for tick in [0, 960, 1921, 3600] {
+                    bench.put(click(tick));
+                }
+                bench.queue = None;
+                let found = onsets(&mut bench, sizes);
+                // 25 frames a tick.
+                assert_eq!(found, [7_200, 31_200, 55_225, 97_200], "{sizes:?}");
+                assert!(bench.feed.is_over());
+                assert_eq!(bench.shared.late.load(Ordering::Relaxed), 0);
             }
         }
     }
 
     #[test]
+    fn a_pause_and_a_tempo_take_effect_on_their_frame() {
+        let mut bench = bench(0, false);
+        for beat in 0..4 {
+            bench.put(click(beat * 960));
+        }
+        bench.queue = None;
+        for (ms, wish) in [
+            (700, Wish::Pause),
+            (2000, Wish::GoOn),
+            (2000, Wish::Tempo(2000)),
+        ] {
+            let at = Nanos::new(ms * 1_000_000);
+            bench.wishes.send(TimedWish { at, wish }).unwrap();
+        }
+        // Beat 2 was 300 ms away when it stood still; at twice the tempo it is 150, and then 250 to the next.
+        let found = onsets(&mut bench, &[512]);
+        assert_eq!(found, [0, 24_000, 48 * 2150, 48 * 2400]);
+    }
+
+    #[test]
     fn what_comes_late_is_heard_at_once_and_counted() {
-        let (queue, taken) = bounded(64);
-        let shared = Arc::new(Shared {
-            start: AtomicU64::new(0),
-            made: AtomicU64::new(0),
-            late: AtomicU64::new(0),
-        });
-        let desk = Desk::new(&header(), 48_000, 1.0, false);
-        let mut feed = LiveDesk::new(desk, taken, Arc::clone(&shared));
+        let mut bench = bench(0, false);
         let mut frames = vec![0.0f32; 512];
-        feed.fill(&mut frames);
-        assert!(!feed.is_over());
-        queue.send(cue(100)).unwrap();
-        feed.fill(&mut frames);
+        bench.feed.fill(&mut frames);
+        assert!(!bench.feed.is_over());
+        bench.put(click(4));
+        bench.feed.fill(&mut frames);
         assert!(frames[0] != 0.0);
-        assert_eq!(shared.late.load(Ordering::Relaxed), 1);
-        assert_eq!(shared.made.load(Ordering::Relaxed), 512);
+        assert_eq!(bench.shared.late.load(Ordering::Relaxed), 1);
+        assert_eq!(bench.shared.made.load(Ordering::Relaxed), 512);
     }
 
     #[test]
     fn nothing_sounds_before_a_start_is_set() {
-        let (queue, taken) = bounded(64);
-        let shared = Arc::new(Shared {
-            start: AtomicU64::new(NOT_YET),
-            made: AtomicU64::new(0),
-            late: AtomicU64::new(0),
-        });
-        let desk = Desk::new(&header(), 48_000, 1.0, false);
-        let mut feed = LiveDesk::new(desk, taken, Arc::clone(&shared));
-        queue.send(cue(0)).unwrap();
+        let mut bench = bench(NOT_YET, false);
+        bench.put(click(0));
         let mut frames = vec![0.0f32; 512];
-        feed.fill(&mut frames);
+        bench.feed.fill(&mut frames);
         assert!(frames.iter().all(|s| *s == 0.0));
-        shared.start.store(300, Ordering::Relaxed);
-        feed.fill(&mut frames);
+        bench.shared.start.store(300, Ordering::Relaxed);
+        bench.feed.fill(&mut frames);
         assert!(frames[..88].iter().all(|s| *s == 0.0));
         assert!(frames[88] != 0.0);
     }

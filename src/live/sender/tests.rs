@@ -153,7 +153,12 @@ fn sending_takes_no_memory() {
     let clock = crate::live::MonotonicClock::starting_in(Duration::from_millis(1));
     let mut sender = Sender::new(Sink, clock, Arc::new(AtomicBool::new(false)));
     let before = assert_no_alloc::violation_count();
-    let stopped = assert_no_alloc::assert_no_alloc(|| sender.send_all(&receive));
+    let news = AtomicBool::new(false);
+    let mut stream = Plain {
+        queue: &receive,
+        next: None,
+    };
+    let stopped = assert_no_alloc::assert_no_alloc(|| sender.send_all(&mut stream, &news));
     assert_eq!(assert_no_alloc::violation_count(), before);
     assert_eq!(stopped, Stopped::End);
     assert_eq!(sender.run(&receive).sent, 2000);

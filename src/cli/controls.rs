@@ -1,0 +1,280 @@
+//! What can be typed while it plays: a line a command.
+
+use std::io::{self, BufRead, Write};
+use std::thread;
+
+use crossbeam_channel::{Receiver, Sender, bounded};
+
+use crate::event::{Header, PartId};
+use crate::live::Control;
+use crate::theory::nearest;
+
+/// What the commands are, in one line.
+pub(super) const COMMANDS: &str = "pause, go on, stop, tempo +2, tempo 80%, transpose +3, silence bass, bring bass, go 5, go B, \
+     loop 5 8, loop off";
+
+/// Commands that may wait.
+const WAITING: usize = 16;
+
+/// What a line may name.
+#[derive(Clone, Debug)]
+pub(super) struct Names {
+    /// Parts, in the order of their ids.
+    parts: Vec<&'static str>,
+    /// Sections and their first bars.
+    sections: Vec<(String, i64)>,
+    /// The last bar, if there is one.
+    last: Option<i64>,
+}
+
+impl Names {
+    pub(super) fn new(header: &Header, sections: Vec<(String, i64)>, last: Option<u64>) -> Self {
+        Names {
+            parts: header.parts.iter().map(|part| part.name).collect(),
+            sections,
+            last: last.and_then(|last| i64::try_from(last).ok()),
+        }
+    }
+
+    fn part(&self, name: &str) -> Result<PartId, String> {
+        let found = self.parts.iter().position(|part| *part == name);
+        found
+            .and_then(|at| u8::try_from(at).ok())
+            .map(PartId)
+            .ok_or_else(|| {
+                format!(
+                    "no part `{name}` plays; there are {}",
+                    self.parts.join(", ")
+                )
+            })
+    }
+
+    fn bar(&self, text: &str) -> Result<i64, String> {
+        if let Some((_, bar)) = self.sections.iter().find(|(name, _)| name == text) {
+            return Ok(*bar);
+        }
+        let bar = text.parse::<i64>().ok().filter(|bar| *bar >= 1);
+        let bar = bar.ok_or_else(|| {
+            let names: Vec<&str> = self
+                .sections
+                .iter()
+                .map(|(name, _)| name.as_str())
+                .collect();
+            let near = nearest(text, names.iter().copied())
+                .map_or(String::new(), |name| format!("; write `go {name}`"));
+            format!("`{text}` is no bar and no section{near}")
+        })?;
+        match self.last {
+            Some(last) if bar > last => Err(format!("the piece has bars 1 to {last}, found {bar}")),
+            _ => Ok(bar),
+        }
+    }
+}
+
+/// Tempo and transposition as they stand, since a line may count from there.
+#[derive(Clone, Copy, Debug)]
+struct Standing {
+    thousandths: u32,
+    semitones: i8,
+}
+
+/// Reads one line.
+fn read(line: &str, names: &Names, standing: &mut Standing) -> Result<Option<Control>, String> {
+    let words: Vec<&str> = line.split_whitespace().collect();
+    let control = match words.as_slice() {
+        [] => return Ok(None),
+        ["pause"] => Control::Pause(true),
+        ["go", "on"] => Control::Pause(false),
+        ["stop"] => Control::Stop,
+        ["tempo", text] => {
+            standing.thousandths = tempo(text, standing.thousandths)?;
+            Control::Tempo(standing.thousandths)
+        }
+        ["transpose", text] => {
+            standing.semitones = semitones(text)?;
+            Control::Transpose(standing.semitones)
+        }
+        ["silence", part] => Control::Silence(names.part(part)?, true),
+        ["bring", part] | ["bring", "back", part] => Control::Silence(names.part(part)?, false),
+        ["loop", "off"] => Control::Loop(None),
+        ["loop", first, last] => {
+            let (first, last) = (names.bar(first)?, names.bar(last)?);
+            if last < first {
+                return Err(format!(
+                    "write the earlier bar first: `loop {last} {first}`"
+                ));
+            }
+            Control::Loop(Some((first, last)))
+        }
+        ["go", place] => Control::Go(names.bar(place)?),
+        ["help"] => return Err(COMMANDS.to_owned()),
+        _ => {
+            return Err(format!(
+                "`{}` is no command; there are {COMMANDS}",
+                line.trim()
+            ));
+        }
+    };
+    Ok(Some(control))
+}
+
+/// `+2` and `-2` are hundredths of the plan more and less, `80%` a share of it.
+fn tempo(text: &str, now: u32) -> Result<u32, String> {
+    let wrong =
+        || format!("`tempo` takes a share such as 80%, or a change such as +2, found `{text}`");
+    let (sign, digits) = match text.split_at_checked(1) {
+        Some(("+", rest)) => (1, rest),
+        Some(("-", rest)) => (-1, rest),
+        _ => (0, text),
+    };
+    let digits = match (sign, digits.strip_suffix('%')) {
+        (0, None) => return Err(wrong()),
+        (_, Some(digits)) => digits,
+        (_, None) => digits,
+    };
+    let hundredths = digits.parse::<u32>().ok().filter(|h| *h <= 1000);
+    let hundredths = i64::from(hundredths.ok_or_else(wrong)?);
+    let wanted = match sign {
+        0 => hundredths * 10,
+        sign => i64::from(now) + sign * hundredths * 10,
+    };
+    u32::try_from(wanted)
+        .ok()
+        .filter(|t| (100..=10_000).contains(t))
+        .ok_or_else(|| "the tempo is 10% to 1000% of the plan".to_owned())
+}
+
+fn semitones(text: &str) -> Result<i8, String> {
+    let found = text.strip_prefix('+').unwrap_or(text).parse::<i8>().ok();
+    found.filter(|s| (-24..=24).contains(s)).ok_or_else(|| {
+        format!("`transpose` takes -24 to 24 semitones, 0 as written, found `{text}`")
+    })
+}
+
+/// Reads lines from standard input on a thread of its own, until it is closed. What is wrong with a line is said on the
+/// standard error stream, and playing goes on.
+pub(super) fn listen(names: Names) -> Receiver<Control> {
+    let (controls, taken) = bounded(WAITING);
+    let thread = thread::Builder::new().name("commands".to_owned());
+    // Without the thread it plays as well.
+    let _ = thread.spawn(move || read_all(&mut io::stdin().lock(), &names, &controls));
+    taken
+}
+
+fn read_all(input: &mut dyn BufRead, names: &Names, controls: &Sender<Control>) {
+    let mut standing = Standing {
+        thousandths: 1000,
+        semitones: 0,
+    };
+    let mut line = Vec::new();
+    loop {
+        line.clear();
+        // A line that is too long is no command; nothing is kept of it beyond the first bytes.
+        match io::Read::take(&mut *input, 4096).read_until(b'\n', &mut line) {
+            Ok(0) | Err(_) => return,
+            Ok(_) => {}
+        }
+        let said = match read(&String::from_utf8_lossy(&line), names, &mut standing) {
+            Ok(None) => continue,
+            Ok(Some(control)) => {
+                if controls.send(control).is_err() {
+                    return;
+                }
+                continue;
+            }
+            Err(said) => said,
+        };
+        let _ = writeln!(io::stderr(), "{said}");
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn names() -> Names {
+        Names {
+            parts: vec!["click", "pads", "bass"],
+            sections: vec![("A".to_owned(), 1), ("bridge".to_owned(), 9)],
+            last: Some(16),
+        }
+    }
+
+    fn all(lines: &str) -> Vec<Result<Option<Control>, String>> {
+        let mut standing = Standing {
+            thousandths: 1000,
+            semitones: 0,
+        };
+        let lines = lines.lines();
+        lines
+            .map(|line| read(line, &names(), &mut standing))
+            .collect()
+    }
+
+    #[test]
+    fn lines_are_commands() {
+        let found: Vec<Control> = all(
+            "pause\ngo on\n tempo +2 \ntempo +2\ntempo -10%\ntempo 80%\ntranspose -3\ntranspose +2\n\nsilence bass\nbring bass\n\
+             bring back pads\ngo 5\ngo bridge\nloop 5 8\nloop A bridge\nloop off\nstop",
+        )
+        .into_iter()
+        .filter_map(|read| read.unwrap())
+        .collect();
+        assert_eq!(
+            found,
+            [
+                Control::Pause(true),
+                Control::Pause(false),
+                Control::Tempo(1020),
+                Control::Tempo(1040),
+                Control::Tempo(940),
+                Control::Tempo(800),
+                Control::Transpose(-3),
+                Control::Transpose(2),
+                Control::Silence(PartId(2), true),
+                Control::Silence(PartId(2), false),
+                Control::Silence(PartId(1), false),
+                Control::Go(5),
+                Control::Go(9),
+                Control::Loop(Some((5, 8))),
+                Control::Loop(Some((1, 9))),
+                Control::Loop(None),
+                Control::Stop,
+            ]
+        );
+    }
+
+    #[test]
+    fn what_is_no_command_says_what_to_write() {
+        let said: Vec<String> = all(
+            "dance\ntempo fast\ntempo 5000%\ntempo 120\ntranspose 30\nsilence drums\ngo 17\ngo 0\ngo brigde\nloop 8 5\nhelp",
+        )
+        .into_iter()
+        .map(|read| read.unwrap_err())
+        .collect();
+        insta::assert_snapshot!(said.join("\n"), @"
+        `dance` is no command; there are pause, go on, stop, tempo +2, tempo 80%, transpose +3, silence bass, bring bass, go 5, go B, loop 5 8, loop off
+        `tempo` takes a share such as 80%, or a change such as +2, found `fast`
+        `tempo` takes a share such as 80%, or a change such as +2, found `5000%`
+        `tempo` takes a share such as 80%, or a change such as +2, found `120`
+        `transpose` takes -24 to 24 semitones, 0 as written, found `30`
+        no part `drums` plays; there are click, pads, bass
+        the piece has bars 1 to 16, found 17
+        `0` is no bar and no section; write `go A`
+        `brigde` is no bar and no section; write `go bridge`
+        write the earlier bar first: `loop 5 8`
+        pause, go on, stop, tempo +2, tempo 80%, transpose +3, silence bass, bring bass, go 5, go B, loop 5 8, loop off
+        ");
+    }
+
+    #[test]
+    fn any_bytes_are_survived() {
+        let (controls, taken) = bounded(100);
+        let mut bytes: Vec<u8> = (0..=255).collect();
+        bytes.extend(std::iter::repeat_n(b'x', 10_000));
+        bytes.extend(b"\npause\n\xFF\xFE\ngo on");
+        read_all(&mut bytes.as_slice(), &names(), &controls);
+        let found: Vec<Control> = taken.try_iter().collect();
+        assert_eq!(found, [Control::Pause(true), Control::Pause(false)]);
+    }
+}

@@ -1,0 +1,313 @@
+use crossbeam_channel::{Sender, bounded};
+use proptest::prelude::*;
+
+use super::*;
+
+const QUARTER: u64 = 960;
+
+fn ch(number: u8) -> Channel {
+    Channel::new(number).unwrap()
+}
+
+fn on(tick: u64, part: u8, channel: u8, key: i32) -> Entry {
+    Entry::Message {
+        tick: Tick::new(tick),
+        part: PartId(part),
+        channel: ch(channel),
+        message: Message::NoteOn {
+            key: KeyNumber::clamped(key),
+            velocity: Velocity::clamped(90),
+        },
+    }
+}
+
+fn off(tick: u64, part: u8, channel: u8, key: i32) -> Entry {
+    Entry::Message {
+        tick: Tick::new(tick),
+        part: PartId(part),
+        channel: ch(channel),
+        message: Message::NoteOff {
+            key: KeyNumber::clamped(key),
+        },
+    }
+}
+
+/// Bars of 4/4 from bar `from`, in ticks of the piece: a chord on channel 1 (part 1) held to the bar line, a click on
+/// every beat (part 0). The chord's key tells the bar.
+fn bars(queue: &Sender<Item>, run: u32, from: u64, count: u64, us: u64) {
+    let put = |entry| queue.send(Item { run, entry }).unwrap();
+    let start = from * 4 * QUARTER;
+    put(Entry::Origin {
+        tick: Tick::new(start),
+    });
+    put(Entry::Tempo {
+        tick: Tick::new(start),
+        tempo: Tempo::new(us).unwrap(),
+    });
+    for bar in from..from + count {
+        let line = bar * 4 * QUARTER;
+        let key = 40 + i32::try_from(bar % 40).unwrap();
+        if bar > from {
+            put(off(line, 1, 1, 40 + i32::try_from((bar - 1) % 40).unwrap()));
+        }
+        put(Entry::Bar {
+            tick: Tick::new(line),
+        });
+        put(Entry::Chord {
+            tick: Tick::new(line),
+        });
+        put(on(line, 0, 10, 76));
+        put(on(line, 1, 1, key));
+        put(off(line + 60, 0, 10, 76));
+        for beat in 1..4 {
+            put(on(line + beat * QUARTER, 0, 10, 77));
+            put(off(line + beat * QUARTER + 60, 0, 10, 77));
+        }
+    }
+}
+
+fn end(queue: &Sender<Item>, run: u32, bar: u64) {
+    let tick = Tick::new(bar * 4 * QUARTER);
+    queue
+        .send(Item {
+            run,
+            entry: Entry::End { tick },
+        })
+        .unwrap();
+}
+
+/// Plays to the end of what is known.
+fn all(dispatcher: &mut Dispatcher) -> Vec<Sent> {
+    let mut sent = Vec::new();
+    while dispatcher.due().is_some() {
+        sent.extend(dispatcher.step());
+    }
+    sent
+}
+
+/// Times in milliseconds, `+` for a note on and `-` for a note off, and the key; of one channel.
+fn shown(sent: &[Sent], channel: u8) -> String {
+    let of = |s: &Sent| match s.message {
+        Message::NoteOn { key, .. } => format!("+{}", key.get()),
+        Message::NoteOff { key } => format!("-{}", key.get()),
+        _ => "?".to_owned(),
+    };
+    sent.iter()
+        .filter(|s| s.channel == ch(channel))
+        .map(|s| format!("{}{}", s.at.get() / 1_000_000, of(s)))
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
+fn wish(dispatcher: &mut Dispatcher, ms: u64, wish: Wish) {
+    let at = Nanos::new(ms * 1_000_000);
+    assert!(dispatcher.wish(TimedWish { at, wish }));
+}
+
+/// Two bars at 120: a beat is 500 ms.
+fn two_bars() -> Dispatcher {
+    let (queue, taken) = bounded(200);
+    bars(&queue, 0, 0, 2, 500_000);
+    end(&queue, 0, 2);
+    Dispatcher::new(taken)
+}
+
+#[test]
+fn entries_come_at_their_times() {
+    let mut d = two_bars();
+    let sent = all(&mut d);
+    assert!(d.is_over());
+    assert_eq!(shown(&sent, 1), "0+40 2000-40 2000+41 4000-41");
+    assert_eq!(
+        shown(&sent, 10),
+        "0+76 31-76 500+77 531-77 1000+77 1031-77 1500+77 1531-77 \
+         2000+76 2031-76 2500+77 2531-77 3000+77 3031-77 3500+77 3531-77"
+    );
+    assert_eq!(d.place(), (0, 2));
+}
+
+#[test]
+fn a_pause_ends_what_sounds_and_strikes_it_again() {
+    let mut d = two_bars();
+    wish(&mut d, 1200, Wish::Pause);
+    wish(&mut d, 5000, Wish::GoOn);
+    let sent = all(&mut d);
+    // 3800 ms later from there on.
+    assert_eq!(
+        shown(&sent, 1),
+        "0+40 1200-40 5000+40 5800-40 5800+41 7800-41"
+    );
+    assert!(shown(&sent, 10).contains("1031-77 5300+77"));
+}
+
+#[test]
+fn a_tempo_scales_what_is_left_from_the_moment_on() {
+    let mut d = two_bars();
+    wish(&mut d, 1000, Wish::Tempo(2000));
+    let sent = all(&mut d);
+    // Half a bar at 500 ms a beat, then 250.
+    assert_eq!(shown(&sent, 1), "0+40 1500-40 1500+41 2500-41");
+    assert_eq!(d.tick_at(Nanos::new(1_500_000_000)), Tick::new(4 * QUARTER));
+}
+
+#[test]
+fn a_silenced_part_ends_at_once_and_comes_back_with_its_next_note() {
+    let mut d = two_bars();
+    wish(&mut d, 700, Wish::Silence(PartId(1), true));
+    wish(&mut d, 1900, Wish::Silence(PartId(1), false));
+    let sent = all(&mut d);
+    assert_eq!(shown(&sent, 1), "0+40 700-40 2000+41 4000-41");
+    assert_eq!(shown(&sent, 10).matches('+').count(), 8);
+}
+
+#[test]
+fn a_transposition_waits_for_the_next_chord_and_leaves_percussion() {
+    let mut d = two_bars();
+    wish(&mut d, 700, Wish::Transpose(3));
+    let sent = all(&mut d);
+    assert_eq!(shown(&sent, 1), "0+40 2000-40 2000+44 4000-44");
+    assert!(!shown(&sent, 10).contains("79"));
+}
+
+#[test]
+fn a_jump_leaves_at_the_next_bar_line_for_a_new_origin() {
+    let (queue, taken) = bounded(200);
+    bars(&queue, 0, 0, 4, 500_000);
+    let mut d = Dispatcher::new(taken);
+    wish(&mut d, 700, Wish::Leave(1));
+    bars(&queue, 1, 10, 1, 600_000);
+    end(&queue, 1, 11);
+    let sent = all(&mut d);
+    // The bar line at 2000 ms, then bar 10 at 600 ms a beat.
+    assert_eq!(shown(&sent, 1), "0+40 2000-40 2000+50 4400-50");
+    assert_eq!(
+        d.tick_at(Nanos::new(2_600_000_000)),
+        Tick::new(41 * QUARTER)
+    );
+    assert!(d.is_over());
+}
+
+#[test]
+fn a_turn_goes_over_into_the_next_run() {
+    let (queue, taken) = bounded(400);
+    for run in 0..3 {
+        bars(&queue, run, 5, 1, 500_000);
+        let tick = Tick::new(6 * 4 * QUARTER);
+        let entry = if run == 2 {
+            Entry::End { tick }
+        } else {
+            Entry::Turn { tick }
+        };
+        queue.send(Item { run, entry }).unwrap();
+    }
+    let mut d = Dispatcher::new(taken);
+    let sent = all(&mut d);
+    assert_eq!(
+        shown(&sent, 1),
+        "0+45 2000-45 2000+45 4000-45 4000+45 6000-45"
+    );
+}
+
+#[test]
+fn a_stop_ends_all_that_sounds() {
+    let mut d = two_bars();
+    let mut sent = Vec::new();
+    while d.due().is_some_and(|at| at.get() < 600_000_000) {
+        sent.extend(d.step());
+    }
+    d.stop(Nanos::new(600_000_000));
+    sent.extend(all(&mut d));
+    assert!(d.is_over());
+    assert_eq!(shown(&sent, 1), "0+40 600-40");
+}
+
+/// Notes that sound after all of this, by channel and key; none may be ended that does not sound.
+fn sounding(sent: &[Sent]) -> usize {
+    let mut notes = std::collections::HashMap::new();
+    for s in sent {
+        match s.message {
+            Message::NoteOn { key, .. } => *notes.entry((s.channel, key)).or_insert(0) += 1,
+            Message::NoteOff { key } => {
+                let count = notes.entry((s.channel, key)).or_insert(0);
+                assert!(*count > 0, "{s:?} ends nothing");
+                *count -= 1;
+            }
+            _ => {}
+        }
+    }
+    notes.values().sum()
+}
+
+fn a_wish() -> impl Strategy<Value = (u64, u8, u16)> {
+    (1u64..8000, 0u8..8, 0u16..1000)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 64, ..ProptestConfig::default() })]
+
+    /// Hours of bars with a wish every few seconds: nothing hangs, nothing is ended twice, times never run backwards,
+    /// nothing sounds while it stands still or is silenced, and each message is where plain arithmetic puts it.
+    #[test]
+    fn whatever_is_wished_no_note_hangs(wishes in proptest::collection::vec(a_wish(), 1..400)) {
+        let (queue, taken) = bounded(1 << 14);
+        let mut d = Dispatcher::new(taken);
+        let mut sent: Vec<Sent> = Vec::new();
+        let (mut now, mut run, mut bar) = (0u64, 0u32, 0u64);
+        bars(&queue, run, bar, 6, 500_000);
+        let mut paused: Option<u64> = None;
+        let mut silent = false;
+        for (after, kind, number) in wishes {
+            let until = now + after * 1_000_000;
+            let from = sent.len();
+            while d.due().is_some_and(|at| at.get() < until) {
+                sent.extend(d.step());
+            }
+            for s in &sent[from..] {
+                let is_on = matches!(s.message, Message::NoteOn { .. });
+                prop_assert!(paused.is_none() || !is_on, "{s:?} while it stands still since {paused:?}");
+                prop_assert!(!(silent && is_on && s.part == PartId(1)), "{s:?} is silenced");
+            }
+            now = until;
+            let at = Nanos::new(now);
+            let asked = match kind {
+                0 => { paused = paused.or(Some(now)); Wish::Pause }
+                1 | 2 => { paused = None; Wish::GoOn }
+                3 => Wish::Tempo(500 + u32::from(number)),
+                4 => Wish::Transpose(i8::try_from(number % 25).unwrap() - 12),
+                5 => { silent = true; Wish::Silence(PartId(1), true) }
+                6 => { silent = false; Wish::Silence(PartId(1), false) }
+                _ => {
+                    run += 1;
+                    bar = u64::from(number);
+                    Wish::Leave(run)
+                }
+            };
+            let taken = d.wish(TimedWish { at, wish: asked });
+            prop_assert!(taken);
+            // The wish itself, at its moment; only what it ends or strikes again may come of it.
+            while d.due().is_some_and(|due| due.get() <= now) {
+                sent.extend(d.step());
+            }
+            if kind == 7 || queue.len() < 60 {
+                if kind != 7 {
+                    run += 1;
+                    bar += 6;
+                    // What was there plays out, then the next run.
+                    let taken = d.wish(TimedWish { at, wish: Wish::Leave(run) });
+                    prop_assert!(taken);
+                }
+                bars(&queue, run, bar, 12, 500_000);
+            }
+        }
+        if let Some(at) = d.due() {
+            now = now.max(at.get());
+        }
+        d.stop(Nanos::new(now));
+        sent.extend(all(&mut d));
+        prop_assert!(d.is_over());
+        prop_assert_eq!(sounding(&sent), 0);
+        for pair in sent.windows(2) {
+            prop_assert!(pair[0].at <= pair[1].at, "{:?} before {:?}", pair[0], pair[1]);
+        }
+    }
+}
