@@ -16,6 +16,7 @@ mod jam;
 mod jams;
 mod keys;
 mod layers;
+mod live;
 mod neck;
 mod readme;
 mod sets;
