@@ -31,7 +31,7 @@ pub(super) struct SinkArguments {
     /// Play to a MIDI output: a name, a part of one, or a number from `fivefold ports`
     #[arg(long, value_name = "PORT", conflicts_with = "output")]
     port: Option<String>,
-    /// Write down how late the messages to the port were, as JSON; a file that exists is replaced
+    /// Write down how late the messages to the port were, as JSON
     #[arg(long, value_name = "FILE", requires = "port")]
     receipt: Option<PathBuf>,
     #[command(flatten)]
@@ -92,6 +92,9 @@ pub(super) fn send(
     context: &mut Context<'_, '_>,
 ) -> Result<(), Failure> {
     if arguments.output.is_empty() {
+        if let Some(path) = &arguments.receipt {
+            allow(path, arguments.force, context)?;
+        }
         let wishes = live::Wishes {
             port: arguments.port.as_deref(),
             receipt: arguments.receipt.as_deref(),
