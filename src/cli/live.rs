@@ -82,6 +82,7 @@ pub(super) fn perform(
             )?;
         }
     }
+    let follows = sound.is_some();
     let mut port = port.map(|port| {
         let follow = sound.as_mut().map(|(_, lane)| lane.lead(offset));
         let clock = move || -> Box<dyn Clock> {
@@ -90,7 +91,8 @@ pub(super) fn perform(
                 None => Box::new(MonotonicClock::starting_in(LEAD)),
             }
         };
-        PortLane::new(port, Box::new(clock), &stop).prompt()
+        let lane = PortLane::new(port, Box::new(clock), &stop).prompt();
+        if follows { lane.following() } else { lane }
     });
     let mut lanes: Vec<&mut dyn Lane> = Vec::new();
     if let Some((_, lane)) = &mut sound {

@@ -134,6 +134,9 @@ pub struct Sent {
     pub message: Message,
 }
 
+/// What is later than this is no unrest of the machine but a stall.
+pub const STALL: Nanos = Nanos::new(500_000_000);
+
 /// Wishes that may wait at once.
 const WISHES: usize = 32;
 
@@ -210,6 +213,8 @@ pub struct Dispatcher {
     bars: u32,
     /// The time of what was done last.
     latest: Nanos,
+    /// Whether it is about to stand still for a stall.
+    stalled: bool,
 }
 
 impl Dispatcher {
@@ -237,6 +242,7 @@ impl Dispatcher {
             wishes: [None; WISHES],
             bars: 0,
             latest: Nanos::ZERO,
+            stalled: false,
         }
     }
 
@@ -321,6 +327,29 @@ impl Dispatcher {
         self.latest = self.latest.max(due);
         let item = self.next.take()?;
         self.take(item.entry, due)
+    }
+
+    /// To be called before [`Dispatcher::due`] by whoever may have slept: where what is due is later than [`STALL`], as after
+    /// a suspended machine, it is not rattled off. What sounds ends, and the piece goes on from there as after a pause of
+    /// that length. Answers whether that was so.
+    pub fn catch_up(&mut self, now: Nanos) -> bool {
+        if self.stalled || self.paused.is_some() || self.sweep.is_some() {
+            return false;
+        }
+        let Some(due) = self.due() else { return false };
+        if due.get().saturating_add(STALL.get()) >= now.get() {
+            return false;
+        }
+        // Before what is due, so that nothing of it is played in the past.
+        let at = due;
+        self.stalled = true;
+        self.wish(TimedWish {
+            at,
+            wish: Wish::Pause,
+        }) && self.wish(TimedWish {
+            at: now,
+            wish: Wish::GoOn,
+        })
     }
 
     /// Ends all that sounds; then everything is over.
@@ -412,6 +441,7 @@ impl Dispatcher {
                 }
             }
             Wish::GoOn => {
+                self.stalled = false;
                 if let Some(since) = self.paused.take() {
                     let stood = at.get().saturating_sub(since.get());
                     self.origin = Nanos::new(self.origin.get() + stood);

@@ -12,7 +12,7 @@ mod waiting;
 
 pub use clock::{Clock, MonotonicClock, VirtualClock};
 pub use conductor::{Control, play_on};
-pub use dispatch::{Dispatcher, Entry, Item, Sent, TimedWish, Wish};
+pub use dispatch::{Dispatcher, Entry, Item, STALL, Sent, TimedWish, Wish};
 pub use fake::{Fault, Recorded, RecordingPort};
 pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_ns};
 pub use player::{ClockMaker, Lane, LaneError, Offer, Outcome, PlayError, PortLane, play};

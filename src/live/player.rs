@@ -115,6 +115,8 @@ struct Live {
     dispatcher: Dispatcher,
     wished: Receiver<TimedWish>,
     shared: Arc<Shared>,
+    /// Whether it keeps time by itself, so that it may stand still by itself.
+    alone: bool,
 }
 
 impl Stream for Live {
@@ -124,6 +126,9 @@ impl Stream for Live {
             while let Ok(wish) = self.wished.try_recv() {
                 let _ = self.dispatcher.wish(wish.not_before(now));
             }
+        }
+        if self.alone {
+            self.dispatcher.catch_up(now());
         }
         let due = self.dispatcher.due();
         self.shared.tell(self.dispatcher.place());
@@ -177,6 +182,7 @@ impl<P: OutputPort + 'static> PortLane<P> {
             dispatcher: Dispatcher::new(taken),
             wished,
             shared: Arc::clone(&shared),
+            alone: true,
         };
         PortLane {
             queue: Some(queue),
@@ -188,6 +194,15 @@ impl<P: OutputPort + 'static> PortLane<P> {
             prompt: false,
             report: None,
         }
+    }
+
+    /// The same lane beside another that keeps the time: it does not stand still by itself after a stall.
+    #[must_use]
+    pub fn following(mut self) -> Self {
+        if let Some((_, _, live)) = &mut self.idle {
+            live.alone = false;
+        }
+        self
     }
 
     /// The same lane, whose thread asks the system for priority and locked memory: for clocks of this world.

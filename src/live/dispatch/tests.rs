@@ -209,6 +209,29 @@ fn a_turn_goes_over_into_the_next_run() {
 }
 
 #[test]
+fn what_is_long_past_is_not_rattled_off() {
+    let mut d = two_bars();
+    let mut sent = Vec::new();
+    // It plays until 600 ms, then the machine sleeps until 9 s.
+    while d.due().is_some_and(|at| at.get() < 600_000_000) {
+        sent.extend(d.step());
+    }
+    assert!(
+        !d.catch_up(Nanos::new(1_400_000_000)),
+        "400 ms are no stall"
+    );
+    assert!(d.catch_up(Nanos::new(9_000_000_000)));
+    assert!(!d.catch_up(Nanos::new(9_000_000_000)), "once is enough");
+    sent.extend(all(&mut d));
+    // The beat at 1000 ms is played when it wakes, everything else as much later as it slept.
+    assert_eq!(
+        shown(&sent, 1),
+        "0+40 1000-40 9000+40 10000-40 10000+41 12000-41"
+    );
+    assert!(shown(&sent, 10).starts_with("0+76 31-76 500+77 531-77 9000+77 9031-77 9500+77"));
+}
+
+#[test]
 fn a_stop_ends_all_that_sounds() {
     let mut d = two_bars();
     let mut sent = Vec::new();
