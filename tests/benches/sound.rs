@@ -12,7 +12,6 @@
     clippy::cast_precision_loss
 )]
 
-use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
@@ -25,8 +24,6 @@ A = "| Am7 | Fmaj7 | Dm7 | C / E7 / | Am7 | Fmaj7 | Dm7 | E7 |"
 [parts.kit]
 [parts.strum]
 "#;
-
-const FONT: &str = "/usr/share/sounds/sf2/TimGM6mb.sf2";
 
 const RUNS: usize = 5;
 
@@ -43,6 +40,17 @@ fn run(command: &mut Command) -> f64 {
         .expect("the command starts");
     assert!(status.success(), "{command:?}");
     began.elapsed().as_secs_f64()
+}
+
+/// The SoundFont of the Debian package, if it is installed.
+fn font() -> Option<String> {
+    let listed = Command::new("dpkg")
+        .args(["-L", "timgm6mb-soundfont"])
+        .output()
+        .ok()?;
+    let listed = String::from_utf8(listed.stdout).ok()?;
+    let found = listed.lines().find(|line| line.ends_with("TimGM6mb.sf2"));
+    found.map(str::to_owned)
 }
 
 fn main() {
@@ -65,8 +73,10 @@ fn main() {
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .status()
-        .is_ok_and(|s| s.success())
-        && Path::new(FONT).exists();
+        .is_ok_and(|s| s.success());
+    let font = font().filter(|_| other);
+    let other = font.is_some();
+    let font = font.unwrap_or_default();
     let mut rows: Vec<Row<'_>> = vec![
         (
             "fivefold, brought to -18 LUFS",
@@ -88,7 +98,7 @@ fn main() {
                     "0",
                     "--no-limiter",
                     "--soundfont",
-                    FONT,
+                    &font,
                 ])
             }),
         ));
@@ -97,7 +107,7 @@ fn main() {
             Box::new(|| {
                 let mut command = Command::new("fluidsynth");
                 command.args(["-ni", "-g", "0.5", "-r", "44100", "-T", "wav", "-F"]);
-                command.arg(at("d.wav")).arg(FONT).arg(at("five.mid"));
+                command.arg(at("d.wav")).arg(&font).arg(at("five.mid"));
                 command
             }),
         ));
