@@ -121,16 +121,7 @@ impl SoundArguments {
         let Some(text) = &self.port_offset else {
             return Ok(0.0);
         };
-        let offset = text.trim().parse::<f64>().ok();
-        offset
-            .filter(|ms| (-500.0..=500.0).contains(ms))
-            .ok_or_else(|| {
-                Failure::new(
-                    "option-range",
-                    format!("`--port-offset` is in milliseconds, -500 to 500, found `{text}`"),
-                    "write `--port-offset 12`",
-                )
-            })
+        decimal("port-offset", text, "milliseconds", (-500.0, 500.0), "12")
     }
 
     /// The SoundFont, read and tried out for the parts of `header`; says which programs it lacks.
@@ -182,19 +173,26 @@ impl SoundArguments {
         let Some(text) = &self.gain else {
             return Ok(measure(source, font)?.gain);
         };
-        let decibels = text
-            .trim()
-            .parse::<f64>()
-            .ok()
-            .filter(|d| (-60.0..=24.0).contains(d));
-        decibels.map(amplitude).ok_or_else(|| {
-            Failure::new(
-                "option-range",
-                format!("`--gain` is in decibels, -60 to 24, found `{text}`"),
-                "write `--gain -6`",
-            )
-        })
+        decimal("gain", text, "decibels", (-60.0, 24.0), "-6").map(amplitude)
     }
+}
+
+/// A number of an option, within its range.
+fn decimal(
+    option: &str,
+    text: &str,
+    unit: &str,
+    (least, most): (f64, f64),
+    example: &str,
+) -> Result<f64, Failure> {
+    let found = text.trim().parse::<f64>().ok();
+    found.filter(|n| (least..=most).contains(n)).ok_or_else(|| {
+        Failure::new(
+            "option-range",
+            format!("`--{option}` is in {unit}, {least} to {most}, found `{text}`"),
+            format!("write `--{option} {example}`"),
+        )
+    })
 }
 
 /// Writes the piece as a sound file and says what it became.

@@ -189,7 +189,6 @@ enum State {
 pub struct Dispatcher {
     queue: Receiver<Item>,
     next: Option<Item>,
-    ended: bool,
     run: u32,
     /// The run to leave for at the next bar line.
     leaving: Option<u32>,
@@ -223,7 +222,6 @@ impl Dispatcher {
         Dispatcher {
             queue,
             next: None,
-            ended: false,
             run: 0,
             leaving: None,
             state: State::Between(Nanos::ZERO),
@@ -368,7 +366,6 @@ impl Dispatcher {
                     Ok(item) => self.next = Some(item),
                     Err(TryRecvError::Empty) => return None,
                     Err(TryRecvError::Disconnected) => {
-                        self.ended = true;
                         self.state = State::Over;
                         return None;
                     }

@@ -15,6 +15,7 @@ pub use conductor::{Control, play_on};
 pub use dispatch::{Dispatcher, Entry, Item, STALL, Sent, TimedWish, Wish};
 pub use fake::{Fault, Recorded, RecordingPort};
 pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_ns};
+pub(crate) use player::Place;
 pub use player::{ClockMaker, Lane, LaneError, Offer, Outcome, PlayError, PortLane, play};
 pub use receipt::{AUDIBLE_NS, Lateness, Receipt, Recorder};
 pub use sender::{Due, Queued, Report, Sender, Stopped, Stream};

@@ -70,9 +70,6 @@ pub trait Lane {
     /// The run of bars it plays, and how many bar lines of it have passed.
     fn place(&self) -> (u32, u32);
 
-    /// Tells it that nothing more comes.
-    fn finish(&mut self);
-
     /// Whether it has played all there was. Called often; the place to notice that a device is gone.
     ///
     /// # Errors
@@ -86,6 +83,25 @@ pub trait Lane {
     fn close(&mut self) -> Result<(), LaneError>;
 }
 
+/// The run of bars that plays and its bar lines passed, told from one thread to another as two halves of one number.
+#[derive(Debug, Default)]
+pub(crate) struct Place(AtomicU64);
+
+impl Place {
+    /// Tells it; see [`Dispatcher::place`].
+    pub(crate) fn tell(&self, (run, bars): (u32, u32)) {
+        let place = u64::from(run) << 32 | u64::from(bars);
+        self.0.store(place, Ordering::Release);
+    }
+
+    /// What was told last.
+    #[allow(clippy::cast_possible_truncation)] // two halves
+    pub(crate) fn get(&self) -> (u32, u32) {
+        let place = self.0.load(Ordering::Acquire);
+        ((place >> 32) as u32, place as u32)
+    }
+}
+
 /// What the sending thread and the lane both know.
 #[derive(Debug, Default)]
 struct Shared {
@@ -93,21 +109,7 @@ struct Shared {
     news: AtomicBool,
     /// The time reached, in nanoseconds.
     now: AtomicU64,
-    /// The run that plays and its bar lines passed, as two halves of one number.
-    place: AtomicU64,
-}
-
-impl Shared {
-    fn tell(&self, (run, bars): (u32, u32)) {
-        let place = u64::from(run) << 32 | u64::from(bars);
-        self.place.store(place, Ordering::Release);
-    }
-
-    #[allow(clippy::cast_possible_truncation)] // two halves
-    fn place(&self) -> (u32, u32) {
-        let place = self.place.load(Ordering::Acquire);
-        ((place >> 32) as u32, place as u32)
-    }
+    place: Place,
 }
 
 /// The dispatcher as the sender asks it.
@@ -131,7 +133,7 @@ impl Stream for Live {
             self.dispatcher.catch_up(now());
         }
         let due = self.dispatcher.due();
-        self.shared.tell(self.dispatcher.place());
+        self.shared.place.tell(self.dispatcher.place());
         match due {
             Some(at) => {
                 self.shared.now.store(at.get(), Ordering::Release);
@@ -271,7 +273,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
     }
 
     fn place(&self) -> (u32, u32) {
-        self.shared.place()
+        self.shared.place.get()
     }
 
     fn offer(&mut self, item: Item) -> Offer {
@@ -283,10 +285,6 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
             Err(TrySendError::Full(_)) => Offer::Full,
             Err(TrySendError::Disconnected(_)) => Offer::Ended,
         }
-    }
-
-    fn finish(&mut self) {
-        self.queue = None;
     }
 
     fn is_over(&mut self) -> Result<bool, LaneError> {

@@ -139,6 +139,29 @@ fn fill(frames: &mut dyn Frames, block: &mut [[f32; 2]]) -> io::Result<usize> {
     Ok(n)
 }
 
+/// Hands all frames on, a block of samples of both sides in turn at a time, and says how many frames there were.
+fn each_block(
+    format: SoundFormat,
+    frames: &mut dyn Frames,
+    progress: &mut dyn FnMut(u64),
+    mut write: impl FnMut(&[f32]) -> io::Result<()>,
+) -> io::Result<u64> {
+    let mut block = vec![[0.0f32; 2]; BLOCK];
+    let mut written = 0u64;
+    loop {
+        let n = fill(frames, &mut block)?;
+        if n == 0 {
+            return Ok(written);
+        }
+        written += n as u64;
+        if written > format.most_frames() {
+            return Err(too_large(format));
+        }
+        write(block[..n].as_flattened())?;
+        progress(written);
+    }
+}
+
 fn write_wav<W: Write + Seek>(
     file: &mut W,
     format: SoundFormat,
@@ -160,26 +183,16 @@ fn write_wav<W: Write + Seek>(
         },
     };
     let mut writer = hound::WavWriter::new(file, spec).map_err(wrong)?;
-    let mut block = vec![[0.0f32; 2]; BLOCK];
-    let mut written = 0u64;
-    loop {
-        let n = fill(frames, &mut block)?;
-        if n == 0 {
-            break;
-        }
-        written += n as u64;
-        if written > format.most_frames() {
-            return Err(too_large(format));
-        }
-        for sample in block[..n].as_flattened() {
+    let written = each_block(format, frames, progress, |samples| {
+        for sample in samples {
             match format.samples {
                 SampleFormat::Float => writer.write_sample(*sample),
                 _ => writer.write_sample(whole(*sample, bits)),
             }
             .map_err(wrong)?;
         }
-        progress(written);
-    }
+        Ok(())
+    })?;
     writer.finalize().map_err(wrong)?;
     Ok(written)
 }
@@ -213,23 +226,12 @@ fn write_flac<W: Write + Seek>(
     file.write_all(sink.as_slice())?;
     let mut context = Context::new(depth, 2);
     let mut buffer = FrameBuf::with_size(2, BLOCK).map_err(wrong)?;
-    let mut block = vec![[0.0f32; 2]; BLOCK];
-    let mut samples = vec![0i32; 2 * BLOCK];
-    let mut written = 0u64;
-    loop {
-        let n = fill(frames, &mut block)?;
-        if n == 0 {
-            break;
-        }
-        written += n as u64;
-        if written > format.most_frames() {
-            return Err(too_large(format));
-        }
-        for (to, from) in samples.iter_mut().zip(block[..n].as_flattened()) {
-            *to = whole(*from, bits);
-        }
-        buffer.fill_interleaved(&samples[..2 * n]).map_err(wrong)?;
-        context.fill_interleaved(&samples[..2 * n]).map_err(wrong)?;
+    let mut whole_block = Vec::with_capacity(2 * BLOCK);
+    let written = each_block(format, frames, progress, |samples| {
+        whole_block.clear();
+        whole_block.extend(samples.iter().map(|sample| whole(*sample, bits)));
+        buffer.fill_interleaved(&whole_block).map_err(wrong)?;
+        context.fill_interleaved(&whole_block).map_err(wrong)?;
         let number = context.current_frame_number().unwrap_or(0);
         let frame =
             flacenc::encode_fixed_size_frame(&config, &buffer, number, stream.stream_info())
@@ -237,9 +239,8 @@ fn write_flac<W: Write + Seek>(
         stream.stream_info_mut().update_frame_info(&frame);
         sink.clear();
         frame.write(&mut sink).map_err(wrong)?;
-        file.write_all(sink.as_slice())?;
-        progress(written);
-    }
+        file.write_all(sink.as_slice())
+    })?;
     let info = stream.stream_info_mut();
     info.set_md5_digest(&context.md5_digest());
     info.set_total_samples(usize::try_from(written).unwrap_or(0));

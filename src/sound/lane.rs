@@ -14,7 +14,7 @@ use super::cues::nearest_frame;
 use super::desk::Desk;
 use super::device::{Device, DeviceError};
 use super::stream::{Closed, Feed, Running, State, Tally};
-use crate::live::{Dispatcher, Item, Lane, LaneError, Offer, TimedWish};
+use crate::live::{Dispatcher, Item, Lane, LaneError, Offer, Place, TimedWish};
 use crate::time::Nanos;
 
 /// Entries that may wait for the callback.
@@ -44,8 +44,7 @@ struct Shared {
     made: AtomicU64,
     /// Messages that came after their frame.
     late: AtomicU64,
-    /// The run of bars that plays and its bar lines passed, as two halves of one number.
-    place: AtomicU64,
+    place: Place,
 }
 
 impl Shared {
@@ -54,7 +53,7 @@ impl Shared {
             start: AtomicU64::new(start),
             made: AtomicU64::new(0),
             late: AtomicU64::new(0),
-            place: AtomicU64::new(0),
+            place: Place::default(),
         })
     }
 }
@@ -126,9 +125,7 @@ impl LiveDesk {
             self.made += n as u64;
             done += n;
         }
-        let (run, bars) = self.dispatcher.place();
-        let place = u64::from(run) << 32 | u64::from(bars);
-        self.shared.place.store(place, Ordering::Release);
+        self.shared.place.tell(self.dispatcher.place());
         if self.dispatcher.is_over() && self.desk.engine().is_silent() {
             self.over = self.after == 0;
             self.after = self.after.saturating_sub(frames.len());
@@ -308,14 +305,8 @@ impl Lane for SoundLane {
         time_of(made.saturating_sub(start), self.rate_hz)
     }
 
-    #[allow(clippy::cast_possible_truncation)] // two halves
     fn place(&self) -> (u32, u32) {
-        let place = self.shared.place.load(Ordering::Acquire);
-        ((place >> 32) as u32, place as u32)
-    }
-
-    fn finish(&mut self) {
-        self.queue = None;
+        self.shared.place.get()
     }
 
     fn is_over(&mut self) -> Result<bool, LaneError> {

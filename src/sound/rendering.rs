@@ -21,8 +21,6 @@ pub struct Rendering<'a> {
     /// Frames at which all has died away, once that is known.
     last: Option<u64>,
     rate_hz: u32,
-    /// Cut at the last bar line, without what still sounds.
-    cut: bool,
 }
 
 /// Steps in which the end is looked for.
@@ -38,7 +36,6 @@ impl<'a> Rendering<'a> {
             made: 0,
             last: None,
             rate_hz,
-            cut: false,
         }
     }
 
@@ -88,7 +85,7 @@ impl<'a> Rendering<'a> {
                     } else {
                         let longest = LONGEST_TAIL * u64::from(self.rate_hz);
                         let over = self.desk.engine().is_silent() || self.made >= end + longest;
-                        if over || self.cut {
+                        if over {
                             self.last = Some(self.made + self.desk.delay() as u64);
                             continue;
                         }
