@@ -68,6 +68,75 @@ pub fn wire_bytes(channel: Channel, message: Message) -> Bytes {
     Bytes { data, len }
 }
 
+/// A message of the MIDI clock and its kin: they belong to no channel (MIDI 1.0, system common and real time).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum System {
+    /// A pulse, 24 to the quarter note.
+    Clock,
+    /// Play from the beginning, with the next pulse.
+    Start,
+    /// Play from where it stood, with the next pulse.
+    Continue,
+    /// Stand still.
+    Stop,
+    /// Where to play from, in sixteenths (six pulses each) from the beginning, 0 to 16 383.
+    Position(u16),
+}
+
+impl System {
+    /// The largest song position there is: fourteen bits.
+    pub const LAST_POSITION: u16 = 16_383;
+
+    /// Its bytes. A position beyond [`System::LAST_POSITION`] is held there.
+    ///
+    /// # Real time
+    /// Does not allocate or block.
+    ///
+    /// ```
+    /// use fivefold::midi::System;
+    /// // 1000 sixteenths: 1000 = 7 x 128 + 104.
+    /// assert_eq!(System::Position(1000).bytes().as_slice(), [0xF2, 104, 7]);
+    /// assert_eq!(System::Clock.bytes().as_slice(), [0xF8]);
+    /// ```
+    pub fn bytes(self) -> Bytes {
+        let one = |status| Bytes {
+            data: [status, 0, 0],
+            len: 1,
+        };
+        match self {
+            System::Clock => one(0xF8),
+            System::Start => one(0xFA),
+            System::Continue => one(0xFB),
+            System::Stop => one(0xFC),
+            System::Position(at) => {
+                let at = at.min(System::LAST_POSITION);
+                let [high, low] = (at << 1).to_be_bytes();
+                Bytes {
+                    data: [0xF2, low >> 1, high],
+                    len: 3,
+                }
+            }
+        }
+    }
+
+    /// Reads one; `None` for any other message.
+    ///
+    /// # Real time
+    /// Does not allocate or block.
+    pub fn read(bytes: &[u8]) -> Option<System> {
+        Some(match bytes {
+            [0xF8] => System::Clock,
+            [0xFA] => System::Start,
+            [0xFB] => System::Continue,
+            [0xFC] => System::Stop,
+            [0xF2, low, high] if low | high < 0x80 => {
+                System::Position(u16::from(*high) << 7 | u16::from(*low))
+            }
+            _ => return None,
+        })
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -94,5 +163,23 @@ mod tests {
             }),
             [0xB2, 7, 80]
         );
+    }
+
+    #[test]
+    fn a_system_message_is_read_as_it_is_written() {
+        use System::{Clock, Continue, Position, Start, Stop};
+        // The worked example of the MIDI 1.0 texts: ten sixteenths are sixty pulses.
+        assert_eq!(Position(10).bytes().as_slice(), [0xF2, 10, 0]);
+        assert_eq!(Position(16_383).bytes().as_slice(), [0xF2, 0x7F, 0x7F]);
+        for position in 0..=16_383 {
+            let message = Position(position);
+            assert_eq!(System::read(message.bytes().as_slice()), Some(message));
+        }
+        for message in [Clock, Start, Continue, Stop] {
+            assert_eq!(System::read(message.bytes().as_slice()), Some(message));
+        }
+        for other in [&[0xF2][..], &[0xF2, 0x80, 0], &[0xFE], &[0x90, 60, 96], &[]] {
+            assert_eq!(System::read(other), None);
+        }
     }
 }
