@@ -7,18 +7,19 @@ use std::cmp::Reverse;
 use std::sync::Arc;
 
 use self::notes::Here;
+use super::click::click;
 use super::cursor::Cursor;
 use super::journey::{Excerpt, ExcerptError, Journey};
 use super::score::{PassMaker, PassScore, Passes, Planned, Planner, Score};
 use super::voicing::Ends;
 use crate::chart::{Form, Parts, Piece, Times};
 use crate::event::{
-    Bar, Body, Channel, Event, Header, Message, PartId, PartInfo, Signature, Source, sort,
+    Bar, Body, Channel, Event, Header, Landmarks, Message, PartId, PartInfo, Signature, Source, sort,
 };
-use crate::generate::KeyOrderError;
+use crate::generate::{Chance, KeyOrderError};
 use crate::neck::{NeckError, TuningError};
 use crate::theory::Key;
-use crate::time::{Feel, Region, TempoMap, Tick};
+use crate::time::{Feel, Region, TempoCursor, TempoMap, Tick};
 
 /// A piece arranged for its parts.
 ///
@@ -396,7 +397,7 @@ impl Source for Arrangement {
         cursor.set_up = self.cursor.set_up;
         cursor.meter = self.cursor.meter;
         cursor.key = self.cursor.key;
-        cursor.tempo.sent = self.cursor.tempo.sent;
+        // What was sent last may have been thrown away unplayed: the tempo is told anew.
         // What still sounds ends where the bar begins that is played next.
         if let Some(bar) = self.journey.bar(number) {
             let open = std::mem::take(&mut self.cursor.open);
@@ -407,6 +408,63 @@ impl Source for Arrangement {
         }
         self.cursor = cursor;
         true
+    }
+
+    fn landmarks(&self, number: i64) -> Option<Landmarks> {
+        let bar = self.journey.bar(number)?;
+        let grid = self.journey.grid();
+        let after = |bars: u64| i64::try_from(bars).ok().map(|bars| bars + 1);
+        let intro = grid.intro_bars();
+        let (pass, next) = match bar.region {
+            Region::CountIn { .. } => (number, Some(self.journey.first_bar())),
+            Region::Intro { .. } => (1, after(intro)),
+            Region::Pass { pass, .. } => (
+                after(intro + pass * grid.pass_bars())?,
+                after(intro + (pass + 1) * grid.pass_bars()),
+            ),
+            Region::Ending { bar } => (number - i64::try_from(bar).ok()?, None),
+        };
+        let last = self.journey.last_bar().and_then(|l| i64::try_from(l).ok());
+        let song_ticks = (number > 0)
+            .then(|| grid.bar(number))
+            .flatten()
+            .map(|bar| bar.start.saturating_since(grid.bar_one()));
+        Some(Landmarks {
+            song_ticks,
+            pass: pass.max(self.journey.first_bar()),
+            next_pass: next.filter(|next| last.is_none_or(|last| *next <= last)),
+        })
+    }
+
+    fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar> {
+        let part = self.playing("click")?;
+        let grid_bar = self.journey.grid().bar(number.max(1))?;
+        let bar = self.journey.bar(number.max(self.journey.first_bar()))?;
+        let counted = Bar {
+            region: Region::CountIn { bar: 0 },
+            ..bar
+        };
+        let first_new = events.len();
+        let tempo = TempoCursor::new(self.journey.map()).tempo_at(grid_bar.start);
+        events.push(Event {
+            tick: bar.start,
+            body: Body::Tempo(self.scaled(tempo)),
+        });
+        let chance = Chance::new(self.header.seed, "silent", "click", u64::MAX, 0);
+        let notes = click(&self.planner.settings.click, &counted, chance);
+        for note in notes {
+            let (on, end) = self.place(&part, &counted, &note);
+            events.push(on);
+            let off = Message::NoteOff { key: note.key };
+            events.push(Event::of_part(
+                end.min(bar.end()),
+                part.id,
+                part.channel,
+                off,
+            ));
+        }
+        sort(&mut events[first_new..], &self.header);
+        Some(bar)
     }
 
     fn transpose(&mut self, semitones: i32) {

@@ -2,16 +2,17 @@
 
 use std::io::{self, BufRead, Write};
 use std::thread;
+use std::time::Instant;
 
 use crossbeam_channel::{Receiver, Sender, bounded};
 
 use crate::event::{Header, PartId};
-use crate::live::Control;
+use crate::live::{Control, Pace};
 use crate::theory::nearest;
 
 /// What the commands are, in one line.
-pub(super) const COMMANDS: &str = "pause, go on, stop, tempo +2, tempo 80%, transpose +3, silence bass, bring bass, go 5, go B, \
-     loop 5 8, loop off";
+pub(super) const COMMANDS: &str = "pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, \
+     silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off";
 
 /// Commands that may wait.
 const WAITING: usize = 16;
@@ -71,32 +72,29 @@ impl Names {
     }
 }
 
-/// Tempo and transposition as they stand, since a line may count from there.
-#[derive(Clone, Copy, Debug)]
-struct Standing {
-    thousandths: u32,
-    semitones: i8,
-}
-
-/// Reads one line.
-fn read(line: &str, names: &Names, standing: &mut Standing) -> Result<Option<Control>, String> {
+/// Reads one line that was entered at `at`; `None` for an empty one.
+pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Control>, String> {
     let words: Vec<&str> = line.split_whitespace().collect();
     let control = match words.as_slice() {
         [] => return Ok(None),
-        ["pause"] => Control::Pause(true),
-        ["go", "on"] => Control::Pause(false),
+        ["pause"] => Control::Pause,
+        ["go", "on"] => Control::GoOn,
+        ["pause", "or", "go", "on"] => Control::PauseOrGoOn,
+        ["count", "in"] => Control::CountIn,
         ["stop"] => Control::Stop,
-        ["tempo", text] => {
-            standing.thousandths = tempo(text, standing.thousandths)?;
-            Control::Tempo(standing.thousandths)
-        }
-        ["transpose", text] => {
-            standing.semitones = semitones(text)?;
-            Control::Transpose(standing.semitones)
-        }
+        ["tempo", text] => Control::Tempo(tempo(text)?),
+        ["tap"] => Control::Tap(at),
+        ["transpose", text] => Control::Transpose(semitones(text)?),
+        ["higher"] => Control::TransposeBy(1),
+        ["lower"] => Control::TransposeBy(-1),
         ["silence", part] => Control::Silence(names.part(part)?, true),
         ["bring", part] | ["bring", "back", part] => Control::Silence(names.part(part)?, false),
+        ["silence", "or", "bring", part] => Control::SilenceOrBring(names.part(part)?),
+        ["next"] => Control::Next,
+        ["again"] => Control::Again,
         ["loop", "off"] => Control::Loop(None),
+        ["loop", "from", "here"] => Control::LoopFromHere,
+        ["loop", "to", "here"] => Control::LoopToHere,
         ["loop", first, last] => {
             let (first, last) = (names.bar(first)?, names.bar(last)?);
             if last < first {
@@ -106,7 +104,14 @@ fn read(line: &str, names: &Names, standing: &mut Standing) -> Result<Option<Con
             }
             Control::Loop(Some((first, last)))
         }
+        ["go", place] if place.starts_with(['+', '-']) => {
+            let bars = place.parse::<i64>().ok().filter(|n| n.abs() <= 100_000);
+            Control::GoBy(bars.ok_or_else(|| {
+                format!("`go` takes a bar, a section, or bars from here such as +1, found `{place}`")
+            })?)
+        }
         ["go", place] => Control::Go(names.bar(place)?),
+        ["stroke"] => Control::Stroke(at),
         ["help"] => return Err(COMMANDS.to_owned()),
         _ => {
             return Err(format!(
@@ -118,30 +123,44 @@ fn read(line: &str, names: &Names, standing: &mut Standing) -> Result<Option<Con
     Ok(Some(control))
 }
 
-/// `+2` and `-2` are hundredths of the plan more and less, `80%` a share of it.
-fn tempo(text: &str, now: u32) -> Result<u32, String> {
-    let wrong =
-        || format!("`tempo` takes a share such as 80%, or a change such as +2, found `{text}`");
-    let (sign, digits) = match text.split_at_checked(1) {
+/// `96` is beats a minute, `+2` and `-2` beats more and less, `80%` a share of the plan, `+2%` and `-2%` hundredths of it
+/// more and less.
+fn tempo(text: &str) -> Result<Pace, String> {
+    let wrong = || {
+        format!(
+            "`tempo` takes beats a minute such as 96, a change such as +2, or a share such as 80% or +2%, found `{text}`"
+        )
+    };
+    let (sign, rest) = match text.split_at_checked(1) {
         Some(("+", rest)) => (1, rest),
         Some(("-", rest)) => (-1, rest),
         _ => (0, text),
     };
-    let digits = match (sign, digits.strip_suffix('%')) {
-        (0, None) => return Err(wrong()),
-        (_, Some(digits)) => digits,
-        (_, None) => digits,
+    let (number, share) = match rest.strip_suffix('%') {
+        Some(number) => (number, true),
+        None => (rest, false),
     };
-    let hundredths = digits.parse::<u32>().ok().filter(|h| *h <= 1000);
-    let hundredths = i64::from(hundredths.ok_or_else(wrong)?);
-    let wanted = match sign {
-        0 => hundredths * 10,
-        sign => i64::from(now) + sign * hundredths * 10,
-    };
-    u32::try_from(wanted)
-        .ok()
-        .filter(|t| (100..=10_000).contains(t))
-        .ok_or_else(|| "the tempo is 10% to 1000% of the plan".to_owned())
+    let thousandths = thousandths(number).ok_or_else(wrong)?;
+    Ok(match (sign, share) {
+        // A thousandth of a hundredth is ten millionths.
+        (0, true) if (10_000..=1_000_000).contains(&thousandths) => {
+            Pace::Share(thousandths.unsigned_abs() * 10)
+        }
+        (0, true) => return Err("the tempo is 10% to 1000% of the plan".to_owned()),
+        (0, false) => Pace::Beats(thousandths.unsigned_abs()),
+        (sign, true) => Pace::ShareBy(sign * thousandths * 10),
+        (sign, false) => Pace::BeatsBy(sign * thousandths),
+    })
+}
+
+/// A number with at most three decimals, in thousandths; below 10 000.
+fn thousandths(text: &str) -> Option<i32> {
+    let (whole, rest) = text.split_once('.').unwrap_or((text, "0"));
+    let digits =
+        |t: &str, most| !t.is_empty() && t.len() <= most && t.bytes().all(|b| b.is_ascii_digit());
+    (digits(whole, 4) && digits(rest, 3))
+        .then(|| format!("{whole}{rest:0<3}").parse().ok())
+        .flatten()
 }
 
 fn semitones(text: &str) -> Result<i8, String> {
@@ -162,10 +181,6 @@ pub(super) fn listen(names: Names) -> Receiver<Control> {
 }
 
 fn read_all(input: &mut dyn BufRead, names: &Names, controls: &Sender<Control>) {
-    let mut standing = Standing {
-        thousandths: 1000,
-        semitones: 0,
-    };
     let mut line = Vec::new();
     loop {
         line.clear();
@@ -174,7 +189,7 @@ fn read_all(input: &mut dyn BufRead, names: &Names, controls: &Sender<Control>) 
             Ok(0) | Err(_) => return,
             Ok(_) => {}
         }
-        let said = match read(&String::from_utf8_lossy(&line), names, &mut standing) {
+        let said = match read(&String::from_utf8_lossy(&line), names, Instant::now()) {
             Ok(None) => continue,
             Ok(Some(control)) => {
                 if controls.send(control).is_err() {
@@ -201,21 +216,16 @@ mod tests {
     }
 
     fn all(lines: &str) -> Vec<Result<Option<Control>, String>> {
-        let mut standing = Standing {
-            thousandths: 1000,
-            semitones: 0,
-        };
-        let lines = lines.lines();
-        lines
-            .map(|line| read(line, &names(), &mut standing))
-            .collect()
+        let at = Instant::now();
+        lines.lines().map(|line| read(line, &names(), at)).collect()
     }
 
     #[test]
     fn lines_are_commands() {
         let found: Vec<Control> = all(
-            "pause\ngo on\n tempo +2 \ntempo +2\ntempo -10%\ntempo 80%\ntranspose -3\ntranspose +2\n\nsilence bass\nbring bass\n\
-             bring back pads\ngo 5\ngo bridge\nloop 5 8\nloop A bridge\nloop off\nstop",
+            "pause\ngo on\npause or go on\ncount in\n tempo +2 \ntempo -0.5\ntempo -10%\ntempo 80%\ntempo 96.5\ntranspose -3\n\
+             transpose +2\nhigher\nlower\n\nsilence bass\nbring bass\nbring back pads\nsilence or bring click\ngo 5\n\
+             go bridge\ngo +1\ngo -2\nnext\nagain\nloop 5 8\nloop A bridge\nloop from here\nloop to here\nloop off\nstop",
         )
         .into_iter()
         .filter_map(|read| read.unwrap())
@@ -223,21 +233,33 @@ mod tests {
         assert_eq!(
             found,
             [
-                Control::Pause(true),
-                Control::Pause(false),
-                Control::Tempo(1020),
-                Control::Tempo(1040),
-                Control::Tempo(940),
-                Control::Tempo(800),
+                Control::Pause,
+                Control::GoOn,
+                Control::PauseOrGoOn,
+                Control::CountIn,
+                Control::Tempo(Pace::BeatsBy(2000)),
+                Control::Tempo(Pace::BeatsBy(-500)),
+                Control::Tempo(Pace::ShareBy(-100_000)),
+                Control::Tempo(Pace::Share(800_000)),
+                Control::Tempo(Pace::Beats(96_500)),
                 Control::Transpose(-3),
                 Control::Transpose(2),
+                Control::TransposeBy(1),
+                Control::TransposeBy(-1),
                 Control::Silence(PartId(2), true),
                 Control::Silence(PartId(2), false),
                 Control::Silence(PartId(1), false),
+                Control::SilenceOrBring(PartId(0)),
                 Control::Go(5),
                 Control::Go(9),
+                Control::GoBy(1),
+                Control::GoBy(-2),
+                Control::Next,
+                Control::Again,
                 Control::Loop(Some((5, 8))),
                 Control::Loop(Some((1, 9))),
+                Control::LoopFromHere,
+                Control::LoopToHere,
                 Control::Loop(None),
                 Control::Stop,
             ]
@@ -247,7 +269,7 @@ mod tests {
     #[test]
     fn what_is_no_command_says_what_to_write() {
         let said: Vec<String> = all(
-            "dance\ntempo fast\ntempo 5000%\ntempo 120\ntranspose 30\nsilence drums\ngo 17\ngo 0\ngo brigde\nloop 8 5\nhelp",
+            "dance\ntempo fast\ntempo 5000%\ntempo +\ntempo 1.2345\ngo +x\ntranspose 30\nsilence drums\ngo 17\ngo 0\ngo brigde\nloop 8 5\nhelp",
         )
         .into_iter()
         .map(|read| read.unwrap_err())
@@ -275,6 +297,6 @@ mod tests {
         bytes.extend(b"\npause\n\xFF\xFE\ngo on");
         read_all(&mut bytes.as_slice(), &names(), &controls);
         let found: Vec<Control> = taken.try_iter().collect();
-        assert_eq!(found, [Control::Pause(true), Control::Pause(false)]);
+        assert_eq!(found, [Control::Pause, Control::GoOn]);
     }
 }

@@ -1,6 +1,6 @@
 //! A source that fails when it is told to: only in the program that the end-to-end check of live MIDI builds.
 
-use crate::event::{Bar, Event, Header, PartId, Source};
+use crate::event::{Bar, Event, Header, Landmarks, PartId, Source};
 use crate::time::Tick;
 
 /// The variable that names how many bars come before the fault.
@@ -43,6 +43,14 @@ impl Source for Faulty<'_> {
 
     fn seek(&mut self, number: i64) -> bool {
         self.source.seek(number)
+    }
+
+    fn landmarks(&self, number: i64) -> Option<Landmarks> {
+        self.source.landmarks(number)
+    }
+
+    fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar> {
+        self.source.count_in(number, events)
     }
 
     fn transpose(&mut self, semitones: i32) {

@@ -12,7 +12,7 @@ use super::failure::Failure;
 use super::options::Prepared;
 use super::sound::SoundArguments;
 use crate::event::Source;
-use crate::live::{Clock, Lane, MonotonicClock, PortLane, Report, Stopped, play_on};
+use crate::live::{Clock, Conductor, Lane, MonotonicClock, PortLane, Report, Stopped};
 use crate::midi::{SystemPort, list_outputs, open_output, replace_file};
 use crate::sound::{Desk, SoundLane, SoundReport, open_device};
 use crate::view::{clock_time, receipt_text};
@@ -105,7 +105,9 @@ pub(super) fn perform(
     let controls = controls::listen(Names::new(arrangement.header(), prepared.sections(), last));
     #[cfg(feature = "jack")]
     let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
-    let played = play_on(&mut arrangement, &mut lanes, Some(&controls), &stop);
+    let (performed, played) = Conductor::new(&mut arrangement, &mut lanes, &stop)
+        .asked_by(&controls)
+        .play();
     // A run that failed has its receipt too.
     if let (Some(path), Some(report)) = (wishes.receipt, port.as_ref().and_then(PortLane::report)) {
         replace_file(path, |file| {

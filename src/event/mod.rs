@@ -8,7 +8,7 @@ mod source;
 mod value;
 
 pub use order::{sort, wire_key};
-pub use source::{Bar, Source, Stopwatch};
+pub use source::{Bar, Landmarks, Source, Stopwatch};
 pub use value::{Channel, KeyNumber, RangeError, Velocity};
 
 use std::sync::Arc;

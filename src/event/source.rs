@@ -6,6 +6,17 @@ use crate::time::{BarSpan, Clockwork, Nanos, Tempo, Tick};
 /// One delivered bar.
 pub type Bar = BarSpan;
 
+/// Where a bar lies among others.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Landmarks {
+    /// Ticks from bar 1 to this bar; `None` in the count-in.
+    pub song_ticks: Option<u64>,
+    /// The first bar of the same pass (or of the intro or ending).
+    pub pass: i64,
+    /// The first bar of what comes after that pass, if anything does.
+    pub next_pass: Option<i64>,
+}
+
 /// Something that gives a piece bar by bar.
 ///
 /// A bar holds the events whose tick lies in it (from its bar line to just before the next), in the order on the
@@ -26,6 +37,13 @@ pub trait Source {
     ///
     /// Answers whether the piece has such a bar; where it has none, nothing changes.
     fn seek(&mut self, number: i64) -> bool;
+
+    /// Where bar `number` lies among others; `None` where there is no such bar.
+    fn landmarks(&self, number: i64) -> Option<Landmarks>;
+
+    /// Puts a bar of count-in behind those in `events`, in the tempo and the meter of bar `number` and with the ticks of that
+    /// bar, and gives that bar. What is played next does not change. `None` where there is no such bar, or no click.
+    fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar>;
 
     /// Moves everything pitched by `semitones` from the next bar on (0 for as written).
     fn transpose(&mut self, semitones: i32);

@@ -19,8 +19,23 @@ pub trait Clock: Send {
     /// Does not allocate. Never returns `true` before the deadline.
     fn wait_until(&self, deadline: Nanos, stop: &AtomicBool) -> bool;
 
+    /// Waits until shortly before `deadline`: from there on there is time to make ready, and [`Clock::wait_until`] does the
+    /// rest. Broken off when `news` is set; answers whether it was played out. A clock that knows no better waits to the
+    /// end.
+    ///
+    /// # Real time
+    /// Does not allocate.
+    fn approach(&self, deadline: Nanos, news: &AtomicBool) -> bool {
+        self.wait_until(deadline, news)
+    }
+
     /// Waits a little for news from another thread.
     fn idle(&self);
+
+    /// Time 0 on the machine's monotonic clock, where this clock goes by that.
+    fn origin(&self) -> Option<Instant> {
+        None
+    }
 
     /// How late the system ended the last sleep of the last wait, in nanoseconds; `None` where it did not sleep, was woken
     /// by another thread, or the clock does not know.
@@ -41,8 +56,16 @@ impl Clock for Box<dyn Clock> {
         (**self).wait_until(deadline, stop)
     }
 
+    fn approach(&self, deadline: Nanos, news: &AtomicBool) -> bool {
+        (**self).approach(deadline, news)
+    }
+
     fn idle(&self) {
         (**self).idle();
+    }
+
+    fn origin(&self) -> Option<Instant> {
+        (**self).origin()
     }
 
     fn woke_late_ns(&self) -> Option<u64> {
@@ -83,12 +106,22 @@ impl Clock for MonotonicClock {
             .wait_while(stop, || deadline.saturating_duration_since(Instant::now()))
     }
 
+    fn approach(&self, deadline: Nanos, news: &AtomicBool) -> bool {
+        let deadline = self.instant(deadline);
+        self.waiting
+            .approach(news, || deadline.saturating_duration_since(Instant::now()))
+    }
+
     fn woke_late_ns(&self) -> Option<u64> {
         self.waiting.woke_late_ns()
     }
 
     fn idle(&self) {
         thread::park_timeout(Duration::from_millis(1));
+    }
+
+    fn origin(&self) -> Option<Instant> {
+        Some(self.origin)
     }
 }
 

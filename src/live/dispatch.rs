@@ -5,21 +5,35 @@
 //! time at which they take effect, so that several lanes with the same entries and wishes do the same at the same time.
 //!
 //! Time is summed as everywhere: whole ticks, whole microseconds a quarter, from an origin. A pause moves the origin on by
-//! its length; a jump starts a new one at the bar line; a change of tempo is a new pair of tick and tempo. The past is never
-//! computed again, so there is no drift between origins.
+//! its length; a jump changes which ticks of the piece are played next; a change of tempo is a new pair of tick and tempo.
+//! The past is never computed again, so there is no drift between origins. What was made of the plan is told as it happens
+//! (`Passage`).
 
-use crossbeam_channel::{Receiver, TryRecvError};
+mod notes;
+mod pulses;
+mod timeline;
 
-use crate::event::{Channel, KeyNumber, Message, PartId, Velocity};
-use crate::time::{Clockwork, Nanos, Tempo, Tick};
+use crossbeam_channel::{Receiver, Sender, TryRecvError};
+
+use self::notes::{Notes, Sweep};
+use self::pulses::Pulses;
+pub use self::timeline::Passage;
+use self::timeline::Timeline;
+use crate::event::{Channel, Message, PartId};
+use crate::midi::System;
+use crate::time::{Nanos, Tempo, Tick};
 
 /// Something in a bar, in the order of ticks.
+///
+/// Song ticks are counted from bar 1, as a follower of the MIDI clock counts them; in the count-in there are none.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Entry {
-    /// A new origin: `tick` is played at once, or at the bar line where the one before was left.
+    /// A run of bars begins: `tick` is played at once, or at the bar line where the run before was left.
     Origin {
         /// The tick of the first bar that follows.
         tick: Tick,
+        /// Its song ticks.
+        song: Option<u64>,
     },
     /// The tempo from here on, as the plan has it.
     Tempo {
@@ -32,6 +46,12 @@ pub enum Entry {
     Bar {
         /// Where.
         tick: Tick,
+        /// The bar line at which the bar ends.
+        end: Tick,
+        /// The song ticks of the bar.
+        song: Option<u64>,
+        /// The song ticks of what follows, where that is not simply the next bar: after a turn, or after the count-in.
+        then: Option<u64>,
     },
     /// A chord begins: the place where a transposition takes effect.
     Chord {
@@ -64,14 +84,25 @@ pub enum Entry {
 impl Entry {
     fn tick(&self) -> Tick {
         match self {
-            Entry::Origin { tick }
+            Entry::Origin { tick, .. }
             | Entry::Tempo { tick, .. }
-            | Entry::Bar { tick }
+            | Entry::Bar { tick, .. }
             | Entry::Chord { tick }
             | Entry::Message { tick, .. }
             | Entry::Turn { tick }
             | Entry::End { tick } => *tick,
         }
+    }
+
+    /// Whether it is needed even where its run was left: what sets up a channel is sent once only.
+    fn sets_up(&self) -> bool {
+        matches!(
+            self,
+            Entry::Message {
+                message: Message::Program(_) | Message::Control { .. },
+                ..
+            }
+        )
     }
 }
 
@@ -91,14 +122,28 @@ pub enum Wish {
     Pause,
     /// Go on where it stood; what was held is struck again.
     GoOn,
-    /// Play the plan at this many thousandths of its tempo, 100 to 10 000.
+    /// Play the plan at this many millionths of its tempo, 100 000 to 10 000 000.
     Tempo(u32),
+    /// Play at this tempo whatever the plan says, as another device leads; `None` for the plan again.
+    Follow(Option<Tempo>),
     /// Move everything pitched by so many semitones (0 as written), from the next chord on.
     Transpose(i8),
     /// Silence a part (what of it sounds ends), or bring it back with its next note.
     Silence(PartId, bool),
-    /// At the next bar line leave for this run, whose entries come through the queue.
-    Leave(u32),
+    /// At the next bar line leave for a run, whose entries come through the queue.
+    Leave {
+        /// Which.
+        run: u32,
+        /// The song ticks of its first bar.
+        song: u64,
+    },
+    /// Begin a run now, wherever it was, and even if it stood still. Its entries come through the queue.
+    Begin {
+        /// Which.
+        run: u32,
+        /// The song ticks of its first bar; a run may begin with a count-in.
+        song: Option<u64>,
+    },
 }
 
 /// A wish and when it takes effect.
@@ -126,12 +171,24 @@ impl TimedWish {
 pub struct Sent {
     /// When it was due.
     pub at: Nanos,
-    /// Whose.
-    pub part: PartId,
-    /// On which channel.
-    pub channel: Channel,
     /// What.
-    pub message: Message,
+    pub what: Outgoing,
+}
+
+/// A message on its way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outgoing {
+    /// Of a part, on its channel.
+    Part {
+        /// Whose.
+        part: PartId,
+        /// On which channel.
+        channel: Channel,
+        /// What.
+        message: Message,
+    },
+    /// Of the MIDI clock.
+    System(System),
 }
 
 /// What is later than this is no unrest of the machine but a stall.
@@ -140,46 +197,43 @@ pub const STALL: Nanos = Nanos::new(500_000_000);
 /// Wishes that may wait at once.
 const WISHES: usize = 32;
 
-/// A note that sounds, or was held when a pause came.
-#[derive(Clone, Copy, Debug)]
-struct Note {
-    count: u8,
-    /// The key that was sent, which a transposition may have moved.
-    sent: u8,
-    velocity: u8,
-    part: u8,
-    /// Whether it is to be struck again when it goes on.
-    again: bool,
-}
-
-const NO_NOTE: Note = Note {
-    count: 0,
-    sent: 0,
-    velocity: 0,
-    part: 0,
-    again: false,
-};
-
-/// What is being done to notes, one at each step.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Sweep {
-    /// End all that sounds, to be struck again later.
-    Hold,
-    /// End all that sounds.
-    End,
-    /// End what sounds of a part.
-    EndPart(u8),
-    /// Strike again what was held.
-    Strike,
-}
-
 /// Where it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum State {
     Playing,
-    /// The bar line at which a run was left, while the first entry of the next has not come.
-    Between(Nanos),
+    /// A run was left, and the first entry of the next has not come.
+    Between {
+        /// When it is to go on.
+        line: Nanos,
+        /// Ticks played until then.
+        played: Tick,
+    },
     Over,
+}
+
+/// What is to be done next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Next {
+    /// Send a message of the clock that is due at once.
+    Say,
+    /// Tell the follower of the clock what comes after this bar.
+    Tell {
+        target: u64,
+        line: Tick,
+    },
+    Pulse,
+    Sweep,
+    Wish,
+    Entry,
+}
+
+/// The bar that plays.
+#[derive(Clone, Copy, Debug)]
+struct Here {
+    /// The played tick at which it ends.
+    end: Tick,
+    song: Option<u64>,
+    then: Option<u64>,
 }
 
 /// Gives out entries at their times; see the module.
@@ -190,30 +244,30 @@ pub struct Dispatcher {
     queue: Receiver<Item>,
     next: Option<Item>,
     run: u32,
-    /// The run to leave for at the next bar line.
-    leaving: Option<u32>,
+    /// The run to leave for at the next bar line, and its song ticks.
+    leaving: Option<(u32, u64)>,
     state: State,
     /// Since when it stands still.
     paused: Option<Nanos>,
-    /// The time of the origin, its tick, and the sum from there.
-    origin: Nanos,
-    first: Tick,
-    clock: Clockwork,
+    timeline: Timeline,
     plan: Tempo,
-    thousandths: u32,
-    shift: i8,
+    millionths: u32,
+    /// The tempo of another device, which it follows.
+    led: Option<Tempo>,
     wanted_shift: i8,
-    silent: [bool; 256],
-    notes: Box<[[Note; 128]; 16]>,
-    sweep: Option<(Sweep, usize)>,
+    notes: Notes,
     /// When what is swept is due.
     sweep_at: Nanos,
     wishes: [Option<TimedWish>; WISHES],
     bars: u32,
+    here: Option<Here>,
     /// The time of what was done last.
     latest: Nanos,
-    /// Whether it is about to stand still for a stall.
-    stalled: bool,
+    /// The newest time it was told.
+    seen: Nanos,
+    /// After a stall: ticks played before it. What was missed is passed over until the next bar.
+    missed: Option<Tick>,
+    pulses: Option<Pulses>,
 }
 
 impl Dispatcher {
@@ -224,24 +278,40 @@ impl Dispatcher {
             next: None,
             run: 0,
             leaving: None,
-            state: State::Between(Nanos::ZERO),
+            state: State::Between {
+                line: Nanos::ZERO,
+                played: Tick::ZERO,
+            },
             paused: None,
-            origin: Nanos::ZERO,
-            first: Tick::ZERO,
-            clock: Clockwork::new(Tempo::DEFAULT),
+            timeline: Timeline::new(Tempo::DEFAULT),
             plan: Tempo::DEFAULT,
-            thousandths: 1000,
-            shift: 0,
+            millionths: 1_000_000,
+            led: None,
             wanted_shift: 0,
-            silent: [false; 256],
-            notes: Box::new([[NO_NOTE; 128]; 16]),
-            sweep: None,
+            notes: Notes::new(),
             sweep_at: Nanos::ZERO,
             wishes: [None; WISHES],
             bars: 0,
+            here: None,
             latest: Nanos::ZERO,
-            stalled: false,
+            seen: Nanos::ZERO,
+            missed: None,
+            pulses: None,
         }
+    }
+
+    /// The same, sending the MIDI clock: 24 pulses to the quarter note, start, stop, continue and song positions.
+    #[must_use]
+    pub fn with_clock(mut self) -> Self {
+        self.pulses = Some(Pulses::new());
+        self
+    }
+
+    /// The same, telling every change of the map as played. Where nobody takes them out the newest are lost.
+    #[must_use]
+    pub fn telling(mut self, passages: Sender<Passage>) -> Self {
+        self.timeline.tell(passages);
+        self
     }
 
     /// Takes a wish; they take effect in the order of their times, at one time in the order in which they came. Answers
@@ -266,7 +336,7 @@ impl Dispatcher {
 
     /// Whether the end was reached.
     pub fn is_over(&self) -> bool {
-        self.state == State::Over && self.sweep.is_none()
+        self.state == State::Over && !self.notes.sweeping() && !self.speaks()
     }
 
     /// The run that plays, or is waited for, and how many of its bar lines were passed.
@@ -274,86 +344,204 @@ impl Dispatcher {
         (self.run, self.bars)
     }
 
-    /// Whether it stands still.
-    pub fn is_paused(&self) -> bool {
-        self.paused.is_some()
+    /// The tempo of the plan at the place that plays.
+    pub fn plan(&self) -> Tempo {
+        self.plan
+    }
+
+    /// Whether it stands still, and all that sounded has ended.
+    pub fn stands(&self) -> bool {
+        self.paused.is_some() && !self.notes.sweeping() && !self.speaks()
+    }
+
+    /// Jumps of which a follower of the MIDI clock could not be told: beyond the song position's fourteen bits, or to a place
+    /// between sixteenths.
+    pub fn untold(&self) -> u32 {
+        self.pulses.as_ref().map_or(0, Pulses::untold)
     }
 
     /// The last tick whose time is not after `at`, in ticks of the run that plays.
     pub fn tick_at(&self, at: Nanos) -> Tick {
-        let at = self.paused.map_or(at, |since| since.min(at));
-        let after = self.first_tick_from(Nanos::new(at.get().saturating_add(1)));
-        self.first + after.get().saturating_sub(1)
+        self.timeline
+            .tick_at(self.paused.map_or(at, |since| since.min(at)))
+    }
+
+    /// Tells the time. To be called before [`Dispatcher::due`] by whoever may have slept: where what is due is later than
+    /// [`STALL`], as after a suspended machine, it is not rattled off. What sounds ends, and the piece goes on with the next
+    /// bar. Answers whether that was so. A lane that keeps time by another's clock is not to stand still by itself: `alone`
+    /// is false for it.
+    pub fn look(&mut self, now: Nanos, alone: bool) -> bool {
+        self.seen = self.seen.max(now);
+        if !alone
+            || self.missed.is_some()
+            || self.paused.is_some()
+            || self.notes.sweeping()
+            || self.state != State::Playing
+        {
+            return false;
+        }
+        let pulse = self.pulse().map(|(grid, _)| grid);
+        let due = match (self.entry_due(), pulse) {
+            (Some(entry), Some(pulse)) => entry.min(pulse),
+            (entry, pulse) => match entry.or(pulse) {
+                Some(due) => due,
+                None => return false,
+            },
+        };
+        if self.state != State::Playing || due.get().saturating_add(STALL.get()) >= now.get() {
+            return false;
+        }
+        self.missed = Some(self.timeline.first_from(self.latest));
+        self.latest = self.latest.max(now);
+        self.begin(Sweep::End, self.latest);
+        if let Some(pulses) = &mut self.pulses {
+            pulses.stand();
+        }
+        true
+    }
+
+    /// What goes out before anything is due, so that a follower of the clock is ready when the first pulse comes: to be
+    /// asked again until there is no more.
+    pub fn before(&mut self) -> Option<System> {
+        if self.next.is_none() {
+            self.next = self.queue.try_recv().ok();
+        }
+        let origin = self.next.map(|item| item.entry);
+        let pulses = self.pulses.as_mut()?;
+        if let Some(Entry::Origin {
+            song: Some(song), ..
+        }) = origin
+        {
+            pulses.tell_once(song, Tick::ZERO);
+        }
+        pulses.said()
     }
 
     /// When the next thing is due; `None` while nothing is known to come.
     pub fn due(&mut self) -> Option<Nanos> {
-        if self.sweep.is_some() {
-            return Some(self.sweep_at);
+        self.decide().map(|(at, _)| at)
+    }
+
+    fn speaks(&self) -> bool {
+        self.pulses.as_ref().is_some_and(Pulses::speaks)
+    }
+
+    /// When the next pulse is due by the grid, and when it may go.
+    fn pulse(&self) -> Option<(Nanos, Nanos)> {
+        let pulses = self.pulses.as_ref()?;
+        if self.paused.is_some() || self.missed.is_some() || self.state != State::Playing {
+            return None;
         }
-        let wish = self.wishes[0].map(|w| w.at);
-        let entry = self.entry_due();
-        match (wish, entry) {
-            (Some(wish), Some(entry)) => Some(wish.min(entry)),
-            (wish, entry) => wish.or(entry),
+        if let Some(Item {
+            entry: Entry::End { tick },
+            ..
+        }) = self.next
+            && pulses.next() >= self.timeline.played(tick)
+        {
+            return None;
         }
+        let grid = self.timeline.time_of_played(pulses.next());
+        let quarter_us = self.scaled().us_per_quarter();
+        Some((grid, pulses.free(grid, quarter_us)))
+    }
+
+    /// When the follower is to be told what comes after this bar, and what.
+    fn telling_due(&self) -> Option<(Nanos, Next)> {
+        let pulses = self.pulses.as_ref()?;
+        let here = self.here?;
+        if self.paused.is_some() || self.missed.is_some() || self.state != State::Playing {
+            return None;
+        }
+        let target = self.leaving.map(|(_, song)| song).or(here.then)?;
+        let at = pulses.telling(here.end, Some(target))?;
+        let line = here.end;
+        let at = self.timeline.time_of_played(at).max(self.latest);
+        Some((at, Next::Tell { target, line }))
+    }
+
+    fn decide(&mut self) -> Option<(Nanos, Next)> {
+        if self.speaks() {
+            return Some((self.latest, Next::Say));
+        }
+        let other = if self.notes.sweeping() {
+            Some((self.sweep_at, Next::Sweep))
+        } else {
+            let wish = self.wishes[0].map(|w| (w.at.max(self.latest), Next::Wish));
+            let entry = self.entry_due().map(|at| (at, Next::Entry));
+            if self.notes.sweeping() {
+                // Looking for an entry has ended a run.
+                Some((self.sweep_at, Next::Sweep))
+            } else {
+                earlier(wish, entry)
+            }
+        };
+        let pulse = self.pulse().map(|(_, free)| (free, Next::Pulse));
+        earlier(earlier(self.telling_due(), pulse), other)
     }
 
     /// Does what is due next, and gives what is to be sent, if anything. To be called when its time has come; where
     /// nothing is due it does nothing.
     pub fn step(&mut self) -> Option<Sent> {
-        if let Some((sweep, at)) = self.sweep {
-            return self.swept(sweep, at);
+        let (at, next) = self.decide()?;
+        match next {
+            Next::Sweep => {
+                let (part, channel, message) = self.notes.swept()?;
+                Some(Sent {
+                    at,
+                    what: Outgoing::Part {
+                        part,
+                        channel,
+                        message,
+                    },
+                })
+            }
+            Next::Say => self.system(at, Pulses::said),
+            Next::Tell { target, line } => {
+                self.latest = self.latest.max(at);
+                self.system(at, |pulses| {
+                    pulses.tell(Some(target), line);
+                    pulses.said()
+                })
+            }
+            Next::Pulse => {
+                let grid = self.pulse().map_or(at, |(grid, _)| grid);
+                self.latest = self.latest.max(at);
+                let went = at.max(self.seen);
+                // A late one is accounted for by the grid.
+                self.system(grid, |pulses| Some(pulses.pulse(went)))
+            }
+            Next::Wish => {
+                let wish = self.wishes[0]?;
+                self.wishes.rotate_left(1);
+                self.wishes[WISHES - 1] = None;
+                self.latest = at;
+                self.grant(TimedWish { at, ..wish });
+                None
+            }
+            Next::Entry => {
+                self.latest = self.latest.max(at);
+                let item = self.next.take()?;
+                self.take(item.entry, at)
+            }
         }
-        let entry = self.entry_due();
-        if let Some(wish) = self.wishes[0]
-            && entry.is_none_or(|entry| wish.at <= entry)
-        {
-            self.wishes.rotate_left(1);
-            self.wishes[WISHES - 1] = None;
-            self.latest = self.latest.max(wish.at);
-            self.grant(TimedWish {
-                at: self.latest,
-                ..wish
-            });
-            return None;
-        }
-        let due = entry?;
-        if self.sweep.is_some() {
-            return None;
-        }
-        self.latest = self.latest.max(due);
-        let item = self.next.take()?;
-        self.take(item.entry, due)
     }
 
-    /// To be called before [`Dispatcher::due`] by whoever may have slept: where what is due is later than [`STALL`], as after
-    /// a suspended machine, it is not rattled off. What sounds ends, and the piece goes on from there as after a pause of
-    /// that length. Answers whether that was so.
-    pub fn catch_up(&mut self, now: Nanos) -> bool {
-        if self.stalled || self.paused.is_some() || self.sweep.is_some() {
-            return false;
-        }
-        let Some(due) = self.due() else { return false };
-        if due.get().saturating_add(STALL.get()) >= now.get() {
-            return false;
-        }
-        // Before what is due, so that nothing of it is played in the past.
-        let at = due;
-        self.stalled = true;
-        self.wish(TimedWish {
-            at,
-            wish: Wish::Pause,
-        }) && self.wish(TimedWish {
-            at: now,
-            wish: Wish::GoOn,
-        })
+    fn system(
+        &mut self,
+        at: Nanos,
+        message: impl FnOnce(&mut Pulses) -> Option<System>,
+    ) -> Option<Sent> {
+        let what = Outgoing::System(message(self.pulses.as_mut()?)?);
+        Some(Sent { at, what })
     }
 
     /// Ends all that sounds; then everything is over.
     pub fn stop(&mut self, at: Nanos) {
         self.state = State::Over;
         self.begin(Sweep::End, at);
+        if let Some(pulses) = &mut self.pulses {
+            pulses.stand();
+        }
     }
 
     fn entry_due(&mut self) -> Option<Nanos> {
@@ -373,59 +561,54 @@ impl Dispatcher {
             }
             let item = self.next?;
             if item.run < self.run {
+                if item.entry.sets_up() {
+                    return Some(self.latest);
+                }
                 // What was left is thrown away.
                 self.next = None;
                 continue;
             }
-            if let State::Between(line) = self.state {
+            if let State::Between { line, played } = self.state {
                 // Of a later run the wish to leave for it will come.
                 let begins = item.run == self.run && matches!(item.entry, Entry::Origin { .. });
+                let line = line.max(self.timeline.time_of_played(played));
                 return begins.then_some(line);
             }
             if item.run > self.run {
                 // No bar line is left to leave at.
-                let run = self.leaving.filter(|run| *run == item.run)?;
-                self.leave(run, self.latest);
+                let (run, song) = self.leaving.filter(|(run, _)| *run == item.run)?;
+                let played = self.timeline.first_from(self.latest);
+                self.leave(run, self.latest, played, Some(song));
                 return Some(self.sweep_at);
             }
-            return Some(self.time_of(item.entry.tick()));
-        }
-    }
-
-    fn time_of(&self, tick: Tick) -> Nanos {
-        let gone = Tick::new(tick.saturating_since(self.first));
-        Nanos::new(self.origin.get() + self.clock.at(gone).get())
-    }
-
-    /// The first tick since the origin whose time is not before `at`.
-    fn first_tick_from(&self, at: Nanos) -> Tick {
-        let gone = Nanos::new(at.get().saturating_sub(self.origin.get()));
-        let (mut low, mut high) = (0u64, 1u64);
-        while self.clock.at(Tick::new(high)) < gone {
-            low = high;
-            high *= 2;
-        }
-        while low < high {
-            let middle = low + (high - low) / 2;
-            if self.clock.at(Tick::new(middle)) < gone {
-                low = middle + 1;
-            } else {
-                high = middle;
+            if self.missed.is_some() {
+                return Some(self.latest);
             }
+            return Some(self.timeline.time_of(item.entry.tick()));
         }
-        Tick::new(low)
     }
 
     fn scaled(&self) -> Tempo {
-        let us = u64::from(self.plan.us_per_quarter()) * 1000;
-        let each = u64::from(self.thousandths);
+        if let Some(led) = self.led {
+            return led;
+        }
+        let us = u64::from(self.plan.us_per_quarter()) * 1_000_000;
+        let each = u64::from(self.millionths);
         let us = (us + each / 2) / each;
         Tempo::new(us).unwrap_or(self.plan)
     }
 
     fn begin(&mut self, sweep: Sweep, at: Nanos) {
-        self.sweep = Some((sweep, 0));
+        self.notes.begin(sweep);
         self.sweep_at = at;
+    }
+
+    /// From `at` on the tempo is another.
+    fn tempo_from(&mut self, at: Nanos) {
+        let at = self.paused.unwrap_or(at);
+        let played = self.timeline.first_from(at);
+        let tempo = self.scaled();
+        self.timeline.change(played, tempo);
     }
 
     fn grant(&mut self, wish: TimedWish) {
@@ -434,80 +617,131 @@ impl Dispatcher {
             Wish::Pause => {
                 if self.paused.is_none() && self.state != State::Over {
                     self.paused = Some(at);
+                    self.timeline.stand(at);
                     self.begin(Sweep::Hold, at);
+                    if let Some(pulses) = &mut self.pulses {
+                        pulses.stand();
+                    }
                 }
             }
             Wish::GoOn => {
-                self.stalled = false;
                 if let Some(since) = self.paused.take() {
-                    let stood = at.get().saturating_sub(since.get());
-                    self.origin = Nanos::new(self.origin.get() + stood);
-                    if let State::Between(line) = &mut self.state {
+                    self.timeline.go_on(since, at);
+                    if let State::Between { line, .. } = &mut self.state {
                         *line = (*line).max(at);
                     }
                     self.begin(Sweep::Strike, at);
+                    let in_song = self.here.is_some_and(|here| here.song.is_some());
+                    if let Some(pulses) = &mut self.pulses {
+                        pulses.go_on(in_song && self.state == State::Playing);
+                    }
                 }
             }
-            Wish::Tempo(thousandths) => {
-                self.thousandths = thousandths.clamp(100, 10_000);
-                let at = self.paused.unwrap_or(at);
-                let tick = self.first_tick_from(at);
-                let tempo = self.scaled();
-                self.clock.change(tick, tempo);
+            Wish::Tempo(millionths) => {
+                self.millionths = millionths.clamp(100_000, 10_000_000);
+                self.tempo_from(at);
+            }
+            Wish::Follow(tempo) => {
+                self.led = tempo;
+                self.tempo_from(at);
             }
             Wish::Transpose(semitones) => self.wanted_shift = semitones,
             Wish::Silence(part, silent) => {
-                self.silent[usize::from(part.0)] = silent;
-                if silent {
-                    self.begin(Sweep::EndPart(part.0), at);
-                }
+                self.notes.silence(part, silent);
+                self.sweep_at = at;
             }
-            Wish::Leave(run) => {
-                if let State::Between(line) = &mut self.state {
+            Wish::Leave { run, song } => match self.state {
+                State::Between { line, played } => {
                     // The run it was to go on with never came.
-                    *line = (*line).max(at);
-                    self.run = run;
-                    self.bars = 0;
-                } else {
-                    self.leaving = Some(run);
+                    self.leave(run, line.max(at), played, Some(song));
                 }
+                _ => self.leaving = Some((run, song)),
+            },
+            Wish::Begin { run, song } => {
+                if self.state == State::Over {
+                    return;
+                }
+                let played = match (self.missed.take(), self.state) {
+                    (Some(played), _) | (None, State::Between { played, .. }) => played,
+                    _ => self.timeline.first_from(self.paused.unwrap_or(at)),
+                };
+                self.paused = None;
+                self.leave(run, at, played, song);
             }
         }
     }
 
     fn take(&mut self, entry: Entry, due: Nanos) -> Option<Sent> {
         match entry {
-            Entry::Origin { tick } => {
-                self.origin = due;
-                self.first = tick;
-                self.clock = Clockwork::new(self.scaled());
+            Entry::Origin { tick, song } => {
+                let State::Between { played, .. } = self.state else {
+                    return None;
+                };
+                self.timeline.turn(self.run, tick, played, due);
+                let tempo = self.scaled();
+                self.timeline.change(played, tempo);
                 self.state = State::Playing;
-                self.shift = self.wanted_shift;
+                self.notes.shift = self.wanted_shift;
+                if let Some(pulses) = &mut self.pulses
+                    && self.here.is_none()
+                {
+                    pulses.turned(song, played);
+                }
                 None
             }
             Entry::Tempo { tick, tempo } => {
                 self.plan = tempo;
-                let gone = Tick::new(tick.saturating_since(self.first));
+                let played = self.missed.unwrap_or_else(|| self.timeline.played(tick));
                 let tempo = self.scaled();
-                self.clock.change(gone, tempo);
+                self.timeline.change(played, tempo);
                 None
             }
-            Entry::Bar { tick } => {
+            Entry::Bar {
+                tick,
+                end,
+                song,
+                then,
+            } => {
                 self.bars += 1;
-                if let Some(run) = self.leaving
-                    && tick > self.first
+                if let Some((run, song)) = self.leaving
+                    && tick > self.timeline.first()
                 {
-                    self.leave(run, due);
+                    let played = self
+                        .missed
+                        .take()
+                        .unwrap_or_else(|| self.timeline.played(tick));
+                    self.leave(run, due, played, Some(song));
+                    return None;
                 }
+                if let Some(played) = self.missed.take() {
+                    self.timeline.turn(self.run, tick, played, due);
+                    if let Some(pulses) = &mut self.pulses {
+                        pulses.turned(song, played);
+                    }
+                } else if let Some(pulses) = &mut self.pulses {
+                    pulses.straight();
+                }
+                self.here = Some(Here {
+                    end: self.timeline.played(end),
+                    song,
+                    then,
+                });
                 None
             }
-            Entry::Turn { .. } => {
-                let run = self.leaving.unwrap_or(self.run + 1);
-                self.leave(run, due);
+            Entry::Turn { tick } => {
+                let played = self
+                    .missed
+                    .take()
+                    .unwrap_or_else(|| self.timeline.played(tick));
+                let then = self.here.and_then(|here| here.then);
+                let (run, song) = self.leaving.map_or((self.run + 1, then), |(run, song)| {
+                    (run, Some(song))
+                });
+                self.leave(run, due, played, song);
                 None
             }
             Entry::Chord { .. } => {
-                self.shift = self.wanted_shift;
+                self.notes.shift = self.wanted_shift;
                 None
             }
             Entry::Message {
@@ -516,113 +750,51 @@ impl Dispatcher {
                 message,
                 ..
             } => {
-                let message = self.message(part, channel, message)?;
+                if self.missed.is_some() && matches!(message, Message::NoteOn { .. }) {
+                    return None;
+                }
+                let message = self.notes.message(part, channel, message)?;
                 Some(Sent {
                     at: due,
-                    part,
-                    channel,
-                    message,
+                    what: Outgoing::Part {
+                        part,
+                        channel,
+                        message,
+                    },
                 })
             }
             Entry::End { .. } => {
                 self.state = State::Over;
                 self.begin(Sweep::End, due);
+                if let Some(pulses) = &mut self.pulses {
+                    pulses.stand();
+                }
                 None
             }
         }
     }
 
-    fn leave(&mut self, run: u32, line: Nanos) {
+    /// Leaves for a run at `line`, when `played` ticks have been played; it begins at `song`.
+    fn leave(&mut self, run: u32, line: Nanos, played: Tick, song: Option<u64>) {
         self.leaving = None;
+        self.missed = None;
         self.run = run;
         self.bars = 0;
-        self.state = State::Between(line);
+        self.state = State::Between { line, played };
         self.begin(Sweep::End, line);
-    }
-
-    /// What a message becomes: silenced, moved, or as it is.
-    fn message(&mut self, part: PartId, channel: Channel, message: Message) -> Option<Message> {
-        let notes = &mut self.notes[usize::from(channel.nibble())];
-        match message {
-            Message::NoteOn { key, velocity } => {
-                if self.silent[usize::from(part.0)] {
-                    return None;
-                }
-                let note = &mut notes[usize::from(key.get())];
-                let key = if channel == Channel::PERCUSSION {
-                    key
-                } else {
-                    KeyNumber::clamped(i32::from(key.get()) + i32::from(self.shift))
-                };
-                *note = Note {
-                    count: note.count.saturating_add(1),
-                    sent: key.get(),
-                    velocity: velocity.get(),
-                    part: part.0,
-                    again: false,
-                };
-                Some(Message::NoteOn { key, velocity })
-            }
-            Message::NoteOff { key } => {
-                let note = &mut notes[usize::from(key.get())];
-                note.again = false;
-                if note.count == 0 {
-                    // It ended before: by a pause, a jump, or because its part was silenced.
-                    return None;
-                }
-                note.count -= 1;
-                Some(Message::NoteOff {
-                    key: KeyNumber::clamped(i32::from(note.sent)),
-                })
-            }
-            other => Some(other),
+        if let Some(pulses) = &mut self.pulses
+            && self.here.is_some()
+        {
+            pulses.turned(song, played);
         }
     }
+}
 
-    /// The next note that a sweep ends or strikes.
-    fn swept(&mut self, sweep: Sweep, from: usize) -> Option<Sent> {
-        for at in from..16 * 128 {
-            let (nibble, key) = (at / 128, at % 128);
-            let Ok(channel) = Channel::new(u8::try_from(nibble + 1).unwrap_or(1)) else {
-                continue;
-            };
-            let note = &mut self.notes[nibble][key];
-            let message = match sweep {
-                Sweep::Strike if note.again => {
-                    note.again = false;
-                    if self.silent[usize::from(note.part)] {
-                        continue;
-                    }
-                    note.count = 1;
-                    Message::NoteOn {
-                        key: KeyNumber::clamped(i32::from(note.sent)),
-                        velocity: Velocity::clamped(i32::from(note.velocity)),
-                    }
-                }
-                Sweep::Strike => continue,
-                _ if note.count == 0 => continue,
-                Sweep::EndPart(part) if part != note.part => continue,
-                _ => {
-                    note.count -= 1;
-                    // What rings by itself is not struck again.
-                    note.again = sweep == Sweep::Hold && channel != Channel::PERCUSSION;
-                    Message::NoteOff {
-                        key: KeyNumber::clamped(i32::from(note.sent)),
-                    }
-                }
-            };
-            let part = PartId(note.part);
-            let more = note.count > 0 && !matches!(message, Message::NoteOn { .. });
-            self.sweep = Some((sweep, if more { at } else { at + 1 }));
-            return Some(Sent {
-                at: self.sweep_at,
-                part,
-                channel,
-                message,
-            });
-        }
-        self.sweep = None;
-        None
+/// The earlier of two; the first where both are at once.
+fn earlier(a: Option<(Nanos, Next)>, b: Option<(Nanos, Next)>) -> Option<(Nanos, Next)> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(if a.0 <= b.0 { a } else { b }),
+        (a, b) => a.or(b),
     }
 }
 

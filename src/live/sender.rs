@@ -3,11 +3,12 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use crossbeam_channel::{Receiver, TryRecvError};
+use crossbeam_channel::{Receiver, Sender as Away, TryRecvError};
 
+use super::dispatch::Outgoing;
+use super::silencer::Silencer;
 use super::{Clock, Granted, Receipt, Recorder, stolen_ns};
-use crate::event::{Channel, KeyNumber, Message};
-use crate::midi::{OutputPort, PortError, wire_bytes};
+use crate::midi::{OutputPort, PortError, System};
 use crate::time::Nanos;
 
 /// A message and when it is due.
@@ -15,10 +16,8 @@ use crate::time::Nanos;
 pub struct Queued {
     /// When, from the start of playing.
     pub at: Nanos,
-    /// On which channel.
-    pub channel: Channel,
     /// What.
-    pub message: Message,
+    pub what: Outgoing,
 }
 
 /// Why the sender stopped.
@@ -47,6 +46,21 @@ pub struct Report {
     pub receipt: Receipt,
 }
 
+/// How often a message that the driver refused is offered again, a millisecond apart; after that the port counts as gone.
+const AGAIN: u32 = 20;
+
+/// Time between two tries.
+const BETWEEN: Nanos = Nanos::new(1_000_000);
+
+/// Where a port goes that is gone, and where one comes from that is back; both off the sending thread, since closing and
+/// opening take their time.
+pub(crate) struct Exchange<P> {
+    /// Takes the port that failed.
+    pub(crate) gone: Away<P>,
+    /// Gives the port that takes its place.
+    pub(crate) back: Receiver<P>,
+}
+
 /// Sends timed messages, and silences what sounds however it ends.
 pub struct Sender<P: OutputPort, C: Clock> {
     port: Silencer<P>,
@@ -54,6 +68,8 @@ pub struct Sender<P: OutputPort, C: Clock> {
     stop: Arc<AtomicBool>,
     granted: Option<Granted>,
     recorder: Recorder,
+    exchange: Option<Exchange<P>>,
+    stolen: Option<u64>,
 }
 
 impl<P: OutputPort, C: Clock> Sender<P, C> {
@@ -65,6 +81,8 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
             stop,
             granted: None,
             recorder: Recorder::default(),
+            exchange: None,
+            stolen: stolen_ns(),
         }
     }
 
@@ -72,6 +90,13 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
     #[must_use]
     pub fn granted(mut self, granted: Granted) -> Self {
         self.granted = Some(granted);
+        self
+    }
+
+    /// The same, waiting for another port where its own is gone, instead of ending.
+    #[must_use]
+    pub(crate) fn exchanging(mut self, exchange: Exchange<P>) -> Self {
+        self.exchange = Some(exchange);
         self
     }
 
@@ -92,10 +117,14 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
     /// # Real time
     /// As [`Sender::run`], as long as the stream keeps to it.
     pub fn play<S: Stream>(mut self, stream: &mut S, news: &AtomicBool) -> Report {
-        let before = stolen_ns();
         let stopped = self.send_all(stream, news);
+        self.finish(stopped)
+    }
+
+    /// Silences, and gives the report.
+    pub(crate) fn finish(mut self, stopped: Stopped) -> Report {
         self.port.silence();
-        let stolen = stolen_ns().zip(before);
+        let stolen = stolen_ns().zip(self.stolen);
         let stolen = stolen.map(|(after, before)| after.saturating_sub(before));
         let receipt = self.recorder.receipt(self.granted, stolen);
         Report {
@@ -109,32 +138,106 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
 
     fn send_all<S: Stream>(&mut self, stream: &mut S, news: &AtomicBool) -> Stopped {
         loop {
-            if self.stop.load(Ordering::Relaxed) {
-                return Stopped::Asked;
+            if let Some(stopped) = self.turn(stream, news) {
+                return stopped;
             }
-            let at = match stream.due(&|| self.clock.now()) {
-                Due::At(at) => at,
-                Due::Nothing => {
-                    self.clock.idle();
-                    continue;
+        }
+    }
+
+    /// Sends the next message, or notices what is new; answers why it is over, when it is.
+    ///
+    /// # Real time
+    /// As [`Sender::run`].
+    pub(crate) fn turn<S: Stream>(
+        &mut self,
+        stream: &mut S,
+        news: &AtomicBool,
+    ) -> Option<Stopped> {
+        if self.stop.load(Ordering::Relaxed) {
+            return Some(Stopped::Asked);
+        }
+        if let Some(exchange) = &self.exchange {
+            if self.port.is_away() {
+                if let Ok(port) = exchange.back.try_recv() {
+                    self.port.install(port);
+                    stream.returned();
                 }
-                Due::Over => return Stopped::End,
-            };
-            if !self.clock.wait_until(at, news) {
-                continue;
+            } else if stream.is_gone() {
+                self.lose(stream);
             }
-            if let Some(late) = self.clock.woke_late_ns() {
-                self.recorder.woke(late);
+        }
+        while let Some(message) = stream.before() {
+            let _ = self.port.send(Outgoing::System(message));
+        }
+        let at = match stream.due(&|| self.clock.now()) {
+            Due::At(at) => at,
+            Due::Nothing => {
+                self.clock.idle();
+                return None;
             }
-            let Some(next) = stream.step() else { continue };
-            let called = self.clock.now();
-            if let Err(e) = self.port.send(next.channel, next.message) {
-                self.recorder.refused();
+            Due::Over => return Some(Stopped::End),
+        };
+        if !self.clock.approach(at, news) {
+            return None;
+        }
+        if let Some(late) = self.clock.woke_late_ns() {
+            self.recorder.woke(late);
+        }
+        // Made ready in the last moments before its time, so that nothing but the call itself comes after.
+        let next = stream.step()?;
+        if !self.clock.wait_until(at, &self.stop) {
+            return Some(Stopped::Asked);
+        }
+        if self.port.is_away() {
+            self.recorder.dropped(1);
+            return None;
+        }
+        match self.deliver(next) {
+            Ok(()) => None,
+            Err(_) if self.exchange.is_some() => {
+                self.recorder.dropped(1);
+                self.lose(stream);
+                None
+            }
+            Err(e) => {
                 // What waits behind it will not be sent either.
-                self.recorder.dropped(stream.waiting());
-                return Stopped::Failed(e);
+                self.recorder.dropped(1 + stream.waiting());
+                Some(Stopped::Failed(e))
             }
+        }
+    }
+
+    /// Sends one message; one that is refused is offered again for a while.
+    fn deliver(&mut self, next: Queued) -> Result<(), PortError> {
+        let called = self.clock.now();
+        let mut answer = self.port.send(next.what);
+        for _ in 0..AGAIN {
+            if answer.is_ok() {
+                break;
+            }
+            self.recorder.refused();
+            let until = Nanos::new(self.clock.now().get() + BETWEEN.get());
+            if !self.clock.wait_until(until, &self.stop) {
+                break;
+            }
+            answer = self.port.send_again(next.what);
+        }
+        if answer.is_ok() {
             self.recorder.sent(next.at, called, self.clock.now());
+        } else {
+            self.recorder.refused();
+        }
+        answer
+    }
+
+    /// The port is gone: what can be silenced is, and the rest waits for another.
+    fn lose<S: Stream>(&mut self, stream: &mut S) {
+        stream.lost(self.clock.now());
+        if let (Some(port), Some(exchange)) = (self.port.put_away(), &self.exchange)
+            && let Err(e) = exchange.gone.try_send(port)
+        {
+            // Nobody takes it: better kept than closed here, which could block.
+            std::mem::forget(e);
         }
     }
 }
@@ -166,6 +269,27 @@ pub trait Stream {
 
     /// Messages that wait behind.
     fn waiting(&self) -> u64;
+
+    /// What goes out at once, before anything is due: asked again until there is no more.
+    ///
+    /// # Real time
+    /// Must not allocate, lock or wait. So must the others.
+    fn before(&mut self) -> Option<System> {
+        None
+    }
+
+    /// Whether the port is known to be gone although it takes messages, as some systems' ports do.
+    fn is_gone(&self) -> bool {
+        false
+    }
+
+    /// The port is gone, as it was noticed at `now`.
+    fn lost(&mut self, now: Nanos) {
+        let _ = now;
+    }
+
+    /// There is a port again.
+    fn returned(&mut self) {}
 }
 
 /// A queue of messages with their times.
@@ -192,90 +316,6 @@ impl Stream for Plain<'_> {
 
     fn waiting(&self) -> u64 {
         u64::try_from(self.queue.len()).unwrap_or(u64::MAX)
-    }
-}
-
-/// Controllers of the MIDI 1.0 table that end sound: sustain pedal off, all notes off, all sound off.
-const SILENCE: [u8; 3] = [64, 123, 120];
-
-/// A port that knows what sounds. Dropping it, in a panic too, silences.
-struct Silencer<P: OutputPort> {
-    port: P,
-    sounding: Box<[[u8; 128]; 16]>,
-    used: [bool; 16],
-}
-
-impl<P: OutputPort> Silencer<P> {
-    fn new(port: P) -> Self {
-        Silencer {
-            port,
-            sounding: Box::new([[0; 128]; 16]),
-            used: [false; 16],
-        }
-    }
-
-    fn send(&mut self, channel: Channel, message: Message) -> Result<(), PortError> {
-        let at = usize::from(channel.nibble());
-        // Noted before it is sent: a note-on whose sending failed halfway may sound.
-        self.used[at] = true;
-        match message {
-            Message::NoteOn { key, .. } => {
-                let count = &mut self.sounding[at][usize::from(key.get())];
-                *count = count.saturating_add(1);
-            }
-            Message::NoteOff { key } => {
-                let count = &mut self.sounding[at][usize::from(key.get())];
-                *count = count.saturating_sub(1);
-            }
-            _ => {}
-        }
-        self.port.send(wire_bytes(channel, message).as_slice())
-    }
-
-    /// Ends what sounds: the note-offs that are owed first, then the controllers on every channel used. A port that
-    /// refuses is asked all the same for the rest.
-    fn silence(&mut self) {
-        for nibble in 0u8..16 {
-            let at = usize::from(nibble);
-            let Ok(channel) = Channel::new(nibble + 1) else {
-                continue;
-            };
-            for key in 0u8..128 {
-                let count = std::mem::take(&mut self.sounding[at][usize::from(key)]);
-                let message = Message::NoteOff {
-                    key: KeyNumber::clamped(i32::from(key)),
-                };
-                for _ in 0..count {
-                    let _ = self.port.send(wire_bytes(channel, message).as_slice());
-                }
-            }
-        }
-        let mut said = false;
-        for nibble in 0u8..16 {
-            if !std::mem::take(&mut self.used[usize::from(nibble)]) {
-                continue;
-            }
-            let Ok(channel) = Channel::new(nibble + 1) else {
-                continue;
-            };
-            for controller in SILENCE {
-                let message = Message::Control {
-                    controller,
-                    value: 0,
-                };
-                let _ = self.port.send(wire_bytes(channel, message).as_slice());
-                said = true;
-            }
-        }
-        if said {
-            self.port.drain();
-        }
-    }
-}
-
-impl<P: OutputPort> Drop for Silencer<P> {
-    fn drop(&mut self) {
-        self.silence();
     }
 }
 

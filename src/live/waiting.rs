@@ -139,6 +139,25 @@ impl Waiting {
         }
     }
 
+    /// Waits until no more than the margin is `left`, or until `news` is set; answers whether the wait was played out.
+    ///
+    /// # Real time
+    /// Does not allocate.
+    pub(crate) fn approach(&self, news: &AtomicBool, left: impl Fn() -> Duration) -> bool {
+        self.woke_late_ns.set(None);
+        let margin = self.margin.borrow_mut().get();
+        loop {
+            if news.load(Ordering::Relaxed) {
+                return false;
+            }
+            let left = left();
+            if left <= margin {
+                return true;
+            }
+            self.sleep((left - margin).min(LONGEST_SLEEP));
+        }
+    }
+
     /// Sleeps and notes how late the sleep ended; a sleep that ended early, since somebody woke the thread, tells nothing.
     fn sleep(&self, length: Duration) {
         let began = Instant::now();

@@ -352,11 +352,20 @@ impl AudioClock {
         Duration::from_nanos(whole(left).max(1))
     }
 
-    #[allow(clippy::cast_precision_loss)] // exact for a hundred days
     fn instant(&self) -> f64 {
-        Instant::now()
-            .saturating_duration_since(self.epoch)
-            .as_nanos() as f64
+        self.since_epoch(Instant::now())
+    }
+
+    #[allow(clippy::cast_precision_loss)] // exact for a hundred days
+    fn since_epoch(&self, instant: Instant) -> f64 {
+        instant.saturating_duration_since(self.epoch).as_nanos() as f64
+    }
+
+    /// What is heard at an instant; `None` before anything is.
+    pub fn heard_at(&self, instant: Instant) -> Option<Nanos> {
+        let map = self.published.read()?;
+        let at = self.position(&map, self.since_epoch(instant));
+        (at >= 0.0).then(|| Nanos::new(whole(at)))
     }
 }
 
@@ -368,6 +377,11 @@ impl Clock for AudioClock {
     fn wait_until(&self, deadline: Nanos, stop: &AtomicBool) -> bool {
         self.waiting
             .wait_while(stop, || self.left(deadline, self.instant()))
+    }
+
+    fn approach(&self, deadline: Nanos, news: &AtomicBool) -> bool {
+        self.waiting
+            .approach(news, || self.left(deadline, self.instant()))
     }
 
     fn woke_late_ns(&self) -> Option<u64> {

@@ -14,7 +14,9 @@ use super::cues::nearest_frame;
 use super::desk::Desk;
 use super::device::{Device, DeviceError};
 use super::stream::{Closed, Feed, Running, State, Tally};
-use crate::live::{Dispatcher, Item, Lane, LaneError, Offer, Place, TimedWish};
+use crate::live::{
+    Dispatcher, Here, Item, Lane, LaneError, Offer, Outgoing, PASSAGES, Passage, Place, TimedWish,
+};
 use crate::time::Nanos;
 
 /// Entries that may wait for the callback.
@@ -76,13 +78,14 @@ impl LiveDesk {
         desk: Desk,
         queue: Receiver<Item>,
         wished: Receiver<TimedWish>,
+        told: Sender<Passage>,
         rate_hz: u32,
         shared: Arc<Shared>,
     ) -> Self {
         LiveDesk {
             after: desk.delay(),
             desk,
-            dispatcher: Dispatcher::new(queue),
+            dispatcher: Dispatcher::new(queue).telling(told),
             wished,
             rate_hz,
             made: 0,
@@ -101,6 +104,7 @@ impl LiveDesk {
             self.made += done as u64;
         }
         let now = time_of(self.made.saturating_sub(start), self.rate_hz);
+        self.dispatcher.look(now, false);
         while let Ok(wish) = self.wished.try_recv() {
             let _ = self.dispatcher.wish(wish.not_before(now));
         }
@@ -113,9 +117,14 @@ impl LiveDesk {
                         if at < self.made {
                             self.shared.late.fetch_add(1, Ordering::Relaxed);
                         }
-                        self.desk
-                            .engine()
-                            .message(sent.part, sent.channel, sent.message);
+                        if let Outgoing::Part {
+                            part,
+                            channel,
+                            message,
+                        } = sent.what
+                        {
+                            self.desk.engine().message(part, channel, message);
+                        }
                     }
                     continue;
                 }
@@ -125,7 +134,7 @@ impl LiveDesk {
             self.made += n as u64;
             done += n;
         }
-        self.shared.place.tell(self.dispatcher.place());
+        self.shared.place.tell(&self.dispatcher);
         if self.dispatcher.is_over() && self.desk.engine().is_silent() {
             self.over = self.after == 0;
             self.after = self.after.saturating_sub(frames.len());
@@ -175,6 +184,9 @@ pub struct SoundReport {
 pub struct SoundLane {
     queue: Option<Sender<Item>>,
     wishes: Sender<TimedWish>,
+    passages: Receiver<Passage>,
+    /// Tells what is heard at an instant.
+    heard: Option<AudioClock>,
     idle: Option<(Device, Box<LiveDesk>)>,
     running: Option<Running>,
     rate_hz: u32,
@@ -204,10 +216,13 @@ impl SoundLane {
         let shared = Shared::new(NOT_YET);
         let rate_hz = device.rate();
         let delay = desk.delay();
-        let feed = LiveDesk::new(desk, taken, wished, rate_hz, Arc::clone(&shared));
+        let (told, passages) = bounded(PASSAGES);
+        let feed = LiveDesk::new(desk, taken, wished, told, rate_hz, Arc::clone(&shared));
         SoundLane {
             queue: Some(queue),
             wishes,
+            passages,
+            heard: None,
             idle: Some((device, Box::new(feed))),
             running: None,
             rate_hz,
@@ -272,9 +287,11 @@ impl Lane for SoundLane {
             self.shared.start.store(start, Ordering::Release);
             let heard = start + self.delay as u64;
             cell.set(Some(running.clock(heard, offset_ms)));
+            self.heard = Some(running.clock(heard, 0.0));
         } else {
             let start = self.frames(LEAD);
             self.shared.start.store(start, Ordering::Release);
+            self.heard = Some(running.clock(start + self.delay as u64, 0.0));
         }
         self.running = Some(running);
         Ok(())
@@ -305,8 +322,16 @@ impl Lane for SoundLane {
         time_of(made.saturating_sub(start), self.rate_hz)
     }
 
-    fn place(&self) -> (u32, u32) {
+    fn time_at(&self, instant: Instant) -> Option<Nanos> {
+        self.heard.as_ref()?.heard_at(instant)
+    }
+
+    fn place(&self) -> Here {
         self.shared.place.get()
+    }
+
+    fn passage(&mut self) -> Option<Passage> {
+        self.passages.try_recv().ok()
     }
 
     fn is_over(&mut self) -> Result<bool, LaneError> {
@@ -404,8 +429,12 @@ mod tests {
         let (wishes, wished) = bounded(8);
         let shared = Shared::new(start);
         let desk = Desk::new(&header(), 48_000, 1.0, limited);
-        let feed = LiveDesk::new(desk, taken, wished, 48_000, Arc::clone(&shared));
-        let origin = Entry::Origin { tick: Tick::ZERO };
+        let (told, _) = bounded(1);
+        let feed = LiveDesk::new(desk, taken, wished, told, 48_000, Arc::clone(&shared));
+        let origin = Entry::Origin {
+            tick: Tick::ZERO,
+            song: Some(0),
+        };
         queue
             .send(Item {
                 run: 0,
@@ -482,7 +511,7 @@ mod tests {
         for (ms, wish) in [
             (700, Wish::Pause),
             (2000, Wish::GoOn),
-            (2000, Wish::Tempo(2000)),
+            (2000, Wish::Tempo(2_000_000)),
         ] {
             let at = Nanos::new(ms * 1_000_000);
             bench.wishes.send(TimedWish { at, wish }).unwrap();

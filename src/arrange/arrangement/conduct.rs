@@ -66,6 +66,16 @@ impl Arrangement {
         self.cursor.chord = chord;
     }
 
+    /// A tempo of the plan as it is scaled.
+    pub(super) fn scaled(&self, tempo: Tempo) -> Tempo {
+        if self.tempo_percent == 100 {
+            return tempo;
+        }
+        Tempo::clamped(
+            f64::from(tempo.us_per_quarter()) * 100.0 / f64::from(self.tempo_percent.max(1)),
+        )
+    }
+
     /// Sends the tempo changes of the bar; gives the tempo it begins with.
     pub(super) fn tempo(&mut self, bar: &BarSpan, events: &mut Vec<Event>) -> Tempo {
         let Some(grid_bar) = self
@@ -83,13 +93,7 @@ impl Arrangement {
         };
         let first = changes.first().map_or(Tempo::DEFAULT, |(_, tempo)| *tempo);
         for (tick, tempo) in changes {
-            let us =
-                f64::from(tempo.us_per_quarter()) * 100.0 / f64::from(self.tempo_percent.max(1));
-            let tempo = if self.tempo_percent == 100 {
-                tempo
-            } else {
-                Tempo::clamped(us)
-            };
+            let tempo = self.scaled(tempo);
             if self.cursor.tempo.sent.replace(tempo) != Some(tempo) {
                 let tick = bar.start + tick.saturating_since(grid_bar.start);
                 events.push(Event {

@@ -1,0 +1,170 @@
+//! The notes that sound, so that none hangs: what ends them, moves them, strikes them again.
+
+use crate::event::{Channel, KeyNumber, Message, PartId, Velocity};
+
+/// A note that sounds, or was held when a pause came.
+#[derive(Clone, Copy, Debug)]
+struct Note {
+    count: u8,
+    /// The key that was sent, which a transposition may have moved.
+    sent: u8,
+    velocity: u8,
+    part: u8,
+    /// Whether it is to be struck again when it goes on.
+    again: bool,
+}
+
+const NO_NOTE: Note = Note {
+    count: 0,
+    sent: 0,
+    velocity: 0,
+    part: 0,
+    again: false,
+};
+
+/// What is being done to notes, one at each step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Sweep {
+    /// End all that sounds, to be struck again later.
+    Hold,
+    /// End all that sounds.
+    End,
+    /// End what sounds of a part.
+    EndPart(PartId),
+    /// Strike again what was held.
+    Strike,
+}
+
+/// A table of what sounds, by channel and written key.
+#[derive(Debug)]
+pub(super) struct Notes {
+    table: Box<[[Note; 128]; 16]>,
+    silent: [bool; 256],
+    /// Semitones by which what is struck is moved.
+    pub(super) shift: i8,
+    sweep: Option<(Sweep, usize)>,
+}
+
+impl Notes {
+    pub(super) fn new() -> Self {
+        Notes {
+            table: Box::new([[NO_NOTE; 128]; 16]),
+            silent: [false; 256],
+            shift: 0,
+            sweep: None,
+        }
+    }
+
+    /// Silences a part, or lets it be heard again with its next note.
+    pub(super) fn silence(&mut self, part: PartId, silent: bool) {
+        self.silent[usize::from(part.0)] = silent;
+        if silent {
+            self.begin(Sweep::EndPart(part));
+        }
+    }
+
+    /// Begins a sweep.
+    pub(super) fn begin(&mut self, sweep: Sweep) {
+        // One that is not done yet would have ended more, or less, than this one: all that sounds is the safe answer.
+        let sweep = match self.sweep {
+            Some((Sweep::End | Sweep::Hold, _)) if sweep != Sweep::Strike => Sweep::End,
+            _ => sweep,
+        };
+        self.sweep = Some((sweep, 0));
+    }
+
+    /// Whether a sweep is to be done.
+    pub(super) fn sweeping(&self) -> bool {
+        self.sweep.is_some()
+    }
+
+    /// What a message becomes: silenced, moved, or as it is.
+    pub(super) fn message(
+        &mut self,
+        part: PartId,
+        channel: Channel,
+        message: Message,
+    ) -> Option<Message> {
+        let notes = &mut self.table[usize::from(channel.nibble())];
+        match message {
+            Message::NoteOn { key, velocity } => {
+                if self.silent[usize::from(part.0)] {
+                    return None;
+                }
+                let note = &mut notes[usize::from(key.get())];
+                let key = if channel == Channel::PERCUSSION {
+                    key
+                } else {
+                    KeyNumber::clamped(i32::from(key.get()) + i32::from(self.shift))
+                };
+                *note = Note {
+                    count: note.count.saturating_add(1),
+                    sent: key.get(),
+                    velocity: velocity.get(),
+                    part: part.0,
+                    again: false,
+                };
+                Some(Message::NoteOn { key, velocity })
+            }
+            Message::NoteOff { key } => {
+                let note = &mut notes[usize::from(key.get())];
+                note.again = false;
+                if note.count == 0 {
+                    // It ended before: by a pause, a jump, or because its part was silenced.
+                    return None;
+                }
+                note.count -= 1;
+                Some(Message::NoteOff {
+                    key: KeyNumber::clamped(i32::from(note.sent)),
+                })
+            }
+            other => Some(other),
+        }
+    }
+
+    /// The next note that the sweep ends or strikes; `None` when it is done.
+    pub(super) fn swept(&mut self) -> Option<(PartId, Channel, Message)> {
+        let (sweep, from) = self.sweep?;
+        for at in from..16 * 128 {
+            let (nibble, key) = (at / 128, at % 128);
+            let Ok(channel) = Channel::new(u8::try_from(nibble + 1).unwrap_or(1)) else {
+                continue;
+            };
+            let note = &mut self.table[nibble][key];
+            let message = match sweep {
+                Sweep::Strike if note.again => {
+                    note.again = false;
+                    if self.silent[usize::from(note.part)] {
+                        continue;
+                    }
+                    note.count = 1;
+                    Message::NoteOn {
+                        key: KeyNumber::clamped(i32::from(note.sent)),
+                        velocity: Velocity::clamped(i32::from(note.velocity)),
+                    }
+                }
+                Sweep::Strike => continue,
+                Sweep::EndPart(part) if part.0 != note.part => continue,
+                _ if note.count == 0 => {
+                    // What was held is forgotten where all ends.
+                    note.again &= sweep != Sweep::End;
+                    continue;
+                }
+                _ => {
+                    note.count -= 1;
+                    // What rings by itself is not struck again.
+                    note.again = sweep == Sweep::Hold && channel != Channel::PERCUSSION;
+                    Message::NoteOff {
+                        key: KeyNumber::clamped(i32::from(note.sent)),
+                    }
+                }
+            };
+            let part = PartId(note.part);
+            let more = note.count > 0 && !matches!(message, Message::NoteOn { .. });
+            self.sweep = Some((sweep, if more { at } else { at + 1 }));
+            return Some((part, channel, message));
+        }
+        self.sweep = None;
+        None
+    }
+}

@@ -1,0 +1,168 @@
+//! The MIDI clock that goes out: pulses, and where a follower is told that the piece begins, jumps or stands.
+//!
+//! There are 24 pulses to the quarter note, one every 40 ticks, with the same sums as the notes. A start, or a jump (stop,
+//! song position, continue), is told half a pulse before the pulse it speaks of, since a follower moves with the next pulse
+//! and needs a moment to find its place. Song positions count sixteenths from bar 1, not from the count-in: during the
+//! count-in pulses run while the follower stands, so that it knows the tempo.
+
+use crate::midi::System;
+use crate::time::{Nanos, TICKS_PER_QUARTER, Tick};
+
+/// Ticks between two pulses.
+const PULSE: u64 = TICKS_PER_QUARTER / 24;
+
+/// Ticks before a bar line at which a jump there is told.
+const BEFORE: u64 = PULSE / 2;
+
+/// Ticks in a unit of the song position, a sixteenth.
+const SIXTEENTH: u64 = TICKS_PER_QUARTER / 4;
+
+/// The song position of a place so many ticks after bar 1; `None` between sixteenths and beyond the last there is.
+fn position(song_ticks: u64) -> Option<u16> {
+    let sixteenths = song_ticks / SIXTEENTH;
+    (song_ticks.is_multiple_of(SIXTEENTH) && sixteenths <= u64::from(System::LAST_POSITION))
+        .then(|| u16::try_from(sixteenths).ok())
+        .flatten()
+}
+
+/// See the module. `None` in place of song ticks means the count-in.
+#[derive(Debug)]
+pub(super) struct Pulses {
+    /// The played tick of the next pulse.
+    next: Tick,
+    /// Whether the follower was told to move.
+    moving: bool,
+    /// What is to be sent at once, in order.
+    saying: [Option<System>; 3],
+    /// Where the piece goes at the end of this bar, once the follower was told.
+    told: Option<Option<u64>>,
+    /// Jumps of which the follower could not be told.
+    untold: u32,
+    /// When the last pulse went.
+    last: Option<Nanos>,
+}
+
+impl Pulses {
+    pub(super) fn new() -> Self {
+        Pulses {
+            next: Tick::ZERO,
+            moving: false,
+            saying: [None; 3],
+            told: None,
+            untold: 0,
+            last: None,
+        }
+    }
+
+    /// Jumps of which the follower could not be told, since their place has no song position.
+    pub(super) fn untold(&self) -> u32 {
+        self.untold
+    }
+
+    /// Whether something is to be sent at once.
+    pub(super) fn speaks(&self) -> bool {
+        self.saying[0].is_some()
+    }
+
+    /// The next message that is to be sent at once.
+    pub(super) fn said(&mut self) -> Option<System> {
+        let said = self.saying[0];
+        self.saying.rotate_left(1);
+        self.saying[2] = None;
+        said
+    }
+
+    fn say(&mut self, message: System) {
+        if let Some(free) = self.saying.iter_mut().find(|s| s.is_none()) {
+            *free = Some(message);
+        }
+    }
+
+    /// The follower stands still from now on.
+    pub(super) fn stand(&mut self) {
+        if std::mem::take(&mut self.moving) {
+            self.say(System::Stop);
+        }
+    }
+
+    /// The follower goes on where it stood.
+    pub(super) fn go_on(&mut self, in_song: bool) {
+        if in_song && !std::mem::replace(&mut self.moving, true) {
+            self.say(System::Continue);
+        }
+    }
+
+    /// When the follower is to be told where the piece goes at the end of the bar: the played tick of that.
+    pub(super) fn telling(&self, end: Tick, target: Option<u64>) -> Option<Tick> {
+        let at = Tick::new(end.get().saturating_sub(BEFORE));
+        (self.told != Some(target) && self.next > at).then_some(at)
+    }
+
+    /// Tells the follower that with the pulse at played tick `line` the piece is at `target`.
+    pub(super) fn tell(&mut self, target: Option<u64>, line: Tick) {
+        self.told = Some(target);
+        let Some(ticks) = target else {
+            self.stand();
+            self.next = line;
+            return;
+        };
+        let Some(at) = position(ticks) else {
+            self.untold += 1;
+            if !std::mem::replace(&mut self.moving, true) {
+                self.next = line;
+                self.say(System::Continue);
+            }
+            return;
+        };
+        self.stand();
+        self.next = line;
+        self.moving = true;
+        if at == 0 {
+            self.say(System::Start);
+        } else {
+            self.say(System::Position(at));
+            self.say(System::Continue);
+        }
+    }
+
+    /// Tells it unless that was done.
+    pub(super) fn tell_once(&mut self, target: u64, line: Tick) {
+        if self.told != Some(Some(target)) {
+            self.tell(Some(target), line);
+        }
+    }
+
+    /// The piece is at `target` from played tick `line` on, whether that was told or not.
+    pub(super) fn turned(&mut self, target: Option<u64>, line: Tick) {
+        if self.told != Some(target) {
+            self.tell(target, line);
+        }
+        self.told = None;
+    }
+
+    /// A bar begins where the one before it ended.
+    pub(super) fn straight(&mut self) {
+        self.told = None;
+    }
+
+    /// The played tick of the next pulse.
+    pub(super) fn next(&self) -> Tick {
+        self.next
+    }
+
+    /// When a pulse may go whose time by the grid is `grid`, where a quarter note takes `quarter_us` microseconds: late ones
+    /// are no burst, but come at twice the tempo until the grid is reached again.
+    pub(super) fn free(&self, grid: Nanos, quarter_us: u32) -> Nanos {
+        match self.last {
+            Some(last) => grid.max(Nanos::new(last.get() + u64::from(quarter_us) * 1000 / 48)),
+            None => grid,
+        }
+    }
+
+    /// Sends the next pulse, now.
+    pub(super) fn pulse(&mut self, now: Nanos) -> System {
+        self.next = self.next + PULSE;
+        self.last = Some(now);
+        System::Clock
+    }
+}

@@ -1,0 +1,210 @@
+//! A port that knows what sounds on it, so that whatever happens it can be silenced.
+
+use super::dispatch::Outgoing;
+use crate::event::{Channel, KeyNumber, Message};
+use crate::midi::{Bytes, OutputPort, PortError, System, wire_bytes};
+
+/// Controllers of the MIDI 1.0 table that end sound: sustain pedal off, all notes off, all sound off.
+const SILENCE: [u8; 3] = [64, 123, 120];
+
+/// What was set on a channel, to be set again where the port comes back.
+#[derive(Clone, Copy)]
+struct Setting {
+    program: Option<u8>,
+    controls: [Option<u8>; 128],
+}
+
+/// A port that knows what sounds. Dropping it, in a panic too, silences.
+pub(super) struct Silencer<P: OutputPort> {
+    /// `None` while it is gone.
+    port: Option<P>,
+    sounding: Box<[[u8; 128]; 16]>,
+    used: [bool; 16],
+    settings: Box<[Setting; 16]>,
+    /// Whether a follower of the clock was told to move.
+    moving: bool,
+}
+
+fn bytes(what: Outgoing) -> Bytes {
+    match what {
+        Outgoing::Part {
+            channel, message, ..
+        } => wire_bytes(channel, message),
+        Outgoing::System(message) => message.bytes(),
+    }
+}
+
+impl<P: OutputPort> Silencer<P> {
+    pub(super) fn new(port: P) -> Self {
+        let nothing = Setting {
+            program: None,
+            controls: [None; 128],
+        };
+        Silencer {
+            port: Some(port),
+            sounding: Box::new([[0; 128]; 16]),
+            used: [false; 16],
+            settings: Box::new([nothing; 16]),
+            moving: false,
+        }
+    }
+
+    /// Whether the port is gone.
+    pub(super) fn is_away(&self) -> bool {
+        self.port.is_none()
+    }
+
+    /// Sends a message and notes what comes of it.
+    pub(super) fn send(&mut self, what: Outgoing) -> Result<(), PortError> {
+        // Noted before it is sent: a note-on whose sending failed halfway may sound.
+        self.note(what);
+        self.send_again(what)
+    }
+
+    /// Sends a message that was noted before.
+    pub(super) fn send_again(&mut self, what: Outgoing) -> Result<(), PortError> {
+        self.raw(bytes(what).as_slice())
+    }
+
+    fn raw(&mut self, bytes: &[u8]) -> Result<(), PortError> {
+        self.port.as_mut().map_or(Ok(()), |port| port.send(bytes))
+    }
+
+    fn note(&mut self, what: Outgoing) {
+        let (channel, message) = match what {
+            Outgoing::Part {
+                channel, message, ..
+            } => (channel, message),
+            Outgoing::System(System::Start | System::Continue) => {
+                self.moving = true;
+                return;
+            }
+            Outgoing::System(System::Stop) => {
+                self.moving = false;
+                return;
+            }
+            Outgoing::System(_) => return,
+        };
+        let at = usize::from(channel.nibble());
+        self.used[at] = true;
+        match message {
+            Message::NoteOn { key, .. } => {
+                let count = &mut self.sounding[at][usize::from(key.get())];
+                *count = count.saturating_add(1);
+            }
+            Message::NoteOff { key } => {
+                let count = &mut self.sounding[at][usize::from(key.get())];
+                *count = count.saturating_sub(1);
+            }
+            Message::Program(program) => self.settings[at].program = Some(program),
+            Message::Control { controller, value } => {
+                self.settings[at].controls[usize::from(controller & 0x7F)] = Some(value);
+            }
+        }
+    }
+
+    /// Ends what sounds: a follower of the clock is stopped, the note-offs that are owed come next, then the controllers on
+    /// every channel used. A port that refuses is asked all the same for the rest.
+    pub(super) fn silence(&mut self) {
+        let mut said = false;
+        if std::mem::take(&mut self.moving) {
+            let _ = self.raw(System::Stop.bytes().as_slice());
+            said = true;
+        }
+        for channel in (1..=16).filter_map(|number| Channel::new(number).ok()) {
+            for key in 0u8..128 {
+                let at = (usize::from(channel.nibble()), usize::from(key));
+                let count = std::mem::take(&mut self.sounding[at.0][at.1]);
+                let message = Message::NoteOff {
+                    key: KeyNumber::clamped(i32::from(key)),
+                };
+                for _ in 0..count {
+                    let _ = self.raw(wire_bytes(channel, message).as_slice());
+                }
+            }
+        }
+        said |= self.end_channels();
+        self.used = [false; 16];
+        if said && let Some(port) = &mut self.port {
+            port.drain();
+        }
+    }
+
+    /// Ends all sound on the channels used; answers whether there are any.
+    fn end_channels(&mut self) -> bool {
+        let mut any = false;
+        for channel in (1..=16).filter_map(|number| Channel::new(number).ok()) {
+            if !self.used[usize::from(channel.nibble())] {
+                continue;
+            }
+            any = true;
+            for controller in SILENCE {
+                let message = Message::Control {
+                    controller,
+                    value: 0,
+                };
+                let _ = self.raw(wire_bytes(channel, message).as_slice());
+            }
+        }
+        any
+    }
+
+    /// Gives the port away, since it is gone. What of it still listens is silenced, as far as it answers at once.
+    pub(super) fn put_away(&mut self) -> Option<P> {
+        let used = self.used;
+        if let Some(port) = &mut self.port
+            && port.send(System::Stop.bytes().as_slice()).is_ok()
+        {
+            self.silence_quickly();
+        }
+        self.used = used;
+        self.moving = false;
+        for keys in self.sounding.iter_mut() {
+            *keys = [0; 128];
+        }
+        self.port.take()
+    }
+
+    /// As [`Silencer::silence`], until the first refusal and without waiting for it to leave.
+    fn silence_quickly(&mut self) {
+        for channel in (1..=16).filter_map(|number| Channel::new(number).ok()) {
+            for key in 0u8..128 {
+                let message = Message::NoteOff {
+                    key: KeyNumber::clamped(i32::from(key)),
+                };
+                for _ in 0..self.sounding[usize::from(channel.nibble())][usize::from(key)] {
+                    if self.raw(wire_bytes(channel, message).as_slice()).is_err() {
+                        return;
+                    }
+                }
+            }
+        }
+        self.end_channels();
+    }
+
+    /// Goes on with another port: whatever may still sound on it is ended, and its channels are set up as they were.
+    pub(super) fn install(&mut self, port: P) {
+        self.port = Some(port);
+        self.end_channels();
+        for channel in (1..=16).filter_map(|number| Channel::new(number).ok()) {
+            let setting = self.settings[usize::from(channel.nibble())];
+            let mut say = |message| {
+                let _ = self.raw(wire_bytes(channel, message).as_slice());
+            };
+            for (controller, value) in (0u8..).zip(setting.controls) {
+                if let Some(value) = value {
+                    say(Message::Control { controller, value });
+                }
+            }
+            if let Some(program) = setting.program {
+                say(Message::Program(program));
+            }
+        }
+    }
+}
+
+impl<P: OutputPort> Drop for Silencer<P> {
+    fn drop(&mut self) {
+        self.silence();
+    }
+}
