@@ -8,7 +8,7 @@ use fivefold::arrange::{Arrangement, Excerpt};
 use fivefold::chart::Piece;
 use fivefold::event::Source;
 use fivefold::live::{
-    Control, Fault, PortLane, Recorded, RecordingPort, VirtualClock, play, play_on,
+    Control, Fault, Pace, PortLane, Recorded, RecordingPort, VirtualClock, play, play_on,
 };
 
 fn arranged(piece: &Piece) -> Arrangement {
@@ -103,7 +103,7 @@ fn wishes_shape_a_real_piece() {
         )
     };
     let controls = [
-        Control::Tempo(2000),
+        Control::Tempo(Pace::Share(2_000_000)),
         Control::Transpose(2),
         Control::Silence(bass.0, true),
     ];

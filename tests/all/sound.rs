@@ -346,6 +346,12 @@ impl Source for Turns {
     fn seek(&mut self, _: i64) -> bool {
         false
     }
+    fn landmarks(&self, _: i64) -> Option<fivefold::event::Landmarks> {
+        None
+    }
+    fn count_in(&mut self, _: i64, _: &mut Vec<Event>) -> Option<Bar> {
+        None
+    }
     fn transpose(&mut self, _: i32) {}
     fn mute(&mut self, _: PartId, _: bool) {}
     fn scale_tempo(&mut self, _: u32) {}

@@ -7,8 +7,8 @@ use std::time::Duration;
 use crossbeam_channel::{Receiver, bounded};
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
-use fivefold::event::{Channel, KeyNumber, Message, Velocity};
-use fivefold::live::{Margin, MonotonicClock, Queued, Recorder, Sender};
+use fivefold::event::{Channel, KeyNumber, Message, PartId, Velocity};
+use fivefold::live::{Margin, MonotonicClock, Outgoing, Queued, Recorder, Sender};
 use fivefold::midi::{OutputPort, PortError};
 use fivefold::time::Nanos;
 
@@ -43,10 +43,14 @@ fn full_queue() -> Receiver<Queued> {
             Message::NoteOff { key }
         };
         let at = Nanos::new(i);
+        let part = PartId(0);
         let queued = Queued {
             at,
-            channel,
-            message,
+            what: Outgoing::Part {
+                part,
+                channel,
+                message,
+            },
         };
         send.send(queued).unwrap_or_else(|e| unreachable!("{e}"));
     }

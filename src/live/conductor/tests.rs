@@ -3,8 +3,8 @@ use std::sync::Arc;
 use crossbeam_channel::bounded;
 
 use super::*;
-use crate::event::{Channel, Header, KeyNumber, Message, PartInfo, Velocity};
-use crate::live::{PortLane, RecordingPort, VirtualClock};
+use crate::event::{Channel, Header, KeyNumber, Landmarks, Message, PartId, PartInfo, Velocity};
+use crate::live::{Pace, PortLane, RecordingPort, VirtualClock};
 use crate::time::{BarSpan, Meter, Region, Tempo};
 
 /// Bars of 4/4 at 120 without end or with one; each has one note from bar line to bar line, whose key is the bar's number.
@@ -100,6 +100,43 @@ impl Source for Bars {
         }
         known
     }
+    fn landmarks(&self, number: i64) -> Option<Landmarks> {
+        let ticks = u64::try_from(number - 1)
+            .ok()
+            .filter(|_| number <= self.last)?
+            * 3840;
+        // Passes of four bars.
+        let pass = (number - 1) / 4 * 4 + 1;
+        Some(Landmarks {
+            song_ticks: Some(ticks),
+            pass,
+            next_pass: (pass + 4 <= self.last).then_some(pass + 4),
+        })
+    }
+    fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar> {
+        let start = Tick::new((u64::try_from(number).ok()? - 1) * 3840);
+        for beat in 0..4 {
+            let key = KeyNumber::clamped(120);
+            let velocity = Velocity::clamped(90);
+            let mut note = |ticks, message| {
+                let tick = start + ticks;
+                events.push(Event::of_part(
+                    tick,
+                    PartId(0),
+                    Channel::PERCUSSION,
+                    message,
+                ));
+            };
+            note(beat * 960, Message::NoteOn { key, velocity });
+            note(beat * 960 + 60, Message::NoteOff { key });
+        }
+        Some(BarSpan {
+            number,
+            start,
+            meter: Meter::COMMON,
+            region: Region::CountIn { bar: 0 },
+        })
+    }
     fn transpose(&mut self, _: i32) {}
     fn mute(&mut self, _: PartId, _: bool) {}
     fn scale_tempo(&mut self, _: u32) {}
@@ -155,7 +192,7 @@ fn a_bar_that_is_not_there_changes_nothing() {
 
 #[test]
 fn tempo_and_transposition_reach_the_lane() {
-    let begun = played(&mut Bars::new(3), &[Control::Tempo(2000)]);
+    let begun = played(&mut Bars::new(3), &[Control::Tempo(Pace::Share(2_000_000))]);
     assert_eq!(begun, [(1, 0), (2, 1000), (3, 2000)]);
 }
 
