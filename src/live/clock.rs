@@ -141,6 +141,11 @@ impl VirtualClock {
             ..VirtualClock::default()
         }
     }
+
+    /// Moves it on; it never goes back.
+    pub fn move_to(&self, at: Nanos) {
+        self.now.fetch_max(at.get(), Ordering::SeqCst);
+    }
 }
 
 impl Clock for VirtualClock {

@@ -403,6 +403,9 @@ impl Dispatcher {
     /// What goes out before anything is due, so that a follower of the clock is ready when the first pulse comes: to be
     /// asked again until there is no more.
     pub fn before(&mut self) -> Option<System> {
+        if self.here.is_some() || self.state == State::Playing {
+            return None;
+        }
         if self.next.is_none() {
             self.next = self.queue.try_recv().ok();
         }
@@ -508,7 +511,7 @@ impl Dispatcher {
                 self.latest = self.latest.max(at);
                 let went = at.max(self.seen);
                 // A late one is accounted for by the grid.
-                self.system(grid, |pulses| Some(pulses.pulse(went)))
+                self.system(grid, |pulses| Some(pulses.pulse(grid, went)))
             }
             Next::Wish => {
                 let wish = self.wishes[0]?;
@@ -782,10 +785,16 @@ impl Dispatcher {
         self.bars = 0;
         self.state = State::Between { line, played };
         self.begin(Sweep::End, line);
-        if let Some(pulses) = &mut self.pulses
-            && self.here.is_some()
-        {
-            pulses.turned(song, played);
+        if let Some(here) = &mut self.here {
+            // Until its first bar comes, nothing is known of the end of what plays.
+            *here = Here {
+                end: Tick::new(u64::MAX),
+                song,
+                then: None,
+            };
+            if let Some(pulses) = &mut self.pulses {
+                pulses.turned(song, played);
+            }
         }
     }
 }

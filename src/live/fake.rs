@@ -1,7 +1,14 @@
-//! A port that records, for tests.
+//! A port that records and a lane that is driven by hand, for tests.
 
+use std::cell::RefCell;
+use std::rc::Rc;
+use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
 
+use super::dispatch::{Item, Passage, TimedWish};
+use super::player::{Here, Lane, LaneError, Lines, Offer};
+use super::sender::{Due, Report, Sender, Stopped, Stream};
 use super::{Clock, VirtualClock};
 use crate::midi::{OutputPort, PortError};
 use crate::time::Nanos;
@@ -21,6 +28,7 @@ pub struct RecordingPort {
     clock: VirtualClock,
     sent: Arc<Mutex<Vec<Recorded>>>,
     fault: Option<(usize, Fault)>,
+    asked: usize,
 }
 
 /// What a [`RecordingPort`] does instead of taking a message.
@@ -30,6 +38,10 @@ pub enum Fault {
     Gone,
     /// Panics once, and takes messages again.
     Panic,
+    /// Refuses one message in so many, and takes it when it is offered again.
+    Unwilling(usize),
+    /// Takes so long over one message, in the time of this world.
+    Blocks(Duration),
 }
 
 impl RecordingPort {
@@ -48,7 +60,15 @@ impl RecordingPort {
         self
     }
 
-    /// What it was given so far.
+    /// What it was given since this was asked last.
+    pub fn take(&self) -> Vec<Recorded> {
+        self.sent
+            .lock()
+            .map(|mut sent| std::mem::take(&mut *sent))
+            .unwrap_or_default()
+    }
+
+    /// What it was given so far, or since the last [`RecordingPort::take`].
     pub fn sent(&self) -> Vec<Recorded> {
         self.sent
             .lock()
@@ -60,7 +80,17 @@ impl RecordingPort {
 impl OutputPort for RecordingPort {
     fn send(&mut self, bytes: &[u8]) -> Result<(), PortError> {
         let count = self.sent.lock().map_or(0, |sent| sent.len());
+        self.asked += 1;
         match self.fault {
+            Some((most, Fault::Unwilling(each)))
+                if count >= most && self.asked.is_multiple_of(each.max(1)) =>
+            {
+                return Err(PortError::Send("no room".to_owned()));
+            }
+            Some((most, Fault::Blocks(time))) if count >= most => {
+                self.fault = None;
+                std::thread::sleep(time);
+            }
             Some((most, Fault::Gone)) if count >= most => {
                 return Err(PortError::Send("the device is gone".to_owned()));
             }
@@ -76,6 +106,114 @@ impl OutputPort for RecordingPort {
                 bytes: bytes.to_vec(),
             });
         }
+        Ok(())
+    }
+}
+
+/// A lane to a [`RecordingPort`] that plays on the thread of its owner, only when it is told to: what is asked for comes at
+/// an exact moment, and a day takes seconds. Copies are the same lane.
+#[derive(Clone)]
+pub struct SteppedLane(Rc<RefCell<Stepped>>);
+
+struct Stepped {
+    lines: Lines,
+    sender: Option<Sender<RecordingPort, VirtualClock>>,
+    clock: VirtualClock,
+    stop: Arc<AtomicBool>,
+    over: Option<Stopped>,
+    report: Option<Report>,
+}
+
+impl SteppedLane {
+    /// A lane to `port`, on the clock it records by; with the MIDI clock where `pulses` is set.
+    pub fn new(port: RecordingPort, clock: &VirtualClock, pulses: bool) -> Self {
+        let stop = Arc::new(AtomicBool::new(false));
+        let sender = Sender::new(port, clock.clone(), Arc::clone(&stop));
+        SteppedLane(Rc::new(RefCell::new(Stepped {
+            lines: Lines::new(pulses),
+            sender: Some(sender),
+            clock: clock.clone(),
+            stop,
+            over: None,
+            report: None,
+        })))
+    }
+
+    /// Plays what is due before `until`; then that is the time.
+    pub fn play_until(&self, until: Nanos) {
+        let mut lane = self.0.borrow_mut();
+        let Stepped {
+            lines,
+            sender: Some(sender),
+            clock,
+            over,
+            ..
+        } = &mut *lane
+        else {
+            return;
+        };
+        let never = AtomicBool::new(false);
+        while over.is_none() {
+            match lines.live.due(&|| clock.now()) {
+                Due::At(at) if at < until => *over = sender.turn(&mut lines.live, &never),
+                Due::At(_) | Due::Nothing => break,
+                Due::Over => *over = Some(Stopped::End),
+            }
+        }
+        clock.move_to(until);
+    }
+
+    /// What was sent, once it is closed.
+    pub fn report(&self) -> Option<Report> {
+        self.0.borrow().report.clone()
+    }
+
+    /// Jumps of which a follower of the MIDI clock could not be told.
+    pub fn untold(&self) -> u32 {
+        self.0.borrow().lines.untold()
+    }
+}
+
+impl Lane for SteppedLane {
+    fn begin(&mut self) -> Result<(), LaneError> {
+        Ok(())
+    }
+
+    fn offer(&mut self, item: Item) -> Offer {
+        self.0.borrow_mut().lines.offer(item)
+    }
+
+    fn wish(&mut self, wish: TimedWish) {
+        self.0.borrow_mut().lines.wish(wish);
+    }
+
+    fn now(&self) -> Nanos {
+        self.0.borrow().clock.now()
+    }
+
+    fn time_at(&self, _: Instant) -> Option<Nanos> {
+        Some(self.now())
+    }
+
+    fn place(&self) -> Here {
+        self.0.borrow().lines.place()
+    }
+
+    fn passage(&mut self) -> Option<Passage> {
+        self.0.borrow_mut().lines.passage()
+    }
+
+    fn is_over(&mut self) -> Result<bool, LaneError> {
+        Ok(self.0.borrow().over.is_some())
+    }
+
+    fn close(&mut self) -> Result<(), LaneError> {
+        let mut lane = self.0.borrow_mut();
+        let stopped = lane.over.clone().unwrap_or(Stopped::Asked);
+        if let Some(sender) = lane.sender.take() {
+            lane.report = Some(sender.finish(stopped));
+        }
+        lane.stop.store(true, std::sync::atomic::Ordering::Relaxed);
         Ok(())
     }
 }

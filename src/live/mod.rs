@@ -18,7 +18,7 @@ pub use clock::{Clock, MonotonicClock, VirtualClock};
 pub use conductor::{Conductor, Performed, Told, play_on};
 pub use control::{Control, Pace};
 pub use dispatch::{Dispatcher, Entry, Item, Outgoing, Passage, STALL, Sent, TimedWish, Wish};
-pub use fake::{Fault, Recorded, RecordingPort};
+pub use fake::{Fault, Recorded, RecordingPort, SteppedLane};
 pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_ns};
 pub use played::{PlayedAt, PlayedMap, Stand};
 pub use player::{

@@ -78,8 +78,11 @@ impl PlayedMap {
         let mut since = None;
         for passage in &self.passages {
             if passage.stands {
-                since.get_or_insert(passage.at);
-            } else if let Some(since) = since.take() {
+                // Of several the last one holds.
+                since = Some(passage.at);
+            } else if let Some(since) = since.take()
+                && passage.at > since
+            {
                 found.push(Stand {
                     at_ns: since.get(),
                     length_ns: passage.at.get().saturating_sub(since.get()),
@@ -112,14 +115,13 @@ impl PlayedMap {
     pub fn at(&self, at: Nanos) -> Option<PlayedAt> {
         let after = self.passages.partition_point(|p| p.at <= at);
         let passage = self.passages[..after].last()?;
-        let gone = if passage.stands {
-            0
-        } else {
-            at.get() - passage.at.get()
-        };
+        let at = if passage.stands { passage.at } else { at };
+        // The tick may come a little later.
+        let gone = at.get().abs_diff(passage.tick_at.get());
         #[allow(clippy::cast_precision_loss)] // ticks and nanoseconds since the last passage
         let ticks = gone as f64 * TICKS_PER_QUARTER as f64
             / (f64::from(passage.tempo.us_per_quarter()) * 1000.0);
+        let ticks = if at < passage.tick_at { -ticks } else { ticks };
         #[allow(clippy::cast_precision_loss)] // exact for centuries
         let tick = passage.tick.get() as f64 + ticks;
         Some(PlayedAt {

@@ -206,7 +206,7 @@ impl Shared {
 }
 
 /// The dispatcher as the sender asks it.
-struct Live {
+pub(super) struct Live {
     dispatcher: Dispatcher,
     wished: Receiver<TimedWish>,
     shared: Arc<Shared>,
@@ -265,6 +265,74 @@ impl Stream for Live {
     fn returned(&mut self) {
         self.shared.missing.store(false, Ordering::Release);
         self.shared.set_condition(Condition::Back);
+    }
+}
+
+/// A dispatcher with the ends of its channels: what every lane that sends messages has.
+pub(super) struct Lines {
+    pub(super) live: Live,
+    queue: Option<Queue<Item>>,
+    wishes: Queue<TimedWish>,
+    passages: Receiver<Passage>,
+    shared: Arc<Shared>,
+}
+
+impl Lines {
+    /// Lines that are about to play; with the MIDI clock where `pulses` is set.
+    pub(super) fn new(pulses: bool) -> Self {
+        let (queue, taken) = bounded(QUEUE);
+        let (wishes, wished) = bounded(WISHES);
+        let (tell, passages) = bounded(PASSAGES);
+        let shared = Arc::new(Shared::default());
+        let mut dispatcher = Dispatcher::new(taken).telling(tell);
+        if pulses {
+            dispatcher = dispatcher.with_clock();
+        }
+        Lines {
+            live: Live {
+                dispatcher,
+                wished,
+                shared: Arc::clone(&shared),
+                alone: true,
+            },
+            queue: Some(queue),
+            wishes,
+            passages,
+            shared,
+        }
+    }
+
+    pub(super) fn offer(&mut self, item: Item) -> Offer {
+        offer(self.queue.as_ref(), item)
+    }
+
+    pub(super) fn wish(&mut self, wish: TimedWish) {
+        let _ = self.wishes.try_send(wish);
+        self.shared.news.store(true, Ordering::Release);
+    }
+
+    pub(super) fn place(&self) -> Here {
+        self.shared.place.get()
+    }
+
+    pub(super) fn passage(&mut self) -> Option<Passage> {
+        self.passages.try_recv().ok()
+    }
+
+    pub(super) fn untold(&self) -> u32 {
+        self.shared.place.untold()
+    }
+}
+
+/// Offers an item to a queue that may have been closed.
+fn offer(queue: Option<&Queue<Item>>, item: Item) -> Offer {
+    let Some(queue) = queue else {
+        return Offer::Ended;
+    };
+    match queue.try_send(item) {
+        Ok(()) => Offer::Taken,
+        Err(TrySendError::Full(_)) => Offer::Full,
+        Err(TrySendError::Disconnected(_)) => Offer::Ended,
     }
 }
 
@@ -340,18 +408,15 @@ pub struct PortLane<P: OutputPort + 'static> {
 impl<P: OutputPort + 'static> PortLane<P> {
     /// A lane to `port`, timed by the clock that `clock` makes when playing begins. `stop` ends it early.
     pub fn new(port: P, clock: ClockMaker, stop: &Arc<AtomicBool>) -> Self {
-        let (queue, taken) = bounded(QUEUE);
-        let (wishes, wished) = bounded(WISHES);
-        let (tell, passages) = bounded(PASSAGES);
-        let shared = Arc::new(Shared::default());
-        let live = Live {
-            dispatcher: Dispatcher::new(taken).telling(tell),
-            wished,
-            shared: Arc::clone(&shared),
-            alone: true,
-        };
+        let Lines {
+            live,
+            queue,
+            wishes,
+            passages,
+            shared,
+        } = Lines::new(false);
         PortLane {
-            queue: Some(queue),
+            queue,
             wishes,
             passages,
             idle: Some((port, clock, live)),
@@ -514,14 +579,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
     }
 
     fn offer(&mut self, item: Item) -> Offer {
-        let Some(queue) = &self.queue else {
-            return Offer::Ended;
-        };
-        match queue.try_send(item) {
-            Ok(()) => Offer::Taken,
-            Err(TrySendError::Full(_)) => Offer::Full,
-            Err(TrySendError::Disconnected(_)) => Offer::Ended,
-        }
+        offer(self.queue.as_ref(), item)
     }
 
     fn is_over(&mut self) -> Result<bool, LaneError> {

@@ -290,7 +290,11 @@ impl Source for Broken {
     fn landmarks(&self, _: i64) -> Option<fivefold::event::Landmarks> {
         None
     }
-    fn count_in(&mut self, _: i64, _: &mut Vec<Event>) -> Option<Bar> {
+    fn count_in(
+        &mut self,
+        _: i64,
+        _: &mut Vec<fivefold::event::Event>,
+    ) -> Option<fivefold::event::Bar> {
         None
     }
     fn transpose(&mut self, semitones: i32) {

@@ -349,7 +349,11 @@ impl Source for Turns {
     fn landmarks(&self, _: i64) -> Option<fivefold::event::Landmarks> {
         None
     }
-    fn count_in(&mut self, _: i64, _: &mut Vec<Event>) -> Option<Bar> {
+    fn count_in(
+        &mut self,
+        _: i64,
+        _: &mut Vec<fivefold::event::Event>,
+    ) -> Option<fivefold::event::Bar> {
         None
     }
     fn transpose(&mut self, _: i32) {}

@@ -14,6 +14,9 @@ const PULSE: u64 = TICKS_PER_QUARTER / 24;
 /// Ticks before a bar line at which a jump there is told.
 const BEFORE: u64 = PULSE / 2;
 
+/// A pulse that went later than this, in nanoseconds, is late.
+const LATE_NS: u64 = 1_000_000;
+
 /// Ticks in a unit of the song position, a sixteenth.
 const SIXTEENTH: u64 = TICKS_PER_QUARTER / 4;
 
@@ -38,8 +41,8 @@ pub(super) struct Pulses {
     told: Option<Option<u64>>,
     /// Jumps of which the follower could not be told.
     untold: u32,
-    /// When the last pulse went.
-    last: Option<Nanos>,
+    /// When the last pulse went, if it was late.
+    late: Option<Nanos>,
 }
 
 impl Pulses {
@@ -50,7 +53,7 @@ impl Pulses {
             saying: [None; 3],
             told: None,
             untold: 0,
-            last: None,
+            late: None,
         }
     }
 
@@ -153,16 +156,16 @@ impl Pulses {
     /// When a pulse may go whose time by the grid is `grid`, where a quarter note takes `quarter_us` microseconds: late ones
     /// are no burst, but come at twice the tempo until the grid is reached again.
     pub(super) fn free(&self, grid: Nanos, quarter_us: u32) -> Nanos {
-        match self.last {
+        match self.late {
             Some(last) => grid.max(Nanos::new(last.get() + u64::from(quarter_us) * 1000 / 48)),
             None => grid,
         }
     }
 
-    /// Sends the next pulse, now.
-    pub(super) fn pulse(&mut self, now: Nanos) -> System {
+    /// Sends the next pulse, now; by the grid it was due at `grid`.
+    pub(super) fn pulse(&mut self, grid: Nanos, now: Nanos) -> System {
         self.next = self.next + PULSE;
-        self.last = Some(now);
+        self.late = (now.get() > grid.get() + LATE_NS).then_some(now);
         System::Clock
     }
 }

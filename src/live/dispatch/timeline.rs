@@ -9,11 +9,13 @@ use crate::time::{Clockwork, Nanos, Tempo, Tick};
 pub struct Passage {
     /// When.
     pub at: Nanos,
-    /// Ticks played until then, count-in included, whatever was jumped over or repeated.
+    /// The first tick from then on, counted as they are played: count-in included, whatever was jumped over or repeated.
     pub played: Tick,
+    /// When that tick comes, unless something changes before.
+    pub tick_at: Nanos,
     /// Which run of bars plays.
     pub run: u32,
-    /// The tick of the piece that is played then.
+    /// Which tick of the piece it is.
     pub tick: Tick,
     /// How fast it goes.
     pub tempo: Tempo,
@@ -32,6 +34,8 @@ pub(super) struct Timeline {
     /// The tick of the piece with which the run began, and the played tick it was played at.
     first: Tick,
     base: Tick,
+    /// Since when it stands still.
+    since: Option<Nanos>,
     tell: Option<Sender<Passage>>,
 }
 
@@ -43,6 +47,7 @@ impl Timeline {
             run: 0,
             first: Tick::ZERO,
             base: Tick::ZERO,
+            since: None,
             tell: None,
         }
     }
@@ -99,6 +104,7 @@ impl Timeline {
             let _ = tell.try_send(Passage {
                 at,
                 played,
+                tick_at: self.time_of_played(played),
                 run: self.run,
                 tick: self.tick(played),
                 tempo: self.clock.tempo(),
@@ -111,10 +117,10 @@ impl Timeline {
     /// the last of them and `at` is a gap, as a pause is.
     pub(super) fn turn(&mut self, run: u32, first: Tick, played: Tick, at: Nanos) {
         let reached = self.time_of_played(played);
-        if at > reached && played > Tick::ZERO {
-            self.say(reached, played, true);
-        }
+        // A run begins with a whole tick: where it stood still in the middle of one, the pause begins with that tick.
+        self.say(reached, played, true);
         self.origin = Nanos::new(self.origin.get() + at.get().saturating_sub(reached.get()));
+        self.since = None;
         self.run = run;
         self.first = first;
         self.base = played;
@@ -125,17 +131,20 @@ impl Timeline {
     pub(super) fn change(&mut self, played: Tick, tempo: Tempo) {
         if self.clock.tempo() != tempo {
             self.clock.change(played, tempo);
-            self.say(self.time_of_played(played), played, false);
+            let at = self.since.unwrap_or(self.time_of_played(played));
+            self.say(at, played, self.since.is_some());
         }
     }
 
     /// Stands still from `at` on.
-    pub(super) fn stand(&self, at: Nanos) {
+    pub(super) fn stand(&mut self, at: Nanos) {
+        self.since = Some(at);
         self.say(at, self.first_from(at), true);
     }
 
     /// Goes on at `at`, after it stood still since `since`.
     pub(super) fn go_on(&mut self, since: Nanos, at: Nanos) {
+        self.since = None;
         let stood = at.get().saturating_sub(since.get());
         self.origin = Nanos::new(self.origin.get() + stood);
         self.say(at, self.first_from(at), false);
