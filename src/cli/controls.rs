@@ -277,17 +277,19 @@ mod tests {
         .map(|read| read.unwrap_err())
         .collect();
         insta::assert_snapshot!(said.join("\n"), @"
-        `dance` is no command; there are pause, go on, stop, tempo +2, tempo 80%, transpose +3, silence bass, bring bass, go 5, go B, loop 5 8, loop off
-        `tempo` takes a share such as 80%, or a change such as +2, found `fast`
-        `tempo` takes a share such as 80%, or a change such as +2, found `5000%`
-        `tempo` takes a share such as 80%, or a change such as +2, found `120`
+        `dance` is no command; there are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off
+        `tempo` takes beats a minute such as 96, a change such as +2, or a share such as 80% or +2%, found `fast`
+        the tempo is 10% to 1000% of the plan
+        `tempo` takes beats a minute such as 96, a change such as +2, or a share such as 80% or +2%, found `+`
+        `tempo` takes beats a minute such as 96, a change such as +2, or a share such as 80% or +2%, found `1.2345`
+        `go` takes a bar, a section, or bars from here such as +1, found `+x`
         `transpose` takes -24 to 24 semitones, 0 as written, found `30`
         no part `drums` plays; there are click, pads, bass
         the piece has bars 1 to 16, found 17
         `0` is no bar and no section; write `go A`
         `brigde` is no bar and no section; write `go bridge`
         write the earlier bar first: `loop 5 8`
-        pause, go on, stop, tempo +2, tempo 80%, transpose +3, silence bass, bring bass, go 5, go B, loop 5 8, loop off
+        pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off
         ");
     }
 

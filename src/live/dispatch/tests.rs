@@ -379,3 +379,263 @@ proptest! {
         }
     }
 }
+
+/// Messages of the clock with their times in tenths of a millisecond: `P` a pulse, `S` start, `C` continue, `X` stop, a number a
+/// position. Pulses that follow each other in even steps are shown as `first..last/count`.
+fn clock(sent: &[Sent]) -> String {
+    let mut shown: Vec<String> = Vec::new();
+    let mut pulses: Vec<u64> = Vec::new();
+    let flush = |pulses: &mut Vec<u64>, shown: &mut Vec<String>| {
+        match pulses.as_slice() {
+            [] => {}
+            [one] => shown.push(format!("{one}P")),
+            [first, .., last] => shown.push(format!("{first}..{last}P/{}", pulses.len())),
+        }
+        pulses.clear();
+    };
+    for s in sent {
+        let Outgoing::System(message) = s.what else {
+            continue;
+        };
+        let at = s.at.get() / 100_000;
+        if message == System::Clock {
+            pulses.push(at);
+            continue;
+        }
+        flush(&mut pulses, &mut shown);
+        shown.push(match message {
+            System::Start => format!("{at}S"),
+            System::Continue => format!("{at}C"),
+            System::Stop => format!("{at}X"),
+            System::Position(to) => format!("{at}@{to}"),
+            System::Clock => unreachable!(),
+        });
+    }
+    flush(&mut pulses, &mut shown);
+    shown.join(" ")
+}
+
+#[test]
+fn the_clock_starts_runs_and_stops() {
+    let mut d = two_bars().with_clock();
+    // Told before anything is due, so that the first pulse can follow.
+    assert_eq!(d.before(), Some(System::Start));
+    assert_eq!(d.before(), None);
+    let sent = all(&mut d);
+    // 24 pulses a beat of 500 ms, the first with the first note, none on the last bar line.
+    assert_eq!(clock(&sent), "0..39791P/192 40000X");
+    // At one instant the clock goes first.
+    let at_once: Vec<&Sent> = sent
+        .iter()
+        .filter(|s| s.at.get() == 2_000_000_000)
+        .collect();
+    assert_eq!(at_once[0].what, Outgoing::System(System::Clock));
+    assert_eq!(at_once.len(), 4);
+}
+
+#[test]
+fn a_follower_stands_through_the_count_in_and_starts_with_bar_one() {
+    let (queue, taken) = bounded(200);
+    let put = |entry| queue.send(Item { run: 0, entry }).unwrap();
+    let line = |bar: u64| Tick::new(bar * 4 * QUARTER);
+    put(Entry::Origin {
+        tick: line(0),
+        song: None,
+    });
+    put(Entry::Tempo {
+        tick: line(0),
+        tempo: Tempo::new(500_000).unwrap(),
+    });
+    put(Entry::Bar {
+        tick: line(0),
+        end: line(1),
+        song: None,
+        then: Some(0),
+    });
+    put(Entry::Bar {
+        tick: line(1),
+        end: line(2),
+        song: Some(0),
+        then: None,
+    });
+    put(Entry::End { tick: line(2) });
+    let mut d = Dispatcher::new(taken).with_clock();
+    assert_eq!(d.before(), None);
+    let sent = all(&mut d);
+    // Half a pulse before bar 1, 20 ticks of 0.52 ms.
+    assert_eq!(clock(&sent), "0..19791P/96 19895S 20000..39791P/96 40000X");
+}
+
+#[test]
+fn a_jump_is_told_before_its_bar_line_and_a_pause_stops_the_follower() {
+    let (queue, taken) = bounded(400);
+    bars(&queue, 0, 0, 4, 500_000);
+    let mut d = Dispatcher::new(taken).with_clock();
+    let song = 10 * 4 * QUARTER;
+    wish(&mut d, 700, Wish::Leave { run: 1, song });
+    bars(&queue, 1, 10, 1, 600_000);
+    end(&queue, 1, 11);
+    wish(&mut d, 2_510, Wish::Pause);
+    wish(&mut d, 3_000, Wish::GoOn);
+    let sent = all(&mut d);
+    // Bar 11 lies 160 sixteenths after bar 1. The pause comes 10 ms after a pulse, so the next is 15 ms after going on.
+    assert_eq!(
+        clock(&sent),
+        "0S 0..19791P/96 19895X 19895@160 19895C 20000..25000P/21 25100X 30000C 30150..48650P/75 48900X"
+    );
+}
+
+#[test]
+fn a_place_without_a_song_position_is_not_told() {
+    // Bar 1025 of 4/4 begins at sixteenth 16 384, one more than there are.
+    for (bar, untold) in [(1023, 0), (1024, 1)] {
+        let (queue, taken) = bounded(400);
+        bars(&queue, 0, 0, 4, 500_000);
+        let mut d = Dispatcher::new(taken).with_clock();
+        let song = bar * 4 * QUARTER;
+        wish(&mut d, 700, Wish::Leave { run: 1, song });
+        bars(&queue, 1, bar, 1, 500_000);
+        end(&queue, 1, bar + 1);
+        let sent = all(&mut d);
+        let told = format!(
+            "0S 0..19791P/96 19895X 19895@{} 19895C 20000..39791P/96 40000X",
+            bar * 16
+        );
+        let shown = clock(&sent);
+        if untold == 0 {
+            assert_eq!(shown, told);
+        } else {
+            assert_eq!(
+                shown, "0S 0..39791P/192 40000X",
+                "pulses go on as if nothing had happened"
+            );
+        }
+        assert_eq!(d.untold(), untold);
+    }
+}
+
+#[test]
+fn late_pulses_are_no_burst_and_none_is_left_out() {
+    let mut d = two_bars().with_clock();
+    let (mut now, mut went) = (0u64, Vec::new());
+    let mut held = false;
+    while let Some(due) = {
+        d.look(Nanos::new(now), true);
+        d.due()
+    } {
+        now = now.max(due.get());
+        if now >= 1_000_000_000 && !held {
+            // The machine does nothing for 300 ms.
+            held = true;
+            now += 300_000_000;
+            continue;
+        }
+        if let Some(Sent {
+            what: Outgoing::System(System::Clock),
+            ..
+        }) = d.step()
+        {
+            went.push(now);
+        }
+    }
+    assert_eq!(went.len(), 192);
+    let least = went.windows(2).map(|w| w[1] - w[0]).min().unwrap();
+    assert!(least >= 10_400_000, "{least} ns between two pulses");
+    // Twice as fast as usual, so the grid is reached again after another 300 ms.
+    let on_grid = |i: usize| went[i].abs_diff(i as u64 * 500_000_000 / 24) < 2;
+    assert!((0..48).all(on_grid));
+    assert!(!on_grid(50) && (80..192).all(on_grid), "{went:?}");
+}
+
+#[test]
+fn a_stall_is_told_to_the_follower() {
+    let mut d = two_bars().with_clock();
+    let mut sent = Vec::new();
+    while d.due().is_some_and(|at| at.get() < 600_000_000) {
+        sent.extend(d.step());
+    }
+    assert!(d.look(Nanos::new(9_000_000_000), true));
+    sent.extend(all(&mut d));
+    assert_eq!(
+        clock(&sent),
+        "0S 0..5833P/29 90000X 90000@16 90000C 90000..109791P/96 110000X"
+    );
+}
+
+#[test]
+fn a_run_begun_at_once_leaves_in_mid_bar_even_while_it_stands() {
+    for stands in [false, true] {
+        let (queue, taken) = bounded(400);
+        bars(&queue, 0, 0, 4, 500_000);
+        let mut d = Dispatcher::new(taken).with_clock();
+        let mut sent = Vec::new();
+        if stands {
+            wish(&mut d, 1_200, Wish::Pause);
+        }
+        let song = Some(5 * 4 * QUARTER);
+        wish(&mut d, 3_300, Wish::Begin { run: 1, song });
+        while d.due().is_some_and(|at| at.get() < 3_300_000_000) {
+            sent.extend(d.step());
+        }
+        bars(&queue, 1, 5, 1, 500_000);
+        end(&queue, 1, 6);
+        sent.extend(all(&mut d));
+        let shown = shown(&sent, 1);
+        let wanted = if stands {
+            "0+40 1200-40 3300+45 5300-45"
+        } else {
+            // With the first whole tick.
+            "0+40 2000-40 2000+41 3300-41 3300+45 5300-45"
+        };
+        assert_eq!(shown, wanted);
+        assert!(
+            clock(&sent).contains("@80 33000C 33000"),
+            "{}",
+            clock(&sent)
+        );
+    }
+}
+
+#[test]
+fn programs_of_a_run_that_was_left_are_sent_all_the_same() {
+    let (queue, taken) = bounded(400);
+    let tick = Tick::ZERO;
+    let program = Entry::Message {
+        tick,
+        part: PartId(1),
+        channel: ch(1),
+        message: Message::Program(89),
+    };
+    for entry in [
+        Entry::Origin {
+            tick,
+            song: Some(0),
+        },
+        program,
+        on(0, 1, 1, 60),
+    ] {
+        queue.send(Item { run: 0, entry }).unwrap();
+    }
+    let mut d = Dispatcher::new(taken);
+    wish(&mut d, 0, Wish::Leave { run: 1, song: 0 });
+    bars(&queue, 1, 3, 1, 500_000);
+    end(&queue, 1, 4);
+    let sent = all(&mut d);
+    assert_eq!(
+        note(&sent[0]).map(|(_, _, message)| message),
+        Some(Message::Program(89))
+    );
+    assert_eq!(shown(&sent, 1), "0? 0+43 2000-43");
+}
+
+#[test]
+fn another_devices_tempo_holds_until_it_is_let_go() {
+    let mut d = two_bars();
+    let led = |us| Wish::Follow(Some(Tempo::new(us).unwrap()));
+    wish(&mut d, 0, led(1_000_000));
+    wish(&mut d, 2_000, Wish::Tempo(3_000_000));
+    wish(&mut d, 4_000, Wish::Follow(None));
+    let sent = all(&mut d);
+    // A bar at a second a beat, whatever is wished meanwhile; then the plan at three times its tempo.
+    assert_eq!(shown(&sent, 1), "0+40 4000-40 4000+41 4666-41");
+}
