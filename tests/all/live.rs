@@ -1,6 +1,7 @@
 //! Playing live with real pieces, on a clock that jumps.
 
 mod day;
+mod faults;
 
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;

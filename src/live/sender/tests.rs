@@ -4,7 +4,13 @@ use crossbeam_channel::bounded;
 
 use super::*;
 use crate::event::{Channel, KeyNumber, Message, PartId, Velocity};
+#[cfg(debug_assertions)]
+use crate::live::player::{Lines, Offer};
+#[cfg(debug_assertions)]
+use crate::live::{Entry, Item, TimedWish, Wish};
 use crate::live::{Fault, RecordingPort, VirtualClock};
+#[cfg(debug_assertions)]
+use crate::time::Tick;
 
 fn channel(number: u8) -> Channel {
     Channel::new(number).unwrap()
@@ -168,6 +174,82 @@ fn sending_takes_no_memory() {
     assert_eq!(assert_no_alloc::violation_count(), before);
     assert_eq!(stopped, Stopped::End);
     assert_eq!(sender.run(&receive).sent, 2000);
+}
+
+/// Bars of sixteenths, with the clock: some 160 messages a bar.
+#[cfg(debug_assertions)]
+fn bar_of(offer: &mut dyn FnMut(Entry), bar: u64) {
+    let line = |bar: u64| Tick::new(bar * 3840);
+    if bar == 0 {
+        offer(Entry::Origin {
+            tick: line(0),
+            song: Some(0),
+        });
+    }
+    offer(Entry::Bar {
+        tick: line(bar),
+        end: line(bar + 1),
+        song: Some(bar * 3840),
+        then: None,
+    });
+    for sixteenth in 0..16 {
+        let tick = line(bar) + sixteenth * 240;
+        offer(Entry::Chord { tick });
+        for (ticks, is_on) in [(0, true), (100, false)] {
+            for (part, number, key) in [(0, 10, 76), (1, 1, 60)] {
+                let key = KeyNumber::clamped(key);
+                let velocity = Velocity::clamped(90);
+                offer(Entry::Message {
+                    tick: tick + ticks,
+                    part: PartId(part),
+                    channel: channel(number),
+                    message: if is_on {
+                        Message::NoteOn { key, velocity }
+                    } else {
+                        Message::NoteOff { key }
+                    },
+                });
+            }
+        }
+    }
+}
+
+#[test]
+#[cfg(debug_assertions)]
+fn a_million_messages_and_wishes_among_them_take_no_memory() {
+    let clock = VirtualClock::default();
+    let mut lines = Lines::new(true);
+    let mut sender = Sender::new(Sink, clock.clone(), Arc::new(AtomicBool::new(false)));
+    let never = AtomicBool::new(false);
+    let before = assert_no_alloc::violation_count();
+    for bar in 0..7200 {
+        bar_of(
+            &mut |entry| assert_eq!(lines.offer(Item { run: 0, entry }), Offer::Taken),
+            bar,
+        );
+        let wish = match bar % 8 {
+            1 => Wish::Pause,
+            2 => Wish::GoOn,
+            3 => Wish::Tempo(1_000_000 + u32::try_from(bar).unwrap()),
+            4 => Wish::Transpose(i8::try_from(bar % 12).unwrap()),
+            5 => Wish::Silence(PartId(1), bar % 16 > 8),
+            _ => Wish::Follow(None),
+        };
+        let at = Nanos::ZERO;
+        lines.wish(TimedWish { at, wish });
+        assert_no_alloc::assert_no_alloc(|| {
+            // Pulses would go on for ever.
+            while lines.live.waiting() > 0 && matches!(lines.live.due(&|| clock.now()), Due::At(_))
+            {
+                sender.turn(&mut lines.live, &never);
+            }
+        });
+        while lines.passage().is_some() {}
+    }
+    assert_eq!(assert_no_alloc::violation_count(), before);
+    let report = sender.finish(Stopped::End);
+    assert!(report.sent > 1_000_000, "{}", report.sent);
+    assert_eq!((report.receipt.early, report.receipt.dropped), (0, 0));
 }
 
 #[test]

@@ -1,0 +1,271 @@
+//! What goes wrong with ports while playing, each with its outcome.
+
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use crossbeam_channel::bounded;
+use fivefold::live::{
+    Conductor, Control, Fault, Keeper, Lane, MonotonicClock, PortLane, RecordingPort, SteppedLane,
+    Stopped, Told, VirtualClock,
+};
+use fivefold::midi::{OutputPort, PortError};
+use fivefold::time::Nanos;
+
+use super::{arranged, piece};
+
+/// Keys that are down after these messages; none may go up that was not down.
+fn down(sent: &[Vec<u8>]) -> usize {
+    let mut keys = std::collections::HashMap::new();
+    for bytes in sent {
+        let at = (bytes[0] & 15, bytes.get(1).copied().unwrap_or(0));
+        match bytes[0] >> 4 {
+            9 => *keys.entry(at).or_insert(0) += 1,
+            8 => *keys.entry(at).or_insert(0) -= 1,
+            _ => {}
+        }
+    }
+    keys.values().filter(|n| **n > 0).count()
+}
+
+#[test]
+fn a_driver_that_refuses_every_tenth_message_gets_it_again_and_loses_none() {
+    let play = |fault| {
+        let clock = VirtualClock::default();
+        let mut port = RecordingPort::new(&clock);
+        if let Some(fault) = fault {
+            port = port.failing(0, fault);
+        }
+        let lane = SteppedLane::new(port.clone(), &clock, true);
+        let (mut held, stop) = (lane.clone(), AtomicBool::new(false));
+        let mut source = arranged(&piece());
+        let mut lanes: [&mut dyn Lane; 1] = [&mut held];
+        let mut conductor = Conductor::new(&mut source, &mut lanes, &stop);
+        let mut now = 0;
+        while conductor.turn().unwrap() {
+            now += 100_000_000;
+            lane.play_until(Nanos::new(now));
+        }
+        conductor.play().1.unwrap();
+        let bytes: Vec<Vec<u8>> = port.sent().into_iter().map(|s| s.bytes).collect();
+        (bytes, lane.report().unwrap().receipt)
+    };
+    let (whole, _) = play(None);
+    let (sent, receipt) = play(Some(Fault::Unwilling(10)));
+    // In silencing nobody tries again: some of its controllers are missing at the very end.
+    let music = whole.len() - 30;
+    assert_eq!(sent[..music], whole[..music]);
+    assert_eq!(down(&sent), 0);
+    assert_eq!(receipt.dropped, 0);
+    assert!(receipt.refused > 150, "{}", receipt.refused);
+    // Offered again a millisecond later.
+    assert!(receipt.at_call.worst_ns <= 20_000_000, "{receipt:?}");
+}
+
+/// A port that may be pulled out, and the one who looks after it.
+#[derive(Clone)]
+struct Plug {
+    in_place: Arc<AtomicBool>,
+    /// Whether messages fail while it is out, or vanish as on some systems.
+    fails: bool,
+    opened: Arc<AtomicUsize>,
+    sent: Arc<Mutex<Vec<(usize, Vec<u8>)>>>,
+    number: usize,
+}
+
+impl Plug {
+    fn new(fails: bool) -> Self {
+        Plug {
+            in_place: Arc::new(AtomicBool::new(true)),
+            fails,
+            opened: Arc::default(),
+            sent: Arc::default(),
+            number: 0,
+        }
+    }
+
+    /// Messages that this opening of the port got.
+    fn of(&self, number: usize) -> Vec<Vec<u8>> {
+        let sent = self.sent.lock().unwrap();
+        let these = sent.iter().filter(|(n, _)| *n == number);
+        these.map(|(_, bytes)| bytes.clone()).collect()
+    }
+}
+
+impl OutputPort for Plug {
+    fn send(&mut self, bytes: &[u8]) -> Result<(), PortError> {
+        if self.in_place.load(Ordering::SeqCst) {
+            self.sent
+                .lock()
+                .unwrap()
+                .push((self.number, bytes.to_vec()));
+            Ok(())
+        } else if self.fails {
+            Err(PortError::Send("no such device".to_owned()))
+        } else {
+            Ok(())
+        }
+    }
+}
+
+impl Keeper<Plug> for Plug {
+    fn is_there(&mut self) -> bool {
+        self.in_place.load(Ordering::SeqCst)
+    }
+
+    fn open(&mut self) -> Option<Plug> {
+        let number = self.opened.fetch_add(1, Ordering::SeqCst) + 1;
+        Some(Plug {
+            number,
+            ..self.clone()
+        })
+    }
+}
+
+/// Waits until something is so, five seconds at most.
+fn until(what: &str, mut is: impl FnMut() -> bool) {
+    let began = Instant::now();
+    while !is() {
+        assert!(began.elapsed() < Duration::from_secs(5), "{what}");
+        thread::sleep(Duration::from_millis(2));
+    }
+}
+
+#[test]
+fn a_port_lost_in_mid_chord_is_waited_for_and_the_bar_begins_again() {
+    for fails in [true, false] {
+        let plug = Plug::new(fails);
+        let stop = Arc::new(AtomicBool::new(false));
+        let told: Arc<Mutex<Vec<Told>>> = Arc::default();
+        let player = {
+            let (plug, stop, told) = (plug.clone(), Arc::clone(&stop), Arc::clone(&told));
+            thread::spawn(move || {
+                let clock = || -> Box<dyn fivefold::live::Clock> {
+                    Box::new(MonotonicClock::starting_in(Duration::ZERO))
+                };
+                let mut lane = PortLane::new(plug.clone(), Box::new(clock), &stop)
+                    .kept(Box::new(plug), Duration::from_millis(10));
+                let mut source = arranged(&piece());
+                let mut tell = |what| told.lock().unwrap().push(what);
+                let mut lanes: [&mut dyn Lane; 1] = [&mut lane];
+                let conductor = Conductor::new(&mut source, &mut lanes, &stop).telling(&mut tell);
+                let (performed, outcome) = conductor.play();
+                outcome.unwrap();
+                (performed, lane.report().unwrap().clone())
+            })
+        };
+        // The count-in of four beats at 90 takes 2.7 s; then the first chord sounds.
+        let sounds = || down(&plug.of(0)) >= 4;
+        until("a chord", sounds);
+        plug.in_place.store(false, Ordering::SeqCst);
+        let has = |what: Told| told.lock().unwrap().contains(&what);
+        until("word that it is gone", || has(Told::Gone(0)));
+        plug.in_place.store(true, Ordering::SeqCst);
+        until("word that it is back", || has(Told::Back(0)));
+        let programs = |sent: &[Vec<u8>]| sent.iter().filter(|b| b[0] >> 4 == 0xC).count();
+        until("music again", || plug.of(1).iter().any(|b| b[0] >> 4 == 9));
+        // Whatever may have gone on sounding on it is ended first, and its channels are set up as they were.
+        let after = plug.of(1);
+        let first_note = after.iter().position(|b| b[0] >> 4 == 9).unwrap();
+        assert_eq!(programs(&after[..first_note]), programs(&plug.of(0)));
+        assert!(
+            after[..first_note].contains(&vec![0xB0, 123, 0]),
+            "{after:?}"
+        );
+        // A bar of count-in, then the bar in which it was lost.
+        let click = |b: &Vec<u8>| b[0] == 0x99 && (b[1] == 76 || b[1] == 77);
+        assert!(click(&after[first_note]));
+        until("a chord", || down(&plug.of(1)) >= 4);
+        stop.store(true, Ordering::SeqCst);
+        let (performed, report) = player.join().unwrap();
+        assert_eq!(down(&plug.of(1)), 0, "nothing sounds after the stop");
+        assert_eq!(report.stopped, Stopped::Asked);
+        assert!(fails == (report.receipt.refused > 0));
+        assert_eq!(plug.opened.load(Ordering::SeqCst), 1);
+        let runs: Vec<(u32, u64)> = performed
+            .map
+            .passages()
+            .iter()
+            .map(|p| (p.run, p.tick.get()))
+            .collect();
+        // The count-in of the piece is 3840 ticks; the bar it was lost in is the first.
+        assert!(
+            runs.contains(&(1, 3840)) && runs.contains(&(2, 3840)),
+            "{runs:?}"
+        );
+    }
+}
+
+#[test]
+fn a_driver_that_blocks_is_not_waited_for_at_the_end() {
+    let clock = VirtualClock::default();
+    let port = RecordingPort::new(&clock).failing(40, Fault::Blocks(Duration::from_secs(5)));
+    let stop = Arc::new(AtomicBool::new(false));
+    let monotonic = || -> Box<dyn fivefold::live::Clock> {
+        Box::new(MonotonicClock::starting_in(Duration::ZERO))
+    };
+    let mut lane = PortLane::new(port.clone(), Box::new(monotonic), &stop);
+    let mut source = arranged(&piece());
+    let (ask, controls) = bounded(1);
+    let asking = thread::spawn({
+        let port = port.clone();
+        move || {
+            until("forty messages", || port.sent().len() >= 40);
+            thread::sleep(Duration::from_millis(50));
+            ask.send(Control::Stop).unwrap();
+            Instant::now()
+        }
+    });
+    let mut lanes: [&mut dyn Lane; 1] = [&mut lane];
+    let (_, outcome) = Conductor::new(&mut source, &mut lanes, &stop)
+        .asked_by(&controls)
+        .play();
+    let asked = asking.join().unwrap();
+    let e = outcome.unwrap_err();
+    assert_eq!(
+        e.message,
+        "the MIDI driver did not answer within two seconds; a note may still sound"
+    );
+    // Two seconds, and what a busy machine adds; not the five of the driver.
+    assert!(
+        asked.elapsed() < Duration::from_millis(4_500),
+        "{:?}",
+        asked.elapsed()
+    );
+}
+
+#[test]
+fn a_driver_that_blocks_while_playing_makes_no_burst_of_what_is_late() {
+    let clock = VirtualClock::default();
+    let port = RecordingPort::new(&clock).failing(40, Fault::Blocks(Duration::from_secs(5)));
+    let stop = Arc::new(AtomicBool::new(false));
+    let monotonic = || -> Box<dyn fivefold::live::Clock> {
+        Box::new(MonotonicClock::starting_in(Duration::ZERO))
+    };
+    let mut lane = PortLane::new(port.clone(), Box::new(monotonic), &stop);
+    let mut source = arranged(&piece());
+    let watching = thread::spawn({
+        let (port, stop) = (port.clone(), Arc::clone(&stop));
+        move || {
+            until("forty messages", || port.sent().len() >= 40);
+            let before = port.sent().len();
+            let began = Instant::now();
+            while port.sent().len() <= before + 1 && began.elapsed() < Duration::from_secs(8) {
+                thread::sleep(Duration::from_millis(5));
+            }
+            thread::sleep(Duration::from_millis(300));
+            stop.store(true, Ordering::SeqCst);
+            port.sent()[before..].to_vec()
+        }
+    });
+    let mut lanes: [&mut dyn Lane; 1] = [&mut lane];
+    let (_, outcome) = Conductor::new(&mut source, &mut lanes, &stop).play();
+    outcome.unwrap();
+    let after = watching.join().unwrap();
+    // What sounded ends, and the next bar begins: five seconds of music would have been some hundred messages.
+    assert_eq!(lane.stalls(), 1);
+    assert!(after.len() < 60, "{}", after.len());
+    let all: Vec<Vec<u8>> = port.sent().into_iter().map(|s| s.bytes).collect();
+    assert_eq!(down(&all), 0);
+}
