@@ -43,11 +43,11 @@ fn drift(trend: Trend) -> String {
     } else {
         "later and later"
     };
-    let (slope, error) = (trend.ns_per_minute, signed(trend.error_ns_per_minute));
+    let doubt = signed(trend.error_ns_per_minute).saturating_mul(2);
     format!(
         "they come {whither}, by {} a minute, give or take {}",
-        short(slope),
-        short(error)
+        short(trend.ns_per_minute),
+        short(doubt)
     )
 }
 
@@ -243,7 +243,7 @@ mod tests {
         steady to 21 ms (standard deviation); players who tap to a click often vary by 10 to 30 ms
         eight of ten from 16 ms early to 39 ms late; 19 of 63 early
         listeners notice one note of an even row that is 6.2 ms off at this speed
-        they come later and later, by 238 ms a minute, give or take XX ms
+        they come later and later, by 238 ms a minute, give or take 30 ms
         place                  strokes        average   spread
         beat 1                       8    6.9 ms late    24 ms  on
         beat 1, part 2 of 2          7     12 ms late    22 ms  too few to judge
