@@ -28,9 +28,10 @@ const SURELY: f64 = 4.0;
 /// So many strangers in a row are no accident: a pulse was lost, or the tempo is another. A sixteenth.
 const ROW: usize = 6;
 
-/// Strangers that make no sense for so many pulses, four quarter notes: begin anew. A heap is shorter: at 400 quarter
-/// notes a minute, it is 80 pulses after half a second, and after a longer silence the loop begins anew anyway.
-const HOPELESS: u32 = 96;
+/// Strangers that are no heap and make no row for so many pulses, a quarter note: begin anew, and take pulses to tremble
+/// by half as much again.
+const HOPELESS: u32 = 24;
+const HOPELESS_WIDEN: f64 = 1.5;
 
 /// The mean tremble of a row that is still a row of pulses (a standard deviation), as a multiple of the most that a
 /// pulse is taken to tremble.
@@ -89,6 +90,8 @@ pub(super) struct PulseLoop {
     /// Strangers in a row, and when the last of them came, the newest last.
     strangers: u32,
     strange: [f64; ROW],
+    /// Strangers that were no heap, since a pulse came in time.
+    hopeless: u32,
 }
 
 impl Default for PulseLoop {
@@ -104,6 +107,7 @@ impl Default for PulseLoop {
             came_ns: 0.0,
             strangers: 0,
             strange: [0.0; ROW],
+            hopeless: 0,
         }
     }
 }
@@ -167,6 +171,7 @@ impl PulseLoop {
         self.doubt = [self.noise(), 0.0, self.doubt[2].max(doubt * doubt)];
         self.lean = 0.0;
         self.strangers = 0;
+        self.hopeless = 0;
     }
 
     /// The variance of an arrival that trembles evenly: a third of the square.
@@ -188,6 +193,7 @@ impl PulseLoop {
         self.known = 1;
         self.lean = 0.0;
         self.strangers = 0;
+        self.hopeless = 0;
     }
 
     fn second(&mut self, ns: f64) {
@@ -216,8 +222,10 @@ impl PulseLoop {
         // The end of a heap may come near its time by chance.
         let in_heap = self.strangers > 0 && ns - self.came_ns < 0.5 * self.period_ns;
         if in_heap || error.abs() > self.tremble_ns + SURELY * phase.sqrt() {
+            self.hopeless += u32::from(!in_heap);
             return self.stranger(ns);
         }
+        self.hopeless = 0;
         self.known = self.known.saturating_add(1);
         let spread = phase + noise;
         let (to_phase, to_period) = (phase / spread, both / spread);
@@ -255,7 +263,8 @@ impl PulseLoop {
         let line = Line::through(&self.strange);
         let believed = (SHORTEST_NS..=LONGEST_NS).contains(&line.period_ns);
         if !believed || line.rough_ns > ROUGHEST * self.tremble_ns {
-            if self.strangers >= HOPELESS {
+            if self.hopeless >= HOPELESS {
+                self.widen(HOPELESS_WIDEN);
                 self.begin(ns);
             }
             return;
