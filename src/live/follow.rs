@@ -118,9 +118,8 @@ impl Actions {
 /// Pulses are counted, as every follower counts them: the position is where the count is, so one lost on the way is a
 /// twenty-fourth of a quarter note lost until the device begins again, and pulses that come late in a heap are all
 /// counted. When they come is smoothed by a loop of second order, 0.3 cycles a quarter note wide, which locks within 24
-/// pulses. What stays of a tremble of 2 ms to either side is below 2 ms, the
-/// standard deviation falls to 0.28 of the tremble's. A constant delay of the way from there to here cannot be seen: the
-/// device is taken to be as late as its pulses are on average.
+/// pulses. Of a tremble of 2 ms to either side less than 2 ms is left, ever, and 0.28 of it as a standard deviation. A
+/// constant delay on the way here cannot be seen: the device is taken to be as late as its pulses are on average.
 ///
 /// # Real time
 /// Fixed in size; no method allocates or blocks.

@@ -65,12 +65,12 @@ const SILENCE_DOUBT: f64 = 0.01;
 /// that b / sqrt(1 - a) is the square of w = 2 pi x bandwidth / 24: nearly a = sqrt(2) w, b = w^2, the damping of
 /// F. Adriaensen, "Using a DLL to filter time", Linux Audio Conference 2005.
 ///
-/// How far pulses tremble is learned too, from 2 ms up: so far that one of a hundred is beyond. Three things are no tremble
-/// and are met otherwise. A pulse that comes far from its time is a stranger and moves
-/// nothing. Six strangers in a row that make a row of pulses by themselves are believed: the phase is taken from them,
-/// and the period too, except where they are off by half a period or more and their own does not surely differ: then a
-/// pulse was lost. Errors that lean to one side for long mean a tempo that changes: the loop
-/// then forgets all but the last half quarter note, that is, it becomes as wide as it was early on.
+/// How far pulses tremble is learned too, from 2 ms up: so far that one of a hundred is beyond. Three things are no
+/// tremble and are met otherwise. A pulse that comes far from its time is a stranger and moves nothing. Six strangers in
+/// a row that make a row of pulses by themselves are believed: the phase is taken from them, and the period too, except
+/// where they are off by half a period or more and their own does not surely differ: then a pulse was lost. Errors that
+/// lean to one side for long mean a tempo that changes: the loop then forgets all but the last half quarter note, that
+/// is, it becomes as wide as it was early on.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct PulseLoop {
     /// The number of the newest pulse, from 1.

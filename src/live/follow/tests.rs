@@ -127,6 +127,18 @@ fn a_song_position_is_where_continue_begins_and_start_is_the_beginning() {
         };
         assert_eq!(actions(&mut follower, due), [begin]);
     }
+    // Start while it moves is the beginning too.
+    let (mut follower, due) = warm();
+    follower.heard(instant(due), System::Start);
+    let next = pulses(&mut follower, due, 9);
+    assert_eq!(actions(&mut follower, next).len(), 1);
+    follower.heard(instant(next), System::Start);
+    pulses(&mut follower, next, 1);
+    let at = instant(next);
+    assert_eq!(
+        actions(&mut follower, next),
+        [FollowAction::Begin { at, ticks: 0 }]
+    );
     // While it moves: taken up with the next pulse, and nothing to do where it is there anyway.
     let (mut follower, due) = warm();
     follower.heard(instant(due), System::Start);
