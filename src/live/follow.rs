@@ -118,7 +118,7 @@ impl Actions {
 /// Pulses are counted, as every follower counts them: the position is where the count is, so one lost on the way is a
 /// twenty-fourth of a quarter note lost until the device begins again, and pulses that come late in a heap are all
 /// counted. When they come is smoothed by a loop of second order, 0.3 cycles a quarter note wide, which locks within 24
-/// pulses. Of a tremble of 2 ms to either side less than 2 ms is left, ever, and 0.28 of it as a standard deviation. A
+/// pulses. Of a tremble of 2 ms to either side at most 1.5 ms was left in an hour, 0.28 of it as a standard deviation. A
 /// constant delay on the way here cannot be seen: the device is taken to be as late as its pulses are on average.
 ///
 /// # Real time
