@@ -5,12 +5,14 @@ mod conductor;
 mod control;
 mod dispatch;
 mod fake;
+mod follow;
 mod os;
 mod played;
 mod player;
 mod receipt;
 mod sender;
 mod silencer;
+mod strokes;
 mod tap;
 mod waiting;
 
@@ -19,6 +21,7 @@ pub use conductor::{Conductor, Performed, Told, play_on};
 pub use control::{Control, Pace};
 pub use dispatch::{Dispatcher, Entry, Item, Outgoing, Passage, STALL, Sent, TimedWish, Wish};
 pub use fake::{Fault, Recorded, RecordingPort, SteppedLane};
+pub use follow::{FollowAction, FollowState, Follower, Steering};
 pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_ns};
 pub use played::{PlayedAt, PlayedMap, Stand};
 pub use player::{
@@ -28,5 +31,7 @@ pub use player::{
 pub(crate) use player::{PASSAGES, Place};
 pub use receipt::{AUDIBLE_NS, Lateness, Receipt, Recorder};
 pub use sender::{Due, Queued, Report, Sender, Stopped, Stream};
+pub use strokes::{DOUBLED_NS, Lean, PlaceTiming, PlayerTiming, Stroke, Strokes, Trend};
+pub use tap::Tapping;
 pub use waiting::Margin;
 pub(crate) use waiting::Waiting;

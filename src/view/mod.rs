@@ -5,6 +5,7 @@ mod form;
 mod jam;
 mod neck;
 mod neck_drawing;
+mod player_timing;
 mod problems;
 mod receipt;
 mod theory;
@@ -17,6 +18,7 @@ pub use neck::{
     BarreView, LowestView, NeckLabels, NeckStyle, NeckView, PositionView, RootsView, ShapeView,
     StringNoteView, chord_on_neck, positions_on_neck, scale_on_neck,
 };
+pub use player_timing::player_timing_text;
 pub use problems::{ProblemView, problem_json, render_problems};
 pub use receipt::receipt_text;
 pub use theory::{

@@ -1,0 +1,325 @@
+//! The filter behind [`Follower`](super::Follower): when pulses come, smoothed.
+
+/// Pulses of the MIDI clock to a quarter note (MIDI 1.0, system real time).
+pub(super) const PULSES_PER_QUARTER: u32 = 24;
+
+/// Bandwidth of the settled loop, in cycles a quarter note: what changes slower is followed, what changes faster is
+/// taken for tremble. In pulses, not in seconds, since a beat is what changes of tempo are counted in.
+pub(super) const BANDWIDTH: f64 = 0.3;
+
+/// How far an arrival is taken to tremble, at most, in nanoseconds to either side, at first and at the least.
+pub(super) const TREMBLE_NS: f64 = 2_000_000.0;
+
+/// And at the most, however many strangers come.
+const MOST_TREMBLE_NS: f64 = 8_000_000.0;
+
+/// A stranger or two among pulses that come in time widen what counts as tremble by this factor,
+const WIDEN: f64 = 1.1;
+
+/// and a pulse in time narrows it by this: it holds where one pulse of a hundred is a stranger, ln(1.1) / 0.00095.
+const NARROW: f64 = 1.0 - 0.000_95;
+
+/// The phase counts as known when its variance is this share of a pulse's: to 0.55 ms where pulses tremble by 2 ms.
+const LOCKED: f64 = 0.23;
+
+/// A pulse farther off than it may tremble and the phase be wrong by so many standard deviations is a stranger.
+const SURELY: f64 = 4.0;
+
+/// So many strangers in a row are no accident: a pulse was lost, or the tempo is another. A sixteenth.
+const ROW: usize = 6;
+
+/// Strangers that are no heap and make no row for so many pulses, a quarter note: begin anew, and take pulses to tremble
+/// by half as much again.
+const HOPELESS: u32 = 24;
+const HOPELESS_WIDEN: f64 = 1.5;
+
+/// The mean tremble of a row that is still a row of pulses (a standard deviation), as a multiple of the most that a
+/// pulse is taken to tremble.
+const ROUGHEST: f64 = 1.25;
+
+/// Periods of a pulse that are believed, in nanoseconds: 500 to 16 quarter notes a minute. The range that is promised,
+/// 400 to 20, and room for an estimate to be off.
+const SHORTEST_NS: f64 = 5_000_000.0;
+const LONGEST_NS: f64 = 156_250_000.0;
+
+/// The shortest first interval that is believed: 6.25 ms, the pulse of 400 a minute, with tremble at both ends.
+const FIRST_NS: f64 = 2_000_000.0;
+
+/// Weight of the newest error in the mean of the last errors, each taken by its own standard deviation.
+const LEAN_WEIGHT: f64 = 0.125;
+
+/// A mean of the last errors beyond this is no chance: four of its standard deviations, which are
+/// sqrt(weight / (2 - weight)) = 0.258 where errors are independent.
+const LEAN: f64 = 1.03;
+
+/// How many pulses are still relied on when errors lean to one side: half a quarter note.
+const REMEMBERED: f64 = 12.0;
+
+/// How far the period is doubted after a silence, as a share.
+const SILENCE_DOUBT: f64 = 0.01;
+
+/// A delay-locked loop of second order over the arrivals of pulses. Pure: it is told instants and reads no clock.
+///
+/// It is the Kalman filter of a phase that is measured with tremble and a period that wanders. Its settled gains a for
+/// the phase and b for the period obey b = a^2 / (2 - a) (Benedict and Bordner 1962), and the wandering is chosen so
+/// that b / sqrt(1 - a) is the square of w = 2 pi x bandwidth / 24: nearly a = sqrt(2) w, b = w^2, the damping of
+/// F. Adriaensen, "Using a DLL to filter time", Linux Audio Conference 2005.
+///
+/// How far pulses tremble is learned too, from 2 ms up: so far that one of a hundred is beyond. Three things are no
+/// tremble and are met otherwise. A pulse that comes far from its time is a stranger and moves nothing. Six strangers in
+/// a row that make a row of pulses by themselves are believed: the phase is taken from them, and the period too, except
+/// where they are off by half a period or more and their own does not surely differ: then a pulse was lost. Errors that
+/// lean to one side for long mean a tempo that changes: the loop then forgets all but the last half quarter note, that
+/// is, it becomes as wide as it was early on.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct PulseLoop {
+    /// The number of the newest pulse, from 1.
+    number: u64,
+    /// When it should have come, by all that is known.
+    at_ns: f64,
+    period_ns: f64,
+    /// Variance of the phase, covariance, variance of the period.
+    doubt: [f64; 3],
+    /// How many pulses were taken in since the loop began.
+    known: u32,
+    lean: f64,
+    /// How far pulses are taken to tremble, at most.
+    tremble_ns: f64,
+    /// When the newest pulse came.
+    came_ns: f64,
+    /// Strangers in a row, and when the last of them came, the newest last.
+    strangers: u32,
+    strange: [f64; ROW],
+    /// Strangers that were no heap, since a pulse came in time.
+    hopeless: u32,
+}
+
+impl Default for PulseLoop {
+    fn default() -> Self {
+        PulseLoop {
+            number: 0,
+            at_ns: 0.0,
+            period_ns: 0.0,
+            doubt: [0.0; 3],
+            known: 0,
+            lean: 0.0,
+            tremble_ns: TREMBLE_NS,
+            came_ns: 0.0,
+            strangers: 0,
+            strange: [0.0; ROW],
+            hopeless: 0,
+        }
+    }
+}
+
+/// The variances of phase and period and what they share, as a straight line through the last `n` of evenly spaced
+/// arrivals has them, each with a variance of `noise` (least squares; the phase is that at the last).
+fn of_line(n: f64, noise: f64) -> [f64; 3] {
+    [
+        2.0 * (2.0 * n - 1.0) / (n * (n + 1.0)) * noise,
+        6.0 / (n * (n + 1.0)) * noise,
+        12.0 / (n * (n * n - 1.0)) * noise,
+    ]
+}
+
+/// A straight line through a row of arrivals.
+struct Line {
+    /// At the last.
+    at_ns: f64,
+    period_ns: f64,
+    /// Root of the mean square of what is off the line, for the six less two that are free.
+    rough_ns: f64,
+}
+
+impl Line {
+    fn through(row: &[f64; ROW]) -> Self {
+        // Places -2.5 to 2.5; the sum of their squares is 17.5.
+        let place = |i: u8| f64::from(i) - 2.5;
+        let mean = row.iter().sum::<f64>() / 6.0;
+        let each = || (0u8..).zip(row);
+        let slope = each().map(|(i, t)| place(i) * (t - mean)).sum::<f64>() / 17.5;
+        let off = each().map(|(i, t)| (t - mean - place(i) * slope).powi(2));
+        Line {
+            at_ns: mean + 2.5 * slope,
+            period_ns: slope,
+            rough_ns: (off.sum::<f64>() / 4.0).sqrt(),
+        }
+    }
+}
+
+impl PulseLoop {
+    /// Takes in a pulse that came at `ns`.
+    pub(super) fn pulse(&mut self, ns: f64) {
+        self.number += 1;
+        match self.known {
+            0 => self.begin(ns),
+            1 => self.second(ns),
+            _ => self.later(ns),
+        }
+        self.came_ns = ns;
+    }
+
+    /// Takes in a pulse that came at `ns` after a silence: the phase is taken from it, the period is what it was.
+    pub(super) fn after_silence(&mut self, ns: f64) {
+        if self.known < 2 {
+            return self.pulse(ns);
+        }
+        self.number += 1;
+        self.at_ns = ns;
+        self.came_ns = ns;
+        let doubt = SILENCE_DOUBT * self.period_ns;
+        self.doubt = [self.noise(), 0.0, self.doubt[2].max(doubt * doubt)];
+        self.lean = 0.0;
+        self.strangers = 0;
+        self.hopeless = 0;
+    }
+
+    /// The variance of an arrival that trembles evenly: a third of the square.
+    fn noise(&self) -> f64 {
+        self.tremble_ns * self.tremble_ns / 3.0
+    }
+
+    /// Takes pulses to tremble by so many times as much, within bounds. All that is in doubt is so by as much, which
+    /// leaves the gains as they are.
+    fn widen(&mut self, factor: f64) {
+        let tremble = (self.tremble_ns * factor).clamp(TREMBLE_NS, MOST_TREMBLE_NS);
+        let factor = tremble / self.tremble_ns;
+        self.tremble_ns = tremble;
+        self.doubt = self.doubt.map(|doubt| doubt * factor * factor);
+    }
+
+    fn begin(&mut self, ns: f64) {
+        self.at_ns = ns;
+        self.known = 1;
+        self.lean = 0.0;
+        self.strangers = 0;
+        self.hopeless = 0;
+    }
+
+    fn second(&mut self, ns: f64) {
+        let interval = ns - self.at_ns;
+        if !(FIRST_NS..=LONGEST_NS).contains(&interval) {
+            return self.begin(ns);
+        }
+        self.at_ns = ns;
+        self.period_ns = interval;
+        self.doubt = of_line(2.0, self.noise());
+        self.known = 2;
+    }
+
+    fn later(&mut self, ns: f64) {
+        let predicted = self.at_ns + self.period_ns;
+        let [phase, both, period] = self.doubt;
+        let phase = phase + 2.0 * both + period;
+        let both = both + period;
+        let w = std::f64::consts::TAU * BANDWIDTH / f64::from(PULSES_PER_QUARTER);
+        let noise = self.noise();
+        let period = period + w.powi(4) * noise;
+        self.at_ns = predicted;
+        self.doubt = [phase, both, period];
+
+        let error = ns - predicted;
+        // The end of a heap may come near its time by chance.
+        let in_heap = self.strangers > 0 && ns - self.came_ns < 0.5 * self.period_ns;
+        if in_heap || error.abs() > self.tremble_ns + SURELY * phase.sqrt() {
+            self.hopeless += u32::from(!in_heap);
+            return self.stranger(ns);
+        }
+        self.hopeless = 0;
+        self.known = self.known.saturating_add(1);
+        let spread = phase + noise;
+        let (to_phase, to_period) = (phase / spread, both / spread);
+        self.at_ns = predicted + to_phase * error;
+        self.period_ns = (self.period_ns + to_period * error).clamp(SHORTEST_NS, LONGEST_NS);
+        self.doubt = [
+            phase * (1.0 - to_phase),
+            both * (1.0 - to_phase),
+            period - to_period * both,
+        ];
+        self.lean += LEAN_WEIGHT * (error / spread.sqrt() - self.lean);
+        if self.lean.abs() > LEAN {
+            self.forget();
+        }
+        let few = (1..=2).contains(&std::mem::take(&mut self.strangers));
+        self.widen(if few { WIDEN } else { NARROW });
+    }
+
+    /// Relies on the last pulses only.
+    fn forget(&mut self) {
+        let doubt = of_line(REMEMBERED, self.noise());
+        if self.doubt[2] < doubt[2] {
+            self.doubt = doubt;
+        }
+        self.lean = 0.0;
+    }
+
+    fn stranger(&mut self, ns: f64) {
+        self.strangers = self.strangers.saturating_add(1);
+        self.strange.rotate_left(1);
+        self.strange[ROW - 1] = ns;
+        if !self.strangers_in_a_row() {
+            return;
+        }
+        let line = Line::through(&self.strange);
+        let believed = (SHORTEST_NS..=LONGEST_NS).contains(&line.period_ns);
+        if !believed || line.rough_ns > ROUGHEST * self.tremble_ns {
+            if self.hopeless >= HOPELESS {
+                self.widen(HOPELESS_WIDEN);
+                self.begin(ns);
+            }
+            return;
+        }
+        let of_row = of_line(6.0, self.noise());
+        let surely = 3.0 * (of_row[2] + self.doubt[2]).sqrt();
+        let differs = (line.period_ns - self.period_ns).abs() > surely;
+        // Pulses that were lost, or came twice, shift the row by whole periods; a tempo that changes, by less at first.
+        let shifted = (line.at_ns - self.at_ns).abs() > 0.5 * self.period_ns;
+        if differs || !shifted {
+            self.at_ns = line.at_ns;
+            self.period_ns = line.period_ns;
+            self.doubt = of_row;
+            self.known = 6;
+        } else {
+            // The tempo is the same: the middle of the row is right, and half a row has passed since.
+            self.at_ns = line.at_ns + 2.5 * (self.period_ns - line.period_ns);
+            let period = self.doubt[2];
+            self.doubt = [self.noise() / 6.0 + 6.25 * period, 2.5 * period, period];
+        }
+        self.lean = 0.0;
+        self.strangers = 0;
+    }
+
+    fn strangers_in_a_row(&self) -> bool {
+        usize::try_from(self.strangers).is_ok_and(|n| n >= ROW)
+    }
+
+    /// Whether the phase is known well.
+    pub(super) fn locked(&self) -> bool {
+        self.roughly_known() && self.doubt[0] < LOCKED * self.noise() && !self.strangers_in_a_row()
+    }
+
+    /// Whether a sixteenth was heard, so that the tempo is known to a percent or two.
+    pub(super) fn roughly_known(&self) -> bool {
+        self.known >= 6
+    }
+
+    /// The number of the newest pulse, from 1; 0 before the first.
+    pub(super) fn number(&self) -> u64 {
+        self.number
+    }
+
+    /// When the newest pulse should have come, in nanoseconds.
+    pub(super) fn at_ns(&self) -> f64 {
+        self.at_ns
+    }
+
+    /// From pulse to pulse, in nanoseconds; `None` before two were heard.
+    pub(super) fn period_ns(&self) -> Option<f64> {
+        (self.known >= 2).then_some(self.period_ns)
+    }
+
+    /// How many pulses after the newest an instant lies.
+    pub(super) fn pulses_after(&self, ns: f64) -> Option<f64> {
+        self.period_ns().map(|period| (ns - self.at_ns) / period)
+    }
+}
