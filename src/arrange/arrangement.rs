@@ -14,7 +14,8 @@ use super::score::{PassMaker, PassScore, Passes, Planned, Planner, Score};
 use super::voicing::Ends;
 use crate::chart::{Form, Parts, Piece, Times};
 use crate::event::{
-    Bar, Body, Channel, Event, Header, Landmarks, Message, PartId, PartInfo, Signature, Source, sort,
+    Bar, Body, Channel, Event, Header, Landmarks, Message, PartId, PartInfo, Signature, Source,
+    sort,
 };
 use crate::generate::{Chance, KeyOrderError};
 use crate::neck::{NeckError, TuningError};

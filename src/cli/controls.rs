@@ -107,7 +107,9 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
         ["go", place] if place.starts_with(['+', '-']) => {
             let bars = place.parse::<i64>().ok().filter(|n| n.abs() <= 100_000);
             Control::GoBy(bars.ok_or_else(|| {
-                format!("`go` takes a bar, a section, or bars from here such as +1, found `{place}`")
+                format!(
+                    "`go` takes a bar, a section, or bars from here such as +1, found `{place}`"
+                )
             })?)
         }
         ["go", place] => Control::Go(names.bar(place)?),

@@ -79,7 +79,7 @@ enum Command {
     Scale(scale::Arguments),
     /// Show where a set or a chord lies on the neck
     Neck(neck::Arguments),
-    /// List the MIDI outputs there are
+    /// List the MIDI ports and audio outputs there are
     Ports(ports::Arguments),
     /// Print a completion script for a shell
     Completions(completions::Arguments),
