@@ -1,11 +1,12 @@
 //! What can be typed while it plays: a line a command.
 
-use std::io::{self, BufRead, Write};
+use std::io::{self, BufRead};
 use std::thread;
 use std::time::Instant;
 
-use crossbeam_channel::{Receiver, Sender, bounded};
+use crossbeam_channel::Sender;
 
+use super::keys::say;
 use crate::event::{Header, PartId};
 use crate::live::{Control, Pace};
 use crate::theory::nearest;
@@ -13,9 +14,6 @@ use crate::theory::nearest;
 /// What the commands are, in one line.
 pub(super) const COMMANDS: &str = "pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, \
      silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off";
-
-/// Commands that may wait.
-const WAITING: usize = 16;
 
 /// What a line may name.
 #[derive(Clone, Debug)]
@@ -26,18 +24,50 @@ pub(super) struct Names {
     sections: Vec<(String, i64)>,
     /// The last bar, if there is one.
     last: Option<i64>,
+    /// Whether every name is taken to be known: where a line is looked at before there is a piece.
+    any: bool,
 }
 
 impl Names {
     pub(super) fn new(header: &Header, sections: Vec<(String, i64)>, last: Option<u64>) -> Self {
+        let parts = header.parts.iter().map(|part| part.name).collect();
+        let last = last.and_then(|last| i64::try_from(last).ok());
+        Names::named(parts, sections, last)
+    }
+
+    /// The same by the names alone.
+    pub(super) fn named(
+        parts: Vec<&'static str>,
+        sections: Vec<(String, i64)>,
+        last: Option<i64>,
+    ) -> Self {
         Names {
-            parts: header.parts.iter().map(|part| part.name).collect(),
+            parts,
             sections,
-            last: last.and_then(|last| i64::try_from(last).ok()),
+            last,
+            any: false,
         }
     }
 
+    /// Takes every name for that of a part or a section.
+    pub(super) fn any() -> Self {
+        Names {
+            parts: Vec::new(),
+            sections: Vec::new(),
+            last: None,
+            any: true,
+        }
+    }
+
+    /// The parts, in the order of their ids.
+    pub(super) fn parts(&self) -> &[&'static str] {
+        &self.parts
+    }
+
     fn part(&self, name: &str) -> Result<PartId, String> {
+        if self.any {
+            return Ok(PartId(0));
+        }
         let found = self.parts.iter().position(|part| *part == name);
         found
             .and_then(|at| u8::try_from(at).ok())
@@ -51,6 +81,9 @@ impl Names {
     }
 
     fn bar(&self, text: &str) -> Result<i64, String> {
+        if self.any {
+            return Ok(1);
+        }
         if let Some((_, bar)) = self.sections.iter().find(|(name, _)| name == text) {
             return Ok(*bar);
         }
@@ -172,14 +205,12 @@ fn semitones(text: &str) -> Result<i8, String> {
     })
 }
 
-/// Reads lines from standard input on a thread of its own, until it is closed. What is wrong with a line is said on the
-/// standard error stream, and playing goes on.
-pub(super) fn listen(names: Names) -> Receiver<Control> {
-    let (controls, taken) = bounded(WAITING);
+/// Reads lines from standard input on a thread of its own, until it is closed, and sends what they ask for to `controls`.
+/// What is wrong with a line is said on the standard error stream, and playing goes on.
+pub(super) fn listen(names: Names, controls: Sender<Control>) {
     let thread = thread::Builder::new().name("commands".to_owned());
     // Without the thread it plays as well.
     let _ = thread.spawn(move || read_all(&mut io::stdin().lock(), &names, &controls));
-    taken
 }
 
 fn read_all(input: &mut dyn BufRead, names: &Names, controls: &Sender<Control>) {
@@ -191,30 +222,29 @@ fn read_all(input: &mut dyn BufRead, names: &Names, controls: &Sender<Control>) 
             Ok(0) | Err(_) => return,
             Ok(_) => {}
         }
-        let said = match read(&String::from_utf8_lossy(&line), names, Instant::now()) {
-            Ok(None) => continue,
+        match read(&String::from_utf8_lossy(&line), names, Instant::now()) {
+            Ok(None) => {}
             Ok(Some(control)) => {
                 if controls.send(control).is_err() {
                     return;
                 }
-                continue;
             }
-            Err(said) => said,
-        };
-        let _ = writeln!(io::stderr(), "{said}");
+            Err(said) => say(&said),
+        }
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crossbeam_channel::bounded;
 
     fn names() -> Names {
-        Names {
-            parts: vec!["click", "pads", "bass"],
-            sections: vec![("A".to_owned(), 1), ("bridge".to_owned(), 9)],
-            last: Some(16),
-        }
+        Names::named(
+            vec!["click", "pads", "bass"],
+            vec![("A".to_owned(), 1), ("bridge".to_owned(), 9)],
+            Some(16),
+        )
     }
 
     fn all(lines: &str) -> Vec<Result<Option<Control>, String>> {

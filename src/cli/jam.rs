@@ -77,7 +77,7 @@ pub(super) struct Arguments {
     #[arg(long, conflicts_with = "times")]
     endless: bool,
     /// Show it without playing
-    #[arg(long, conflicts_with_all = ["output", "port"])]
+    #[arg(long, conflicts_with_all = ["output", "port", "pedals"])]
     show: bool,
     /// List so many of the likeliest sequences over the same plan and palette
     #[arg(long, value_name = "N", default_value = "0")]

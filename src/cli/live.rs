@@ -7,10 +7,11 @@ use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use super::Context;
-use super::controls::{self, COMMANDS, Names};
+use super::controls::Names;
 use super::failure::Failure;
 use super::options::Prepared;
 use super::sound::SoundArguments;
+use super::steering::{self, SteerArguments};
 use crate::event::Source;
 use crate::live::{Clock, Conductor, Lane, MonotonicClock, PortLane, Report, Stopped};
 use crate::midi::{SystemPort, list_outputs, open_output, replace_file};
@@ -28,6 +29,8 @@ pub(super) struct Wishes<'a> {
     pub(super) receipt: Option<&'a Path>,
     /// How it sounds.
     pub(super) sound: &'a SoundArguments,
+    /// With what it is steered.
+    pub(super) steer: &'a SteerArguments,
 }
 
 /// Plays to the port and the device asked for; where nothing was asked for, to the default device.
@@ -71,9 +74,6 @@ pub(super) fn perform(
         let err = &mut context.streams.err;
         writeln!(err, "{title}, {length}, seed {}", prepared.piece.seed)?;
         writeln!(err, "playing to {}; Ctrl-C stops", names.join(" and "))?;
-        if context.streams.input_is_terminal {
-            writeln!(err, "lines to type meanwhile: {COMMANDS}")?;
-        }
         if let ([_, port], true) = (names.as_slice(), sound.is_some()) {
             writeln!(
                 err,
@@ -102,11 +102,12 @@ pub(super) fn perform(
         lanes.push(lane);
     }
     let last = arrangement.journey().last_bar();
-    let controls = controls::listen(Names::new(arrangement.header(), prepared.sections(), last));
+    let names = Names::new(arrangement.header(), prepared.sections(), last);
+    let steering = steering::begin(names, wishes.steer, false, context)?;
     #[cfg(feature = "jack")]
     let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
     let (performed, played) = Conductor::new(&mut arrangement, &mut lanes, &stop)
-        .asked_by(&controls)
+        .asked_by(steering.controls())
         .play();
     // A run that failed has its receipt too.
     if let (Some(path), Some(report)) = (wishes.receipt, port.as_ref().and_then(PortLane::report)) {

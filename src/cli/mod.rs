@@ -11,15 +11,18 @@ mod failure;
 #[cfg(feature = "jack")]
 mod faulty;
 mod jam;
+mod keys;
 mod live;
 mod neck;
 mod options;
+mod pedals;
 mod piece;
 mod play;
 mod ports;
 mod scale;
 mod sink;
 mod sound;
+mod steering;
 
 use std::ffi::OsString;
 use std::io::{self, BufRead, IsTerminal, Write};
@@ -79,8 +82,10 @@ enum Command {
     Scale(scale::Arguments),
     /// Show where a set or a chord lies on the neck
     Neck(neck::Arguments),
-    /// List the MIDI outputs there are
+    /// List the MIDI ports and audio outputs there are
     Ports(ports::Arguments),
+    /// Bind pedals and pads of a MIDI input to commands, and show what is bound
+    Pedals(pedals::Arguments),
     /// Print a completion script for a shell
     Completions(completions::Arguments),
 }
@@ -155,6 +160,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         Command::Scale(arguments) => scale::run(&arguments, &mut context),
         Command::Neck(arguments) => neck::run(&arguments, &mut context),
         Command::Ports(arguments) => ports::run(&arguments, &mut context),
+        Command::Pedals(arguments) => pedals::run(&arguments, &mut context),
         Command::Completions(arguments) => completions::run(&arguments, &mut context),
     };
     let result = result.and_then(|()| Ok(context.streams.out.flush()?));

@@ -1,44 +1,50 @@
-//! `ports`: the outputs there are.
+//! `ports`: the outputs and inputs there are.
 
 use clap::Args;
 
 use super::Context;
 use super::failure::Failure;
-use crate::midi::{PortError, list_outputs};
+use crate::midi::{Direction, ListedPort, PortError, list_inputs, list_outputs};
 use crate::sound::{DeviceError, list_devices};
 
-/// List the MIDI outputs and audio outputs there are.
+/// List the MIDI outputs, audio outputs and MIDI inputs there are.
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
   fivefold ports
   fivefold play '| Am7 | D9 |' --port 2
-  fivefold play '| Am7 | D9 |' --sound=headphones")]
+  fivefold play '| Am7 | D9 |' --port own
+  fivefold play '| Am7 | D9 |' --sound=headphones
+
+`own` in the place of a MIDI port is a port of our own, called fivefold, that other
+programs connect to.")]
 pub(super) struct Arguments {}
 
 pub(super) fn run(_: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let ports = list_outputs();
     let devices = list_devices();
+    let inputs = list_inputs().unwrap_or_default();
     if context.json {
-        let mut line = serde_json::json!({});
-        if let Some(fields) = line.as_object_mut() {
-            let found: Vec<_> = ports
+        let midi = |ports: &[ListedPort]| -> Vec<serde_json::Value> {
+            ports
                 .iter()
-                .flatten()
                 .map(|p| serde_json::json!({ "number": p.number, "name": p.name }))
-                .collect();
-            fields.insert("midi_outputs".to_owned(), found.into());
-            let found: Vec<_> = devices
-                .iter()
-                .flatten()
-                .map(|d| {
-                    serde_json::json!({
-                        "number": d.number, "name": d.name, "id": d.id, "default": d.is_default
-                    })
+                .collect()
+        };
+        let audio: Vec<_> = devices
+            .iter()
+            .flatten()
+            .map(|d| {
+                serde_json::json!({
+                    "number": d.number, "name": d.name, "id": d.id, "default": d.is_default
                 })
-                .collect();
-            fields.insert("audio_outputs".to_owned(), found.into());
-        }
+            })
+            .collect();
+        let line = serde_json::json!({
+            "midi_outputs": midi(ports.as_deref().unwrap_or_default()),
+            "audio_outputs": audio,
+            "midi_inputs": midi(&inputs),
+        });
         writeln!(context.streams.out, "{line}")?;
         return neither(ports, devices);
     }
@@ -48,7 +54,7 @@ pub(super) fn run(_: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Fa
         ports.as_deref().unwrap_or_default(),
         devices.as_deref().unwrap_or_default(),
     );
-    if midi.is_empty() && audio.is_empty() {
+    if midi.is_empty() && audio.is_empty() && inputs.is_empty() {
         return neither(ports, devices);
     }
     writeln!(out, "MIDI outputs (--port){}", none(midi.len()))?;
@@ -64,7 +70,12 @@ pub(super) fn run(_: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Fa
         };
         writeln!(out, "  {device}{usual}")?;
     }
-    Ok(())
+    let heading = "MIDI inputs (--follow, --pedals, --strokes)";
+    writeln!(out, "{heading}{}", none(inputs.len()))?;
+    for port in &inputs {
+        writeln!(out, "  {port}")?;
+    }
+    neither(ports, devices)
 }
 
 /// The failure where there is no output of either kind.
@@ -74,7 +85,7 @@ fn neither<P, D>(
 ) -> Result<(), Failure> {
     let midi = match ports {
         Ok(found) if !found.is_empty() => return Ok(()),
-        Ok(_) => PortError::NoPorts.to_string(),
+        Ok(_) => PortError::NoPorts(Direction::Output).to_string(),
         Err(e) => e.to_string(),
     };
     let audio = match devices {

@@ -10,6 +10,7 @@ use super::failure::Failure;
 use super::live;
 use super::options::Prepared;
 use super::sound::{self, SoundArguments};
+use super::steering::SteerArguments;
 use crate::event::Source;
 use crate::midi::{SmfFormat, replace_file, write_smf_file};
 use crate::sound::Container;
@@ -36,6 +37,8 @@ pub(super) struct SinkArguments {
     receipt: Option<PathBuf>,
     #[command(flatten)]
     sound: SoundArguments,
+    #[command(flatten)]
+    steer: SteerArguments,
 }
 
 impl SinkArguments {
@@ -99,6 +102,7 @@ pub(super) fn send(
             port: arguments.port.as_deref(),
             receipt: arguments.receipt.as_deref(),
             sound: &arguments.sound,
+            steer: &arguments.steer,
         };
         return live::perform(prepared, &wishes, context);
     }

@@ -1,4 +1,4 @@
-//! MIDI output ports.
+//! MIDI ports: which there are, which is meant, and outputs.
 
 use std::fmt;
 
@@ -20,35 +20,70 @@ pub trait OutputPort: Send {
     fn drain(&mut self) {}
 }
 
+/// Which way the messages of a port go, seen from this program.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Direction {
+    /// To this program.
+    Input,
+    /// From this program.
+    Output,
+}
+
+impl fmt::Display for Direction {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Direction::Input => "input",
+            Direction::Output => "output",
+        })
+    }
+}
+
 /// What is wrong with a port.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum PortError {
     /// The system has no MIDI.
-    #[error("this system has no MIDI to play to ({0})")]
-    NoSystem(String),
+    #[error("this system has no MIDI {direction} ({cause})")]
+    NoSystem {
+        /// What was to be opened.
+        direction: Direction,
+        /// What the system said.
+        cause: String,
+    },
     /// There is no port at all.
-    #[error("there is no MIDI output port")]
-    NoPorts,
+    #[error("there is no MIDI {0} port")]
+    NoPorts(Direction),
     /// No port is called so.
-    #[error("no MIDI output port is called `{0}`")]
-    Unknown(String),
+    #[error("no MIDI {direction} port is called `{wanted}`")]
+    Unknown {
+        /// Among which ports.
+        direction: Direction,
+        /// What was asked for.
+        wanted: String,
+    },
     /// Several ports are called so.
-    #[error("several MIDI output ports match `{wanted}`: {}", list(found))]
+    #[error("several MIDI {direction} ports match `{wanted}`: {}", list(found))]
     Several {
+        /// Among which ports.
+        direction: Direction,
         /// What was asked for.
         wanted: String,
         /// What matches.
         found: Vec<ListedPort>,
     },
     /// The port cannot be opened.
-    #[error("the MIDI output port `{name}` cannot be opened ({cause})")]
+    #[error("the MIDI {direction} port `{name}` cannot be opened ({cause})")]
     Open {
+        /// Which way it goes.
+        direction: Direction,
         /// Its name.
         name: String,
         /// What the system said.
         cause: String,
     },
+    /// The system has no ports that a program makes itself.
+    #[error("this system lets no program make a MIDI {0} port of its own")]
+    NoOwn(Direction),
     /// The port refused a message.
     #[error("the MIDI output port refused a message ({0})")]
     Send(String),
@@ -58,29 +93,49 @@ impl PortError {
     /// A stable name for programs.
     pub fn code(&self) -> &'static str {
         match self {
-            PortError::NoSystem(_) => "port-no-system",
-            PortError::NoPorts => "port-none",
-            PortError::Unknown(_) => "port-unknown",
+            PortError::NoSystem { .. } => "port-no-system",
+            PortError::NoPorts(_) => "port-none",
+            PortError::Unknown { .. } => "port-unknown",
             PortError::Several { .. } => "port-several",
             PortError::Open { .. } => "port-open",
+            PortError::NoOwn(_) => "port-own",
             PortError::Send(_) => "port-send",
         }
     }
 
     /// What can be done about it.
     pub fn help(&self) -> String {
-        match self {
-            PortError::NoSystem(_) | PortError::NoPorts => {
-                "write a file instead: `-o piece.mid`; or connect a MIDI device or start a synthesizer".to_owned()
-            }
-            PortError::Unknown(_) | PortError::Several { .. } => {
-                "give a name, a part of one, or a number from `fivefold ports`; or write a file: `-o piece.mid`"
-                    .to_owned()
-            }
-            PortError::Open { .. } => {
-                "close the program that uses it, or choose another; or write a file: `-o piece.mid`".to_owned()
-            }
-            PortError::Send(_) => "check the device and its cable, then start again".to_owned(),
+        let (help, direction) = match self {
+            PortError::NoSystem { direction, .. } | PortError::NoPorts(direction) => (
+                match direction {
+                    Direction::Input => "connect a MIDI device, or do without the option",
+                    Direction::Output => {
+                        return "write a file instead: `-o piece.mid`; or connect a MIDI device or start a synthesizer"
+                            .to_owned();
+                    }
+                },
+                direction,
+            ),
+            PortError::Unknown { direction, .. } | PortError::Several { direction, .. } => (
+                "give a name, a part of one, or a number from `fivefold ports`",
+                direction,
+            ),
+            PortError::Open { direction, .. } => (
+                "close the program that uses it, or choose another",
+                direction,
+            ),
+            PortError::NoOwn(direction) => (
+                "name a port from `fivefold ports`; a loopback driver can give one that other programs see",
+                direction,
+            ),
+            PortError::Send(_) => (
+                "check the device and its cable, then start again",
+                &Direction::Input,
+            ),
+        };
+        match direction {
+            Direction::Input => help.to_owned(),
+            Direction::Output => format!("{help}; or write a file: `-o piece.mid`"),
         }
     }
 }
@@ -127,13 +182,21 @@ impl Quiet {
     }
 }
 
-const CLIENT: &str = "fivefold";
+/// What this program and the ports of its own are called on the system.
+pub(super) const CLIENT: &str = "fivefold";
 
-fn system() -> Result<midir::MidiOutput, PortError> {
-    midir::MidiOutput::new(CLIENT).map_err(|e| PortError::NoSystem(e.to_string()))
+/// The word for a port of our own, which other programs connect to. A port of the system that is called so has its number.
+pub(super) const OWN: &str = "own";
+
+pub(super) fn outputs() -> Result<midir::MidiOutput, PortError> {
+    midir::MidiOutput::new(CLIENT).map_err(|e| PortError::NoSystem {
+        direction: Direction::Output,
+        cause: e.to_string(),
+    })
 }
 
-fn listed(midi: &midir::MidiOutput) -> Vec<(ListedPort, midir::MidiOutputPort)> {
+/// The ports of a client of either direction, with what the system needs to open them.
+pub(super) fn listed<M: midir::MidiIO>(midi: &M) -> Vec<(ListedPort, M::Port)> {
     midi.ports()
         .into_iter()
         .enumerate()
@@ -157,7 +220,7 @@ fn listed(midi: &midir::MidiOutput) -> Vec<(ListedPort, midir::MidiOutputPort)> 
 /// When the system has no MIDI.
 pub fn list_outputs() -> Result<Vec<ListedPort>, PortError> {
     let _quiet = Quiet::new();
-    let midi = system()?;
+    let midi = outputs()?;
     Ok(listed(&midi).into_iter().map(|(port, _)| port).collect())
 }
 
@@ -168,11 +231,16 @@ pub fn list_outputs() -> Result<Vec<ListedPort>, PortError> {
 /// # Errors
 /// When none or several match.
 pub(crate) fn choose<'a>(
+    direction: Direction,
     ports: &'a [ListedPort],
     wanted: &str,
 ) -> Result<&'a ListedPort, PortError> {
+    let unknown = || PortError::Unknown {
+        direction,
+        wanted: wanted.to_owned(),
+    };
     if ports.is_empty() {
-        return Err(PortError::NoPorts);
+        return Err(PortError::NoPorts(direction));
     }
     if let Some(port) = ports.iter().find(|p| p.name == wanted) {
         return Ok(port);
@@ -181,7 +249,7 @@ pub(crate) fn choose<'a>(
         return ports
             .iter()
             .find(|p| p.number == number)
-            .ok_or_else(|| PortError::Unknown(wanted.to_owned()));
+            .ok_or_else(unknown);
     }
     let lower = wanted.to_lowercase();
     let found: Vec<&ListedPort> = ports
@@ -190,40 +258,97 @@ pub(crate) fn choose<'a>(
         .collect();
     match found.as_slice() {
         [one] if !wanted.is_empty() => Ok(one),
-        [] => Err(PortError::Unknown(wanted.to_owned())),
+        [] => Err(unknown()),
         several => Err(PortError::Several {
+            direction,
             wanted: wanted.to_owned(),
             found: several.iter().map(|p| (*p).clone()).collect(),
         }),
     }
 }
 
-/// Opens a port: by number, name, or part of a name; the first there is where `wanted` is `None`.
-///
-/// # Errors
-/// When there is no MIDI, no such port, several such ports, or the port cannot be opened.
-pub fn open_output(wanted: Option<&str>) -> Result<SystemPort, PortError> {
-    let _quiet = Quiet::new();
-    let midi = system()?;
-    let ports = listed(&midi);
+/// The one of `ports` that is meant, with what the system needs to open it.
+pub(super) fn pick<P: Clone>(
+    direction: Direction,
+    ports: &[(ListedPort, P)],
+    wanted: &str,
+) -> Result<(String, P), PortError> {
     let names: Vec<ListedPort> = ports.iter().map(|(p, _)| p.clone()).collect();
-    let chosen = match wanted {
-        Some(wanted) => choose(&names, wanted)?,
-        None => names.first().ok_or(PortError::NoPorts)?,
-    };
-    let name = chosen.name.clone();
-    let port = ports
+    let chosen = choose(direction, &names, wanted)?;
+    ports
         .iter()
         .find(|(p, _)| p == chosen)
-        .map(|(_, port)| port.clone());
-    let port = port.ok_or_else(|| PortError::Unknown(name.clone()))?;
-    match midi.connect(&port, "out") {
-        Ok(connection) => Ok(SystemPort { connection, name }),
+        .map(|(p, port)| (p.name.clone(), port.clone()))
+        .ok_or_else(|| PortError::Unknown {
+            direction,
+            wanted: wanted.to_owned(),
+        })
+}
+
+/// Opens a port: by number, name, or part of a name; the first there is where `wanted` is `None`.
+///
+/// `own` makes a port of our own, called fivefold, that other programs connect to.
+///
+/// # Errors
+/// When there is no MIDI, no such port, several such ports, or the port cannot be opened or made.
+pub fn open_output(wanted: Option<&str>) -> Result<SystemPort, PortError> {
+    let _quiet = Quiet::new();
+    let midi = outputs()?;
+    if wanted == Some(OWN) {
+        return make_own(midi);
+    }
+    let ports = listed(&midi);
+    let (name, port) = match wanted {
+        Some(wanted) => pick(Direction::Output, &ports, wanted)?,
+        None => {
+            let first = ports.into_iter().next();
+            let (listed, port) = first.ok_or(PortError::NoPorts(Direction::Output))?;
+            (listed.name, port)
+        }
+    };
+    connect(midi, &port, name)
+}
+
+/// Opens a port that is listed.
+pub(super) fn connect(
+    midi: midir::MidiOutput,
+    port: &midir::MidiOutputPort,
+    name: String,
+) -> Result<SystemPort, PortError> {
+    match midi.connect(port, "out") {
+        Ok(connection) => Ok(SystemPort {
+            connection,
+            name,
+            own: false,
+        }),
         Err(e) => Err(PortError::Open {
+            direction: Direction::Output,
             name,
             cause: e.kind().to_string(),
         }),
     }
+}
+
+#[cfg(unix)]
+fn make_own(midi: midir::MidiOutput) -> Result<SystemPort, PortError> {
+    use midir::os::unix::VirtualOutput;
+    match midi.create_virtual(CLIENT) {
+        Ok(connection) => Ok(SystemPort {
+            connection,
+            name: CLIENT.to_owned(),
+            own: true,
+        }),
+        Err(e) => Err(PortError::Open {
+            direction: Direction::Output,
+            name: CLIENT.to_owned(),
+            cause: e.kind().to_string(),
+        }),
+    }
+}
+
+#[cfg(not(unix))]
+fn make_own(_: midir::MidiOutput) -> Result<SystemPort, PortError> {
+    Err(PortError::NoOwn(Direction::Output))
 }
 
 /// Time for the last messages to leave: three controllers on each of four channels take 12 ms on a MIDI cable
@@ -234,12 +359,18 @@ const DRAIN: std::time::Duration = std::time::Duration::from_millis(60);
 pub struct SystemPort {
     connection: midir::MidiOutputConnection,
     name: String,
+    own: bool,
 }
 
 impl SystemPort {
     /// Its name.
     pub fn name(&self) -> &str {
         &self.name
+    }
+
+    /// Whether it is a port of our own, which is there as long as the program is.
+    pub fn is_own(&self) -> bool {
+        self.own
     }
 }
 
@@ -278,7 +409,7 @@ mod tests {
     #[test]
     fn a_port_by_number_name_or_part_of_a_name() {
         let ports = ports();
-        let name = |wanted: &str| choose(&ports, wanted).map(|p| p.name.clone());
+        let name = |wanted: &str| choose(Direction::Output, &ports, wanted).map(|p| p.name.clone());
         assert_eq!(name("2").unwrap(), "Desk synth 20:0");
         assert_eq!(name("Desk synth 20:1").unwrap(), "Desk synth 20:1");
         assert_eq!(name("through").unwrap(), "Through 14:0");
@@ -288,7 +419,7 @@ mod tests {
     #[test]
     fn a_port_that_is_none_says_so() {
         let ports = ports();
-        let wrong = |wanted: &str| choose(&ports, wanted).unwrap_err();
+        let wrong = |wanted: &str| choose(Direction::Output, &ports, wanted).unwrap_err();
         assert_eq!(wrong("9").to_string(), "no MIDI output port is called `9`");
         assert_eq!(wrong("0").to_string(), "no MIDI output port is called `0`");
         assert_eq!(
@@ -300,9 +431,55 @@ mod tests {
             "several MIDI output ports match `desk`: 2 Desk synth 20:0, 3 Desk synth 20:1"
         );
         assert_eq!(
-            choose(&[], "x").unwrap_err().to_string(),
+            choose(Direction::Output, &[], "x").unwrap_err().to_string(),
             "there is no MIDI output port"
         );
         assert!(wrong("").help().contains("-o piece.mid"));
+    }
+    #[test]
+    fn an_input_that_is_none_is_called_an_input() {
+        let ports = ports();
+        let wrong = |ports: &[ListedPort], wanted: &str| {
+            let e = choose(Direction::Input, ports, wanted).unwrap_err();
+            format!("{e} [{}] {}", e.code(), e.help())
+        };
+        let direction = Direction::Input;
+        let said = |e: PortError| format!("{e} [{}] {}", e.code(), e.help());
+        let found = [
+            wrong(&[], "x"),
+            wrong(&ports, "piano"),
+            wrong(&ports, "desk"),
+            said(PortError::NoSystem {
+                direction,
+                cause: "no server".to_owned(),
+            }),
+            said(PortError::Open {
+                direction,
+                name: "7 keys".to_owned(),
+                cause: "busy".to_owned(),
+            }),
+            said(PortError::NoOwn(direction)),
+            said(PortError::NoOwn(Direction::Output)),
+        ];
+        insta::assert_snapshot!(found.join("\n"), @"
+        there is no MIDI input port [port-none] connect a MIDI device, or do without the option
+        no MIDI input port is called `piano` [port-unknown] give a name, a part of one, or a number from `fivefold ports`
+        several MIDI input ports match `desk`: 2 Desk synth 20:0, 3 Desk synth 20:1 [port-several] give a name, a part of one, or a number from `fivefold ports`
+        this system has no MIDI input (no server) [port-no-system] connect a MIDI device, or do without the option
+        the MIDI input port `7 keys` cannot be opened (busy) [port-open] close the program that uses it, or choose another
+        this system lets no program make a MIDI input port of its own [port-own] name a port from `fivefold ports`; a loopback driver can give one that other programs see
+        this system lets no program make a MIDI output port of its own [port-own] name a port from `fivefold ports`; a loopback driver can give one that other programs see; or write a file: `-o piece.mid`
+        ");
+    }
+
+    #[test]
+    fn a_port_called_own_is_reached_by_its_number() {
+        let mut ports = ports();
+        ports.push(ListedPort {
+            number: 5,
+            name: "own".to_owned(),
+        });
+        let chosen = choose(Direction::Output, &ports, "5").unwrap();
+        assert_eq!(chosen.name, "own");
     }
 }

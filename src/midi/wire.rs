@@ -9,7 +9,7 @@ use crate::event::{Channel, Message};
 /// Release velocity of every note-off: the value that says nothing (MIDI 1.0).
 pub const RELEASE: u8 = 64;
 
-/// A channel message of two or three bytes.
+/// A short message: one to three bytes, the first its status.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Bytes {
     data: [u8; 3],
@@ -17,6 +17,24 @@ pub struct Bytes {
 }
 
 impl Bytes {
+    /// A message as it came; `None` when it is empty, longer than three bytes, or does not begin with a status.
+    ///
+    /// # Real time
+    /// Does not allocate or block.
+    ///
+    /// ```
+    /// use fivefold::midi::Bytes;
+    /// assert_eq!(Bytes::short(&[0xB0, 64, 127]).map(|b| b.as_slice().len()), Some(3));
+    /// assert_eq!(Bytes::short(&[0xF0, 1, 2, 0xF7]), None);
+    /// assert_eq!(Bytes::short(&[64, 127]), None);
+    /// ```
+    pub fn short(bytes: &[u8]) -> Option<Bytes> {
+        let mut data = [0u8; 3];
+        let len = u8::try_from(bytes.len()).ok()?;
+        data.get_mut(..bytes.len())?.copy_from_slice(bytes);
+        (data[0] >= 0x80).then_some(Bytes { data, len })
+    }
+
     /// The bytes, status first.
     pub fn as_slice(&self) -> &[u8] {
         &self.data[..usize::from(self.len)]

@@ -1,0 +1,588 @@
+//! From bytes of a terminal to what they ask for; nothing here reads or writes.
+
+use std::time::Instant;
+
+use crate::cli::controls::{self, Names};
+use crate::event::PartId;
+use crate::live::{Control, Pace};
+
+/// A key of a terminal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Key {
+    Char(char),
+    Up,
+    Down,
+    Left,
+    Right,
+    Enter,
+    Back,
+    /// Ctrl-U: the line from its beginning.
+    Wipe,
+    Escape,
+    /// One that means nothing here.
+    Other,
+}
+
+const ESCAPE: u8 = 0x1B;
+
+/// Longest sequence of bytes that is taken together. Terminals send shorter ones.
+const MOST_BYTES: usize = 32;
+
+/// What an incomplete beginning may still become.
+enum Taken {
+    /// A key, and how many bytes it took.
+    Key(Key, usize),
+    /// More bytes are needed.
+    More,
+}
+
+/// Puts bytes together to keys.
+#[derive(Debug, Default)]
+struct Decoder {
+    rest: Vec<u8>,
+}
+
+impl Decoder {
+    /// The keys that are whole with these bytes.
+    fn feed(&mut self, bytes: &[u8]) -> Vec<Key> {
+        self.rest.extend_from_slice(bytes);
+        let mut found = Vec::new();
+        let mut at = 0;
+        while at < self.rest.len() {
+            match take(&self.rest[at..]) {
+                Taken::Key(key, len) => {
+                    found.push(key);
+                    at += len;
+                }
+                Taken::More => break,
+            }
+        }
+        self.rest.drain(..at);
+        found
+    }
+
+    /// The keys of a beginning after which nothing came: Escape by itself.
+    fn give_up(&mut self) -> Vec<Key> {
+        match std::mem::take(&mut self.rest).as_slice() {
+            [] => Vec::new(),
+            [ESCAPE] => vec![Key::Escape],
+            _ => vec![Key::Other],
+        }
+    }
+}
+
+/// The first key of `bytes`, which are not empty. Sequences are those of ECMA-48, 5.4 (control sequences), and the arrows in
+/// their application mode (ESC O).
+fn take(bytes: &[u8]) -> Taken {
+    let key = match bytes[0] {
+        b'\r' | b'\n' => Key::Enter,
+        0x08 | 0x7F => Key::Back,
+        0x15 => Key::Wipe,
+        ESCAPE => return escaped(bytes),
+        c @ b' '..=b'~' => Key::Char(char::from(c)),
+        0xC2..=0xF4 => return beyond_ascii(bytes),
+        _ => Key::Other,
+    };
+    Taken::Key(key, 1)
+}
+
+fn escaped(bytes: &[u8]) -> Taken {
+    let arrow = |letter| match letter {
+        b'A' => Key::Up,
+        b'B' => Key::Down,
+        b'C' => Key::Right,
+        b'D' => Key::Left,
+        _ => Key::Other,
+    };
+    match bytes {
+        [_] | [_, b'O'] => Taken::More,
+        [_, ESCAPE, ..] => Taken::Key(Key::Escape, 1),
+        [_, b'O', letter, ..] => Taken::Key(arrow(*letter), 3),
+        [_, b'[', rest @ ..] => {
+            let middle = rest
+                .iter()
+                .take_while(|b| (0x20..=0x3F).contains(*b))
+                .count();
+            match rest.get(middle) {
+                _ if middle > MOST_BYTES => Taken::Key(Key::Other, 2 + middle),
+                None => Taken::More,
+                Some(last @ 0x40..=0x7E) => Taken::Key(arrow(*last), 3 + middle),
+                // Broken off: what breaks it is a key of its own.
+                Some(_) => Taken::Key(Key::Other, 2 + middle),
+            }
+        }
+        // A key together with Alt.
+        [_, ..] => Taken::Key(Key::Other, 2),
+        [] => Taken::More,
+    }
+}
+
+fn beyond_ascii(bytes: &[u8]) -> Taken {
+    let len = match bytes[0] {
+        0xC2..=0xDF => 2,
+        0xE0..=0xEF => 3,
+        _ => 4,
+    };
+    let have = &bytes[..len.min(bytes.len())];
+    match std::str::from_utf8(have) {
+        Ok(text) => {
+            let c = text.chars().next().filter(|c| !c.is_control());
+            Taken::Key(c.map_or(Key::Other, Key::Char), len)
+        }
+        Err(e) if e.error_len().is_none() => Taken::More,
+        Err(_) => Taken::Key(Key::Other, 1),
+    }
+}
+
+/// What a key leads to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Action {
+    /// This is asked for.
+    Do(Control),
+    /// This is said.
+    Say(String),
+    /// A line is open, and this is in it.
+    Line(String),
+    /// The open line is done: entered, or left without.
+    Closed,
+}
+
+/// Longest line, in characters: it stays within one row of a terminal.
+const MOST_CHARS: usize = 60;
+
+/// Most different keys that a hand presses before they are read; more were pasted.
+const MOST_KEYS: usize = 6;
+
+/// The keys, and the line that may be open.
+#[derive(Debug)]
+pub(super) struct Board {
+    names: Names,
+    /// Whether the space bar strikes.
+    strokes: bool,
+    decoder: Decoder,
+    line: Option<String>,
+}
+
+impl Board {
+    pub(super) fn new(names: Names, strokes: bool) -> Self {
+        Board {
+            names,
+            strokes,
+            decoder: Decoder::default(),
+            line: None,
+        }
+    }
+
+    /// Whether a key has begun that may go on, so that nothing more for a moment tells something.
+    pub(super) fn unfinished(&self) -> bool {
+        !self.decoder.rest.is_empty()
+    }
+
+    /// What these bytes lead to, which were read together at `at`.
+    pub(super) fn take(&mut self, bytes: &[u8], at: Instant) -> Vec<Action> {
+        let keys = self.decoder.feed(bytes);
+        self.press(&keys, at)
+    }
+
+    /// What it leads to that nothing more came.
+    pub(super) fn give_up(&mut self, at: Instant) -> Vec<Action> {
+        let keys = self.decoder.give_up();
+        self.press(&keys, at)
+    }
+
+    fn press(&mut self, keys: &[Key], at: Instant) -> Vec<Action> {
+        let pasted = keys.len() > MOST_KEYS && keys.iter().any(|key| *key != keys[0]);
+        if pasted && self.line.is_none() {
+            return vec![Action::Say(
+                "pasted text is not taken for keys; Enter opens a line for it".to_owned(),
+            )];
+        }
+        let mut actions = Vec::new();
+        for key in keys {
+            if self.line.is_some() {
+                self.edit(*key, at, &mut actions);
+                // What is pasted behind the end of a line is no keys.
+                if pasted && self.line.is_none() {
+                    break;
+                }
+            } else {
+                actions.extend(self.single(*key, at));
+            }
+        }
+        actions
+    }
+
+    /// A key while no line is open.
+    fn single(&mut self, key: Key, at: Instant) -> Option<Action> {
+        let beats = |beats: i32| Control::Tempo(Pace::BeatsBy(beats * 1000));
+        let control = match key {
+            Key::Up => beats(5),
+            Key::Down => beats(-5),
+            Key::Right => beats(1),
+            Key::Left => beats(-1),
+            Key::Char(' ') if self.strokes => Control::Stroke(at),
+            Key::Char(' ' | 'p') => Control::PauseOrGoOn,
+            Key::Char('c') => Control::CountIn,
+            Key::Char('q') => Control::Stop,
+            Key::Char('t') => Control::Tap(at),
+            Key::Char('h') => Control::TransposeBy(1),
+            Key::Char('l') => Control::TransposeBy(-1),
+            Key::Char('n') => Control::Next,
+            Key::Char('a') => Control::Again,
+            Key::Char('b') => Control::LoopFromHere,
+            Key::Char('e') => Control::LoopToHere,
+            Key::Char('o') => Control::Loop(None),
+            Key::Char(digit @ '1'..='9') => return Some(self.part(digit)),
+            Key::Char('g') => return Some(self.open("go ")),
+            Key::Enter => return Some(self.open("")),
+            Key::Char('?') => return Some(Action::Say(self.help())),
+            Key::Char(other) => {
+                return Some(Action::Say(format!("`{other}` is no key; ? shows them")));
+            }
+            Key::Back | Key::Wipe | Key::Escape | Key::Other => return None,
+        };
+        Some(Action::Do(control))
+    }
+
+    fn part(&self, digit: char) -> Action {
+        let number = digit.to_digit(10).and_then(|n| u8::try_from(n).ok());
+        let id = number.and_then(|n| n.checked_sub(1)).unwrap_or(0);
+        if usize::from(id) < self.names.parts().len() {
+            Action::Do(Control::SilenceOrBring(PartId(id)))
+        } else {
+            Action::Say(format!("no part {digit} plays; there are {}", self.parts()))
+        }
+    }
+
+    fn parts(&self) -> String {
+        let numbered = self.names.parts().iter().zip(1..=9);
+        let numbered: Vec<String> = numbered.map(|(name, n)| format!("{n} {name}")).collect();
+        numbered.join(", ")
+    }
+
+    fn open(&mut self, text: &str) -> Action {
+        self.line = Some(text.to_owned());
+        Action::Line(text.to_owned())
+    }
+
+    /// A key while a line is open.
+    fn edit(&mut self, key: Key, at: Instant, actions: &mut Vec<Action>) {
+        let Some(line) = &mut self.line else { return };
+        match key {
+            Key::Char(c) if line.chars().count() < MOST_CHARS => line.push(c),
+            Key::Back => {
+                line.pop();
+            }
+            Key::Wipe => line.clear(),
+            Key::Enter => {
+                let line = std::mem::take(line);
+                self.line = None;
+                actions.push(Action::Closed);
+                match controls::read(&line, &self.names, at) {
+                    Ok(control) => actions.extend(control.map(Action::Do)),
+                    Err(wrong) => actions.push(Action::Say(wrong)),
+                }
+                return;
+            }
+            Key::Escape => {
+                self.line = None;
+                actions.push(Action::Closed);
+                return;
+            }
+            _ => return,
+        }
+        actions.push(Action::Line(line.clone()));
+    }
+
+    /// All keys, in a few rows.
+    fn help(&self) -> String {
+        let space = if self.strokes {
+            "space your note, p pauses and goes on"
+        } else {
+            "space pauses and goes on"
+        };
+        format!(
+            "{space}, c counts in, q stops\n\
+             up, down 5 beats a minute more, less; right, left 1 beat; t taps the tempo\n\
+             h, l a semitone higher, lower; n next pass, a again\n\
+             b, e loop from here, to here; o loop off; g a bar or section to go to\n\
+             {}: silences or brings back\n\
+             Enter opens a line for any command, Esc leaves it",
+            self.parts()
+        )
+    }
+}
+
+/// The most important keys, in one line.
+pub(in crate::cli) fn first_line(strokes: bool) -> String {
+    let space = if strokes {
+        "space your note, p pause"
+    } else {
+        "space pause"
+    };
+    format!("keys: {space}, arrows tempo, t tap, c count in, q stop, ? all keys")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn board(strokes: bool) -> Board {
+        let parts = vec!["click", "pads", "bass"];
+        Board::new(
+            Names::named(parts, vec![("B".to_owned(), 5)], Some(16)),
+            strokes,
+        )
+    }
+
+    fn keys(bytes: &[u8]) -> Vec<Key> {
+        let mut decoder = Decoder::default();
+        let mut found = decoder.feed(bytes);
+        found.extend(decoder.give_up());
+        found
+    }
+
+    /// What is asked for, all else left out.
+    fn asked(actions: &[Action]) -> Vec<Control> {
+        let control = |action: &Action| match action {
+            Action::Do(control) => Some(*control),
+            _ => None,
+        };
+        actions.iter().filter_map(control).collect()
+    }
+
+    /// The same for keys pressed one by one.
+    fn typed(board: &mut Board, text: &str, at: Instant) -> Vec<Action> {
+        let mut actions = Vec::new();
+        for c in text.chars() {
+            actions.extend(board.take(c.encode_utf8(&mut [0; 4]).as_bytes(), at));
+        }
+        actions
+    }
+
+    #[test]
+    fn bytes_are_keys() {
+        assert_eq!(
+            keys(b"a \r\n\x7F\x08\x15"),
+            [
+                Key::Char('a'),
+                Key::Char(' '),
+                Key::Enter,
+                Key::Enter,
+                Key::Back,
+                Key::Back,
+                Key::Wipe,
+            ]
+        );
+        assert_eq!(
+            keys(b"\x1B[A\x1B[B\x1B[C\x1B[D"),
+            [Key::Up, Key::Down, Key::Right, Key::Left]
+        );
+        assert_eq!(keys(b"\x1BOA\x1BOD"), [Key::Up, Key::Left]);
+        // With Shift or Ctrl.
+        assert_eq!(keys(b"\x1B[1;5A"), [Key::Up]);
+        assert_eq!(
+            keys("\u{E9}\u{266D}".as_bytes()),
+            [Key::Char('\u{E9}'), Key::Char('\u{266D}')]
+        );
+    }
+
+    #[test]
+    fn keys_that_mean_nothing_are_no_others() {
+        // Delete, F5, Ctrl-D, a bell, Alt and q, which is no q.
+        for bytes in [&b"\x1B[3~"[..], b"\x1B[15~", b"\x04", b"\x07", b"\x1Bq"] {
+            assert_eq!(keys(bytes), [Key::Other], "{bytes:?}");
+        }
+        assert_eq!(keys(b"\x1B"), [Key::Escape]);
+        assert_eq!(keys(b"\x1B\x1B[A"), [Key::Escape, Key::Up]);
+        assert_eq!(keys(b"\x1B["), [Key::Other]);
+        assert_eq!(
+            keys(b"\x1B[1\x07q"),
+            [Key::Other, Key::Other, Key::Char('q')]
+        );
+        assert_eq!(keys(b"\xFF\xC3q"), [Key::Other, Key::Other, Key::Char('q')]);
+    }
+
+    proptest! {
+        #[test]
+        fn bytes_may_come_in_any_pieces(
+            parts in proptest::collection::vec(
+                prop_oneof![
+                    "[ -~\u{E9}\u{266D}]".prop_map(String::into_bytes),
+                    Just(b"\x1B[A".to_vec()), Just(b"\x1B[1;5D".to_vec()), Just(b"\x1BOB".to_vec()),
+                    proptest::collection::vec(any::<u8>(), 1..4),
+                ], 0..12),
+            cuts in proptest::collection::vec(any::<bool>(), 80),
+        ) {
+            let bytes = parts.concat();
+            let mut decoder = Decoder::default();
+            let mut found = Vec::new();
+            let mut from = 0;
+            for at in 1..=bytes.len() {
+                if at == bytes.len() || cuts[at % cuts.len()] {
+                    found.extend(decoder.feed(&bytes[from..at]));
+                    from = at;
+                }
+            }
+            found.extend(decoder.give_up());
+            prop_assert_eq!(found, keys(&bytes));
+        }
+
+        #[test]
+        fn any_bytes_are_survived_and_nothing_piles_up(
+            reads in proptest::collection::vec(proptest::collection::vec(any::<u8>(), 0..64), 0..20),
+        ) {
+            let mut board = board(false);
+            for bytes in reads {
+                board.take(&bytes, Instant::now());
+                prop_assert!(board.decoder.rest.len() <= MOST_BYTES + 3);
+                prop_assert!(board.line.as_ref().is_none_or(|line| line.chars().count() <= MOST_CHARS));
+            }
+        }
+    }
+
+    #[test]
+    fn each_key_asks_for_what_it_says() {
+        let at = Instant::now();
+        let beats = |n| Control::Tempo(Pace::BeatsBy(n));
+        let mut board = board(false);
+        assert_eq!(
+            asked(&typed(&mut board, " pcqthlnabeo13", at)),
+            [
+                Control::PauseOrGoOn,
+                Control::PauseOrGoOn,
+                Control::CountIn,
+                Control::Stop,
+                Control::Tap(at),
+                Control::TransposeBy(1),
+                Control::TransposeBy(-1),
+                Control::Next,
+                Control::Again,
+                Control::LoopFromHere,
+                Control::LoopToHere,
+                Control::Loop(None),
+                Control::SilenceOrBring(PartId(0)),
+                Control::SilenceOrBring(PartId(2)),
+            ]
+        );
+        let arrows = board.take(b"\x1B[A\x1B[B\x1B[C\x1B[D", at);
+        assert_eq!(
+            asked(&arrows),
+            [beats(5000), beats(-5000), beats(1000), beats(-1000)]
+        );
+    }
+
+    #[test]
+    fn where_strokes_are_judged_the_space_bar_strikes() {
+        let at = Instant::now();
+        let mut board = board(true);
+        let found = asked(&typed(&mut board, " p", at));
+        assert_eq!(found, [Control::Stroke(at), Control::PauseOrGoOn]);
+        assert!(first_line(true).contains("p pause"));
+    }
+
+    #[test]
+    fn what_is_no_key_says_where_they_are() {
+        let at = Instant::now();
+        let mut board = board(false);
+        let said: Vec<String> = typed(&mut board, "x4?", at)
+            .into_iter()
+            .map(|action| match action {
+                Action::Say(text) => text,
+                other => panic!("{other:?}"),
+            })
+            .collect();
+        insta::assert_snapshot!(said.join("\n"), @"
+        `x` is no key; ? shows them
+        no part 4 plays; there are 1 click, 2 pads, 3 bass
+        space pauses and goes on, c counts in, q stops
+        up, down 5 beats a minute more, less; right, left 1 beat; t taps the tempo
+        h, l a semitone higher, lower; n next pass, a again
+        b, e loop from here, to here; o loop off; g a bar or section to go to
+        1 click, 2 pads, 3 bass: silences or brings back
+        Enter opens a line for any command, Esc leaves it
+        ");
+        insta::assert_snapshot!(first_line(false), @"
+        keys: space pause, arrows tempo, t tap, c count in, q stop, ? all keys
+        ");
+        assert!(
+            first_line(true).len() <= 79
+                && said.iter().flat_map(|s| s.lines()).all(|l| l.len() <= 79)
+        );
+    }
+
+    #[test]
+    fn a_line_takes_any_command() {
+        let at = Instant::now();
+        let mut board = board(false);
+        let line = |text: &str| Action::Line(text.to_owned());
+        assert_eq!(typed(&mut board, "\r", at), [line("")]);
+        // Keys are letters now.
+        let actions = typed(&mut board, "tempp\x7Fo 80%", at);
+        assert_eq!(actions.last(), Some(&line("tempo 80%")));
+        assert_eq!(asked(&actions), []);
+        assert_eq!(
+            typed(&mut board, "\r", at),
+            [
+                Action::Closed,
+                Action::Do(Control::Tempo(Pace::Share(800_000)))
+            ]
+        );
+        // Keys are keys again.
+        assert_eq!(asked(&typed(&mut board, "n", at)), [Control::Next]);
+        assert_eq!(asked(&typed(&mut board, "gB\r", at)), [Control::Go(5)]);
+        assert_eq!(
+            typed(&mut board, "\rx\x15\r", at),
+            [line(""), line("x"), line(""), Action::Closed]
+        );
+        let wrong = typed(&mut board, "gX\r", at);
+        assert!(matches!(wrong.last(), Some(Action::Say(text)) if text.contains("no section")));
+    }
+
+    #[test]
+    fn escape_leaves_a_line() {
+        let at = Instant::now();
+        let mut board = board(false);
+        typed(&mut board, "\rstop", at);
+        assert_eq!(board.take(b"\x1B", at), []);
+        assert!(board.unfinished());
+        assert_eq!(board.give_up(at), [Action::Closed]);
+        assert!(!board.unfinished());
+        // An arrow in a line does nothing, in however many pieces it comes.
+        typed(&mut board, "\rx", at);
+        assert_eq!(board.take(b"\x1B", at), []);
+        assert_eq!(board.take(b"[", at), []);
+        assert_eq!(board.take(b"A", at), []);
+        assert_eq!(board.line.as_deref(), Some("x"));
+    }
+
+    #[test]
+    fn a_line_has_an_end() {
+        let at = Instant::now();
+        let mut board = board(false);
+        typed(&mut board, "\r", at);
+        typed(&mut board, &"x".repeat(1000), at);
+        assert_eq!(board.line.as_ref().map(String::len), Some(MOST_CHARS));
+    }
+
+    #[test]
+    fn what_is_pasted_is_not_taken_for_keys() {
+        let at = Instant::now();
+        let mut board = board(false);
+        let actions = board.take(b"a quiet note\nstop\nq", at);
+        assert!(
+            matches!(actions.as_slice(), [Action::Say(_)]),
+            "{actions:?}"
+        );
+        // A key held down while the program was busy is no paste.
+        assert_eq!(asked(&board.take(&b"\x1B[C".repeat(20), at)).len(), 20);
+        // In a line it is a line; nothing behind it counts.
+        typed(&mut board, "\r", at);
+        assert_eq!(
+            asked(&board.take(b"tempo +2\nstop\nqqqq", at)),
+            [Control::Tempo(Pace::BeatsBy(2000))]
+        );
+        assert_eq!(board.line, None);
+    }
+}

@@ -1,0 +1,530 @@
+//! The pedal file: what is bound to what.
+
+use std::collections::BTreeSet;
+use std::ops::Range;
+use std::time::Instant;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::pressed::Pedal;
+use crate::chart::Problem;
+use crate::cli::controls::{self, Names};
+use crate::theory::nearest;
+
+/// Largest pedal file that is read, in bytes.
+const MOST_BYTES: usize = 1 << 20;
+
+/// Most problems that are reported at once.
+const MOST_PROBLEMS: usize = 50;
+
+/// The one table of the file.
+const TABLE: &str = "pedals";
+
+/// What a new file begins with.
+const HEAD: &str = "# What a pedal does while it plays: `fivefold pedals learn` adds a line, `fivefold pedals forget` takes one away.\n\n[pedals]\n";
+
+/// What a pedal does.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(in crate::cli) struct Binding {
+    /// What is pressed.
+    pub(in crate::cli) pedal: Pedal,
+    /// The line it stands for.
+    pub(in crate::cli) command: String,
+}
+
+/// A pedal file as it was read.
+#[derive(Clone, Debug, Default)]
+pub(in crate::cli) struct PedalFile {
+    text: String,
+    bindings: Vec<Binding>,
+    /// Bytes of key and value of each.
+    places: Vec<(Range<usize>, Range<usize>)>,
+}
+
+/// Whether a line is a command in some piece: what is wrong with it, and what to write.
+pub(in crate::cli) fn check_command(line: &str) -> Result<(), (String, String)> {
+    let line = line.trim();
+    let wrong = match controls::read(line, &Names::any(), Instant::now()) {
+        Ok(Some(_)) => return Ok(()),
+        Ok(None) => "a command is missing".to_owned(),
+        Err(_) if line == "help" => "`help` is no command for a pedal".to_owned(),
+        Err(wrong) => wrong,
+    };
+    Err(match wrong.split_once("; ") {
+        Some((message, help)) => (message.to_owned(), help.to_owned()),
+        None => (wrong, format!("there are {}", controls::COMMANDS)),
+    })
+}
+
+impl PedalFile {
+    /// Reads a file.
+    ///
+    /// # Errors
+    /// Every problem found, with spans of `text`.
+    pub(in crate::cli) fn read(text: &str) -> Result<Self, Vec<Problem>> {
+        if text.len() > MOST_BYTES {
+            let message = format!(
+                "a pedal file has at most {MOST_BYTES} bytes, found {}",
+                text.len()
+            );
+            let help = "leave out what is no binding";
+            return Err(vec![Problem::error("pedals-size", 0..0, message, help)]);
+        }
+        let (table, errors) = DeTable::parse_recoverable(text);
+        let mut problems: Vec<Problem> = errors.iter().map(broken).collect();
+        let mut file = PedalFile {
+            text: text.to_owned(),
+            ..PedalFile::default()
+        };
+        for (key, value) in table.get_ref() {
+            let name = key.get_ref().as_ref();
+            match value.get_ref() {
+                DeValue::Table(bound) if name == TABLE => file.take(bound, &mut problems),
+                _ if name == TABLE => problems.push(Problem::error(
+                    "pedals-type",
+                    value.span(),
+                    format!("`{TABLE}` is a table"),
+                    "write `[pedals]` on a line of its own, and below it `\"control 64 on channel 1\" = \"pause or go on\"`",
+                )),
+                _ => problems.push(Problem::error(
+                    "pedals-key",
+                    key.span(),
+                    format!("unknown key `{name}`"),
+                    match nearest(name, [TABLE]) {
+                        Some(near) => format!("write `{near}`"),
+                        None => "bindings stand below `[pedals]`".to_owned(),
+                    },
+                )),
+            }
+        }
+        problems.sort_by_key(|p| (p.span.start, p.span.end));
+        problems.truncate(MOST_PROBLEMS);
+        if problems.is_empty() {
+            Ok(file)
+        } else {
+            Err(problems)
+        }
+    }
+
+    fn take(&mut self, bound: &DeTable<'_>, problems: &mut Vec<Problem>) {
+        let mut known = BTreeSet::new();
+        let mut found: Vec<_> = bound.iter().collect();
+        found.sort_by_key(|(key, _)| key.span().start);
+        for (key, value) in found {
+            let pedal = match Pedal::read(key.get_ref()) {
+                Ok(pedal) if known.insert(pedal) => Some(pedal),
+                Ok(pedal) => {
+                    problems.push(Problem::error(
+                        "pedals-twice",
+                        key.span(),
+                        format!("`{pedal}` is bound twice"),
+                        "leave one of the two out",
+                    ));
+                    None
+                }
+                Err(wrong) => {
+                    let (code, span) = ("pedals-message", key.span());
+                    problems.push(Problem::error(code, span, wrong.message, wrong.help));
+                    None
+                }
+            };
+            let command = command(value, problems);
+            if let (Some(pedal), Some(command)) = (pedal, command) {
+                self.bindings.push(Binding { pedal, command });
+                self.places.push((key.span(), value.span()));
+            }
+        }
+    }
+
+    /// What is bound, in the order of the file.
+    pub(in crate::cli) fn bindings(&self) -> &[Binding] {
+        &self.bindings
+    }
+
+    /// The command of a pedal.
+    pub(in crate::cli) fn command(&self, pedal: Pedal) -> Option<&str> {
+        let found = self.bindings.iter().find(|b| b.pedal == pedal)?;
+        Some(&found.command)
+    }
+
+    /// The text of a file in which `pedal` stands for `command` as well; all else in it stays.
+    pub(in crate::cli) fn with(&self, pedal: Pedal, command: &str) -> String {
+        let mut wanted = self.bindings.clone();
+        let at = self.bindings.iter().position(|b| b.pedal == pedal);
+        let mut text = self.text.clone();
+        match at {
+            Some(at) => {
+                command.clone_into(&mut wanted[at].command);
+                text.replace_range(self.places[at].1.clone(), &quoted(command));
+            }
+            None => {
+                let command = command.to_owned();
+                let line = binding_line(pedal, &command);
+                wanted.push(Binding { pedal, command });
+                // Behind the last binding, else below the head of the table.
+                let last = self.places.iter().map(|(_, value)| value.end).max();
+                let place = last.or_else(|| text.find("[pedals]"));
+                match place {
+                    Some(at) => {
+                        let end = text[at..].find('\n').map(|newline| at + newline + 1);
+                        match end {
+                            Some(end) => text.insert_str(end, &line),
+                            None => text = format!("{text}\n{line}"),
+                        }
+                    }
+                    None if text.trim().is_empty() => text = format!("{HEAD}{line}"),
+                    None => text = format!("{text}\n[pedals]\n{line}"),
+                }
+            }
+        }
+        settled(text, &wanted)
+    }
+
+    /// The text of a file without these pedals; all else in it stays.
+    pub(in crate::cli) fn without(&self, pedals: &[Pedal]) -> String {
+        let mut wanted = self.bindings.clone();
+        wanted.retain(|b| !pedals.contains(&b.pedal));
+        let mut gone: Vec<Range<usize>> = self
+            .bindings
+            .iter()
+            .zip(&self.places)
+            .filter(|(b, _)| pedals.contains(&b.pedal))
+            .map(|(_, (key, value))| {
+                let start = self.text[..key.start].rfind('\n').map_or(0, |i| i + 1);
+                let end = self.text[value.end..].find('\n');
+                start..end.map_or(self.text.len(), |i| value.end + i + 1)
+            })
+            .collect();
+        gone.sort_by_key(|range| std::cmp::Reverse(range.start));
+        gone.dedup();
+        let mut text = self.text.clone();
+        for range in gone {
+            text.replace_range(range, "");
+        }
+        settled(text, &wanted)
+    }
+}
+
+/// `text`, if it says what is `wanted`; else a text that does, without what else stood in it. A table may be written in more
+/// ways than line by line.
+fn settled(text: String, wanted: &[Binding]) -> String {
+    let same = PedalFile::read(&text).is_ok_and(|file| {
+        file.bindings.len() == wanted.len()
+            && wanted
+                .iter()
+                .all(|b| file.command(b.pedal) == Some(&b.command))
+    });
+    if same {
+        return text;
+    }
+    let lines = wanted.iter().map(|b| binding_line(b.pedal, &b.command));
+    lines.fold(HEAD.to_owned(), |text, line| text + &line)
+}
+
+fn binding_line(pedal: Pedal, command: &str) -> String {
+    format!("\"{pedal}\" = {}\n", quoted(command))
+}
+
+fn quoted(text: &str) -> String {
+    toml::Value::String(text.to_owned()).to_string()
+}
+
+fn command(value: &Spanned<DeValue<'_>>, problems: &mut Vec<Problem>) -> Option<String> {
+    let DeValue::String(line) = value.get_ref() else {
+        problems.push(Problem::error(
+            "pedals-type",
+            value.span(),
+            "a pedal stands for a command in quotes",
+            "write `\"pause or go on\"`",
+        ));
+        return None;
+    };
+    match check_command(line) {
+        Ok(()) => Some(line.trim().to_owned()),
+        Err((message, help)) => {
+            problems.push(Problem::error(
+                "pedals-command",
+                value.span(),
+                message,
+                help,
+            ));
+            None
+        }
+    }
+}
+
+/// What is no TOML, in our words where the mistake is a common one.
+fn broken(e: &toml::de::Error) -> Problem {
+    let span = e.span().unwrap_or(0..0);
+    let message = e.message().lines().collect::<Vec<_>>().join(", ");
+    if message.contains("duplicate key") {
+        let help = "leave one of the two out";
+        return Problem::error("toml", span, "this message is bound twice", help);
+    }
+    let help = "a pedal file is TOML: below `[pedals]` lines such as `\"control 64 on channel 1\" = \"pause or go on\"`";
+    Problem::error("toml", span, message, help)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chart::SourceText;
+    use crate::view::render_problems;
+    use proptest::prelude::*;
+
+    const GOOD: &str = "# mine\n[pedals]\n\"control 64 on channel 1\" = \"pause or go on\" # left\n\
+                        \"Note 60 on channel 10\" = 'go bridge'\n\n# the end\n";
+
+    const SUSTAIN: Pedal = Pedal::Control(0, 64);
+
+    fn bound(text: &str) -> Vec<String> {
+        let file = PedalFile::read(text).unwrap();
+        let line = |b: &Binding| format!("{}: {}", b.pedal, b.command);
+        file.bindings().iter().map(line).collect()
+    }
+
+    fn said(text: &str) -> String {
+        let problems = PedalFile::read(text).unwrap_err();
+        render_problems(&problems, &SourceText::new("pedals.toml", text), false)
+    }
+
+    #[test]
+    fn a_file_is_read_in_its_order() {
+        assert_eq!(
+            bound(GOOD),
+            [
+                "control 64 on channel 1: pause or go on",
+                "note 60 on channel 10: go bridge"
+            ]
+        );
+        assert!(bound("").is_empty());
+        assert!(bound("[pedals]").is_empty());
+        assert_eq!(
+            bound("pedals = { start = 'go on', stop = 'pause' }"),
+            ["start: go on", "stop: pause"]
+        );
+    }
+
+    #[test]
+    fn what_is_wrong_is_said_at_its_place_all_in_one_run() {
+        insta::assert_snapshot!(said(
+            "pedal = 1\n[pedals]\n\"contrl 64 on channel 1\" = \"pause\"\n\"note 60 on channel 17\" = \"dance\"\n\
+             start = 5\nSTART = \"tempo fast\"\n\"song 1\" = \"help\"\n\"song 2\" = \"\"\n"
+        ), @r#"
+        error: unknown key `pedal` [pedals-key]
+         --> pedals.toml:1:1
+          |
+        1 | pedal = 1
+          | ^^^^^
+          |
+          = help: write `pedals`
+
+        error: `contrl 64 on channel 1` is no MIDI message [pedals-message]
+         --> pedals.toml:3:1
+          |
+        3 | "contrl 64 on channel 1" = "pause"
+          | ^^^^^^^^^^^^^^^^^^^^^^^^
+          |
+          = help: the first word may be `control`: write `note 60 on channel 10`, `control 64 on channel 1`, `program 5 on channel 1`, `pitch wheel on channel 1`, `pressure on channel 1`, `pressure of note 60 on channel 1`, `song 3`, `song position`, `start`, `continue`, `stop`, `tune request` or `reset`
+
+        error: a channel is 1 to 16, found `17` [pedals-message]
+         --> pedals.toml:4:1
+          |
+        4 | "note 60 on channel 17" = "dance"
+          | ^^^^^^^^^^^^^^^^^^^^^^^
+          |
+          = help: write a number from 1 to 16
+
+        error: `dance` is no command [pedals-command]
+         --> pedals.toml:4:27
+          |
+        4 | "note 60 on channel 17" = "dance"
+          |                           ^^^^^^^
+          |
+          = help: there are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off
+
+        error: a pedal stands for a command in quotes [pedals-type]
+         --> pedals.toml:5:9
+          |
+        5 | start = 5
+          |         ^
+          |
+          = help: write `"pause or go on"`
+
+        error: `start` is bound twice [pedals-twice]
+         --> pedals.toml:6:1
+          |
+        6 | START = "tempo fast"
+          | ^^^^^
+          |
+          = help: leave one of the two out
+
+        error: `tempo` takes beats a minute such as 96, a change such as +2, or a share such as 80% or +2%, found `fast` [pedals-command]
+         --> pedals.toml:6:9
+          |
+        6 | START = "tempo fast"
+          |         ^^^^^^^^^^^^
+          |
+          = help: there are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off
+
+        error: `help` is no command for a pedal [pedals-command]
+         --> pedals.toml:7:12
+          |
+        7 | "song 1" = "help"
+          |            ^^^^^^
+          |
+          = help: there are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off
+
+        error: a command is missing [pedals-command]
+         --> pedals.toml:8:12
+          |
+        8 | "song 2" = ""
+          |            ^^
+          |
+          = help: there are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off
+        "#);
+        insta::assert_snapshot!(said("pedals = 3\n\"start\" = \"pause\"\n"), @r#"
+        error: `pedals` is a table [pedals-type]
+         --> pedals.toml:1:10
+          |
+        1 | pedals = 3
+          |          ^
+          |
+          = help: write `[pedals]` on a line of its own, and below it `"control 64 on channel 1" = "pause or go on"`
+
+        error: unknown key `start` [pedals-key]
+         --> pedals.toml:2:1
+          |
+        2 | "start" = "pause"
+          | ^^^^^^^
+          |
+          = help: bindings stand below `[pedals]`
+        "#);
+        insta::assert_snapshot!(said("[pedals]\nstart = pause\nstop = \"stop\"\nstop = \"pause\"\n"), @r#"
+        error: string values must be quoted, expected literal string [toml]
+         --> pedals.toml:2:9
+          |
+        2 | start = pause
+          |         ^^^^^
+          |
+          = help: a pedal file is TOML: below `[pedals]` lines such as `"control 64 on channel 1" = "pause or go on"`
+
+        error: this message is bound twice [toml]
+         --> pedals.toml:4:1
+          |
+        4 | stop = "pause"
+          | ^^^^
+          |
+          = help: leave one of the two out
+        "#);
+    }
+
+    #[test]
+    fn a_part_or_a_section_that_a_piece_may_have_is_no_error() {
+        for line in [
+            "silence kit",
+            "bring back pads",
+            "go B",
+            "go 99",
+            "loop A 7",
+            "loop 7 A",
+            "loop 1 999",
+        ] {
+            assert_eq!(check_command(line), Ok(()), "{line}");
+        }
+        assert!(check_command("silence").is_err());
+        assert!(check_command("go +x").is_err());
+    }
+
+    #[test]
+    fn learning_adds_a_line_and_keeps_the_rest() {
+        let learned = |text: &str, pedal| PedalFile::read(text).unwrap().with(pedal, "next");
+        insta::assert_snapshot!(learned(GOOD, Pedal::Start), @r#"
+        # mine
+        [pedals]
+        "control 64 on channel 1" = "pause or go on" # left
+        "Note 60 on channel 10" = 'go bridge'
+        "start" = "next"
+
+        # the end
+        "#);
+        insta::assert_snapshot!(learned(GOOD, SUSTAIN), @r#"
+        # mine
+        [pedals]
+        "control 64 on channel 1" = "next" # left
+        "Note 60 on channel 10" = 'go bridge'
+
+        # the end
+        "#);
+        insta::assert_snapshot!(learned("", SUSTAIN), @r#"
+        # What a pedal does while it plays: `fivefold pedals learn` adds a line, `fivefold pedals forget` takes one away.
+
+        [pedals]
+        "control 64 on channel 1" = "next"
+        "#);
+        insta::assert_snapshot!(learned("# none yet\n[pedals]", SUSTAIN), @r#"
+        # none yet
+        [pedals]
+        "control 64 on channel 1" = "next"
+        "#);
+        insta::assert_snapshot!(learned("pedals = { start = 'go on' } # both\n", SUSTAIN), @r#"
+        # What a pedal does while it plays: `fivefold pedals learn` adds a line, `fivefold pedals forget` takes one away.
+
+        [pedals]
+        "start" = "go on"
+        "control 64 on channel 1" = "next"
+        "#);
+    }
+
+    #[test]
+    fn forgetting_takes_a_line_away_and_keeps_the_rest() {
+        let file = PedalFile::read(GOOD).unwrap();
+        insta::assert_snapshot!(file.without(&[SUSTAIN]), @r#"
+        # mine
+        [pedals]
+        "Note 60 on channel 10" = 'go bridge'
+
+        # the end
+        "#);
+        insta::assert_snapshot!(file.without(&[SUSTAIN, Pedal::Note(9, 60)]), @"
+        # mine
+        [pedals]
+
+        # the end
+        ");
+        let file = PedalFile::read("pedals = { start = 'go on', stop = 'pause' }\n").unwrap();
+        insta::assert_snapshot!(file.without(&[Pedal::Stop]), @r#"
+        # What a pedal does while it plays: `fivefold pedals learn` adds a line, `fivefold pedals forget` takes one away.
+
+        [pedals]
+        "start" = "go on"
+        "#);
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_survived(text in "(\\[pedals\\]\n)?.{0,80}") {
+            let _ = PedalFile::read(&text);
+        }
+
+        #[test]
+        fn what_was_learned_is_read_and_what_was_forgotten_is_not(
+            keys in proptest::collection::vec(0u8..8, 0..20),
+        ) {
+            let mut text = String::new();
+            for key in keys {
+                let pedal = Pedal::Note(0, key);
+                text = PedalFile::read(&text).unwrap().with(pedal, "next");
+                let file = PedalFile::read(&text).unwrap();
+                prop_assert_eq!(file.command(pedal), Some("next"));
+                if key % 2 == 0 {
+                    text = file.without(&[pedal]);
+                    let file = PedalFile::read(&text).unwrap();
+                    prop_assert_eq!(file.command(pedal), None);
+                }
+            }
+            prop_assert!(PedalFile::read(&text).unwrap().bindings().iter().all(|b| b.command == "next"));
+        }
+    }
+}
