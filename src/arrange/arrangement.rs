@@ -437,6 +437,14 @@ impl Source for Arrangement {
         })
     }
 
+    fn bar_at(&self, song_ticks: u64) -> Option<i64> {
+        let grid = self.journey.grid();
+        let number = grid.bar_at(grid.bar_one() + song_ticks)?.number;
+        let last = self.journey.last_bar().and_then(|l| i64::try_from(l).ok());
+        (number >= self.journey.first_bar() && last.is_none_or(|last| number <= last))
+            .then_some(number)
+    }
+
     fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar> {
         let part = self.playing("click")?;
         let grid_bar = self.journey.grid().bar(number.max(1))?;
@@ -465,7 +473,7 @@ impl Source for Arrangement {
             ));
         }
         sort(&mut events[first_new..], &self.header);
-        Some(bar)
+        Some(counted)
     }
 
     fn transpose(&mut self, semitones: i32) {

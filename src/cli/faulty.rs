@@ -49,6 +49,10 @@ impl Source for Faulty<'_> {
         self.source.landmarks(number)
     }
 
+    fn bar_at(&self, song_ticks: u64) -> Option<i64> {
+        self.source.bar_at(song_ticks)
+    }
+
     fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar> {
         self.source.count_in(number, events)
     }

@@ -101,14 +101,12 @@ pub(super) fn begin(names: &Names, strokes: bool, controls: &Sender<Control>) ->
 
 /// Takes the terminal back after [`leave`]: when the process goes on. False when it does not have the terminal, or never
 /// took single keys.
-#[allow(dead_code)] // For the one who suspends and resumes.
 pub(super) fn enter() -> bool {
     terminal::enter()
 }
 
 /// Gives the terminal back as it was: before the process is suspended, or ended by force. Nothing happens where single keys
 /// are not taken.
-#[allow(dead_code)] // For the one who suspends and resumes.
 pub(super) fn leave() {
     terminal::leave();
 }

@@ -1,22 +1,29 @@
 //! Playing live: to an audio device, a MIDI port, or both.
 
+mod account;
+mod process;
+mod telling;
+
 use std::io::Write;
 use std::path::Path;
 use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
+use self::account::Account;
+use self::telling::Telling;
 use super::Context;
 use super::controls::Names;
 use super::failure::Failure;
+use super::keys;
 use super::options::Prepared;
 use super::sound::SoundArguments;
 use super::steering::{self, SteerArguments};
 use crate::event::Source;
-use crate::live::{Clock, Conductor, Lane, MonotonicClock, PortLane, Report, Stopped};
-use crate::midi::{SystemPort, list_outputs, open_output, replace_file};
-use crate::sound::{Desk, SoundLane, SoundReport, open_device};
-use crate::view::{clock_time, receipt_text};
+use crate::live::{Clock, Conductor, Lane, MonotonicClock, PORT_LOOK, PortLane, Told};
+use crate::midi::{PortWatch, SystemPort, list_outputs, open_output, replace_file};
+use crate::sound::{Desk, SoundLane, open_device};
+use crate::view::clock_time;
 
 /// Time between opening a port and the first message.
 const LEAD: Duration = Duration::from_millis(100);
@@ -25,6 +32,8 @@ const LEAD: Duration = Duration::from_millis(100);
 pub(super) struct Wishes<'a> {
     /// The MIDI port, by number or name.
     pub(super) port: Option<&'a str>,
+    /// Whether the MIDI clock is sent.
+    pub(super) clock: bool,
     /// Where the receipt goes.
     pub(super) receipt: Option<&'a Path>,
     /// How it sounds.
@@ -59,7 +68,8 @@ pub(super) fn perform(
     } else {
         None
     };
-    listen(&stop)?;
+    let suspended = Arc::new(AtomicBool::new(false));
+    process::listen(&stop, &suspended)?;
     let names: Vec<String> = sound
         .iter()
         .map(|(name, _)| name.clone())
@@ -82,6 +92,12 @@ pub(super) fn perform(
             )?;
         }
     }
+    let leader = wishes.steer.leader()?;
+    let check = wishes.steer.check()?;
+    if let (Some(leader), false) = (&leader, context.json) {
+        let err = &mut context.streams.err;
+        writeln!(err, "{} leads: it begins when that does", leader.name())?;
+    }
     let follows = sound.is_some();
     let mut port = port.map(|port| {
         let follow = sound.as_mut().map(|(_, lane)| lane.lead(offset));
@@ -91,8 +107,17 @@ pub(super) fn perform(
                 None => Box::new(MonotonicClock::starting_in(LEAD)),
             }
         };
-        let lane = PortLane::new(port, Box::new(clock), &stop).prompt();
-        if follows { lane.following() } else { lane }
+        let keeper = Box::new(PortWatch::new(&port));
+        let mut lane = PortLane::new(port, Box::new(clock), &stop)
+            .prompt()
+            .kept(keeper, PORT_LOOK);
+        if follows {
+            lane = lane.following();
+        }
+        if wishes.clock {
+            lane = lane.with_clock();
+        }
+        lane
     });
     let mut lanes: Vec<&mut dyn Lane> = Vec::new();
     if let Some((_, lane)) = &mut sound {
@@ -101,26 +126,56 @@ pub(super) fn perform(
     if let Some(lane) = &mut port {
         lanes.push(lane);
     }
-    let last = arrangement.journey().last_bar();
-    let names = Names::new(arrangement.header(), prepared.sections(), last);
-    let steering = steering::begin(names, wishes.steer, false, context)?;
+    let journey = arrangement.journey();
+    let unit_ticks = journey.grid().first_meter().tempo_unit_ticks();
+    let last = journey.last_bar();
+    let bars = Names::new(arrangement.header(), prepared.sections(), last);
+    let by_space = check.as_ref().is_some_and(|check| check.input.is_none());
+    let steering = steering::begin(bars, wishes.steer, by_space, context)?;
     #[cfg(feature = "jack")]
     let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
-    let (performed, played) = Conductor::new(&mut arrangement, &mut lanes, &stop)
+    let quiet = context.json;
+    let telling = Telling {
+        names: &names,
+        leader: leader.as_ref().map(steering::Listening::name),
+        unit_ticks,
+    };
+    let mut tell = |told: Told| {
+        if !quiet && let Some(text) = telling.text(told) {
+            keys::say(&text);
+        }
+    };
+    let mut suspend = process::suspend;
+    let mut conductor = Conductor::new(&mut arrangement, &mut lanes, &stop)
         .asked_by(steering.controls())
-        .play();
+        .telling(&mut tell)
+        .suspended_by(&suspended, &mut suspend);
+    if let Some(leader) = &leader {
+        conductor = conductor.led_by(&leader.heard);
+    }
+    if let Some(check) = &check {
+        let heard = check.input.as_ref().map(|input| &input.heard);
+        conductor = conductor.checking(heard, check.each_beat, check.delay_ns);
+    }
+    let (performed, played) = {
+        let _hook = process::StopOnPanic::new(&stop);
+        conductor.play()
+    };
+    drop(steering);
+    let account = Account::new(
+        performed,
+        port.as_ref(),
+        sound.as_ref().and_then(|(_, lane)| lane.report()),
+    );
     // A run that failed has its receipt too.
-    if let (Some(path), Some(report)) = (wishes.receipt, port.as_ref().and_then(PortLane::report)) {
+    if let Some(path) = wishes.receipt {
         replace_file(path, |file| {
-            serde_json::to_writer_pretty(&mut *file, &report.receipt)?;
+            serde_json::to_writer_pretty(&mut *file, &account.written())?;
             file.write_all(b"\n")
         })?;
     }
     played?;
-    let stopped = stop.load(std::sync::atomic::Ordering::Relaxed);
-    let sound = sound.as_ref().and_then(|(_, lane)| lane.report());
-    let port = port.as_ref().and_then(PortLane::report);
-    report(stopped, sound, port, context)
+    account.report(stop.load(Ordering::Relaxed), context)
 }
 
 fn offset_words(offset_ms: f64) -> String {
@@ -147,88 +202,4 @@ fn open_port(name: &str, context: &mut Context<'_, '_>) -> Result<SystemPort, Fa
             Err(e.into())
         }
     }
-}
-
-fn report(
-    stopped: bool,
-    sound: Option<&SoundReport>,
-    port: Option<&Report>,
-    context: &mut Context<'_, '_>,
-) -> Result<(), Failure> {
-    let how = if stopped {
-        "stopped"
-    } else {
-        "played to the end"
-    };
-    if context.json {
-        let mut line = serde_json::json!({ "stopped": if stopped { "asked" } else { "end" } });
-        if let (Some(report), Some(fields)) = (port, line.as_object_mut()) {
-            fields.insert("sent".to_owned(), report.sent.into());
-            fields.insert("worst_late_ns".to_owned(), report.worst_late_ns.into());
-            fields.insert(
-                "late_beyond_1_ms".to_owned(),
-                report.late_beyond_1_ms.into(),
-            );
-            fields.insert("receipt".to_owned(), serde_json::json!(report.receipt));
-        }
-        if let (Some(report), Some(fields)) = (sound, line.as_object_mut()) {
-            let sound = serde_json::json!({
-                "device": report.device,
-                "rate_hz": report.rate_hz,
-                "frames": report.tally.frames,
-                "latency_ms": report.tally.latency.as_secs_f64() * 1e3,
-                "dropouts": report.tally.xruns,
-                "late": report.late,
-                "changes_of_device": report.changes,
-            });
-            fields.insert("sound".to_owned(), sound);
-        }
-        writeln!(context.streams.out, "{line}")?;
-        return Ok(());
-    }
-    if let Some(report) = sound {
-        let dropouts = match report.tally.xruns {
-            0 => "without a dropout".to_owned(),
-            1 => "with 1 dropout".to_owned(),
-            n => format!("with {n} dropouts"),
-        };
-        let latency = report.tally.latency.as_secs_f64() * 1e3;
-        let late = if report.late > 0 {
-            format!(", {} notes late", report.late)
-        } else {
-            String::new()
-        };
-        writeln!(
-            context.streams.out,
-            "{how}: sound at {} Hz {dropouts}{late}, latency of the device {latency:.0} ms",
-            report.rate_hz
-        )?;
-    }
-    if let Some(report) = port {
-        let how = if report.stopped == Stopped::End {
-            "played to the end"
-        } else {
-            "stopped"
-        };
-        let out = &mut context.streams.out;
-        writeln!(out, "{how}: {} messages", report.sent)?;
-        write!(out, "{}", receipt_text(&report.receipt))?;
-        if let Some(notice) = report.receipt.granted.and_then(|granted| granted.notice()) {
-            writeln!(context.streams.err, "{notice}")?;
-        }
-    }
-    Ok(())
-}
-
-/// Sets `stop` on Ctrl-C and on the signals by which a system ends a program; a second one ends at once.
-fn listen(stop: &Arc<AtomicBool>) -> Result<(), Failure> {
-    use signal_hook::consts::{SIGINT, SIGTERM};
-    let mut signals = vec![SIGINT, SIGTERM];
-    #[cfg(unix)]
-    signals.push(signal_hook::consts::SIGHUP);
-    for signal in signals {
-        signal_hook::flag::register_conditional_shutdown(signal, 130, Arc::clone(stop))?;
-        signal_hook::flag::register(signal, Arc::clone(stop))?;
-    }
-    Ok(())
 }

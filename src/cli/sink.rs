@@ -32,8 +32,11 @@ pub(super) struct SinkArguments {
     /// Play to a MIDI output: a name, a part of one, or a number from `fivefold ports`
     #[arg(long, value_name = "PORT", conflicts_with = "output")]
     port: Option<String>,
-    /// Write down how late the messages to the port were, as JSON
-    #[arg(long, value_name = "FILE", requires = "port")]
+    /// Send the MIDI clock to the port as well: 24 pulses a quarter note, start, stop, song position
+    #[arg(long, requires = "port")]
+    clock: bool,
+    /// Write down how it went, as JSON: how late messages were, the tempo map as played, the player's timing
+    #[arg(long, value_name = "FILE", conflicts_with = "output")]
     receipt: Option<PathBuf>,
     #[command(flatten)]
     sound: SoundArguments,
@@ -100,6 +103,7 @@ pub(super) fn send(
         }
         let wishes = live::Wishes {
             port: arguments.port.as_deref(),
+            clock: arguments.clock,
             receipt: arguments.receipt.as_deref(),
             sound: &arguments.sound,
             steer: &arguments.steer,

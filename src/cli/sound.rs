@@ -178,7 +178,7 @@ impl SoundArguments {
 }
 
 /// A number of an option, within its range.
-fn decimal(
+pub(super) fn decimal(
     option: &str,
     text: &str,
     unit: &str,

@@ -9,9 +9,11 @@ use super::Context;
 use super::controls::{self, COMMANDS, Names};
 use super::failure::Failure;
 use super::keys;
+use super::options::number;
 use super::pedals;
+use super::sound::decimal;
 use crate::live::Control;
-use crate::midi::SystemInput;
+use crate::midi::{Heard, SystemInput, open_input};
 
 /// Commands that may wait.
 const WAITING: usize = 16;
@@ -26,6 +28,96 @@ pub(super) struct SteerArguments {
     /// Pedal file to use, instead of the usual one
     #[arg(long, value_name = "FILE", requires = "pedals")]
     pedal_file: Option<PathBuf>,
+    /// Follow the MIDI clock of another device on this input: its start, stop, song position and tempo
+    #[arg(long, value_name = "PORT", conflicts_with = "output")]
+    follow: Option<String>,
+    /// Check the player's timing by the notes of this MIDI input, or by the space bar (`space`, coarse)
+    #[arg(long, value_name = "PORT", conflicts_with = "output")]
+    strokes: Option<String>,
+    /// How late strokes arrive, in milliseconds: the delay of instrument, interface and driver
+    #[arg(
+        long,
+        value_name = "MS",
+        requires = "strokes",
+        allow_hyphen_values = true
+    )]
+    stroke_delay: Option<String>,
+    /// Strokes that are due in a beat, 1 to 6
+    #[arg(long, value_name = "N", requires = "strokes")]
+    strokes_per_beat: Option<String>,
+}
+
+/// The word for the space bar in place of a port.
+const SPACE: &str = "space";
+
+/// Messages of an input that may wait.
+const HEARD: usize = 1024;
+
+/// A MIDI input and what comes from it.
+pub(super) struct Listening {
+    pub(super) heard: Receiver<Heard>,
+    input: SystemInput,
+}
+
+impl Listening {
+    fn to(port: &str) -> Result<Self, Failure> {
+        let (sender, heard) = bounded(HEARD);
+        Ok(Listening {
+            input: open_input(port, sender)?,
+            heard,
+        })
+    }
+
+    /// The name of the input.
+    pub(super) fn name(&self) -> &str {
+        self.input.name()
+    }
+}
+
+/// How the player's timing is checked.
+pub(super) struct Check {
+    /// `None` for the space bar.
+    pub(super) input: Option<Listening>,
+    pub(super) each_beat: u32,
+    pub(super) delay_ns: i64,
+}
+
+impl SteerArguments {
+    /// The device that leads, if one was asked for.
+    pub(super) fn leader(&self) -> Result<Option<Listening>, Failure> {
+        self.follow.as_deref().map(Listening::to).transpose()
+    }
+
+    /// The check of the player's timing, if it was asked for.
+    pub(super) fn check(&self) -> Result<Option<Check>, Failure> {
+        let Some(strokes) = self.strokes.as_deref() else {
+            return Ok(None);
+        };
+        let each_beat = match &self.strokes_per_beat {
+            Some(text) => u32::try_from(number("strokes-per-beat", text, 1, 6)?).unwrap_or(1),
+            None => 1,
+        };
+        let delay_ms = match &self.stroke_delay {
+            Some(text) => decimal(
+                "stroke-delay",
+                text,
+                "milliseconds",
+                (-1000.0, 1000.0),
+                "12",
+            )?,
+            None => 0.0,
+        };
+        #[allow(clippy::cast_possible_truncation)] // at most a second
+        let delay_ns = (delay_ms * 1e6).round() as i64;
+        let input = (strokes != SPACE)
+            .then(|| Listening::to(strokes))
+            .transpose()?;
+        Ok(Some(Check {
+            input,
+            each_beat,
+            delay_ns,
+        }))
+    }
 }
 
 /// What steers a piece, as long as this is kept; then the terminal is as it was before.

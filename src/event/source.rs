@@ -41,6 +41,9 @@ pub trait Source {
     /// Where bar `number` lies among others; `None` where there is no such bar.
     fn landmarks(&self, number: i64) -> Option<Landmarks>;
 
+    /// The bar so many song ticks after the beginning of bar 1; `None` past the end.
+    fn bar_at(&self, song_ticks: u64) -> Option<i64>;
+
     /// Puts a bar of count-in behind those in `events`, in the tempo and the meter of bar `number` and with the ticks of that
     /// bar, and gives that bar. What is played next does not change. `None` where there is no such bar, or no click.
     fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar>;

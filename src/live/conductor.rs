@@ -1,6 +1,8 @@
 //! Pulls bars for the lanes and does what the listener asks: this is the main thread while it plays.
 
 mod asked;
+mod led;
+mod struck;
 
 use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
@@ -10,12 +12,17 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::Receiver;
 
+use self::led::Leader;
+use self::struck::StrokeCheck;
 use super::control::Control;
 use super::dispatch::{Entry, Item, TimedWish, Wish};
+use super::follow::FollowState;
 use super::played::PlayedMap;
 use super::player::{Condition, Lane, LaneError, Offer};
+use super::strokes::PlayerTiming;
 use super::tap::Tapping;
 use crate::event::{Bar, Body, Event, Source};
+use crate::midi::Heard;
 use crate::time::{Nanos, TICKS_PER_QUARTER, Tick};
 
 /// Bars that lie ready beyond the one that plays.
@@ -65,6 +72,12 @@ pub enum Told {
     Gone(usize),
     /// It is back.
     Back(usize),
+    /// What is known of the clock that is followed has changed.
+    Clock(FollowState),
+    /// The other device has begun to play, or plays from another place: from this bar.
+    Led(i64),
+    /// Another device leads: the tempo is its.
+    TempoIsLed,
 }
 
 /// A bar handed over.
@@ -89,6 +102,8 @@ pub struct Performed {
     pub bars: u64,
     /// What was made of the plan.
     pub map: PlayedMap,
+    /// How the player's strokes lay, where that was checked.
+    pub player: Option<PlayerTiming>,
 }
 
 /// Plays a source on lanes; see [`Conductor::play`].
@@ -99,6 +114,8 @@ pub struct Conductor<'a, 'b> {
     controls: Option<&'a Receiver<Control>>,
     told: Option<&'a mut dyn FnMut(Told)>,
     suspension: Option<Suspension<'a>>,
+    leader: Option<Leader<'a>>,
+    check: Option<StrokeCheck<'a>>,
     /// The run of bars that is handed over; each jump begins a new one.
     run: u32,
     bars_of_run: u32,
@@ -167,6 +184,8 @@ impl<'a, 'b> Conductor<'a, 'b> {
             controls: None,
             told: None,
             suspension: None,
+            leader: None,
+            check: None,
             run: 0,
             bars_of_run: 0,
             begins: true,
@@ -213,6 +232,27 @@ impl<'a, 'b> Conductor<'a, 'b> {
         self
     }
 
+    /// The same, following the MIDI clock that comes through `heard`: the piece begins when the other device does, stands
+    /// when it does, goes where it goes, and has its tempo.
+    #[must_use]
+    pub fn led_by(mut self, heard: &'a Receiver<Heard>) -> Self {
+        self.leader = Some(Leader::new(heard));
+        self
+    }
+
+    /// The same, checking how the player's strokes lie: those that come as notes through `heard`, if anything does, and as
+    /// [`Control::Stroke`]. `each_beat` places in a beat are played to; the input's delay is taken off, in nanoseconds.
+    #[must_use]
+    pub fn checking(
+        mut self,
+        heard: Option<&'a Receiver<Heard>>,
+        each_beat: u32,
+        delay_ns: i64,
+    ) -> Self {
+        self.check = Some(StrokeCheck::new(heard, each_beat, delay_ns));
+        self
+    }
+
     /// Plays, and closes all lanes however it ends. Answers what was played, and the first failure of a lane, after which
     /// `stop` is set.
     ///
@@ -244,9 +284,11 @@ impl<'a, 'b> Conductor<'a, 'b> {
             resume_unwind(fault);
         }
         self.listen();
+        self.hear_strokes(true);
         let performed = Performed {
             bars: self.bars,
             map: self.map,
+            player: self.check.map(StrokeCheck::timing),
         };
         (performed, outcome)
     }
@@ -262,6 +304,8 @@ impl<'a, 'b> Conductor<'a, 'b> {
         }
         self.listen();
         self.tend();
+        self.follow();
+        self.hear_strokes(false);
         while let Some(control) = self.controls.and_then(|c| c.try_recv().ok()) {
             self.control(control);
         }
@@ -308,7 +352,11 @@ impl<'a, 'b> Conductor<'a, 'b> {
         let place = lane.place();
         let playing = |h: &&Handed| h.run == place.run && h.index == place.bars;
         if let Some(handed) = self.handed.iter().find(playing) {
+            let place = (handed.run, handed.index);
             self.here = Some(handed.bar);
+            if let Some(check) = &mut self.check {
+                check.bar_began(place, &handed.bar);
+            }
         }
     }
 

@@ -143,6 +143,8 @@ pub enum Wish {
         run: u32,
         /// The song ticks of its first bar; a run may begin with a count-in.
         song: Option<u64>,
+        /// So many ticks of its first bar are passed over; what is held then is struck.
+        skip: u64,
     },
 }
 
@@ -267,6 +269,9 @@ pub struct Dispatcher {
     seen: Nanos,
     /// After a stall: ticks played before it. What was missed is passed over until the next bar.
     missed: Option<Tick>,
+    /// Ticks of the first bar that are passed over, and whether that is being done.
+    skip: u64,
+    skipping: bool,
     pulses: Option<Pulses>,
 }
 
@@ -296,6 +301,8 @@ impl Dispatcher {
             latest: Nanos::ZERO,
             seen: Nanos::ZERO,
             missed: None,
+            skip: 0,
+            skipping: false,
             pulses: None,
         }
     }
@@ -587,6 +594,11 @@ impl Dispatcher {
             if self.missed.is_some() {
                 return Some(self.latest);
             }
+            if self.skipping && item.entry.tick() >= self.timeline.first() {
+                self.skipping = false;
+                self.begin(Sweep::Strike, self.latest);
+                return Some(self.sweep_at);
+            }
             return Some(self.timeline.time_of(item.entry.tick()));
         }
     }
@@ -660,7 +672,7 @@ impl Dispatcher {
                 }
                 _ => self.leaving = Some((run, song)),
             },
-            Wish::Begin { run, song } => {
+            Wish::Begin { run, song, skip } => {
                 if self.state == State::Over {
                     return;
                 }
@@ -669,18 +681,33 @@ impl Dispatcher {
                     _ => self.timeline.first_from(self.paused.unwrap_or(at)),
                 };
                 self.paused = None;
-                self.leave(run, at, played, song);
+                self.leave(run, at, played, song.map(|song| song + skip));
+                self.skip = skip;
             }
         }
     }
 
     fn take(&mut self, entry: Entry, due: Nanos) -> Option<Sent> {
+        if self.skipping
+            && let Entry::Message {
+                part,
+                channel,
+                message: message @ (Message::NoteOn { .. } | Message::NoteOff { .. }),
+                ..
+            } = entry
+        {
+            self.notes.hold(part, channel, message);
+            return None;
+        }
         match entry {
             Entry::Origin { tick, song } => {
                 let State::Between { played, .. } = self.state else {
                     return None;
                 };
-                self.timeline.turn(self.run, tick, played, due);
+                let skip = std::mem::take(&mut self.skip);
+                self.skipping = skip > 0;
+                self.timeline.turn(self.run, tick + skip, played, due);
+                let song = song.map(|song| song + skip);
                 let tempo = self.scaled();
                 self.timeline.change(played, tempo);
                 self.state = State::Playing;
@@ -781,6 +808,8 @@ impl Dispatcher {
     fn leave(&mut self, run: u32, line: Nanos, played: Tick, song: Option<u64>) {
         self.leaving = None;
         self.missed = None;
+        self.skip = 0;
+        self.skipping = false;
         self.run = run;
         self.bars = 0;
         self.state = State::Between { line, played };

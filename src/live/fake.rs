@@ -119,6 +119,7 @@ struct Stepped {
     lines: Lines,
     sender: Option<Sender<RecordingPort, VirtualClock>>,
     clock: VirtualClock,
+    epoch: Instant,
     stop: Arc<AtomicBool>,
     over: Option<Stopped>,
     report: Option<Report>,
@@ -133,6 +134,7 @@ impl SteppedLane {
             lines: Lines::new(pulses),
             sender: Some(sender),
             clock: clock.clone(),
+            epoch: Instant::now(),
             stop,
             over: None,
             report: None,
@@ -163,6 +165,11 @@ impl SteppedLane {
         clock.move_to(until);
     }
 
+    /// The instant that stands for a time of the clock that jumps.
+    pub fn instant(&self, at: Nanos) -> Instant {
+        self.0.borrow().epoch + at.as_duration()
+    }
+
     /// What was sent, once it is closed.
     pub fn report(&self) -> Option<Report> {
         self.0.borrow().report.clone()
@@ -191,7 +198,12 @@ impl Lane for SteppedLane {
         self.0.borrow().clock.now()
     }
 
-    fn time_at(&self, _: Instant) -> Option<Nanos> {
+    fn time_at(&self, instant: Instant) -> Option<Nanos> {
+        let since = instant.checked_duration_since(self.0.borrow().epoch)?;
+        u64::try_from(since.as_nanos()).ok().map(Nanos::new)
+    }
+
+    fn time(&self) -> Option<Nanos> {
         Some(self.now())
     }
 

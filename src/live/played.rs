@@ -4,7 +4,7 @@ use serde::Serialize;
 use serde::ser::{SerializeStruct, Serializer};
 
 use super::dispatch::Passage;
-use crate::time::{Clockwork, Nanos, TICKS_PER_QUARTER, Tempo, Tick};
+use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo, Tick};
 
 /// How many passages are kept; of a longer run the rest is left out, and that is said.
 const MOST: usize = 1 << 20;
@@ -33,6 +33,8 @@ pub struct PlayedAt {
     pub run: u32,
     /// The tick of the piece, with its fraction.
     pub tick: f64,
+    /// Ticks played until then, with their fraction.
+    pub played: f64,
     /// The tempo there.
     pub tempo: Tempo,
     /// Whether it stood still.
@@ -92,25 +94,6 @@ impl PlayedMap {
         found
     }
 
-    /// A time with the pauses before it taken out.
-    pub fn without_pauses(&self, at: Nanos) -> Nanos {
-        let stood = |stand: Stand| {
-            let end = stand.at_ns.saturating_add(stand.length_ns).min(at.get());
-            end.saturating_sub(stand.at_ns)
-        };
-        let sum: u64 = self.stands().into_iter().map(stood).sum();
-        Nanos::new(at.get() - sum)
-    }
-
-    /// The clock of the map up to its last passage.
-    pub fn clock(&self) -> Clockwork {
-        let mut clock = Clockwork::new(Tempo::DEFAULT);
-        for (tick, tempo) in self.tempo_map() {
-            clock.change(tick, tempo);
-        }
-        clock
-    }
-
     /// What was played at a time; `None` before the start. Right as long as nothing has changed since the last passage.
     pub fn at(&self, at: Nanos) -> Option<PlayedAt> {
         let after = self.passages.partition_point(|p| p.at <= at);
@@ -123,10 +106,11 @@ impl PlayedMap {
             / (f64::from(passage.tempo.us_per_quarter()) * 1000.0);
         let ticks = if at < passage.tick_at { -ticks } else { ticks };
         #[allow(clippy::cast_precision_loss)] // exact for centuries
-        let tick = passage.tick.get() as f64 + ticks;
+        let after = |tick: Tick| tick.get() as f64 + ticks;
         Some(PlayedAt {
             run: passage.run,
-            tick,
+            tick: after(passage.tick),
+            played: after(passage.played),
             tempo: passage.tempo,
             stands: passage.stands,
         })

@@ -12,7 +12,7 @@ use super::dispatch::{Dispatcher, Item, Passage, TimedWish, Wish};
 use super::sender::{Due, Exchange, Queued, Report, Sender, Stopped, Stream};
 use super::{Clock, prepare_timing_thread};
 use crate::event::Source;
-use crate::midi::{OutputPort, PortError, System};
+use crate::midi::{OutputPort, PortError, PortWatch, System, SystemPort};
 use crate::time::{Nanos, Tempo};
 
 /// Entries that may wait between the arranging thread and a lane.
@@ -72,6 +72,11 @@ pub trait Lane {
 
     /// The time at which it was at an instant, as it is heard; `None` where that is not known.
     fn time_at(&self, instant: Instant) -> Option<Nanos>;
+
+    /// The time at which it is now, as it is heard; `None` where that is not known.
+    fn time(&self) -> Option<Nanos> {
+        self.time_at(Instant::now())
+    }
 
     /// What it plays.
     fn place(&self) -> Here;
@@ -343,6 +348,16 @@ pub trait Keeper<P>: Send {
 
     /// Opens it again; `None` while that does not work.
     fn open(&mut self) -> Option<P>;
+}
+
+impl Keeper<SystemPort> for PortWatch {
+    fn is_there(&mut self) -> bool {
+        PortWatch::is_there(self)
+    }
+
+    fn open(&mut self) -> Option<SystemPort> {
+        PortWatch::open(self)
+    }
 }
 
 /// Looks after the port until nobody wants it.

@@ -2,6 +2,7 @@
 
 mod day;
 mod faults;
+mod led;
 
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;

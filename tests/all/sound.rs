@@ -349,6 +349,9 @@ impl Source for Turns {
     fn landmarks(&self, _: i64) -> Option<fivefold::event::Landmarks> {
         None
     }
+    fn bar_at(&self, _: u64) -> Option<i64> {
+        None
+    }
     fn count_in(
         &mut self,
         _: i64,

@@ -67,7 +67,11 @@ impl Conductor<'_, '_> {
                 let first = self.mark.take().unwrap_or(here);
                 self.circle(Some((first.min(here), first.max(here))));
             }
-            Control::Stroke(_) => {}
+            Control::Stroke(at) => {
+                if let Some(check) = &mut self.check {
+                    check.struck_by_key(at);
+                }
+            }
             Control::Stop => self.stop.store(true, Ordering::Relaxed),
         }
     }
@@ -100,15 +104,20 @@ impl Conductor<'_, '_> {
         let here = self.here.map_or(1, |bar| bar.number);
         let bar = self.parked.take().unwrap_or(here);
         self.stands = false;
-        if self.begin_at(bar, counted).is_err() {
-            // The lane says why when it is closed.
-            self.stop.store(true, Ordering::Relaxed);
-        }
+        self.begin_or_stop(bar, counted, 0);
         self.tell(Told::GoesOn);
     }
 
-    /// Begins a bar now, whatever plays, with a count-in where wanted and possible.
-    fn begin_at(&mut self, bar: i64, counted: bool) -> Result<(), LaneError> {
+    /// Begins a bar now; see [`Conductor::begin_at`].
+    pub(super) fn begin_or_stop(&mut self, bar: i64, counted: bool, skip: u64) {
+        if self.begin_at(bar, counted, skip).is_err() {
+            // The lane says why when it is closed.
+            self.stop.store(true, Ordering::Relaxed);
+        }
+    }
+
+    /// Begins a bar now, whatever plays, with a count-in where wanted and possible, or so many ticks after its beginning.
+    fn begin_at(&mut self, bar: i64, counted: bool, skip: u64) -> Result<(), LaneError> {
         let mut events = Vec::new();
         let count_in = (counted && bar > 0)
             .then(|| self.source.count_in(bar, &mut events))
@@ -124,6 +133,7 @@ impl Conductor<'_, '_> {
         self.wish(Wish::Begin {
             run: self.run,
             song: if counted { None } else { song },
+            skip,
         });
         if let Some(bar) = count_in {
             self.offer(Entry::Origin {
@@ -215,6 +225,10 @@ impl Conductor<'_, '_> {
     }
 
     fn pace(&mut self, pace: Pace) {
+        if self.leader.is_some() {
+            self.tell(Told::TempoIsLed);
+            return;
+        }
         let now = u128::from(self.millionths);
         let wanted = match pace {
             Pace::Share(millionths) => u128::from(millionths),
@@ -257,6 +271,10 @@ impl Conductor<'_, '_> {
     }
 
     fn tap(&mut self, at: Instant) {
+        if self.leader.is_some() {
+            self.tell(Told::TempoIsLed);
+            return;
+        }
         // Taps are compared with each other only, so any clock will do.
         let since = at.saturating_duration_since(self.epoch);
         let at = Nanos::new(u64::try_from(since.as_nanos()).unwrap_or(u64::MAX));

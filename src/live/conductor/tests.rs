@@ -113,6 +113,10 @@ impl Source for Bars {
             next_pass: (pass + 4 <= self.last).then_some(pass + 4),
         })
     }
+    fn bar_at(&self, song_ticks: u64) -> Option<i64> {
+        let bar = i64::try_from(song_ticks / 3840).ok()? + 1;
+        (bar <= self.last).then_some(bar)
+    }
     fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar> {
         let start = Tick::new((u64::try_from(number).ok()? - 1) * 3840);
         for beat in 0..4 {

@@ -122,6 +122,25 @@ impl Notes {
         }
     }
 
+    /// A note that began before what is played: it is struck when [`Sweep::Strike`] comes, unless it ends before.
+    pub(super) fn hold(&mut self, part: PartId, channel: Channel, message: Message) {
+        let notes = &mut self.table[usize::from(channel.nibble())];
+        match message {
+            Message::NoteOn { key, velocity } if channel != Channel::PERCUSSION => {
+                let sent = KeyNumber::clamped(i32::from(key.get()) + i32::from(self.shift));
+                notes[usize::from(key.get())] = Note {
+                    count: 0,
+                    sent: sent.get(),
+                    velocity: velocity.get(),
+                    part: part.0,
+                    again: true,
+                };
+            }
+            Message::NoteOff { key } => notes[usize::from(key.get())].again = false,
+            _ => {}
+        }
+    }
+
     /// The next note that the sweep ends or strikes; `None` when it is done.
     pub(super) fn swept(&mut self) -> Option<(PartId, Channel, Message)> {
         let (sweep, from) = self.sweep?;

@@ -573,7 +573,15 @@ fn a_run_begun_at_once_leaves_in_mid_bar_even_while_it_stands() {
             wish(&mut d, 1_200, Wish::Pause);
         }
         let song = Some(5 * 4 * QUARTER);
-        wish(&mut d, 3_300, Wish::Begin { run: 1, song });
+        wish(
+            &mut d,
+            3_300,
+            Wish::Begin {
+                run: 1,
+                song,
+                skip: 0,
+            },
+        );
         while d.due().is_some_and(|at| at.get() < 3_300_000_000) {
             sent.extend(d.step());
         }
@@ -638,4 +646,24 @@ fn another_devices_tempo_holds_until_it_is_let_go() {
     let sent = all(&mut d);
     // A bar at a second a beat, whatever is wished meanwhile; then the plan at three times its tempo.
     assert_eq!(shown(&sent, 1), "0+40 4000-40 4000+41 4666-41");
+}
+
+#[test]
+fn a_run_begun_in_mid_bar_strikes_what_is_held_there() {
+    let (queue, taken) = bounded(400);
+    bars(&queue, 0, 0, 1, 500_000);
+    let mut d = Dispatcher::new(taken).with_clock();
+    let (song, skip) = (Some(5 * 4 * QUARTER), 2 * QUARTER + 480);
+    wish(&mut d, 700, Wish::Begin { run: 1, song, skip });
+    bars(&queue, 1, 5, 2, 500_000);
+    end(&queue, 1, 7);
+    let sent = all(&mut d);
+    // Bar 6 from the middle of its third beat: the fourth comes half a beat later, the next bar after another.
+    assert_eq!(
+        shown(&sent, 1),
+        "0+40 700-40 700+45 1450-45 1450+46 3450-46"
+    );
+    assert!(shown(&sent, 10).contains(" 950+77 981-77 1450+76"));
+    // Sixteenth 80 begins the bar; ten more are passed over.
+    assert!(clock(&sent).contains("@90 7000C 7000"), "{}", clock(&sent));
 }

@@ -1,0 +1,162 @@
+//! How a run went, for the person, for programs and for the receipt.
+
+use serde::Serialize;
+
+use crate::cli::Context;
+use crate::cli::failure::Failure;
+use crate::live::{
+    Performed, PlayedMap, PlayerTiming, PortLane, Receipt, Report as PortReport, Stopped,
+};
+use crate::midi::SystemPort;
+use crate::sound::SoundReport;
+use crate::view::{player_timing_text, receipt_text};
+
+/// What all who played have to say.
+pub(super) struct Account<'a> {
+    performed: Performed,
+    port: Option<&'a PortReport>,
+    sound: Option<&'a SoundReport>,
+    stalls: u32,
+    untold: u32,
+}
+
+/// The receipt as it is written down. The names of the fields are an interface.
+#[derive(Serialize)]
+pub(super) struct Written<'a> {
+    #[serde(flatten)]
+    receipt: Option<&'a Receipt>,
+    /// Stalls of the machine after which the piece went on with the next bar.
+    stalls: u32,
+    /// Jumps of which a follower of the MIDI clock could not be told.
+    jumps_untold: u32,
+    /// The check of the player's timing.
+    player: Option<&'a PlayerTiming>,
+    /// The map as played.
+    played: &'a PlayedMap,
+}
+
+impl<'a> Account<'a> {
+    pub(super) fn new(
+        performed: Performed,
+        port: Option<&'a PortLane<SystemPort>>,
+        sound: Option<&'a SoundReport>,
+    ) -> Self {
+        Account {
+            performed,
+            port: port.and_then(PortLane::report),
+            sound,
+            stalls: port.map_or(0, PortLane::stalls),
+            untold: port.map_or(0, PortLane::untold),
+        }
+    }
+
+    /// As it is written down.
+    pub(super) fn written(&self) -> Written<'_> {
+        Written {
+            receipt: self.port.map(|report| &report.receipt),
+            stalls: self.stalls,
+            jumps_untold: self.untold,
+            player: self.performed.player.as_ref(),
+            played: &self.performed.map,
+        }
+    }
+
+    /// Says it.
+    pub(super) fn report(
+        &self,
+        stopped: bool,
+        context: &mut Context<'_, '_>,
+    ) -> Result<(), Failure> {
+        if context.json {
+            writeln!(context.streams.out, "{}", self.json(stopped))?;
+            return Ok(());
+        }
+        let how = |end: bool| if end { "played to the end" } else { "stopped" };
+        if let Some(report) = self.sound {
+            let dropouts = match report.tally.xruns {
+                0 => "without a dropout".to_owned(),
+                1 => "with 1 dropout".to_owned(),
+                n => format!("with {n} dropouts"),
+            };
+            let latency = report.tally.latency.as_secs_f64() * 1e3;
+            let late = if report.late > 0 {
+                format!(", {} notes late", report.late)
+            } else {
+                String::new()
+            };
+            writeln!(
+                context.streams.out,
+                "{}: sound at {} Hz {dropouts}{late}, latency of the device {latency:.0} ms",
+                how(!stopped),
+                report.rate_hz
+            )?;
+        }
+        if let Some(report) = self.port {
+            let out = &mut context.streams.out;
+            let how = how(report.stopped == Stopped::End);
+            writeln!(out, "{how}: {} messages", report.sent)?;
+            write!(out, "{}", receipt_text(&report.receipt))?;
+            if let Some(notice) = report.receipt.granted.and_then(|granted| granted.notice()) {
+                writeln!(context.streams.err, "{notice}")?;
+            }
+        }
+        if self.stalls > 0 {
+            writeln!(
+                context.streams.err,
+                "the machine stood still {}; each time the piece went on with the next bar",
+                times(self.stalls)
+            )?;
+        }
+        if self.untold > 0 {
+            writeln!(
+                context.streams.err,
+                "a follower of the MIDI clock was not told of a jump {}: there is no song position for its place",
+                times(self.untold)
+            )?;
+        }
+        if let Some(player) = &self.performed.player {
+            write!(context.streams.out, "{}", player_timing_text(player))?;
+        }
+        Ok(())
+    }
+
+    fn json(&self, stopped: bool) -> serde_json::Value {
+        let mut line = serde_json::json!({ "stopped": if stopped { "asked" } else { "end" } });
+        let Some(fields) = line.as_object_mut() else {
+            return line;
+        };
+        let mut put = |name: &str, value: serde_json::Value| fields.insert(name.to_owned(), value);
+        if let Some(report) = self.port {
+            put("sent", report.sent.into());
+            put("worst_late_ns", report.worst_late_ns.into());
+            put("late_beyond_1_ms", report.late_beyond_1_ms.into());
+            put("receipt", serde_json::json!(report.receipt));
+            put("stalls", self.stalls.into());
+            put("jumps_untold", self.untold.into());
+        }
+        if let Some(player) = &self.performed.player {
+            put("player", serde_json::json!(player));
+        }
+        if let Some(report) = self.sound {
+            let sound = serde_json::json!({
+                "device": report.device,
+                "rate_hz": report.rate_hz,
+                "frames": report.tally.frames,
+                "latency_ms": report.tally.latency.as_secs_f64() * 1e3,
+                "dropouts": report.tally.xruns,
+                "late": report.late,
+                "changes_of_device": report.changes,
+            });
+            put("sound", sound);
+        }
+        line
+    }
+}
+
+fn times(count: u32) -> String {
+    match count {
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        n => format!("{n} times"),
+    }
+}

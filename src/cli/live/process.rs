@@ -1,0 +1,82 @@
+//! Signals and faults of the process while it plays.
+
+use std::panic;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use crate::cli::failure::Failure;
+use crate::cli::keys;
+
+/// Sets `stop` on Ctrl-C and on the signals by which a system ends a program, and `suspended` when the terminal wants it
+/// suspended; a second signal to end does so at once.
+#[cfg(unix)]
+pub(super) fn listen(stop: &Arc<AtomicBool>, suspended: &Arc<AtomicBool>) -> Result<(), Failure> {
+    use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGTSTP};
+    use signal_hook::iterator::Signals;
+    let mut signals = Signals::new([SIGINT, SIGTERM, SIGHUP, SIGTSTP])?;
+    let (stop, suspended) = (Arc::clone(stop), Arc::clone(suspended));
+    let watch = move || {
+        for signal in signals.forever() {
+            if signal == SIGTSTP {
+                suspended.store(true, Ordering::Release);
+            } else if stop.swap(true, Ordering::AcqRel) {
+                keys::leave();
+                signal_hook::low_level::exit(130);
+            }
+        }
+    };
+    std::thread::Builder::new()
+        .name("signals".to_owned())
+        .spawn(watch)?;
+    Ok(())
+}
+
+/// Sets `stop` on Ctrl-C and when the system ends the program; a second one ends at once.
+#[cfg(not(unix))]
+pub(super) fn listen(stop: &Arc<AtomicBool>, _: &Arc<AtomicBool>) -> Result<(), Failure> {
+    use signal_hook::consts::{SIGINT, SIGTERM};
+    for signal in [SIGINT, SIGTERM] {
+        signal_hook::flag::register_conditional_shutdown(signal, 130, Arc::clone(stop))?;
+        signal_hook::flag::register(signal, Arc::clone(stop))?;
+    }
+    Ok(())
+}
+
+/// Stops the process as the terminal asked, with the terminal as it was; returns when it goes on.
+pub(super) fn suspend() {
+    keys::leave();
+    #[cfg(unix)]
+    let _ = signal_hook::low_level::emulate_default_handler(signal_hook::consts::SIGTSTP);
+    keys::enter();
+}
+
+/// What a panic is told to.
+type Hook = Box<dyn Fn(&panic::PanicHookInfo<'_>) + Send + Sync>;
+
+/// As long as this is kept, a panic on any thread stops the piece in order, so that nothing is left sounding.
+pub(super) struct StopOnPanic {
+    before: Arc<Hook>,
+}
+
+impl StopOnPanic {
+    pub(super) fn new(stop: &Arc<AtomicBool>) -> Self {
+        let before: Arc<Hook> = Arc::new(panic::take_hook());
+        let (stop, says) = (Arc::clone(stop), Arc::clone(&before));
+        panic::set_hook(Box::new(move |info| {
+            stop.store(true, Ordering::Release);
+            keys::leave();
+            says(info);
+        }));
+        StopOnPanic { before }
+    }
+}
+
+impl Drop for StopOnPanic {
+    fn drop(&mut self) {
+        // While a panic is under way the hook cannot be changed.
+        if !std::thread::panicking() {
+            let before = Arc::clone(&self.before);
+            panic::set_hook(Box::new(move |info| before(info)));
+        }
+    }
+}

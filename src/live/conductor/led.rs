@@ -1,0 +1,161 @@
+//! Following another device's clock.
+
+use std::time::Instant;
+
+use crossbeam_channel::Receiver;
+
+use super::{Conductor, TOGETHER, Told, Wish};
+use crate::live::follow::{FollowAction, FollowState, Follower, Steering};
+use crate::midi::{Heard, System};
+use crate::time::{Nanos, Tempo};
+
+/// Time between two corrections of the tempo, in nanoseconds.
+const STEERED_NS: u64 = 20_000_000;
+
+/// The other device, as it is heard.
+pub(super) struct Leader<'a> {
+    heard: &'a Receiver<Heard>,
+    follower: Follower,
+    state: FollowState,
+    /// The run with which the piece began where the device did; and how far into the song that was, in ticks.
+    begun: Option<(u32, u64)>,
+    steered: Option<Nanos>,
+    tempo: Option<Tempo>,
+}
+
+impl<'a> Leader<'a> {
+    pub(super) fn new(heard: &'a Receiver<Heard>) -> Self {
+        Leader {
+            heard,
+            follower: Follower::default(),
+            state: FollowState::Silent,
+            begun: None,
+            steered: None,
+            tempo: None,
+        }
+    }
+}
+
+impl Conductor<'_, '_> {
+    /// The time at which a wish asked for now takes effect.
+    fn soon(&self) -> Option<Nanos> {
+        let first = self.lanes.first()?;
+        let now = first.time()?.max(first.now());
+        Some(if self.lanes.len() > 1 {
+            Nanos::new(now.get() + TOGETHER.get())
+        } else {
+            now
+        })
+    }
+
+    /// Hears the other device and does as it does.
+    pub(super) fn follow(&mut self) {
+        let Some(mut leader) = self.leader.take() else {
+            return;
+        };
+        if !self.begun {
+            // Nothing sounds before the other device begins.
+            self.stand();
+        } else if let Some(now) = self.lanes.first().and_then(|lane| lane.time()) {
+            while let Ok(heard) = leader.heard.try_recv() {
+                if let Some(message) = System::read(heard.bytes.as_slice()) {
+                    let at = self.time_of(heard.at).unwrap_or(now);
+                    leader.follower.heard(at, message);
+                }
+            }
+            while let Some(action) = leader.follower.next_action(now) {
+                self.obey(&mut leader, action);
+            }
+            let state = leader.follower.state(now);
+            if state != leader.state {
+                leader.state = state;
+                self.tell(Told::Clock(state));
+            }
+            let due = leader
+                .steered
+                .is_none_or(|at| now.get() >= at.get() + STEERED_NS);
+            if due && !self.stands {
+                leader.steered = Some(now);
+                self.steer(&mut leader);
+            }
+        }
+        self.leader = Some(leader);
+    }
+
+    fn time_of(&self, instant: Instant) -> Option<Nanos> {
+        self.lanes.first()?.time_at(instant)
+    }
+
+    fn obey(&mut self, leader: &mut Leader<'_>, action: FollowAction) {
+        match action {
+            FollowAction::Begin { ticks, .. } => self.begin_in_song(leader, ticks),
+            FollowAction::Stand { .. } | FollowAction::Lost { .. } => self.stand(),
+            FollowAction::Heard { .. } => {
+                if leader.begun.is_some() {
+                    self.go_on();
+                }
+            }
+        }
+    }
+
+    /// Begins so many ticks after bar 1, now.
+    fn begin_in_song(&mut self, leader: &mut Leader<'_>, ticks: u64) {
+        let bar = self.source.bar_at(ticks);
+        let begins = bar.and_then(|bar| self.song(bar));
+        let (Some(bar), Some(begins)) = (bar, begins) else {
+            self.stand();
+            self.tell(Told::NoBar);
+            return;
+        };
+        self.parked = None;
+        self.stands = false;
+        self.led_tempo(leader, leader.follower.us_per_quarter());
+        self.begin_or_stop(bar, false, ticks - begins);
+        leader.begun = Some((self.run, ticks));
+        self.tell(Told::Led(bar));
+    }
+
+    /// Plays at the device's tempo, so that the piece is where the device is.
+    fn steer(&mut self, leader: &mut Leader<'_>) {
+        let Some(at) = self.soon() else { return };
+        let played = leader.begun.and_then(|(run, _)| {
+            // The first passage of that run tells how much had been played when it began.
+            let passages = self.map.passages();
+            let began = passages.iter().rev().find(|p| p.run == run && !p.stands);
+            let first = passages
+                .iter()
+                .rev()
+                .skip_while(|p| p.run > run)
+                .take_while(|p| p.run == run && !p.stands)
+                .last()
+                .or(began)?;
+            #[allow(clippy::cast_precision_loss)] // exact for centuries
+            let before = first.played.get() as f64;
+            Some(self.map.at(at)?.played - before)
+        });
+        let steering = played.and_then(|played| leader.follower.tempo_for(at, played));
+        match (steering, leader.begun) {
+            (Some(Steering::Tempo(tempo)), _) => self.lead(leader, tempo),
+            (Some(Steering::Jump { ticks, .. }), Some((_, from))) => {
+                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+                // to the nearest tick, never below 0
+                let ticks = ticks.max(0.0).round() as u64;
+                self.begin_in_song(leader, from + ticks);
+            }
+            // The device stands, or was never heard to begin: its tempo all the same.
+            _ => self.led_tempo(leader, leader.follower.us_per_quarter()),
+        }
+    }
+
+    fn led_tempo(&mut self, leader: &mut Leader<'_>, us: Option<f64>) {
+        if let Some(us) = us {
+            self.lead(leader, Tempo::clamped(us));
+        }
+    }
+
+    fn lead(&mut self, leader: &mut Leader<'_>, tempo: Tempo) {
+        if leader.tempo.replace(tempo) != Some(tempo) {
+            self.wish(Wish::Follow(Some(tempo)));
+        }
+    }
+}

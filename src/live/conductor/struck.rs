@@ -1,0 +1,187 @@
+//! The check of the player's timing: which place of the bar each stroke was meant for.
+
+use std::collections::VecDeque;
+use std::time::Instant;
+
+use crossbeam_channel::Receiver;
+
+use super::{Conductor, Handed};
+use crate::event::Bar;
+use crate::live::played::PlayedAt;
+use crate::live::strokes::{PlayerTiming, Stroke, Strokes};
+use crate::midi::Heard;
+use crate::time::{Nanos, Region, TICKS_PER_QUARTER};
+
+/// A stroke is judged so long after it was heard, in nanoseconds, when what was played then is known for certain.
+const LATER_NS: u64 = 100_000_000;
+
+/// Strokes that may wait to be judged.
+const WAITING: usize = 256;
+
+/// What is known of the player's strokes.
+pub(super) struct StrokeCheck<'a> {
+    heard: Option<&'a Receiver<Heard>>,
+    each_beat: u32,
+    delay_ns: i64,
+    strokes: Strokes,
+    waiting: VecDeque<Instant>,
+    /// The bar that began last: its run and its place in that.
+    began: Option<(u32, u32)>,
+}
+
+impl<'a> StrokeCheck<'a> {
+    pub(super) fn new(heard: Option<&'a Receiver<Heard>>, each_beat: u32, delay_ns: i64) -> Self {
+        let strokes = Strokes::new(delay_ns);
+        StrokeCheck {
+            strokes: if heard.is_none() {
+                strokes.coarse()
+            } else {
+                strokes
+            },
+            heard,
+            each_beat: each_beat.max(1),
+            delay_ns,
+            waiting: VecDeque::with_capacity(WAITING),
+            began: None,
+        }
+    }
+
+    pub(super) fn struck_by_key(&mut self, at: Instant) {
+        if self.waiting.len() < WAITING {
+            self.waiting.push_back(at);
+        }
+    }
+
+    fn listen(&mut self) {
+        while let Some(heard) = self.heard.and_then(|heard| heard.try_recv().ok()) {
+            // A key that is struck; with velocity 0 it is let go (MIDI 1.0).
+            if let [status, _, velocity] = heard.bytes.as_slice()
+                && status & 0xF0 == 0x90
+                && *velocity > 0
+            {
+                self.struck_by_key(heard.at);
+            }
+        }
+    }
+
+    /// A bar has begun; the player is not asked to play in a count-in.
+    pub(super) fn bar_began(&mut self, place: (u32, u32), bar: &Bar) {
+        if self.began.replace(place) != Some(place) && !is_count_in(bar) {
+            let places = u64::from(bar.meter.beat_count()) * u64::from(self.each_beat);
+            self.strokes.passed(places);
+        }
+    }
+
+    pub(super) fn timing(self) -> PlayerTiming {
+        self.strokes.timing()
+    }
+}
+
+fn is_count_in(bar: &Bar) -> bool {
+    matches!(bar.region, Region::CountIn { .. })
+}
+
+/// A place of a bar at which a stroke is due, in ticks from its beginning.
+struct Place {
+    ticks: f64,
+    gap_ticks: f64,
+    beat: u32,
+    part: u32,
+}
+
+#[allow(clippy::cast_precision_loss)] // ticks of a bar
+fn float(ticks: u64) -> f64 {
+    ticks as f64
+}
+
+/// The places of a bar, and the first of the next.
+fn places(bar: &Bar, each_beat: u32) -> impl Iterator<Item = Place> {
+    let parts = move |(beat, length, offset): (u32, f64, f64)| {
+        (0..each_beat).map(move |part| Place {
+            ticks: offset + length * f64::from(part) / f64::from(each_beat),
+            gap_ticks: length / f64::from(each_beat),
+            beat,
+            part: part + 1,
+        })
+    };
+    let first = bar.meter.beats().next();
+    let first_ticks = first.map_or(TICKS_PER_QUARTER, |beat| beat.length_ticks);
+    let next = Place {
+        ticks: float(bar.meter.bar_ticks()),
+        gap_ticks: float(first_ticks) / f64::from(each_beat),
+        beat: 1,
+        part: 1,
+    };
+    (1u32..)
+        .zip(bar.meter.beats())
+        .map(|(number, beat)| (number, float(beat.length_ticks), float(beat.offset_ticks)))
+        .flat_map(parts)
+        .chain(std::iter::once(next))
+}
+
+impl Conductor<'_, '_> {
+    /// Judges the strokes that were heard, at the end all of them.
+    pub(super) fn hear_strokes(&mut self, all: bool) {
+        let Some(mut check) = self.check.take() else {
+            return;
+        };
+        check.listen();
+        let now = self.lanes.first().and_then(|lane| lane.time());
+        while let Some(instant) = check.waiting.front() {
+            let at = self.lanes.first().and_then(|lane| lane.time_at(*instant));
+            let Some((at, now)) = at.zip(now) else {
+                // Before the start.
+                check.waiting.pop_front();
+                continue;
+            };
+            if !all && now.get() < at.get() + LATER_NS {
+                break;
+            }
+            check.waiting.pop_front();
+            if let Some(stroke) = self.judge(&check, at) {
+                check.strokes.note(&stroke);
+            }
+        }
+        self.check = Some(check);
+    }
+
+    /// The stroke that was heard at `at`; `None` where nothing was played to.
+    fn judge(&self, check: &StrokeCheck<'_>, at: Nanos) -> Option<Stroke> {
+        let played = Nanos::new(at.get().checked_add_signed(-check.delay_ns)?);
+        let here = self.map.at(played).filter(|here| !here.stands)?;
+        let bar = self.bar_of(&here)?;
+        let tick = here.tick - float(bar.start.get());
+        let nearest = places(&bar, check.each_beat).min_by(|a, b| {
+            let off = |place: &Place| (tick - place.ticks).abs();
+            off(a).total_cmp(&off(b))
+        })?;
+        let next = nearest.ticks >= float(bar.meter.bar_ticks());
+        // In a count-in only a stroke that comes early for the bar after it is meant.
+        if is_count_in(&bar) && !next {
+            return None;
+        }
+        let ns = |ticks: f64| {
+            ticks * f64::from(here.tempo.us_per_quarter()) * 1000.0 / float(TICKS_PER_QUARTER)
+        };
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // within a bar
+        Some(Stroke {
+            offset_ns: ns(tick - nearest.ticks).round() as i64 + check.delay_ns,
+            bar: bar.number + i64::from(next),
+            beat: nearest.beat,
+            part: nearest.part,
+            parts: check.each_beat,
+            gap_ns: ns(nearest.gap_ticks).round() as u64,
+            at,
+        })
+    }
+
+    fn bar_of(&self, here: &PlayedAt) -> Option<Bar> {
+        let holds = |handed: &&Handed| {
+            let bar = &handed.bar;
+            handed.run == here.run
+                && here.tick >= float(bar.start.get())
+                && here.tick < float(bar.end().get())
+        };
+        self.handed.iter().find(holds).map(|handed| handed.bar)
+    }
+}
