@@ -316,7 +316,7 @@ impl Board {
 /// The most important keys, in one line.
 pub(in crate::cli) fn first_line(strokes: bool) -> String {
     let space = if strokes {
-        "space your note, p pause"
+        "space note, p pause"
     } else {
         "space pause"
     };
