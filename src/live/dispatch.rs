@@ -734,9 +734,9 @@ impl Dispatcher {
                     .take()
                     .unwrap_or_else(|| self.timeline.played(tick));
                 let then = self.here.and_then(|here| here.then);
-                let (run, song) = self
-                    .leaving
-                    .map_or((self.run + 1, then), |(run, song)| (run, Some(song)));
+                let (run, song) = self.leaving.map_or((self.run + 1, then), |(run, song)| {
+                    (run, Some(song))
+                });
                 self.leave(run, due, played, song);
                 None
             }

@@ -148,7 +148,11 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
     ///
     /// # Real time
     /// As [`Sender::run`].
-    pub(crate) fn turn<S: Stream>(&mut self, stream: &mut S, news: &AtomicBool) -> Option<Stopped> {
+    pub(crate) fn turn<S: Stream>(
+        &mut self,
+        stream: &mut S,
+        news: &AtomicBool,
+    ) -> Option<Stopped> {
         if self.stop.load(Ordering::Relaxed) {
             return Some(Stopped::Asked);
         }

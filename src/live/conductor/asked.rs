@@ -221,9 +221,7 @@ impl Conductor<'_, '_> {
             Pace::ShareBy(more) => now.saturating_add_signed(i128::from(more)),
             Pace::Beats(milli) => self.share_for(u128::from(milli)),
             Pace::BeatsBy(more) => {
-                let milli = self
-                    .milli_beats(now)
-                    .saturating_add_signed(i128::from(more));
+                let milli = self.milli_beats(now).saturating_add_signed(i128::from(more));
                 self.share_for(milli)
             }
         };
