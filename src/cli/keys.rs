@@ -158,8 +158,13 @@ mod terminal {
     }
 
     pub(super) fn begin() -> bool {
-        lock(&STATE).wanted = true;
-        let begun = enter();
+        {
+            let mut state = lock(&STATE);
+            state.wanted = true;
+            state.left = false;
+        }
+        // In the background it takes the keys once it is brought to the front; reading lines there would stop it.
+        let begun = enter() || (tcgetpgrp(io::stdin()).is_ok() && !in_front());
         if !begun {
             end();
         }

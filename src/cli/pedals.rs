@@ -317,13 +317,16 @@ pub(super) fn attend(
     controls: &Sender<Control>,
     context: &mut Context<'_, '_>,
 ) -> Result<SystemInput, Failure> {
+    let named = file.map_or(String::new(), |path| {
+        format!(" --file '{}'", path.display())
+    });
     let place = Place::of(file)?;
     let file = place.read()?;
     if file.bindings().is_empty() {
         return Err(Failure::new(
             "pedals-none",
             format!("no pedal is bound in {}", place.path.display()),
-            format!("bind one: `fivefold pedals learn 'pause or go on' --from '{port}'`"),
+            format!("bind one: `fivefold pedals learn 'pause or go on' --from '{port}'{named}`"),
         ));
     }
     let (sender, heard) = bounded(WAITING);

@@ -16,8 +16,9 @@ Examples:
   fivefold play '| Am7 | D9 / G7 / |' --times 8 --parts click,pads -o loop.mid -o loop.jsonl
   fivefold play '| Em | G | D | C |' --parts click,strum --loop -o changes.wav
 
-While it plays it takes lines from standard input: pause, go on, stop, tempo +2, tempo 80%,
-transpose +3, silence bass, bring bass, go 5, go B, loop 5 8, loop off.
+While it plays, keys steer it in a terminal (? shows them), pedals with --pedals, and lines from
+standard input: pause, go on, stop, tempo +2, tempo 80%, tap, transpose +3, silence bass,
+bring bass, go 5, go B, loop 5 8, loop off.
 
 Turn the volume down before you start, above all in headphones: a click is sharp.")]
 pub(super) struct Arguments {

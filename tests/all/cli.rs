@@ -4,6 +4,7 @@ mod files;
 mod input;
 mod jam;
 mod options;
+mod pedals;
 mod sound;
 mod usage;
 

@@ -1,0 +1,259 @@
+use super::*;
+use proptest::prelude::*;
+
+fn board(strokes: bool) -> Board {
+    let parts = vec!["click", "pads", "bass"];
+    Board::new(
+        Names::named(parts, vec![("B".to_owned(), 5)], Some(16)),
+        strokes,
+    )
+}
+
+fn keys(bytes: &[u8]) -> Vec<Key> {
+    let mut decoder = Decoder::default();
+    let mut found = decoder.feed(bytes);
+    found.extend(decoder.give_up());
+    found
+}
+
+/// What is asked for, all else left out.
+fn asked(actions: &[Action]) -> Vec<Control> {
+    let control = |action: &Action| match action {
+        Action::Do(control) => Some(*control),
+        _ => None,
+    };
+    actions.iter().filter_map(control).collect()
+}
+
+/// The same for keys pressed one by one.
+fn typed(board: &mut Board, text: &str, at: Instant) -> Vec<Action> {
+    let mut actions = Vec::new();
+    for c in text.chars() {
+        actions.extend(board.take(c.encode_utf8(&mut [0; 4]).as_bytes(), at));
+    }
+    actions
+}
+
+#[test]
+fn bytes_are_keys() {
+    assert_eq!(
+        keys(b"a \r\n\x7F\x08\x15"),
+        [
+            Key::Char('a'),
+            Key::Char(' '),
+            Key::Enter,
+            Key::Enter,
+            Key::Back,
+            Key::Back,
+            Key::Wipe,
+        ]
+    );
+    assert_eq!(
+        keys(b"\x1B[A\x1B[B\x1B[C\x1B[D"),
+        [Key::Up, Key::Down, Key::Right, Key::Left]
+    );
+    assert_eq!(keys(b"\x1BOA\x1BOD"), [Key::Up, Key::Left]);
+    // With Shift or Ctrl.
+    assert_eq!(keys(b"\x1B[1;5A"), [Key::Up]);
+    assert_eq!(
+        keys("\u{E9}\u{266D}".as_bytes()),
+        [Key::Char('\u{E9}'), Key::Char('\u{266D}')]
+    );
+}
+
+#[test]
+fn keys_that_mean_nothing_are_no_others() {
+    // Delete, F5, Ctrl-D, a bell, Alt and q, which is no q.
+    for bytes in [&b"\x1B[3~"[..], b"\x1B[15~", b"\x04", b"\x07", b"\x1Bq"] {
+        assert_eq!(keys(bytes), [Key::Other], "{bytes:?}");
+    }
+    assert_eq!(keys(b"\x1B"), [Key::Escape]);
+    assert_eq!(keys(b"\x1B\x1B[A"), [Key::Escape, Key::Up]);
+    assert_eq!(keys(b"\x1B["), [Key::Other]);
+    assert_eq!(
+        keys(b"\x1B[1\x07q"),
+        [Key::Other, Key::Other, Key::Char('q')]
+    );
+    assert_eq!(keys(b"\xFF\xC3q"), [Key::Other, Key::Other, Key::Char('q')]);
+}
+
+proptest! {
+    #[test]
+    fn bytes_may_come_in_any_pieces(
+        parts in proptest::collection::vec(
+            prop_oneof![
+                "[ -~\u{E9}\u{266D}]".prop_map(String::into_bytes),
+                Just(b"\x1B[A".to_vec()), Just(b"\x1B[1;5D".to_vec()), Just(b"\x1BOB".to_vec()),
+                proptest::collection::vec(any::<u8>(), 1..4),
+            ], 0..12),
+        cuts in proptest::collection::vec(any::<bool>(), 80),
+    ) {
+        let bytes = parts.concat();
+        let mut decoder = Decoder::default();
+        let mut found = Vec::new();
+        let mut from = 0;
+        for at in 1..=bytes.len() {
+            if at == bytes.len() || cuts[at % cuts.len()] {
+                found.extend(decoder.feed(&bytes[from..at]));
+                from = at;
+            }
+        }
+        found.extend(decoder.give_up());
+        prop_assert_eq!(found, keys(&bytes));
+    }
+
+    #[test]
+    fn any_bytes_are_survived_and_nothing_piles_up(
+        reads in proptest::collection::vec(proptest::collection::vec(any::<u8>(), 0..64), 0..20),
+    ) {
+        let mut board = board(false);
+        for bytes in reads {
+            board.take(&bytes, Instant::now());
+            prop_assert!(board.decoder.rest.len() <= MOST_BYTES + 3);
+            prop_assert!(board.line.as_ref().is_none_or(|line| line.chars().count() <= MOST_CHARS));
+        }
+    }
+}
+
+#[test]
+fn each_key_asks_for_what_it_says() {
+    let at = Instant::now();
+    let beats = |n| Control::Tempo(Pace::BeatsBy(n));
+    let mut board = board(false);
+    assert_eq!(
+        asked(&typed(&mut board, " pcqthlnabeo13", at)),
+        [
+            Control::PauseOrGoOn,
+            Control::PauseOrGoOn,
+            Control::CountIn,
+            Control::Stop,
+            Control::Tap(at),
+            Control::TransposeBy(1),
+            Control::TransposeBy(-1),
+            Control::Next,
+            Control::Again,
+            Control::LoopFromHere,
+            Control::LoopToHere,
+            Control::Loop(None),
+            Control::SilenceOrBring(PartId(0)),
+            Control::SilenceOrBring(PartId(2)),
+        ]
+    );
+    let arrows = board.take(b"\x1B[A\x1B[B\x1B[C\x1B[D", at);
+    assert_eq!(
+        asked(&arrows),
+        [beats(5000), beats(-5000), beats(1000), beats(-1000)]
+    );
+}
+
+#[test]
+fn where_strokes_are_judged_the_space_bar_strikes() {
+    let at = Instant::now();
+    let mut board = board(true);
+    let found = asked(&typed(&mut board, " p", at));
+    assert_eq!(found, [Control::Stroke(at), Control::PauseOrGoOn]);
+    assert!(first_line(true).contains("p pause"));
+}
+
+#[test]
+fn what_is_no_key_says_where_they_are() {
+    let at = Instant::now();
+    let mut board = board(false);
+    let said: Vec<String> = typed(&mut board, "x4?", at)
+        .into_iter()
+        .map(|action| match action {
+            Action::Say(text) => text,
+            other => panic!("{other:?}"),
+        })
+        .collect();
+    insta::assert_snapshot!(said.join("\n"), @"
+    `x` is no key; ? shows them
+    no part 4 plays; there are 1 click, 2 pads, 3 bass
+    space pauses and goes on, c counts in, q stops
+    up, down 5 beats a minute more, less; right, left 1 beat; t taps the tempo
+    h, l a semitone higher, lower; n next pass, a again
+    b, e loop from here, to here; o loop off; g a bar or section to go to
+    1 click, 2 pads, 3 bass: silences or brings back
+    Enter opens a line for any command, Esc leaves it
+    ");
+    insta::assert_snapshot!(first_line(false), @"
+    keys: space pause, arrows tempo, t tap, c count in, q stop, ? all keys
+    ");
+    assert!(
+        first_line(true).len() <= 79 && said.iter().flat_map(|s| s.lines()).all(|l| l.len() <= 79)
+    );
+}
+
+#[test]
+fn a_line_takes_any_command() {
+    let at = Instant::now();
+    let mut board = board(false);
+    let line = |text: &str| Action::Line(text.to_owned());
+    assert_eq!(typed(&mut board, "\r", at), [line("")]);
+    // Keys are letters now.
+    let actions = typed(&mut board, "tempp\x7Fo 80%", at);
+    assert_eq!(actions.last(), Some(&line("tempo 80%")));
+    assert_eq!(asked(&actions), []);
+    assert_eq!(
+        typed(&mut board, "\r", at),
+        [
+            Action::Closed,
+            Action::Do(Control::Tempo(Pace::Share(800_000)))
+        ]
+    );
+    // Keys are keys again.
+    assert_eq!(asked(&typed(&mut board, "n", at)), [Control::Next]);
+    assert_eq!(asked(&typed(&mut board, "gB\r", at)), [Control::Go(5)]);
+    assert_eq!(
+        typed(&mut board, "\rx\x15\r", at),
+        [line(""), line("x"), line(""), Action::Closed]
+    );
+    let wrong = typed(&mut board, "gX\r", at);
+    assert!(matches!(wrong.last(), Some(Action::Say(text)) if text.contains("no section")));
+}
+
+#[test]
+fn escape_leaves_a_line() {
+    let at = Instant::now();
+    let mut board = board(false);
+    typed(&mut board, "\rstop", at);
+    assert_eq!(board.take(b"\x1B", at), []);
+    assert!(board.unfinished());
+    assert_eq!(board.give_up(at), [Action::Closed]);
+    assert!(!board.unfinished());
+    // An arrow in a line does nothing, in however many pieces it comes.
+    typed(&mut board, "\rx", at);
+    assert_eq!(board.take(b"\x1B", at), []);
+    assert_eq!(board.take(b"[", at), []);
+    assert_eq!(board.take(b"A", at), []);
+    assert_eq!(board.line.as_deref(), Some("x"));
+}
+
+#[test]
+fn a_line_has_an_end() {
+    let at = Instant::now();
+    let mut board = board(false);
+    typed(&mut board, "\r", at);
+    typed(&mut board, &"x".repeat(1000), at);
+    assert_eq!(board.line.as_ref().map(String::len), Some(MOST_CHARS));
+}
+
+#[test]
+fn what_is_pasted_is_not_taken_for_keys() {
+    let at = Instant::now();
+    let mut board = board(false);
+    let actions = board.take(b"a quiet note\nstop\nq", at);
+    assert!(
+        matches!(actions.as_slice(), [Action::Say(_)]),
+        "{actions:?}"
+    );
+    // A key held down while the program was busy is no paste.
+    assert_eq!(asked(&board.take(&b"\x1B[C".repeat(20), at)).len(), 20);
+    // In a line it is a line; nothing behind it counts.
+    typed(&mut board, "\r", at);
+    assert_eq!(
+        asked(&board.take(b"tempo +2\nstop\nqqqq", at)),
+        [Control::Tempo(Pace::BeatsBy(2000))]
+    );
+    assert_eq!(board.line, None);
+}
