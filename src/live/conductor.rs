@@ -31,9 +31,9 @@ const AHEAD: u32 = 2;
 /// Pause between two looks at lanes and controls.
 const LOOK: Duration = Duration::from_millis(2);
 
-/// Where several lanes play, a wish takes effect so much later than the time the first has reached, so that it comes to
-/// all of them before.
-const TOGETHER: Nanos = Nanos::new(30_000_000);
+/// Where several lanes play, a wish takes effect so much later than what the first may have reached, so that it comes to all
+/// of them before.
+const TOGETHER_NS: u64 = 5_000_000;
 
 /// How long lanes may take to stand still before the program is suspended.
 const STANDING: Duration = Duration::from_millis(250);
@@ -558,10 +558,16 @@ impl<'a, 'b> Conductor<'a, 'b> {
         Ok(())
     }
 
+    /// When a wish that is made when the first lane has reached `now` takes effect in all.
+    fn together(&self, now: Nanos) -> Nanos {
+        let grain = self.lanes.first().map_or(0, |lane| lane.grain().get());
+        Nanos::new(now.get() + grain + TOGETHER_NS)
+    }
+
     fn wish(&mut self, wish: Wish) {
         let at = match &*self.lanes {
             [_] | [] => Nanos::ZERO,
-            [first, ..] => Nanos::new(first.now().get() + TOGETHER.get()),
+            [first, ..] => self.together(first.now()),
         };
         for lane in self.lanes.iter_mut() {
             lane.wish(TimedWish { at, wish });

@@ -70,6 +70,11 @@ pub trait Lane {
     /// The time it has reached, zero before it has begun.
     fn now(&self) -> Nanos;
 
+    /// How far it may move on at once: what it plays it makes in pieces of this length.
+    fn grain(&self) -> Nanos {
+        Nanos::ZERO
+    }
+
     /// The time at which it was at an instant, as it is heard; `None` where that is not known.
     fn time_at(&self, instant: Instant) -> Option<Nanos>;
 

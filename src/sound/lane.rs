@@ -322,6 +322,11 @@ impl Lane for SoundLane {
         time_of(made.saturating_sub(start), self.rate_hz)
     }
 
+    fn grain(&self) -> Nanos {
+        let frames = self.running.as_ref().map_or(0, |r| r.tally().buffers.1);
+        time_of(frames, self.rate_hz)
+    }
+
     fn time_at(&self, instant: Instant) -> Option<Nanos> {
         self.heard.as_ref()?.heard_at(instant)
     }

@@ -4,7 +4,7 @@ use std::time::Instant;
 
 use crossbeam_channel::Receiver;
 
-use super::{Conductor, TOGETHER, Told, Wish};
+use super::{Conductor, Told, Wish};
 use crate::live::follow::{FollowAction, FollowState, Follower, Steering};
 use crate::midi::{Heard, System};
 use crate::time::{Nanos, Tempo};
@@ -42,7 +42,7 @@ impl Conductor<'_, '_> {
         let first = self.lanes.first()?;
         let now = first.time()?.max(first.now());
         Some(if self.lanes.len() > 1 {
-            Nanos::new(now.get() + TOGETHER.get())
+            self.together(now)
         } else {
             now
         })

@@ -319,6 +319,72 @@ impl Day {
         assert!(turns > self.asked.len() / 8, "{turns}");
     }
 
+    /// A transposition is heard from the next chord on, which here is the next bar, and not before.
+    fn check_transpositions(&self) {
+        // Tones of the chords of PIECE, bar by bar, as pitch classes.
+        const TONES: [&[i64]; 10] = [
+            &[9, 0, 4, 7],
+            &[5, 9, 0, 4],
+            &[2, 5, 9, 0],
+            &[0, 4, 7],
+            &[9, 0, 4, 7],
+            &[2, 6, 9, 0],
+            &[7, 11, 2, 5],
+            &[0, 4, 7],
+            &[4, 8, 11, 2],
+            &[9, 0, 4, 7],
+        ];
+        let source = arrangement();
+        let journey = source.journey();
+        let strum = source
+            .header()
+            .parts
+            .iter()
+            .find(|p| p.name == "strum")
+            .unwrap();
+        let bars: Vec<(u64, i64)> = (1..4000)
+            .filter_map(|n| Some((journey.bar(n)?.start.get(), n)))
+            .collect();
+        let moments: std::collections::HashSet<u64> = self.asked.iter().map(|a| a.at).collect();
+        let mut asked = self.asked.iter().peekable();
+        let (mut wanted, mut here, mut shift, mut checked, mut shifts) = (0i64, None, None, 0, 0);
+        for (at, channel, key) in &self.struck {
+            while let Some(ask) = asked.next_if(|ask| ask.at < *at) {
+                match ask.control {
+                    Control::Transpose(semitones) => wanted = semitones.into(),
+                    Control::TransposeBy(more) => {
+                        wanted = (wanted + i64::from(more)).clamp(-24, 24)
+                    }
+                    _ => {}
+                }
+            }
+            if *channel != strum.channel.nibble() || moments.contains(at) {
+                continue;
+            }
+            let played = self.performed.map.at(Nanos::new(*at)).unwrap();
+            let tick = (played.tick + 0.01).floor() as u64;
+            let bar = bars.partition_point(|(start, _)| *start <= tick) - 1;
+            if here.replace((played.run, bar)) != Some((played.run, bar)) {
+                // Known where the first stroke is on the bar line.
+                shift = (tick < bars[bar].0 + 100).then_some(wanted);
+                shifts += u64::from(shift.is_some_and(|s| s != 0));
+            }
+            if let Some(shift) = shift {
+                let tones = TONES[(bars[bar].1 - 1).rem_euclid(10) as usize];
+                let class = (i64::from(*key) - shift).rem_euclid(12);
+                assert!(
+                    tones.contains(&class),
+                    "key {key} at {at} in bar {bar} moved by {shift}"
+                );
+                checked += 1;
+            }
+        }
+        assert!(
+            checked > self.struck.len() / 8 && shifts > 10,
+            "{checked} {shifts}"
+        );
+    }
+
     /// A follower of the MIDI clock, which counts pulses from what it was told, is always where the piece is.
     fn check_clock(&self) {
         let journey = arrangement();
@@ -394,6 +460,7 @@ fn a_day_of_wishes_leaves_nothing_hanging_and_every_time_exact() {
     day.check_jumps();
     day.check_tempi();
     day.check_clock();
+    day.check_transpositions();
     assert_eq!((day.early, day.drift_ppb), (0, Some(0)));
 }
 
