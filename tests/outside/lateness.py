@@ -5,9 +5,11 @@ Both run at the same time for the same length, on the same machine under the sam
 process on every core, a few times each; the table gives medians and ratios. It is a measurement and no check: it fails
 only where something is lost, early or without a receipt. Needed on Debian: the package rt-tests.
 
-    lateness.py [--seconds N] [--runs N] [--policy fifo|other] -- PROGRAM ARGUMENT...
+    lateness.py [--seconds N] [--runs N] [--policy fifo|other] [-- PROGRAM ARGUMENT...]
 
-The program must play messages at even times for as long as it is told, and write its receipt as JSON: to the file that
+Without a program it is ours, built for JACK, playing the click at 120 with the MIDI clock to an instrument on a server
+without hardware (see live_midi.py); by the ordinary policy it runs without the right to real-time priority. Another
+program must play messages at even times for as long as it is told, and write its receipt as JSON: to the file that
 replaces {receipt}, or, where no argument has that, as the last line on standard output (a member `receipt` of it, or the
 whole). {seconds} is filled in as well. The period of cyclictest is that of a MIDI clock at 120 beats a minute; take a piece
 with thousands of messages, or 99.9 % says nothing. For example, with a port called synth:
@@ -16,6 +18,7 @@ with thousands of messages, or 99.9 % says nothing. For example, with a port cal
 """
 
 import argparse
+import contextlib
 import json
 import os
 import pathlib
@@ -24,6 +27,8 @@ import statistics
 import subprocess
 import sys
 import tempfile
+
+import live_midi
 
 PERIOD_US = 20_833
 QUANTILES = ("median", "99 %", "99.9 %", "worst")
@@ -85,19 +90,40 @@ def run(command, seconds, policy, priority, load):
     return [late[name] / 1e3 for name in ("median_ns", "p99_ns", "p999_ns", "worst_ns")], quantiles(text), receipt
 
 
+@contextlib.contextmanager
+def ours(policy):
+    """Our own program as a command, with what it plays to."""
+    program = live_midi.build()
+    with tempfile.TemporaryDirectory() as scratch:
+        server = live_midi.Server(pathlib.Path(scratch))
+        try:
+            # Without the right to ask for priority, though the user be root.
+            humble = ["setpriv", "--inh-caps=-sys_nice", "--bounding-set=-sys_nice"] if policy == "other" else []
+            yield [*humble, str(program), "click", "120", "--clock", "--port", live_midi.PORT, "--for", "{seconds}s",
+                   "--json"]
+        finally:
+            server.close()
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--seconds", type=float, default=60)
     parser.add_argument("--runs", type=int, default=3)
     parser.add_argument("--policy", choices=["fifo", "other"], default="fifo")
     parser.add_argument("--priority", type=int, default=80)
-    parser.add_argument("command", nargs="+")
+    parser.add_argument("command", nargs="*")
     options = parser.parse_args()
+    with contextlib.nullcontext(options.command) if options.command else ours(options.policy) as command:
+        return measure(options, command)
+
+
+def measure(options, command):
+    """Runs all, prints the table, and gives the exit status."""
     faults = 0
     print(f"lateness in us, medians of {options.runs} runs of {options.seconds:g} s, cyclictest by {options.policy}")
     print(f"{'':6} {'':11}" + "".join(f"{name:>10}" for name in QUANTILES))
     for name, load in [("quiet", 0), ("busy", os.cpu_count() or 1)]:
-        runs = [run(options.command, options.seconds, options.policy, options.priority, load)
+        runs = [run(command, options.seconds, options.policy, options.priority, load)
                 for _ in range(options.runs)]
         ours = [statistics.median(column) for column in zip(*(run[0] for run in runs))]
         theirs = [statistics.median(column) for column in zip(*(run[1] for run in runs))]

@@ -224,3 +224,229 @@ fn a_loop_goes_round_until_it_is_stopped() {
         assert_eq!(*at, 2000 * i as u64, "{begun:?}");
     }
 }
+
+/// What is asked for at which millisecond, on bars of two seconds; what begins when, as `ms+key`, and what is told. The lane
+/// is driven by hand, so that each comes at its moment.
+fn asked(last: i64, until_ms: u64, asks: &[(u64, Control)]) -> (String, Vec<Told>) {
+    let clock = VirtualClock::default();
+    let port = RecordingPort::new(&clock);
+    let lane = crate::live::SteppedLane::new(port.clone(), &clock, false);
+    let mut held = lane.clone();
+    let mut lanes: [&mut dyn Lane; 1] = [&mut held];
+    let mut source = Bars::new(last);
+    let stop = AtomicBool::new(false);
+    let (send, receive) = bounded(16);
+    let mut told = Vec::new();
+    let mut tell = |what| told.push(what);
+    let mut conductor = Conductor::new(&mut source, &mut lanes, &stop)
+        .asked_by(&receive)
+        .telling(&mut tell);
+    for ms in (0..until_ms).step_by(10) {
+        for (_, control) in asks.iter().filter(|(at, _)| *at == ms) {
+            send.send(*control).unwrap();
+        }
+        if !conductor.turn().unwrap() {
+            break;
+        }
+        lane.play_until(Nanos::new((ms + 10) * 1_000_000));
+    }
+    stop.store(true, Ordering::Relaxed);
+    conductor.play().1.unwrap();
+    let mut down = std::collections::HashSet::new();
+    let mut begun = Vec::new();
+    for sent in port.sent() {
+        let at = (sent.bytes[0] & 15, sent.bytes[1]);
+        match sent.bytes[0] >> 4 {
+            9 => {
+                assert!(down.insert(at), "{at:?} sounds already");
+                begun.push(format!("{}+{}", sent.at.get() / 1_000_000, sent.bytes[1]));
+            }
+            8 => assert!(down.remove(&at)),
+            _ => {}
+        }
+    }
+    assert!(down.is_empty());
+    (begun.join(" "), told)
+}
+
+#[test]
+fn the_next_pass_and_the_same_again() {
+    // Passes of four bars. In bar 2 the next is asked for, in its second bar the same again.
+    let (begun, told) = asked(
+        40,
+        15_000,
+        &[(3_000, Control::Next), (7_000, Control::Again)],
+    );
+    assert_eq!(
+        begun,
+        "0+1 2000+2 4000+5 6000+6 8000+5 10000+6 12000+7 14000+8"
+    );
+    assert_eq!(told, []);
+    let (begun, told) = asked(6, 15_000, &[(9_000, Control::Next)]);
+    assert!(begun.ends_with("8000+5 10000+6"), "{begun}");
+    assert_eq!(told, [Told::NoBar]);
+}
+
+#[test]
+fn bars_from_here() {
+    let (begun, _) = asked(
+        40,
+        9_000,
+        &[
+            (500, Control::GoBy(3)),
+            (2_500, Control::GoBy(0)),
+            (4_500, Control::GoBy(-2)),
+        ],
+    );
+    assert_eq!(begun, "0+1 2000+4 4000+4 6000+2 8000+3");
+}
+
+#[test]
+fn a_loop_marked_while_it_plays_turns_at_the_end_of_this_bar() {
+    let asks = [
+        (2_500, Control::LoopFromHere),
+        (6_500, Control::LoopToHere),
+        (16_500, Control::Loop(None)),
+    ];
+    let (begun, told) = asked(40, 21_000, &asks);
+    assert_eq!(
+        begun,
+        "0+1 2000+2 4000+3 6000+4 8000+2 10000+3 12000+4 14000+2 16000+3 18000+4 20000+5"
+    );
+    assert_eq!(told, [Told::Marked(2), Told::Loops { first: 2, last: 4 }]);
+    // In its last bar a loop is left as well.
+    let asks = [
+        (500, Control::Loop(Some((2, 3)))),
+        (5_000, Control::Loop(None)),
+    ];
+    assert_eq!(asked(40, 9_000, &asks).0, "0+1 2000+2 4000+3 6000+4 8000+5");
+    // And asked for in the bar before its last one, or in that, it turns there.
+    for at in [3_000, 5_000] {
+        let asks = [(at, Control::Loop(Some((2, 3))))];
+        assert_eq!(
+            asked(40, 9_000, &asks).0,
+            "0+1 2000+2 4000+3 6000+2 8000+3",
+            "{at}"
+        );
+    }
+    let (_, told) = asked(4, 3_000, &[(500, Control::Loop(Some((3, 9))))]);
+    assert_eq!(told, [Told::NoBar]);
+}
+
+#[test]
+fn going_on_where_it_stood_with_a_count_in_or_elsewhere() {
+    let pause = (3_000, Control::Pause);
+    let (begun, told) = asked(40, 8_000, &[pause, (5_000, Control::GoOn)]);
+    assert_eq!(begun, "0+1 2000+2 5000+2 6000+3");
+    assert_eq!(told, [Told::Stands, Told::GoesOn]);
+    // A count-in of four beats, then the bar it stood in from its beginning.
+    let (begun, _) = asked(40, 10_000, &[pause, (5_000, Control::CountIn)]);
+    assert_eq!(
+        begun,
+        "0+1 2000+2 5000+120 5500+120 6000+120 6500+120 7000+2 9000+3"
+    );
+    // While it plays too.
+    let (begun, _) = asked(40, 7_000, &[(3_000, Control::CountIn)]);
+    assert_eq!(
+        begun,
+        "0+1 2000+2 3000+120 3500+120 4000+120 4500+120 5000+2"
+    );
+    // Sent elsewhere while it stands, it goes on there, with the bar line.
+    let asks = [
+        pause,
+        (4_000, Control::Go(9)),
+        (5_000, Control::PauseOrGoOn),
+    ];
+    assert_eq!(asked(40, 8_000, &asks).0, "0+1 2000+2 5000+9 7000+10");
+    let (_, told) = asked(4, 6_000, &[pause, (4_000, Control::Go(9))]);
+    assert_eq!(told, [Told::Stands, Told::NoBar]);
+}
+
+#[test]
+fn tempi_asked_for_in_beats_and_in_shares() {
+    let tempo = |milli_beats, millionths| Told::Tempo {
+        milli_beats,
+        millionths,
+    };
+    let asks = [
+        (2_000, Control::Tempo(Pace::Beats(150_000))),
+        (3_600, Control::Tempo(Pace::BeatsBy(-30_000))),
+        (5_600, Control::Tempo(Pace::Share(500_000))),
+        (9_600, Control::Tempo(Pace::ShareBy(500_000))),
+        (9_700, Control::Tempo(Pace::Beats(2_000_000))),
+        (9_800, Control::Tempo(Pace::ShareBy(-2_000_000))),
+    ];
+    let (begun, told) = asked(40, 12_000, &asks);
+    assert_eq!(begun, "0+1 2000+2 3600+3 5600+4 9600+5 11600+6");
+    assert_eq!(
+        told,
+        [
+            tempo(150_000, 1_250_000),
+            tempo(120_000, 1_000_000),
+            tempo(60_000, 500_000),
+            tempo(120_000, 1_000_000),
+            Told::TempoLimit,
+            Told::TempoLimit,
+        ]
+    );
+}
+
+#[test]
+fn taps_set_the_tempo_of_what_plays() {
+    let epoch = Instant::now();
+    let tap = |ms| Control::Tap(epoch + Duration::from_millis(ms));
+    // Two taps 400 ms apart: 150 a minute.
+    let (begun, told) = asked(40, 6_000, &[(1_600, tap(1_600)), (2_000, tap(2_000))]);
+    assert_eq!(begun, "0+1 2000+2 3600+3 5200+4");
+    assert_eq!(
+        told,
+        [Told::Tempo {
+            milli_beats: 150_000,
+            millionths: 1_250_000
+        }]
+    );
+}
+
+#[test]
+fn a_suspended_program_stands_still_meanwhile() {
+    let clock = VirtualClock::default();
+    let port = RecordingPort::new(&clock);
+    let lane = crate::live::SteppedLane::new(port.clone(), &clock, false);
+    let mut held = lane.clone();
+    let mut lanes: [&mut dyn Lane; 1] = [&mut held];
+    let mut source = Bars::new(9);
+    let (stop, asked) = (AtomicBool::new(false), AtomicBool::new(false));
+    let mut suspended = 0;
+    let mut suspend = || {
+        // Nothing plays now but what the wish to stand still ends.
+        lane.play_until(Nanos::new(5_000_000_000));
+        suspended += 1;
+    };
+    let mut conductor =
+        Conductor::new(&mut source, &mut lanes, &stop).suspended_by(&asked, &mut suspend);
+    for ms in (0..9_000).step_by(10) {
+        asked.fetch_or(ms == 3_000, Ordering::Relaxed);
+        assert!(conductor.turn().unwrap());
+        lane.play_until(Nanos::new((ms + 10) * 1_000_000));
+    }
+    stop.store(true, Ordering::Relaxed);
+    conductor.play().1.unwrap();
+    let shown: Vec<String> = port
+        .sent()
+        .iter()
+        .filter(|s| matches!(s.bytes[0] >> 4, 8 | 9))
+        .map(|s| {
+            format!(
+                "{}{}{}",
+                s.at.get() / 1_000_000,
+                if s.bytes[0] >> 4 == 9 { "+" } else { "-" },
+                s.bytes[1]
+            )
+        })
+        .collect();
+    assert_eq!(
+        shown[..8].join(" "),
+        "0+1 2000-1 2000+2 3000-2 5000+2 6000-2 6000+3 8000-3"
+    );
+    assert_eq!(suspended, 1);
+}

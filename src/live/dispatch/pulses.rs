@@ -164,7 +164,7 @@ impl Pulses {
 
     /// Sends the next pulse, now; by the grid it was due at `grid`.
     pub(super) fn pulse(&mut self, grid: Nanos, now: Nanos) -> System {
-        self.next = self.next + PULSE;
+        self.next += PULSE;
         self.late = (now.get() > grid.get() + LATE_NS).then_some(now);
         System::Clock
     }

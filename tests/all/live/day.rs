@@ -56,7 +56,7 @@ impl Listener {
         let bar = 1 + i64::try_from(self.below(40)).unwrap();
         match self.below(22) {
             0 => Control::Pause,
-            1 | 2 | 3 => Control::GoOn,
+            1..=3 => Control::GoOn,
             4 => Control::PauseOrGoOn,
             5 => Control::CountIn,
             6 => Control::Tempo(Pace::Share(

@@ -63,6 +63,9 @@ fn a_driver_that_refuses_every_tenth_message_gets_it_again_and_loses_none() {
     assert!(receipt.at_call.worst_ns <= 20_000_000, "{receipt:?}");
 }
 
+/// Messages, each with the number of the opening it came through.
+type Numbered = Vec<(usize, Vec<u8>)>;
+
 /// A port that may be pulled out, and the one who looks after it.
 #[derive(Clone)]
 struct Plug {
@@ -70,7 +73,7 @@ struct Plug {
     /// Whether messages fail while it is out, or vanish as on some systems.
     fails: bool,
     opened: Arc<AtomicUsize>,
-    sent: Arc<Mutex<Vec<(usize, Vec<u8>)>>>,
+    sent: Arc<Mutex<Numbered>>,
     number: usize,
 }
 
