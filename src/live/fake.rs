@@ -7,7 +7,8 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 use super::dispatch::{Item, Passage, TimedWish};
-use super::player::{Here, Lane, LaneError, Lines, Offer};
+use super::lane::{Here, Lane, LaneError, Offer};
+use super::lines::{Ends, Live, lines};
 use super::sender::{Due, Report, Sender, Stopped, Stream};
 use super::{Clock, VirtualClock};
 use crate::midi::{OutputPort, PortError};
@@ -116,7 +117,8 @@ impl OutputPort for RecordingPort {
 pub struct SteppedLane(Rc<RefCell<Stepped>>);
 
 struct Stepped {
-    lines: Lines,
+    live: Live,
+    ends: Ends,
     sender: Option<Sender<RecordingPort, VirtualClock>>,
     clock: VirtualClock,
     epoch: Instant,
@@ -130,8 +132,10 @@ impl SteppedLane {
     pub fn new(port: RecordingPort, clock: &VirtualClock, pulses: bool) -> Self {
         let stop = Arc::new(AtomicBool::new(false));
         let sender = Sender::new(port, clock.clone(), Arc::clone(&stop));
+        let (live, ends) = lines();
         SteppedLane(Rc::new(RefCell::new(Stepped {
-            lines: Lines::new(pulses),
+            live: if pulses { live.with_clock() } else { live },
+            ends,
             sender: Some(sender),
             clock: clock.clone(),
             epoch: Instant::now(),
@@ -145,7 +149,7 @@ impl SteppedLane {
     pub fn play_until(&self, until: Nanos) {
         let mut lane = self.0.borrow_mut();
         let Stepped {
-            lines,
+            live,
             sender: Some(sender),
             clock,
             over,
@@ -156,8 +160,8 @@ impl SteppedLane {
         };
         let never = AtomicBool::new(false);
         while over.is_none() {
-            match lines.live.due(&|| clock.now()) {
-                Due::At(at) if at < until => *over = sender.turn(&mut lines.live, &never),
+            match live.due(&|| clock.now()) {
+                Due::At(at) if at < until => *over = sender.turn(live, &never),
                 Due::At(_) | Due::Nothing => break,
                 Due::Over => *over = Some(Stopped::End),
             }
@@ -177,7 +181,7 @@ impl SteppedLane {
 
     /// Jumps of which a follower of the MIDI clock could not be told.
     pub fn untold(&self) -> u32 {
-        self.0.borrow().lines.untold()
+        self.0.borrow().ends.shared.place.untold()
     }
 }
 
@@ -187,11 +191,11 @@ impl Lane for SteppedLane {
     }
 
     fn offer(&mut self, item: Item) -> Offer {
-        self.0.borrow_mut().lines.offer(item)
+        self.0.borrow_mut().ends.offer(item)
     }
 
     fn wish(&mut self, wish: TimedWish) {
-        self.0.borrow_mut().lines.wish(wish);
+        self.0.borrow_mut().ends.wish(wish);
     }
 
     fn now(&self) -> Nanos {
@@ -208,11 +212,11 @@ impl Lane for SteppedLane {
     }
 
     fn place(&self) -> Here {
-        self.0.borrow().lines.place()
+        self.0.borrow().ends.shared.place.get()
     }
 
     fn passage(&mut self) -> Option<Passage> {
-        self.0.borrow_mut().lines.passage()
+        self.0.borrow_mut().ends.passage()
     }
 
     fn is_over(&mut self) -> Result<bool, LaneError> {

@@ -6,6 +6,9 @@ mod control;
 mod dispatch;
 mod fake;
 mod follow;
+mod keeper;
+mod lane;
+mod lines;
 mod os;
 mod played;
 mod player;
@@ -22,13 +25,13 @@ pub use control::{Control, Pace};
 pub use dispatch::{Dispatcher, Entry, Item, Outgoing, Passage, STALL, Sent, TimedWish, Wish};
 pub use fake::{Fault, Recorded, RecordingPort, SteppedLane};
 pub use follow::{FollowAction, FollowState, Follower, Steering};
+pub use keeper::{Keeper, PORT_LOOK};
+pub(crate) use lane::Place;
+pub use lane::{Condition, Here, Lane, LaneError, Offer};
+pub(crate) use lines::PASSAGES;
 pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_ns};
 pub use played::{PlayedAt, PlayedMap, Stand};
-pub use player::{
-    ClockMaker, Condition, Here, Keeper, Lane, LaneError, Offer, Outcome, PORT_LOOK, PlayError,
-    PortLane, play,
-};
-pub(crate) use player::{PASSAGES, Place};
+pub use player::{ClockMaker, Outcome, PlayError, PortLane, play};
 pub use receipt::{AUDIBLE_NS, Lateness, Receipt, Recorder};
 pub use sender::{Due, Queued, Report, Sender, Stopped, Stream};
 pub use strokes::{DOUBLED_NS, Lean, PlaceTiming, PlayerTiming, Stroke, Strokes, Trend};

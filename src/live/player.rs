@@ -1,28 +1,22 @@
-//! Lanes: where a piece is heard; and the lane that is a MIDI port.
+//! The lane that is a MIDI port.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU32, AtomicU64, Ordering};
-use std::thread::{self, JoinHandle, Thread};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
-use crossbeam_channel::{Receiver, Sender as Queue, TrySendError, bounded};
+use crossbeam_channel::bounded;
 
 use super::conductor::play_on;
-use super::dispatch::{Dispatcher, Item, Passage, TimedWish, Wish};
-use super::sender::{Due, Exchange, Queued, Report, Sender, Stopped, Stream};
+use super::dispatch::{Item, Passage, TimedWish};
+use super::keeper::{Keeper, keep};
+use super::lane::{Condition, Here, Lane, LaneError, Offer};
+use super::lines::{Ends, Live, lines};
+use super::sender::{Exchange, Report, Sender, Stopped};
 use super::{Clock, prepare_timing_thread};
 use crate::event::Source;
-use crate::midi::{OutputPort, PortError, PortWatch, System, SystemPort};
-use crate::time::{Nanos, Tempo};
-
-/// Entries that may wait between the arranging thread and a lane.
-const QUEUE: usize = 4096;
-
-/// Wishes that may wait.
-const WISHES: usize = 32;
-
-/// Changes of the map as played that may wait to be taken.
-pub(crate) const PASSAGES: usize = 1024;
+use crate::midi::{OutputPort, PortError};
+use crate::time::Nanos;
 
 /// How long a lane may take to silence and end, even when a driver blocks.
 const SHUTDOWN: Duration = Duration::from_secs(2);
@@ -30,395 +24,20 @@ const SHUTDOWN: Duration = Duration::from_secs(2);
 /// Pause between two looks at the lanes.
 const LOOK: Duration = Duration::from_millis(5);
 
-/// Whether a lane took an entry.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Offer {
-    /// It did.
-    Taken,
-    /// It has no room now.
-    Full,
-    /// It takes nothing more, because it has ended.
-    Ended,
-}
-
-/// Why a lane failed.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("{message}")]
-pub struct LaneError {
-    /// A stable name for programs.
-    pub code: &'static str,
-    /// What is wrong.
-    pub message: String,
-    /// What can be done about it.
-    pub help: String,
-}
-
-/// Where a piece is heard: a MIDI port, an audio device.
-pub trait Lane {
-    /// Begins to play what was offered so far.
-    ///
-    /// # Errors
-    /// When the lane cannot begin.
-    fn begin(&mut self) -> Result<(), LaneError>;
-
-    /// Offers it an entry; they come in order.
-    fn offer(&mut self, item: Item) -> Offer;
-
-    /// Hands it a wish; lanes that play together get the same wishes.
-    fn wish(&mut self, wish: TimedWish);
-
-    /// The time it has reached, zero before it has begun.
-    fn now(&self) -> Nanos;
-
-    /// How far it may move on at once: what it plays it makes in pieces of this length.
-    fn grain(&self) -> Nanos {
-        Nanos::ZERO
-    }
-
-    /// The time at which it was at an instant, as it is heard; `None` where that is not known.
-    fn time_at(&self, instant: Instant) -> Option<Nanos>;
-
-    /// The time at which it is now, as it is heard; `None` where that is not known.
-    fn time(&self) -> Option<Nanos> {
-        self.time_at(Instant::now())
-    }
-
-    /// What it plays.
-    fn place(&self) -> Here;
-
-    /// The next change of the map as played that was not taken yet; every lane of a piece tells the same.
-    fn passage(&mut self) -> Option<Passage>;
-
-    /// What has become of what it plays to.
-    fn condition(&self) -> Condition {
-        Condition::Fine
-    }
-
-    /// It was seen that it is back.
-    fn settle(&mut self) {}
-
-    /// Whether it has played all there was. Called often; the place to notice that a device is gone.
-    ///
-    /// # Errors
-    /// When the lane has failed.
-    fn is_over(&mut self) -> Result<bool, LaneError>;
-
-    /// Ends it, silencing what sounds. Takes a few seconds at most.
-    ///
-    /// # Errors
-    /// When it failed, before or now.
-    fn close(&mut self) -> Result<(), LaneError>;
-}
-
-/// What has become of what a lane plays to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Condition {
-    /// Nothing is wrong.
-    Fine,
-    /// It is gone, and waited for.
-    Gone,
-    /// It was gone and is there again.
-    Back,
-}
-
-/// What a lane plays.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Here {
-    /// The run of bars.
-    pub run: u32,
-    /// How many bar lines of it have passed.
-    pub bars: u32,
-    /// The tempo of the plan.
-    pub plan: Tempo,
-    /// Whether it stands still and nothing sounds.
-    pub stands: bool,
-}
-
-/// What a dispatcher plays, told from its thread to another.
-#[derive(Debug, Default)]
-pub(crate) struct Place {
-    /// Run and bar lines as two halves, so that they are read together.
-    bars: AtomicU64,
-    plan_us: AtomicU32,
-    stands: AtomicBool,
-    untold: AtomicU32,
-}
-
-impl Place {
-    /// Tells it.
-    ///
-    /// # Real time
-    /// A few stores.
-    pub(crate) fn tell(&self, dispatcher: &Dispatcher) {
-        let (run, bars) = dispatcher.place();
-        self.plan_us
-            .store(dispatcher.plan().us_per_quarter(), Ordering::Relaxed);
-        self.stands.store(dispatcher.stands(), Ordering::Release);
-        self.untold.store(dispatcher.untold(), Ordering::Relaxed);
-        let place = u64::from(run) << 32 | u64::from(bars);
-        self.bars.store(place, Ordering::Release);
-    }
-
-    /// What was told last.
-    #[allow(clippy::cast_possible_truncation)] // two halves
-    pub(crate) fn get(&self) -> Here {
-        let place = self.bars.load(Ordering::Acquire);
-        let plan = u64::from(self.plan_us.load(Ordering::Relaxed));
-        Here {
-            run: (place >> 32) as u32,
-            bars: place as u32,
-            plan: Tempo::new(plan).unwrap_or(Tempo::DEFAULT),
-            stands: self.stands.load(Ordering::Acquire),
-        }
-    }
-
-    /// See [`Dispatcher::untold`].
-    fn untold(&self) -> u32 {
-        self.untold.load(Ordering::Relaxed)
-    }
-}
-
-/// What the sending thread and the lane both know.
-#[derive(Debug, Default)]
-struct Shared {
-    /// There is a wish, or a stop.
-    news: AtomicBool,
-    /// The time reached, in nanoseconds.
-    now: AtomicU64,
-    place: Place,
-    /// The port's name is in no list any more.
-    missing: AtomicBool,
-    /// See [`Condition`], in its order.
-    condition: AtomicU8,
-    /// Nobody wants the port any more.
-    done: AtomicBool,
-    /// Stalls that were not rattled off.
-    stalls: AtomicU32,
-}
-
-impl Shared {
-    fn condition(&self) -> Condition {
-        match self.condition.load(Ordering::Acquire) {
-            0 => Condition::Fine,
-            1 => Condition::Gone,
-            _ => Condition::Back,
-        }
-    }
-
-    fn set_condition(&self, condition: Condition) {
-        let value = match condition {
-            Condition::Fine => 0,
-            Condition::Gone => 1,
-            Condition::Back => 2,
-        };
-        self.condition.store(value, Ordering::Release);
-    }
-}
-
-/// The dispatcher as the sender asks it.
-pub(super) struct Live {
-    dispatcher: Dispatcher,
-    wished: Receiver<TimedWish>,
-    shared: Arc<Shared>,
-    /// Whether it keeps time by itself, so that it may stand still by itself.
-    alone: bool,
-}
-
-impl Stream for Live {
-    fn due(&mut self, now: &dyn Fn() -> Nanos) -> Due {
-        let seen = now();
-        if self.shared.news.swap(false, Ordering::AcqRel) {
-            while let Ok(wish) = self.wished.try_recv() {
-                let _ = self.dispatcher.wish(wish.not_before(seen));
-            }
-        }
-        if self.dispatcher.look(seen, self.alone) {
-            self.shared.stalls.fetch_add(1, Ordering::Relaxed);
-        }
-        let due = self.dispatcher.due();
-        self.shared.place.tell(&self.dispatcher);
-        match due {
-            Some(at) => {
-                self.shared.now.store(at.get(), Ordering::Release);
-                Due::At(at)
-            }
-            None if self.dispatcher.is_over() => Due::Over,
-            None => Due::Nothing,
-        }
-    }
-
-    fn step(&mut self) -> Option<Queued> {
-        self.dispatcher.step().map(|sent| Queued {
-            at: sent.at,
-            what: sent.what,
-        })
-    }
-
-    fn waiting(&self) -> u64 {
-        u64::try_from(self.dispatcher.waiting()).unwrap_or(u64::MAX)
-    }
-
-    fn before(&mut self) -> Option<System> {
-        self.dispatcher.before()
-    }
-
-    fn is_gone(&self) -> bool {
-        self.shared.missing.load(Ordering::Acquire)
-    }
-
-    fn lost(&mut self, now: Nanos) {
-        let wish = Wish::Pause;
-        let _ = self.dispatcher.wish(TimedWish { at: now, wish });
-        self.shared.set_condition(Condition::Gone);
-    }
-
-    fn returned(&mut self) {
-        self.shared.missing.store(false, Ordering::Release);
-        self.shared.set_condition(Condition::Back);
-    }
-}
-
-/// A dispatcher with the ends of its channels: what every lane that sends messages has.
-pub(super) struct Lines {
-    pub(super) live: Live,
-    queue: Option<Queue<Item>>,
-    wishes: Queue<TimedWish>,
-    passages: Receiver<Passage>,
-    shared: Arc<Shared>,
-}
-
-impl Lines {
-    /// Lines that are about to play; with the MIDI clock where `pulses` is set.
-    pub(super) fn new(pulses: bool) -> Self {
-        let (queue, taken) = bounded(QUEUE);
-        let (wishes, wished) = bounded(WISHES);
-        let (tell, passages) = bounded(PASSAGES);
-        let shared = Arc::new(Shared::default());
-        let mut dispatcher = Dispatcher::new(taken).telling(tell);
-        if pulses {
-            dispatcher = dispatcher.with_clock();
-        }
-        Lines {
-            live: Live {
-                dispatcher,
-                wished,
-                shared: Arc::clone(&shared),
-                alone: true,
-            },
-            queue: Some(queue),
-            wishes,
-            passages,
-            shared,
-        }
-    }
-
-    pub(super) fn offer(&mut self, item: Item) -> Offer {
-        offer(self.queue.as_ref(), item)
-    }
-
-    pub(super) fn wish(&mut self, wish: TimedWish) {
-        let _ = self.wishes.try_send(wish);
-        self.shared.news.store(true, Ordering::Release);
-    }
-
-    pub(super) fn place(&self) -> Here {
-        self.shared.place.get()
-    }
-
-    pub(super) fn passage(&mut self) -> Option<Passage> {
-        self.passages.try_recv().ok()
-    }
-
-    pub(super) fn untold(&self) -> u32 {
-        self.shared.place.untold()
-    }
-}
-
-/// Offers an item to a queue that may have been closed.
-fn offer(queue: Option<&Queue<Item>>, item: Item) -> Offer {
-    let Some(queue) = queue else {
-        return Offer::Ended;
-    };
-    match queue.try_send(item) {
-        Ok(()) => Offer::Taken,
-        Err(TrySendError::Full(_)) => Offer::Full,
-        Err(TrySendError::Disconnected(_)) => Offer::Ended,
-    }
-}
-
-/// Who looks after the port of a lane, on a thread of its own.
-pub trait Keeper<P>: Send {
-    /// Whether the port is still there. May ask the system.
-    fn is_there(&mut self) -> bool;
-
-    /// Opens it again; `None` while that does not work.
-    fn open(&mut self) -> Option<P>;
-}
-
-impl Keeper<SystemPort> for PortWatch {
-    fn is_there(&mut self) -> bool {
-        PortWatch::is_there(self)
-    }
-
-    fn open(&mut self) -> Option<SystemPort> {
-        PortWatch::open(self)
-    }
-}
-
-/// Looks after the port until nobody wants it.
-fn keep<P: OutputPort>(
-    mut keeper: Box<dyn Keeper<P>>,
-    look: Duration,
-    shared: &Shared,
-    ends: (&Receiver<P>, &Queue<P>),
-    sending: &Thread,
-) {
-    let (gone, back) = ends;
-    let mut unseen = 0;
-    while !shared.done.load(Ordering::Relaxed) {
-        thread::sleep(look);
-        while gone.try_recv().is_ok() {}
-        if shared.condition() == Condition::Gone {
-            unseen = 0;
-            if keeper.is_there()
-                && let Some(port) = keeper.open()
-            {
-                let _ = back.try_send(port);
-                sending.unpark();
-            }
-        } else if keeper.is_there() {
-            unseen = 0;
-        } else {
-            // A list may be read while the system is changing it.
-            unseen += 1;
-            if unseen > 1 && !shared.missing.swap(true, Ordering::AcqRel) {
-                shared.news.store(true, Ordering::Release);
-                sending.unpark();
-            }
-        }
-    }
-}
-
 /// What makes the clock of a [`PortLane`] when it begins.
 pub type ClockMaker = Box<dyn FnOnce() -> Box<dyn Clock>>;
-
-/// Time between two looks at the list of ports.
-pub const PORT_LOOK: Duration = Duration::from_millis(500);
 
 /// What keeps a port, and how often it looks.
 type Kept<P> = (Box<dyn Keeper<P>>, Duration);
 
 /// A MIDI port with the thread that sends to it.
 pub struct PortLane<P: OutputPort + 'static> {
-    queue: Option<Queue<Item>>,
-    wishes: Queue<TimedWish>,
-    passages: Receiver<Passage>,
+    ends: Ends,
     /// What the thread needs, until it begins.
     idle: Option<(P, ClockMaker, Live)>,
     kept: Option<Kept<P>>,
     thread: Option<JoinHandle<Report>>,
     origin: Option<Instant>,
-    shared: Arc<Shared>,
     stop: Arc<AtomicBool>,
     /// Whether the thread asks the system for priority.
     prompt: bool,
@@ -428,22 +47,13 @@ pub struct PortLane<P: OutputPort + 'static> {
 impl<P: OutputPort + 'static> PortLane<P> {
     /// A lane to `port`, timed by the clock that `clock` makes when playing begins. `stop` ends it early.
     pub fn new(port: P, clock: ClockMaker, stop: &Arc<AtomicBool>) -> Self {
-        let Lines {
-            live,
-            queue,
-            wishes,
-            passages,
-            shared,
-        } = Lines::new(false);
+        let (live, ends) = lines();
         PortLane {
-            queue,
-            wishes,
-            passages,
+            ends,
             idle: Some((port, clock, live)),
             kept: None,
             thread: None,
             origin: None,
-            shared,
             stop: Arc::clone(stop),
             prompt: false,
             report: None,
@@ -460,22 +70,16 @@ impl<P: OutputPort + 'static> PortLane<P> {
     /// The same lane beside another that keeps the time: it does not stand still by itself after a stall.
     #[must_use]
     pub fn following(self) -> Self {
-        self.with_live(|live| Live {
-            alone: false,
-            ..live
-        })
+        self.with_live(Live::following)
     }
 
     /// The same lane, sending the MIDI clock as well.
     #[must_use]
     pub fn with_clock(self) -> Self {
-        self.with_live(|live| Live {
-            dispatcher: live.dispatcher.with_clock(),
-            ..live
-        })
+        self.with_live(Live::with_clock)
     }
 
-    /// The same lane, whose port may go and come: `keeper` looks after it, every `look` ([`PORT_LOOK`] is usual). While it is
+    /// The same lane, whose port may go and come: `keeper` looks after it, every `look` ([`super::PORT_LOOK`] is usual). While it is
     /// gone the piece stands still; [`Lane::condition`] tells.
     #[must_use]
     pub fn kept(mut self, keeper: Box<dyn Keeper<P>>, look: Duration) -> Self {
@@ -495,14 +99,14 @@ impl<P: OutputPort + 'static> PortLane<P> {
         self.report.as_ref()
     }
 
-    /// Jumps of which a follower of the clock could not be told; see [`Dispatcher::untold`].
+    /// Jumps of which a follower of the clock could not be told; see [`super::Dispatcher::untold`].
     pub fn untold(&self) -> u32 {
-        self.shared.place.untold()
+        self.ends.shared.place.untold()
     }
 
     /// How often the machine stalled for so long that the piece went on with the next bar.
     pub fn stalls(&self) -> u32 {
-        self.shared.stalls.load(Ordering::Relaxed)
+        self.ends.shared.stalls.load(Ordering::Relaxed)
     }
 }
 
@@ -551,7 +155,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
                 help: AGAIN.to_owned(),
             })?;
         if let Some(((keeper, look), gone, back)) = kept {
-            let (shared, sending) = (Arc::clone(&self.shared), thread.thread().clone());
+            let (shared, sending) = (Arc::clone(&self.ends.shared), thread.thread().clone());
             // Not waited for at the end: it may be asking a system that does not answer. Without it a port that goes stays
             // away.
             let _ = thread::Builder::new()
@@ -563,16 +167,14 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
     }
 
     fn wish(&mut self, wish: TimedWish) {
-        // The sender takes wishes far quicker than anyone makes them.
-        let _ = self.wishes.try_send(wish);
-        self.shared.news.store(true, Ordering::Release);
+        self.ends.wish(wish);
         if let Some(thread) = &self.thread {
             thread.thread().unpark();
         }
     }
 
     fn now(&self) -> Nanos {
-        Nanos::new(self.shared.now.load(Ordering::Acquire))
+        Nanos::new(self.ends.shared.now.load(Ordering::Acquire))
     }
 
     fn time_at(&self, instant: Instant) -> Option<Nanos> {
@@ -581,25 +183,25 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
     }
 
     fn place(&self) -> Here {
-        self.shared.place.get()
+        self.ends.shared.place.get()
     }
 
     fn passage(&mut self) -> Option<Passage> {
-        self.passages.try_recv().ok()
+        self.ends.passage()
     }
 
     fn condition(&self) -> Condition {
-        self.shared.condition()
+        self.ends.shared.condition()
     }
 
     fn settle(&mut self) {
-        if self.shared.condition() == Condition::Back {
-            self.shared.set_condition(Condition::Fine);
+        if self.ends.shared.condition() == Condition::Back {
+            self.ends.shared.set_condition(Condition::Fine);
         }
     }
 
     fn offer(&mut self, item: Item) -> Offer {
-        offer(self.queue.as_ref(), item)
+        self.ends.offer(item)
     }
 
     fn is_over(&mut self) -> Result<bool, LaneError> {
@@ -607,9 +209,9 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
     }
 
     fn close(&mut self) -> Result<(), LaneError> {
-        self.queue = None;
+        self.ends.close();
         self.idle = None;
-        self.shared.done.store(true, Ordering::Relaxed);
+        self.ends.shared.done.store(true, Ordering::Relaxed);
         let Some(thread) = self.thread.take() else {
             return Ok(());
         };
@@ -617,7 +219,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
         let mut stopped_at: Option<Instant> = None;
         while !thread.is_finished() {
             if self.stop.load(Ordering::Relaxed) {
-                self.shared.news.store(true, Ordering::Release);
+                self.ends.shared.news.store(true, Ordering::Release);
                 thread.thread().unpark();
                 if stopped_at.get_or_insert_with(Instant::now).elapsed() > SHUTDOWN {
                     return Err(LaneError {

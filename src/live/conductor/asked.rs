@@ -6,7 +6,7 @@ use std::time::Instant;
 use super::{Conductor, Entry, Told, Wish};
 use crate::event::PartId;
 use crate::live::control::{Control, Pace};
-use crate::live::player::LaneError;
+use crate::live::lane::LaneError;
 use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo};
 
 /// The least and the most that the plan may be scaled by, in millionths.

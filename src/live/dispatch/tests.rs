@@ -2,7 +2,7 @@ use crossbeam_channel::{Sender, bounded};
 use proptest::prelude::*;
 
 use super::*;
-use crate::event::{KeyNumber, Velocity};
+use crate::event::{Channel, KeyNumber, PartId, Velocity};
 
 const QUARTER: u64 = 960;
 

@@ -5,7 +5,9 @@ use crossbeam_channel::bounded;
 use super::*;
 use crate::event::{Channel, KeyNumber, Message, PartId, Velocity};
 #[cfg(debug_assertions)]
-use crate::live::player::{Lines, Offer};
+use crate::live::Offer;
+#[cfg(debug_assertions)]
+use crate::live::lines::lines;
 #[cfg(debug_assertions)]
 use crate::live::{Entry, Item, TimedWish, Wish};
 use crate::live::{Fault, RecordingPort, VirtualClock};
@@ -218,7 +220,8 @@ fn bar_of(offer: &mut dyn FnMut(Entry), bar: u64) {
 #[cfg(debug_assertions)]
 fn a_million_messages_and_wishes_among_them_take_no_memory() {
     let clock = VirtualClock::default();
-    let mut lines = Lines::new(true);
+    let (live, mut lines) = lines();
+    let mut live = live.with_clock();
     let mut sender = Sender::new(Sink, clock.clone(), Arc::new(AtomicBool::new(false)));
     let never = AtomicBool::new(false);
     let before = assert_no_alloc::violation_count();
@@ -239,9 +242,8 @@ fn a_million_messages_and_wishes_among_them_take_no_memory() {
         lines.wish(TimedWish { at, wish });
         assert_no_alloc::assert_no_alloc(|| {
             // Pulses would go on for ever.
-            while lines.live.waiting() > 0 && matches!(lines.live.due(&|| clock.now()), Due::At(_))
-            {
-                sender.turn(&mut lines.live, &never);
+            while live.waiting() > 0 && matches!(live.due(&|| clock.now()), Due::At(_)) {
+                sender.turn(&mut live, &never);
             }
         });
         while lines.passage().is_some() {}

@@ -1,0 +1,175 @@
+//! What goes into a dispatcher and what comes out of it.
+
+use crate::event::{Channel, Message, PartId};
+use crate::midi::System;
+use crate::time::{Nanos, Tempo, Tick};
+
+/// Something in a bar, in the order of ticks.
+///
+/// Song ticks are counted from bar 1, as a follower of the MIDI clock counts them; in the count-in there are none.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Entry {
+    /// A run of bars begins: `tick` is played at once, or at the bar line where the run before was left.
+    Origin {
+        /// The tick of the first bar that follows.
+        tick: Tick,
+        /// Its song ticks.
+        song: Option<u64>,
+    },
+    /// The tempo from here on, as the plan has it.
+    Tempo {
+        /// Where.
+        tick: Tick,
+        /// What.
+        tempo: Tempo,
+    },
+    /// A bar line.
+    Bar {
+        /// Where.
+        tick: Tick,
+        /// The bar line at which the bar ends.
+        end: Tick,
+        /// The song ticks of the bar.
+        song: Option<u64>,
+        /// The song ticks of what follows, where that is not simply the next bar: after a turn, or after the count-in.
+        then: Option<u64>,
+    },
+    /// A chord begins: the place where a transposition takes effect.
+    Chord {
+        /// Where.
+        tick: Tick,
+    },
+    /// A message of a part.
+    Message {
+        /// Where.
+        tick: Tick,
+        /// Whose.
+        part: PartId,
+        /// On which channel.
+        channel: Channel,
+        /// What, as written.
+        message: Message,
+    },
+    /// A bar line after which the next run follows, whatever its ticks.
+    Turn {
+        /// Where.
+        tick: Tick,
+    },
+    /// The end of the piece.
+    End {
+        /// Where.
+        tick: Tick,
+    },
+}
+
+impl Entry {
+    pub(super) fn tick(&self) -> Tick {
+        match self {
+            Entry::Origin { tick, .. }
+            | Entry::Tempo { tick, .. }
+            | Entry::Bar { tick, .. }
+            | Entry::Chord { tick }
+            | Entry::Message { tick, .. }
+            | Entry::Turn { tick }
+            | Entry::End { tick } => *tick,
+        }
+    }
+
+    /// Whether it is needed even where its run was left: what sets up a channel is sent once only.
+    pub(super) fn sets_up(&self) -> bool {
+        matches!(
+            self,
+            Entry::Message {
+                message: Message::Program(_) | Message::Control { .. },
+                ..
+            }
+        )
+    }
+}
+
+/// An entry, and the run of bars it belongs to: each jump begins a new one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Item {
+    /// Which run, counted from 0.
+    pub run: u32,
+    /// What.
+    pub entry: Entry,
+}
+
+/// What a listener wishes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wish {
+    /// Stand still; what sounds ends.
+    Pause,
+    /// Go on where it stood; what was held is struck again.
+    GoOn,
+    /// Play the plan at this many millionths of its tempo, 100 000 to 10 000 000.
+    Tempo(u32),
+    /// Play at this tempo whatever the plan says, as another device leads; `None` for the plan again.
+    Follow(Option<Tempo>),
+    /// Move everything pitched by so many semitones (0 as written), from the next chord on.
+    Transpose(i8),
+    /// Silence a part (what of it sounds ends), or bring it back with its next note.
+    Silence(PartId, bool),
+    /// At the next bar line leave for a run, whose entries come through the queue.
+    Leave {
+        /// Which.
+        run: u32,
+        /// The song ticks of its first bar.
+        song: u64,
+    },
+    /// Begin a run now, wherever it was, and even if it stood still. Its entries come through the queue.
+    Begin {
+        /// Which.
+        run: u32,
+        /// The song ticks of its first bar; a run may begin with a count-in.
+        song: Option<u64>,
+        /// So many ticks of its first bar are passed over; what is held then is struck.
+        skip: u64,
+    },
+}
+
+/// A wish and when it takes effect.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct TimedWish {
+    /// When; at once where that is past.
+    pub at: Nanos,
+    /// What.
+    pub wish: Wish,
+}
+
+impl TimedWish {
+    /// The same wish, not before `now`.
+    #[must_use]
+    pub fn not_before(self, now: Nanos) -> Self {
+        TimedWish {
+            at: self.at.max(now),
+            ..self
+        }
+    }
+}
+
+/// What is sent.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Sent {
+    /// When it was due.
+    pub at: Nanos,
+    /// What.
+    pub what: Outgoing,
+}
+
+/// A message on its way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outgoing {
+    /// Of a part, on its channel.
+    Part {
+        /// Whose.
+        part: PartId,
+        /// On which channel.
+        channel: Channel,
+        /// What.
+        message: Message,
+    },
+    /// Of the MIDI clock.
+    System(System),
+}

@@ -1,0 +1,155 @@
+//! Where a piece is heard: what a MIDI port and an audio device have in common.
+
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
+use std::time::Instant;
+
+use super::dispatch::{Dispatcher, Item, Passage, TimedWish};
+use crate::time::{Nanos, Tempo};
+
+/// Whether a lane took an entry.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Offer {
+    /// It did.
+    Taken,
+    /// It has no room now.
+    Full,
+    /// It takes nothing more, because it has ended.
+    Ended,
+}
+
+/// Why a lane failed.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{message}")]
+pub struct LaneError {
+    /// A stable name for programs.
+    pub code: &'static str,
+    /// What is wrong.
+    pub message: String,
+    /// What can be done about it.
+    pub help: String,
+}
+
+/// Where a piece is heard: a MIDI port, an audio device.
+pub trait Lane {
+    /// Begins to play what was offered so far.
+    ///
+    /// # Errors
+    /// When the lane cannot begin.
+    fn begin(&mut self) -> Result<(), LaneError>;
+
+    /// Offers it an entry; they come in order.
+    fn offer(&mut self, item: Item) -> Offer;
+
+    /// Hands it a wish; lanes that play together get the same wishes.
+    fn wish(&mut self, wish: TimedWish);
+
+    /// The time it has reached, zero before it has begun.
+    fn now(&self) -> Nanos;
+
+    /// How far it may move on at once: what it plays it makes in pieces of this length.
+    fn grain(&self) -> Nanos {
+        Nanos::ZERO
+    }
+
+    /// The time at which it was at an instant, as it is heard; `None` where that is not known.
+    fn time_at(&self, instant: Instant) -> Option<Nanos>;
+
+    /// The time at which it is now, as it is heard; `None` where that is not known.
+    fn time(&self) -> Option<Nanos> {
+        self.time_at(Instant::now())
+    }
+
+    /// What it plays.
+    fn place(&self) -> Here;
+
+    /// The next change of the map as played that was not taken yet; every lane of a piece tells the same.
+    fn passage(&mut self) -> Option<Passage>;
+
+    /// What has become of what it plays to.
+    fn condition(&self) -> Condition {
+        Condition::Fine
+    }
+
+    /// It was seen that it is back.
+    fn settle(&mut self) {}
+
+    /// Whether it has played all there was. Called often; the place to notice that a device is gone.
+    ///
+    /// # Errors
+    /// When the lane has failed.
+    fn is_over(&mut self) -> Result<bool, LaneError>;
+
+    /// Ends it, silencing what sounds. Takes a few seconds at most.
+    ///
+    /// # Errors
+    /// When it failed, before or now.
+    fn close(&mut self) -> Result<(), LaneError>;
+}
+
+/// What has become of what a lane plays to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Condition {
+    /// Nothing is wrong.
+    Fine,
+    /// It is gone, and waited for.
+    Gone,
+    /// It was gone and is there again.
+    Back,
+}
+
+/// What a lane plays.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Here {
+    /// The run of bars.
+    pub run: u32,
+    /// How many bar lines of it have passed.
+    pub bars: u32,
+    /// The tempo of the plan.
+    pub plan: Tempo,
+    /// Whether it stands still and nothing sounds.
+    pub stands: bool,
+}
+
+/// What a dispatcher plays, told from its thread to another.
+#[derive(Debug, Default)]
+pub(crate) struct Place {
+    /// Run and bar lines as two halves, so that they are read together.
+    bars: AtomicU64,
+    plan_us: AtomicU32,
+    stands: AtomicBool,
+    untold: AtomicU32,
+}
+
+impl Place {
+    /// Tells it.
+    ///
+    /// # Real time
+    /// A few stores.
+    pub(crate) fn tell(&self, dispatcher: &Dispatcher) {
+        let (run, bars) = dispatcher.place();
+        self.plan_us
+            .store(dispatcher.plan().us_per_quarter(), Ordering::Relaxed);
+        self.stands.store(dispatcher.stands(), Ordering::Release);
+        self.untold.store(dispatcher.untold(), Ordering::Relaxed);
+        let place = u64::from(run) << 32 | u64::from(bars);
+        self.bars.store(place, Ordering::Release);
+    }
+
+    /// What was told last.
+    #[allow(clippy::cast_possible_truncation)] // two halves
+    pub(crate) fn get(&self) -> Here {
+        let place = self.bars.load(Ordering::Acquire);
+        let plan = u64::from(self.plan_us.load(Ordering::Relaxed));
+        Here {
+            run: (place >> 32) as u32,
+            bars: place as u32,
+            plan: Tempo::new(plan).unwrap_or(Tempo::DEFAULT),
+            stands: self.stands.load(Ordering::Acquire),
+        }
+    }
+
+    /// See [`Dispatcher::untold`].
+    pub(super) fn untold(&self) -> u32 {
+        self.untold.load(Ordering::Relaxed)
+    }
+}
