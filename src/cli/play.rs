@@ -15,10 +15,12 @@ Examples:
   fivefold play progressions/minor/low-tide.toml --tempo 80% --key 'D minor' --port synth
   fivefold play '| Am7 | D9 / G7 / |' --times 8 --parts click,pads -o loop.mid -o loop.jsonl
   fivefold play '| Em | G | D | C |' --parts click,strum --loop -o changes.wav
+  fivefold play progressions/minor/low-tide.toml --port looper --clock --pedals foot
+  fivefold play '| Em | G | D | C |' --port synth --follow looper --strokes pad
 
 While it plays, keys steer it in a terminal (? shows them), pedals with --pedals, and lines from
-standard input: pause, go on, stop, tempo +2, tempo 80%, tap, transpose +3, silence bass,
-bring bass, go 5, go B, loop 5 8, loop off.
+standard input: pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3,
+silence bass, bring bass, go 5, go B, next, again, loop 5 8, loop from here, loop to here, loop off.
 
 Turn the volume down before you start, above all in headphones: a click is sharp.")]
 pub(super) struct Arguments {

@@ -39,14 +39,25 @@ pub trait Source {
     fn seek(&mut self, number: i64) -> bool;
 
     /// Where bar `number` lies among others; `None` where there is no such bar.
-    fn landmarks(&self, number: i64) -> Option<Landmarks>;
+    ///
+    /// Nor does a source that cannot be gone through by bars have any.
+    fn landmarks(&self, number: i64) -> Option<Landmarks> {
+        let _ = number;
+        None
+    }
 
-    /// The bar so many song ticks after the beginning of bar 1; `None` past the end.
-    fn bar_at(&self, song_ticks: u64) -> Option<i64>;
+    /// The bar so many song ticks after the beginning of bar 1; `None` past the end, and where it is not known.
+    fn bar_at(&self, song_ticks: u64) -> Option<i64> {
+        let _ = song_ticks;
+        None
+    }
 
     /// Puts a bar of count-in behind those in `events`, in the tempo and the meter of bar `number` and with the ticks of that
     /// bar, and gives that bar. What is played next does not change. `None` where there is no such bar, or no click.
-    fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar>;
+    fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar> {
+        let _ = (number, events);
+        None
+    }
 
     /// Moves everything pitched by `semitones` from the next bar on (0 for as written).
     fn transpose(&mut self, semitones: i32);

@@ -287,19 +287,6 @@ impl Source for Broken {
     fn seek(&mut self, number: i64) -> bool {
         self.0.seek(number)
     }
-    fn landmarks(&self, _: i64) -> Option<fivefold::event::Landmarks> {
-        None
-    }
-    fn bar_at(&self, _: u64) -> Option<i64> {
-        None
-    }
-    fn count_in(
-        &mut self,
-        _: i64,
-        _: &mut Vec<fivefold::event::Event>,
-    ) -> Option<fivefold::event::Bar> {
-        None
-    }
     fn transpose(&mut self, semitones: i32) {
         self.0.transpose(semitones);
     }

@@ -346,19 +346,6 @@ impl Source for Turns {
     fn seek(&mut self, _: i64) -> bool {
         false
     }
-    fn landmarks(&self, _: i64) -> Option<fivefold::event::Landmarks> {
-        None
-    }
-    fn bar_at(&self, _: u64) -> Option<i64> {
-        None
-    }
-    fn count_in(
-        &mut self,
-        _: i64,
-        _: &mut Vec<fivefold::event::Event>,
-    ) -> Option<fivefold::event::Bar> {
-        None
-    }
     fn transpose(&mut self, _: i32) {}
     fn mute(&mut self, _: PartId, _: bool) {}
     fn scale_tempo(&mut self, _: u32) {}
