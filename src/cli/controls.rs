@@ -6,10 +6,11 @@ use std::time::Instant;
 
 use crossbeam_channel::Sender;
 
-use super::keys::say;
+use super::saying::say;
 use crate::event::{Header, PartId};
 use crate::live::{Control, Pace};
 use crate::theory::nearest;
+use crate::time::read_milli;
 
 /// What the commands are, in one line.
 pub(super) const COMMANDS: &str = "pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, \
@@ -190,12 +191,10 @@ fn tempo(text: &str) -> Result<Pace, String> {
 
 /// A number with at most three decimals, in thousandths; below 10 000.
 fn thousandths(text: &str) -> Option<i32> {
-    let (whole, rest) = text.split_once('.').unwrap_or((text, "0"));
-    let digits =
-        |t: &str, most| !t.is_empty() && t.len() <= most && t.bytes().all(|b| b.is_ascii_digit());
-    (digits(whole, 4) && digits(rest, 3))
-        .then(|| format!("{whole}{rest:0<3}").parse().ok())
-        .flatten()
+    let milli = read_milli(text).ok()?.get();
+    i32::try_from(milli)
+        .ok()
+        .filter(|milli| *milli < 10_000_000)
 }
 
 fn semitones(text: &str) -> Result<i8, String> {

@@ -144,3 +144,9 @@ impl From<SmfError> for Failure {
         Failure::new("file", e.to_string(), e.help())
     }
 }
+
+/// What the system said, without the number it adds.
+pub(super) fn cause(e: &io::Error) -> String {
+    let text = e.to_string();
+    text.split(" (os error").next().unwrap_or(&text).to_owned()
+}

@@ -6,41 +6,19 @@
 
 mod board;
 
-use std::io::Write;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use crossbeam_channel::Sender;
 
 use super::controls::Names;
+use super::saying;
 use crate::live::Control;
 
 pub(super) use self::board::first_line;
 use self::board::{Action, Board};
 
-/// The line that is open, as it is shown.
-static LINE: Mutex<Option<String>> = Mutex::new(None);
-
 fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
-}
-
-/// Back to the beginning of the row, and nothing behind it (ECMA-48, 8.3.41).
-const WIPE: &str = "\r\x1B[K";
-
-/// Says something on the standard error stream, above the line that may be open.
-pub(super) fn say(text: &str) {
-    let line = lock(&LINE);
-    let text = match line.as_deref() {
-        Some(line) => format!("{WIPE}{text}\n> {line}"),
-        None => format!("{text}\n"),
-    };
-    write(&text);
-}
-
-/// Writes all at once. What nobody can see is no reason to stop.
-fn write(text: &str) {
-    let mut err = std::io::stderr().lock();
-    let _ = err.write_all(text.as_bytes()).and_then(|()| err.flush());
 }
 
 /// Does what keys lead to; false when nobody listens any more.
@@ -52,16 +30,12 @@ fn act(actions: Vec<Action>, controls: &Sender<Control>) -> bool {
                     return false;
                 }
             }
-            Action::Say(text) => say(&text),
+            Action::Say(text) => saying::say(&text),
             Action::Line(text) => {
-                let mut line = lock(&LINE);
-                write(&format!("{WIPE}> {text}"));
-                *line = Some(text);
+                saying::show_line(text);
             }
             Action::Closed => {
-                let mut line = lock(&LINE);
-                write(WIPE);
-                *line = None;
+                saying::close_line();
             }
         }
     }
@@ -76,9 +50,7 @@ pub(super) struct Mode {
 impl Drop for Mode {
     fn drop(&mut self) {
         terminal::end();
-        if lock(&LINE).take().is_some() {
-            write(WIPE);
-        }
+        saying::close_line();
     }
 }
 
@@ -125,7 +97,7 @@ mod terminal {
         LocalModes, OptionalActions, SpecialCodeIndex, Termios, tcgetattr, tcgetpgrp, tcsetattr,
     };
 
-    use super::{Board, Control, LINE, act, lock, write};
+    use super::{Board, Control, act, lock, saying};
 
     /// How the terminal stands.
     struct State {
@@ -197,9 +169,7 @@ mod terminal {
             }
             state.before = Some(before);
         }
-        if let Some(line) = lock(&LINE).as_deref() {
-            write(&format!("> {line}"));
-        }
+        saying::show_again();
         true
     }
 

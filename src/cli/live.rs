@@ -15,8 +15,8 @@ use self::telling::Telling;
 use super::Context;
 use super::controls::Names;
 use super::failure::Failure;
-use super::keys;
 use super::options::Prepared;
+use super::saying;
 use super::sound::SoundArguments;
 use super::steering::{self, SteerArguments};
 use crate::event::Source;
@@ -142,7 +142,7 @@ pub(super) fn perform(
     };
     let mut tell = |told: Told| {
         if !quiet && let Some(text) = telling.text(told) {
-            keys::say(&text);
+            saying::say(&text);
         }
     };
     let mut suspend = process::suspend;

@@ -19,6 +19,7 @@ mod pedals;
 mod piece;
 mod play;
 mod ports;
+mod saying;
 mod scale;
 mod sink;
 mod sound;

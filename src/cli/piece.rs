@@ -5,9 +5,9 @@ use std::path::Path;
 
 use clap::Args;
 
-use super::failure::Failure;
+use super::Context;
+use super::failure::{Failure, cause};
 use super::options::{Changes, Prepared};
-use super::{Context, sink};
 use crate::chart::{Content, Piece, Problem, SourceText};
 use crate::theory::figure::{self, Figure};
 use crate::view::{problem_json, render_problems};
@@ -156,11 +156,7 @@ fn unreadable(name: &str, e: &std::io::Error) -> Failure {
     } else {
         A_PIECE.to_owned()
     };
-    Failure::new(
-        "input",
-        format!("cannot read {name}: {}", sink::cause(e)),
-        help,
-    )
+    Failure::new("input", format!("cannot read {name}: {}", cause(e)), help)
 }
 
 const A_PIECE: &str = "give a document, or a chart with bar lines in it: '| Am7 | D9 |'";

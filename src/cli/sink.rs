@@ -85,12 +85,6 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
     }
 }
 
-/// What the system said, without the number it adds.
-pub(super) fn cause(e: &io::Error) -> String {
-    let text = e.to_string();
-    text.split(" (os error").next().unwrap_or(&text).to_owned()
-}
-
 /// Writes the files asked for, or plays.
 pub(super) fn send(
     prepared: &Prepared,

@@ -20,3 +20,4 @@ pub use meter::{Beat, Meter, MeterError};
 pub use plan::{Amount, Length, PlanError, PlanFault, PlanRepeat, Stretch, TempoPlan, read_length};
 pub use swing::{Feel, FeelError};
 pub use tick::{Clockwork, Nanos, TICKS_PER_QUARTER, Tempo, TempoError, Tick};
+pub(crate) use words::read_milli;
