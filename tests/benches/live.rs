@@ -8,9 +8,11 @@ use crossbeam_channel::{Receiver, bounded};
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
 use fivefold::event::{Channel, KeyNumber, Message, PartId, Velocity};
-use fivefold::live::{Margin, MonotonicClock, Outgoing, Queued, Recorder, Sender};
+use fivefold::live::{
+    Dispatcher, Entry, Item, Margin, MonotonicClock, Outgoing, Queued, Recorder, Sender,
+};
 use fivefold::midi::{OutputPort, PortError};
-use fivefold::time::Nanos;
+use fivefold::time::{Nanos, Tick};
 
 fn main() {
     divan::main();
@@ -68,6 +70,63 @@ fn from_the_queue_to_the_driver(bencher: Bencher<'_, '_>) {
             (Sender::new(NoDriver, clock, stop), full_queue())
         })
         .bench_values(|(sender, queue)| sender.run(&queue));
+}
+
+/// Sixteenths of two parts, in ticks, as many as a queue holds, all in one bar.
+fn full_bar() -> (Receiver<Item>, u64) {
+    let (send, receive) = bounded(1 << 15);
+    let put = |entry| {
+        let item = Item { run: 0, entry };
+        send.send(item).unwrap_or_else(|e| unreachable!("{e}"));
+    };
+    let channel = |number| Channel::new(number).unwrap_or_else(|e| unreachable!("{e}"));
+    let line = |tick| Tick::new(tick);
+    put(Entry::Origin {
+        tick: line(0),
+        song: Some(0),
+    });
+    put(Entry::Bar {
+        tick: line(0),
+        end: line(EVENTS * 60),
+        song: Some(0),
+        then: None,
+    });
+    for sixteenth in 0..EVENTS / 4 {
+        for (ticks, is_on) in [(0, true), (100, false)] {
+            for (part, number, key) in [(0, 10, 76), (1, 1, 60)] {
+                let key = KeyNumber::clamped(key);
+                put(Entry::Message {
+                    tick: line(sixteenth * 240 + ticks),
+                    part: PartId(part),
+                    channel: channel(number),
+                    message: if is_on {
+                        Message::NoteOn {
+                            key,
+                            velocity: Velocity::clamped(90),
+                        }
+                    } else {
+                        Message::NoteOff { key }
+                    },
+                });
+            }
+        }
+    }
+    // Six pulses a sixteenth besides.
+    (receive, EVENTS + EVENTS / 4 * 6)
+}
+
+/// What becomes of an entry: its time, the clock between, what is silenced or moved.
+#[divan::bench]
+fn from_ticks_to_messages_with_the_clock(bencher: Bencher<'_, '_>) {
+    let (_, count) = full_bar();
+    bencher
+        .counter(ItemsCount::new(count))
+        .with_inputs(|| Dispatcher::new(full_bar().0).with_clock())
+        .bench_values(|mut dispatcher| {
+            while dispatcher.waiting() > 0 && dispatcher.due().is_some() {
+                black_box(dispatcher.step());
+            }
+        });
 }
 
 /// One message in the record.

@@ -90,6 +90,19 @@ fn arrangement() -> Arrangement {
     Arrangement::new(&piece, piece.unfold().unwrap(), Excerpt::default()).unwrap()
 }
 
+/// Where a message stands among those of its instant: the clock, note-offs, controls and programs, click, kit, bass, the rest.
+fn class(bytes: &[u8], bass_channel: u8) -> u8 {
+    match (bytes[0] >> 4, bytes[0] & 15) {
+        (15, _) => 0,
+        (8, _) => 1,
+        (9, 9) if [76, 77, 37].contains(&bytes[1]) => 3,
+        (9, 9) => 4,
+        (9, channel) if channel == bass_channel => 5,
+        (9, _) => 6,
+        _ => 2,
+    }
+}
+
 /// Plays for so many seconds; what can be seen at once is checked at once.
 fn play(seed: u64, seconds: u64, oversleep_ns: u64, pulses: bool) -> Day {
     let clock = VirtualClock::oversleeping(oversleep_ns);
@@ -113,7 +126,7 @@ fn play(seed: u64, seconds: u64, oversleep_ns: u64, pulses: bool) -> Day {
     let mut struck = Vec::new();
     let mut system = Vec::new();
     let mut sounding: HashMap<(u8, u8), u32> = HashMap::new();
-    let (mut stands, mut silent, mut latest) = (false, false, 0);
+    let (mut stands, mut silent, mut latest, mut before) = (false, false, 0, 0);
     let (mut now, end) = (0u64, seconds * 1_000_000_000);
     let mut next = 2_000_000_000;
     while now < end {
@@ -124,7 +137,14 @@ fn play(seed: u64, seconds: u64, oversleep_ns: u64, pulses: bool) -> Day {
         for Recorded { at, bytes } in port.take() {
             let at = at.get();
             assert!(at >= latest, "{at} after {latest}");
-            latest = at;
+            let class = class(&bytes, bass_channel);
+            // What a wish ends or strikes comes when it is wished, whatever else is due just then.
+            let wished = asked.last().is_some_and(|a| a.at == at);
+            assert!(
+                at > latest || wished || class >= before || oversleep_ns > 0,
+                "{bytes:?} at {at} after one of class {before}"
+            );
+            (latest, before) = (at, class);
             if bytes[0] >= 0xF0 {
                 assert!(
                     !stands || bytes != [0xF8],
