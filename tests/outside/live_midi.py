@@ -1,18 +1,34 @@
 #!/usr/bin/env python3
-"""Checks that the program plays to a MIDI port what it should, and leaves no note sounding however it ends.
+"""Checks that the program plays to a MIDI port what it should, does what it is asked meanwhile, and leaves no note sounding
+however it ends.
 
 The port is one of JACK's, on a server without hardware, since ALSA's sequencer needs a kernel module. This script builds
-the program for JACK, starts a server of its own, and is the instrument: a client that keeps every message with the time
-it came. Needed on Debian: the packages jackd2 and pkg-config; nothing but Python's standard library is used. JACK hands
-messages on once a period, so the times say little about lateness, and nothing here goes by them.
+the program for JACK, starts a server of its own, and is the instrument: a client that keeps every message in the order in
+which they came, and plays the pedal, the player or the leading device where one is wanted. Needed on Debian: the packages
+jackd2, pkg-config and gcc; nothing but Python's standard library is used. JACK hands messages on once a period, so the
+times say little about lateness, and nothing here goes by them.
 
     live_midi.py --selftest                     the judging of messages, on runs with known faults
     live_midi.py [--seed N] [--only CHECK]      the checks, on a program built first
     live_midi.py ... --program PATH             the same with a program that is there
 
-The checks: `piece` (every message of a piece arrives, in order, and no other), `signals` (SIGINT, SIGTERM and SIGHUP at
-random times end it well), `panic` (a fault in the thread that arranges the bars ends it badly and silently). `--only`
-may be given more than once.
+The checks; `--only` may be given more than once:
+
+    piece      every message of a piece arrives, in order, and no other
+    signals    SIGINT, SIGTERM and SIGHUP at random times end it well
+    panic      a fault in the thread that arranges the bars ends it badly and silently
+    clock      a follower of the MIDI clock it sends is in the right bar and on the right beat, through a count-in, a jump,
+               a loop, a pause, a new tempo and a stop
+    ports      the port goes away and comes back: the piece waits, ends what may sound, sets the channels up again, counts
+               in and begins the bar again; a port that is not there is refused
+    suspend    a stop of the terminal (SIGTSTP) silences it and stops the process; then it goes on with what it held
+    stopped    stopped in the middle of a bar, it passes over what it missed and goes on with the next bar
+    wall       the clock on the wall is set back by an hour, and nothing is heard of that
+    loaded     twice as many busy processes as cores: every message arrives all the same
+    input      standard input is closed, or full of nonsense: it plays on, says what is wrong, and takes a stop
+    follow     it begins, stands, jumps and keeps the beat with a device whose clock it follows, and waits while that is lost
+    pedals     a pedal that it has learned lets it pause and go on
+    strokes    strokes of a player are counted and timed
 """
 
 import argparse
@@ -46,6 +62,20 @@ PIECES = [
 # Pads hold through every bar, so that a note sounds at any time.
 ENDLESS = ["play", "| Am7 | Fmaj7 | Dm7 | C |", "--tempo", "230", "--times", "endless", "--parts", "click,pads,bass,kit"]
 
+# Every bar has another root, by which it is known. A bar takes 1.2 s.
+ROOTS = ["play", "| C | D | E | F | G | A | B | Db |", "--tempo", "200", "--parts", "click,pads,bass"]
+BAR_TICKS = 4 * 960
+
+# The click's keys, on the percussion channel: first beat, other beats.
+ACCENT, BEAT = 76, 77
+PERCUSSION = 10
+PADS, BASS = 1, 2
+
+# Messages of the system, and how many pulses are in a beat and in a step of the song position.
+POSITION, PULSE, START, CONTINUE, STOP = 0xF2, 0xF8, 0xFA, 0xFB, 0xFC
+PULSES_PER_BEAT, PULSES_PER_POSITION = 24, 6
+BEATS = 4
+
 # How long the program may take to end. It is given far more than it needs: the machine may be busy.
 PATIENCE = 20.0
 
@@ -74,9 +104,32 @@ def wire(line):
     raise Wrong(f"a line of an unknown kind: {line}")
 
 
+def of_channels(messages):
+    """The messages without those of the system."""
+    return [message for message in messages if message[0] < 0xF0]
+
+
+def struck(message):
+    """Channel and key of a note-on; None for all else."""
+    if message[0] & 0xF0 == 0x90 and message[2] > 0:
+        return (message[0] & 0x0F) + 1, message[1]
+    return None
+
+
+def clicks(message):
+    """The key of a click; None for all else."""
+    found = struck(message)
+    return found[1] if found and found[0] == PERCUSSION and found[1] in (ACCENT, BEAT) else None
+
+
+def pitched(messages):
+    """The notes struck that are no clicks."""
+    return [found for found in map(struck, messages) if found and found[0] != PERCUSSION]
+
+
 def silencing(messages):
     """What ends the sound on every channel that `messages` use."""
-    used = sorted({message[0] & 0x0F for message in messages})
+    used = sorted({message[0] & 0x0F for message in of_channels(messages)})
     return [bytes([0xB0 | nibble, controller, 0]) for nibble in used for controller in SILENCE]
 
 
@@ -129,10 +182,14 @@ class MidiEvent(ctypes.Structure):
 
 
 class Instrument:
-    """A client that keeps all that is sent to it, as (nanoseconds of the monotonic clock, bytes)."""
+    """A client that keeps all that is sent to it, as (pulses it has sent until then, bytes), and sends what it is told to."""
 
     def __init__(self):
         self.kept = []
+        self.outgoing = collections.deque()
+        self.pulses = 0
+        # What is answered to a message, at once.
+        self.answer = None
         self.lost = 0
         lib = self.lib = ctypes.CDLL("libjack.so.0")
         pointer, frames = ctypes.c_void_p, ctypes.c_uint32
@@ -144,6 +201,9 @@ class Instrument:
             ("jack_midi_get_event_count", frames, [pointer]),
             ("jack_midi_event_get", ctypes.c_int, [ctypes.POINTER(MidiEvent), pointer, frames]),
             ("jack_midi_get_lost_event_count", frames, [pointer]),
+            ("jack_midi_clear_buffer", None, [pointer]),
+            ("jack_midi_event_write", ctypes.c_int, [pointer, frames, ctypes.c_char_p, ctypes.c_size_t]),
+            ("jack_port_unregister", ctypes.c_int, [pointer, pointer]),
             ("jack_set_process_callback", ctypes.c_int, [pointer, pointer, pointer]),
             ("jack_set_error_function", None, [pointer]),
             ("jack_set_info_function", None, [pointer]),
@@ -158,25 +218,64 @@ class Instrument:
         self.callbacks = [quiet, process]
         lib.jack_set_error_function(quiet)
         lib.jack_set_info_function(quiet)
+        self.event = MidiEvent()
+        self.open()
+
+    def open(self):
         no_start_server = 1
-        self.client = lib.jack_client_open(CLIENT.encode(), no_start_server, None)
+        self.port = self.out = None
+        self.client = self.lib.jack_client_open(CLIENT.encode(), no_start_server, None)
         if not self.client:
             raise ConnectionError("no JACK server")
+        self.lib.jack_set_process_callback(self.client, self.callbacks[1], None)
+        is_output = 2
+        out = self.lib.jack_port_register(self.client, b"out", b"8 bit raw midi", is_output, 0)
+        self.appear()
+        if not out or self.lib.jack_activate(self.client) != 0:
+            raise Wrong("no port on the JACK server")
+        self.out = out
+
+    def appear(self):
+        """The port is there."""
         is_input = 1
-        self.port = lib.jack_port_register(self.client, b"in", b"8 bit raw midi", is_input, 0)
-        self.event = MidiEvent()
-        lib.jack_set_process_callback(self.client, process, None)
-        if not self.port or lib.jack_activate(self.client) != 0:
+        self.port = self.lib.jack_port_register(self.client, b"in", b"8 bit raw midi", is_input, 0)
+        if not self.port:
             raise Wrong("no port on the JACK server")
 
+    def disappear(self):
+        """The port goes away, the client stays."""
+        port, self.port = self.port, None
+        # Nobody reads it any more.
+        time.sleep(0.1)
+        self.lib.jack_port_unregister(self.client, port)
+
     def process(self, frames, _):
-        now = time.monotonic_ns()
-        buffer = self.lib.jack_port_get_buffer(self.port, frames)
-        for index in range(self.lib.jack_midi_get_event_count(buffer)):
-            if self.lib.jack_midi_event_get(ctypes.byref(self.event), buffer, index) == 0:
-                self.kept.append((now, ctypes.string_at(self.event.buffer, self.event.size)))
-        self.lost += self.lib.jack_midi_get_lost_event_count(buffer)
+        if self.port:
+            buffer = self.lib.jack_port_get_buffer(self.port, frames)
+            for index in range(self.lib.jack_midi_get_event_count(buffer)):
+                if self.lib.jack_midi_event_get(ctypes.byref(self.event), buffer, index) == 0:
+                    self.keep(ctypes.string_at(self.event.buffer, self.event.size))
+            self.lost += self.lib.jack_midi_get_lost_event_count(buffer)
+        if self.out:
+            buffer = self.lib.jack_port_get_buffer(self.out, frames)
+            self.lib.jack_midi_clear_buffer(buffer)
+            while self.outgoing:
+                message = self.outgoing.popleft()
+                if self.lib.jack_midi_event_write(buffer, 0, message, len(message)) == 0:
+                    self.pulses += message[0] == PULSE
         return 0
+
+    def keep(self, message):
+        self.kept.append((self.pulses, message))
+        if self.answer:
+            self.outgoing.extend(self.answer(message))
+
+    def send(self, *messages):
+        self.outgoing.extend(messages)
+
+    def so_far(self):
+        """The messages so far."""
+        return [message for _, message in list(self.kept)]
 
     def forget(self):
         self.kept.clear()
@@ -253,14 +352,58 @@ def build():
 
 
 class Player:
-    """The program, playing to the instrument."""
+    """The program, playing to the instrument. It answers in JSON unless told not to; left by an error, it is ended."""
 
-    def __init__(self, program, arguments, scratch, **environment):
-        self.errors = scratch / "errors"
-        with open(self.errors, "wb") as errors, open(scratch / "answer", "wb") as out:
-            command = [program, *arguments, "--port", PORT, "--json"]
-            self.process = subprocess.Popen(command, cwd=ROOT, stdin=subprocess.DEVNULL, stdout=out, stderr=errors,
-                                            env={**os.environ, **environment})
+    def __init__(self, program, arguments, scratch, json=True, stdin=subprocess.DEVNULL, before=(), port=PORT,
+                 **environment):
+        self.errors, self.answers = scratch / "errors", scratch / "answer"
+        with open(self.errors, "wb") as errors, open(self.answers, "wb") as out:
+            command = [*before, program, *arguments, "--port", port, *(["--json"] if json else [])]
+            # A process group of its own, whose leader's parent is in the same session: so a stop of the terminal's is obeyed.
+            self.process = subprocess.Popen(command, cwd=ROOT, stdin=stdin, stdout=out, stderr=errors,
+                                            env={**os.environ, **environment}, process_group=0)
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        if self.process.poll() is None:
+            self.process.kill()
+            self.process.wait()
+        if self.process.stdin:
+            try:
+                self.process.stdin.close()
+            except BrokenPipeError:
+                pass
+
+    def said(self):
+        return self.errors.read_text(errors="replace")
+
+    def answer(self):
+        return json.loads(self.answers.read_text())
+
+    def type(self, line):
+        """Enters a line on standard input."""
+        self.process.stdin.write(line if isinstance(line, bytes) else line.encode() + b"\n")
+        self.process.stdin.flush()
+
+    def until(self, condition, what, longest=PATIENCE):
+        """Waits until `condition` gives something, and gives that."""
+        end = time.monotonic() + longest
+        while True:
+            found = condition()
+            if found:
+                return found
+            if self.process.poll() is not None:
+                raise Wrong(f"it ended before {what}; it said: {self.said()}")
+            if time.monotonic() > end:
+                raise Wrong(f"{what}: not within {longest:.0f} s; it said: {self.said()}")
+            time.sleep(0.003)
+
+    def is_stopped(self):
+        """Whether the process is stopped, as the system has it (proc(5): `T`, after the name in brackets)."""
+        stat = pathlib.Path(f"/proc/{self.process.pid}/stat").read_text()
+        return stat.rpartition(")")[2].split()[0] == "T"
 
     def status(self, longest=PATIENCE):
         """How it ended; it is killed if it does not."""
@@ -274,7 +417,7 @@ class Player:
     def check_status(self, wanted, longest=PATIENCE):
         status = self.status(longest)
         if status != wanted:
-            raise Wrong(f"exit status {status}, not {wanted}; it said: {self.errors.read_text(errors='replace')}")
+            raise Wrong(f"exit status {status}, not {wanted}; it said: {self.said()}")
 
 
 def started(instrument, player):
@@ -284,27 +427,38 @@ def started(instrument, player):
         if player.process.poll() is not None or time.monotonic() > end:
             player.process.kill()
             player.process.wait()
-            raise Wrong(f"no note came; the program said: {player.errors.read_text(errors='replace')}")
+            raise Wrong(f"no note came; the program said: {player.said()}")
         time.sleep(0.005)
 
 
 # The checks
 
 
+def event_lines(program, arguments, scratch):
+    """The event lines of a piece."""
+    path = scratch / "piece.jsonl"
+    subprocess.run([program, *arguments, "-o", path, "--force"], cwd=ROOT, check=True, stdout=subprocess.DEVNULL,
+                   stderr=subprocess.DEVNULL)
+    return [json.loads(line) for line in path.read_text().splitlines()][1:]
+
+
+def whole(program, arguments, instrument, scratch, **more):
+    """Plays a piece to its end, of which every message must come; gives the player and a line on it."""
+    lines = event_lines(program, arguments, scratch)
+    expected = [message for message in map(wire, lines) if message]
+    length = lines[-1]["time_ns"] / 1e9
+    instrument.forget()
+    with Player(program, arguments, scratch, **more) as player:
+        player.check_status(0, length + PATIENCE)
+    found = instrument.messages()
+    check_same(expected + silencing(expected), found)
+    check_silent(found)
+    return player, f"{len(expected)} messages in {length:.1f} s, and {len(found) - len(expected)} of silencing"
+
+
 def check_piece(program, instrument, scratch, _):
     for arguments in PIECES:
-        lines = scratch / "piece.jsonl"
-        subprocess.run([program, *arguments, "-o", lines, "--force"], cwd=ROOT, check=True, stdout=subprocess.DEVNULL,
-                       stderr=subprocess.DEVNULL)
-        lines = [json.loads(line) for line in lines.read_text().splitlines()][1:]
-        expected = [message for message in map(wire, lines) if message]
-        length = lines[-1]["time_ns"] / 1e9
-        instrument.forget()
-        Player(program, arguments, scratch).check_status(0, length + PATIENCE)
-        found = instrument.messages()
-        check_same(expected + silencing(expected), found)
-        check_silent(found)
-        print(f"   {len(expected)} messages in {length:.1f} s, and {len(found) - len(expected)} of silencing")
+        print(f"   {whole(program, arguments, instrument, scratch)[1]}")
 
 
 def check_signals(program, instrument, scratch, chance):
@@ -336,7 +490,7 @@ def check_panic(program, instrument, scratch, _):
         player = Player(program, ENDLESS, scratch, FIVEFOLD_PANIC_AFTER_BARS=str(bars))
         player.check_status(101, 60 + PATIENCE)
         messages = instrument.messages()
-        said = player.errors.read_text(errors="replace")
+        said = player.said()
         if "FIVEFOLD_PANIC_AFTER_BARS" not in said:
             raise Wrong(f"not the fault that was ordered: {said}")
         if any(message[0] & 0xF0 == 0x90 for message in messages):
