@@ -793,14 +793,14 @@ def check_ports(program, instrument, scratch, _):
             began = time.monotonic()
             player.until(lambda: any(c == PADS for c, _ in sounding(instrument.so_far())), "a chord sounded")
             leave()
-            player.until(lambda: player.said().count("is gone") == times, f"it noticed that the {way} is gone")
+            player.until(lambda: player.said().count(f"{PORT} is gone") == times, f"it noticed that the {way} is gone")
             noticed = time.monotonic() - began
             # What nobody hears may be in the next bar when it is noticed.
             here = {bar + int(max(noticed - 0.2, 0) / bar_seconds), bar + int(noticed / bar_seconds)}
             time.sleep(0.5)
             instrument.forget()
             return_()
-            player.until(lambda: player.said().count("is back") == times, f"it noticed that the {way} is back")
+            player.until(lambda: player.said().count(f"{PORT} is back") == times, f"it noticed that the {way} is back")
             player.until(lambda: pitched(instrument.so_far()), "a chord came after that", 2 * bar_seconds + PATIENCE)
             came = check_returned(instrument.messages(), setup, roots, here)
             print(f"   the {way} was away: bar {came} begins after a count-in")
