@@ -201,8 +201,7 @@ class Follower:
     def __init__(self, roots, slack=0):
         self.roots, self.slack = roots, slack
         self.moving = self.told = False
-        self.at = None  # the position of the last pulse, in pulses; None until one came
-        self.next = 0
+        self.next = 0  # the position of the next pulse, in pulses
         self.idle = None  # pulses since the first click of a count-in
         self.pulses = 0  # pulses while it stands
         self.held = {}
@@ -240,7 +239,7 @@ class Follower:
     def pulse(self):
         self.held = {}
         if self.moving:
-            self.at, self.next = self.next, self.next + 1
+            self.next += 1
             return
         self.pulses += 1
         if self.idle is not None:
@@ -256,7 +255,7 @@ class Follower:
         self.moving, self.idle = True, None
         # Where it goes on without a place it is between pulses, and what was held is struck again.
         if self.told:
-            self.at, self.held = None, {}
+            self.held = {}
         self.told = False
 
     def click(self, message):
@@ -273,13 +272,12 @@ class Follower:
             return
         if self.held.pop(struck(message), None):
             return
-        if self.at is None:
-            raise Wrong("a click came before the pulse to which the follower was told to move")
-        behind = -self.at % PULSES_PER_BEAT
-        beat = (self.at + behind) // PULSES_PER_BEAT
+        at = self.next - 1
+        behind = -at % PULSES_PER_BEAT
+        beat = (at + behind) // PULSES_PER_BEAT
         if behind > self.slack or accented != (beat % BEATS == 0):
             kind = "first" if accented else "other"
-            raise Wrong(f"the click of {kind} beats came with the follower at pulse {self.at}")
+            raise Wrong(f"the click of {kind} beats came with the follower at pulse {at}")
         if accented:
             self.bar = beat // BEATS + 1
 
@@ -718,10 +716,18 @@ def check_clock(program, instrument, scratch, _):
     arguments = [*ROOTED, "--times", "2", "--clock"]
     roots = roots_of(by_bars(event_lines(program, ROOTED, scratch)))
     instrument.forget()
+    # While it plays nothing is judged: the machine may be late, and that is known at the end.
+    guide, heard = Follower(roots, PULSES_PER_BEAT // 2 - 1), 0
 
     def now():
-        # While it plays nothing is judged: the machine may be late, and that is known at the end.
-        return follow_loosely(instrument.so_far(), roots)
+        nonlocal heard
+        for _, message in instrument.kept[heard:]:
+            heard += 1
+            try:
+                guide.hear(message)
+            except Wrong:
+                pass
+        return guide
 
     with Player(program, arguments, scratch, stdin=subprocess.PIPE) as player:
         player.until(lambda: now().bars[-1:] == [1], "bar 1 began")
@@ -740,15 +746,14 @@ def check_clock(program, instrument, scratch, _):
         player.type("go on")
         player.until(lambda: now().moving, "the follower was told to go on")
         player.type("tempo 120%")
-        bars = len(now().bars)
-        player.until(lambda: len(now().bars) > bars, "a bar began at another tempo")
-        before = now()
+        player.until(lambda: now().bars[-1:] == [6], "bar 6 began at another tempo")
         player.type("count in")
-        counting = player.until(lambda: now().counted > before.counted and now(), "a count-in began")
-        player.until(lambda: len(now().bars) > len(counting.bars), "a bar began after the count-in")
+        player.until(lambda: now().counted == 2, "a count-in began")
+        bars = len(now().bars)
+        player.until(lambda: len(now().bars) > bars, "a bar began after the count-in")
         player.type("loop off")
         player.type("go 1")
-        player.until(lambda: now().bars[-1] == 1, "bar 1 began again")
+        player.until(lambda: now().bars[-1:] == [1], "bar 1 began again")
         player.type("stop")
         player.check_status(0)
         answer = player.answer()
@@ -759,23 +764,15 @@ def check_clock(program, instrument, scratch, _):
     if slack >= PULSES_PER_BEAT // 2:
         raise Wrong(f"a message was {answer['worst_late_ns'] / 1e6:.1f} ms late, so this shows nothing")
     follower = follow(messages, roots, slack)
-    if follower.counted != 2 or follower.places < 3 or follower.stands < 5 or answer["jumps_untold"]:
+    if follower.bars[:7] != [1, 5, 6, 5, 6, 6, *follower.bars[6:7]] or follower.bars[-1:] != [1]:
+        raise Wrong(f"it played bars {follower.bars}")
+    # A start for bar 1 twice, two jumps to bar 5, one to bar 6; a stop before each but the first, in the pause, at the end.
+    if follower.counted != 2 or follower.places < 3 or follower.stands < 6 or answer["jumps_untold"]:
         raise Wrong(f"{follower.counted} count-ins, {follower.places} song positions, {follower.stands} stops, "
                     f"{answer['jumps_untold']} untold jumps")
     check_silent(of_channels(messages))
     print(f"   bars {' '.join(map(str, follower.bars))}, {follower.counted} count-ins, {follower.places} song positions, "
           f"{follower.stands} stops; {slack} pulses of slack")
-
-
-def follow_loosely(messages, roots):
-    """The follower as far as it is right."""
-    follower = Follower(roots, PULSES_PER_BEAT // 2 - 1)
-    for message in messages:
-        try:
-            follower.hear(message)
-        except Wrong:
-            continue
-    return follower
 
 
 def check_ports(program, instrument, scratch, _):
@@ -1154,6 +1151,128 @@ CHECKS = {
 }
 
 
+def note(channel, key):
+    """A note that is struck and let go."""
+    return [bytes([0x90 | channel - 1, key, 90]), bytes([0x80 | channel - 1, key, 64])]
+
+
+def clock_faults():
+    """Runs with a clock that have a fault; those without are judged here."""
+    pulse, start, go_on, stop = (bytes([kind]) for kind in (PULSE, START, CONTINUE, STOP))
+
+    def beat(key, *notes):
+        return [pulse, *note(PERCUSSION, key), *notes, *[pulse] * (PULSES_PER_BEAT - 1)]
+
+    def bar(*notes):
+        return beat(ACCENT, *notes) + beat(BEAT) * (BEATS - 1)
+
+    def position(number):
+        return bytes([POSITION, (number - 1) * 16, 0])
+
+    def without(run, *places):
+        return [message for index, message in enumerate(run) if index not in places]
+
+    roots = [None, 36, 38, 40]
+    first, second, third = (bar(*note(BASS, root)) for root in roots[1:])
+    count = bar()
+    jump = [stop, position(3), go_on]
+    run = [*count, start, *first, *second, *jump, *third, stop]
+    follower = follow(run, roots)
+    assert (follower.bars, follower.counted, follower.stands, follower.places) == ([1, 2, 3], 1, 2, 1)
+    # A pause in the middle of a note of the bass, and of a click; then a count-in.
+    down, up = note(BASS, 36)
+    paused = [start, pulse, *note(PERCUSSION, ACCENT)[:1], down, pulse, stop, note(PERCUSSION, ACCENT)[1], up]
+    rest = [*[pulse] * 22, *(beat(BEAT) * 3), stop]
+    assert follow([*paused, go_on, *note(PERCUSSION, ACCENT), *note(BASS, 36), *rest], roots).bars == [1]
+    counting = [*paused, *count, *jump[1:], *third, stop]
+    assert follow(counting, roots).bars == [1, 3]
+    # One pulse comes after the click it belongs to.
+    late = [*count, start, *first, *second[1:4], second[0], *second[4:], stop]
+    assert follow(late, roots, 1).bars == [1, 2]
+    later = [*count, start, *first[:-1], *second[1:5], first[-1], second[0], *second[5:], stop]
+    assert follow(later, roots, 2).bars == [1, 2]
+    shown = len(count) + 1 + len(first)
+    return [lambda run=run: follow(run, roots) for run in [
+        run[:-1],  # it moves at the end
+        without(run, len(count) + 6),  # a pulse is lost
+        [*run[:shown], pulse, *run[shown:]],  # one is too many
+        [start, *count, *first, stop],  # it moves in the count-in
+        [*count[1:], start, *first, stop],  # the count-in begins before its first pulse
+        [*without(count, 5), start, *first, stop],  # a pulse of the count-in is lost
+        [*count[:-1], start, *first, stop],  # a count-in is too short
+        [*count, *count, start, *first, stop],  # one that does not end
+        [*count, start, *second, stop],  # another bar than the follower's
+        [*count, start, *bar(), stop, *first],  # a bar without a root, or a stop in its place
+        [*count, start, *bar(), *first, stop],
+        [*count, start, *first, position(3), *third, stop],  # a place in motion
+        [*count, start, *first, stop, position(2), go_on, *third, stop],  # a place that is another
+        [*count, start, *first, go_on, *second, stop],  # told to go on in motion
+        [*count, start, *first, *jump, *note(PERCUSSION, ACCENT), *third, stop],  # a click before the pulse of a jump
+        [*paused, go_on, *note(PERCUSSION, BEAT), *rest],  # what is struck again was not held
+        late,
+    ]] + [lambda: follow(later, roots, 1)]
+
+
+def other_faults():
+    """What else can be wrong; what is right is judged here."""
+    setup = [bytes([0xC0, 89]), bytes([0xB1, 7, 95])]
+    silence = silencing(setup)
+    click, clicks_on = note(PERCUSSION, ACCENT), note(PERCUSSION, BEAT) * 3
+    begins = [*note(PERCUSSION, ACCENT), *note(BASS, 38)]
+    roots = [None, 36, 38]
+    back = [*silence, *setup, *click, *clicks_on, *begins]
+    assert check_returned(back, setup, roots, {2}) == 2
+    held = [(PADS, 60), (PADS, 64)]
+    again = [note(PADS, 64)[0], note(PERCUSSION, BEAT)[0], note(PADS, 60)[0], note(PADS, 62)[0]]
+    check_struck_again(held, again)
+    bars = [[on for key in keys for on in note(1, key)[:1]] for keys in ([60, 61], [62, 63, 64], [65, 66])]
+    played = [message for key in (60, 61, 62, 65, 66) for message in note(1, key)]
+    assert check_passed_over(bars, played, 1) == 2
+    burst = [message for key in range(60, 67) for message in note(1, key)]
+    hangs = [message for message in played if message != note(1, 62)[1]]
+    beats = [(10 + 24 * beat + 3, click[0]) for beat in range(9)]
+    assert check_beats(beats, 10, 8) == 8
+    late = [(pulses + 24 * beat // 4, message) for beat, (pulses, message) in enumerate(beats)]
+    player = {"player": {"strokes": 30, "mean_ns": 2_000_000}, "played": {"tempo_map": [{}]}}
+    assert check_player(player, 32) == 2
+
+    def but(**changed):
+        return {**player, "player": {**player["player"], **changed}}
+
+    said = '{"code":"port-unknown","message":"no port"}\n'
+    check_said(said, "port-unknown")
+    return [
+        lambda: check_returned([*silence, *click, *clicks_on, *begins], setup, roots, {2}),
+        lambda: check_returned([*setup, *click, *clicks_on, *begins], setup, roots, {2}),
+        lambda: check_returned([*silence, *setup, bytes([0xC0, 3]), *click, *clicks_on, *begins], setup, roots, {2}),
+        lambda: check_returned([*silence, *setup, *begins], setup, roots, {2}),
+        lambda: check_returned([*silence, *setup, *note(BASS, 38), *click, *clicks_on, *begins], setup, roots, {2}),
+        lambda: check_returned([*silence, *setup, *click, *clicks_on], setup, roots, {2}),
+        lambda: check_returned([*silence, *setup, *click, *clicks_on, *click], setup, roots, {2}),
+        lambda: check_returned([*silence, *setup], setup, roots, {2}),
+        lambda: check_returned(back, setup, roots, {1}),
+        lambda: check_struck_again(held, again[:2]),
+        lambda: check_struck_again(held, again[::-1]),
+        lambda: check_passed_over(bars, burst, 1),
+        lambda: check_passed_over(bars, hangs, 1),
+        lambda: check_passed_over(bars, played[:-2], 1),
+        lambda: check_passed_over(bars, played, 0),
+        lambda: check_passed_over(bars, played[:4] + played[6:], 1),
+        lambda: check_beats(beats[:6], 10, 8),
+        lambda: check_beats(beats + [(20, click[0])] * 2, 10, 8),
+        lambda: check_beats(late, 10, 10),
+        lambda: check_player({"played": {"tempo_map": [{}]}}, 32),
+        lambda: check_player({**player, "played": {"tempo_map": []}}, 32),
+        lambda: check_player(but(strokes=20), 32),
+        lambda: check_player(but(strokes=33), 32),
+        lambda: check_player(but(mean_ns=-21_000_000), 32),
+        lambda: check_player(but(mean_ns=100_000_000), 32),
+        lambda: check_said("no port", "port-unknown"),
+        lambda: check_said(said, "port-open"),
+        lambda: check_said("", "port-unknown"),
+    ]
+
+
 def selftest():
     on, off = bytes([0x91, 60, 90]), bytes([0x81, 60, 64])
     other, other_off = bytes([0x91, 64, 90]), bytes([0x81, 64, 64])
@@ -1167,7 +1286,7 @@ def selftest():
     check_same([on, off], [on, off])
     line = {"kind": "program", "channel": 2, "program": 90}
     assert wire(line) == bytes([0xC1, 89]) and wire({"kind": "tempo"}) is None
-    for fault in [
+    for number, fault in enumerate([
         lambda: check_same([on, off], [off, on]),
         lambda: check_same([on, off], [on]),
         lambda: check_same([on], [on, off]),
@@ -1177,12 +1296,14 @@ def selftest():
         lambda: check_silent([*silence, on, other, off, other_off]),
         lambda: check_silent(silence),
         lambda: wire({"kind": "song", "channel": 1}),
-    ]:
+        *clock_faults(),
+        *other_faults(),
+    ]):
         try:
             fault()
         except Wrong:
             continue
-        raise AssertionError("a fault was not found")
+        raise AssertionError(f"fault {number} was not found")
     print("selftest: all faults found")
 
 
