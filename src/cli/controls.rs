@@ -6,7 +6,8 @@ use std::time::Instant;
 
 use crossbeam_channel::Sender;
 
-use super::saying::say;
+use super::failure::plain_json;
+use super::saying;
 use crate::event::{Header, PartId};
 use crate::live::{Control, Pace};
 use crate::theory::nearest;
@@ -15,6 +16,42 @@ use crate::time::read_milli;
 /// What the commands are, in one line.
 pub(super) const COMMANDS: &str = "pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, \
      silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off";
+
+/// The longest line that is a command, in bytes, its end included.
+const LONGEST: u64 = 4096;
+
+/// How much of what was entered is said back, in characters.
+const SAID: usize = 40;
+
+/// What was entered, as it is said back: not all of it where it is long, and nothing that would steer a terminal.
+fn said(text: &str) -> String {
+    let visible = |c: char| if c.is_control() { '\u{FFFD}' } else { c };
+    let mut characters = text.chars().map(visible);
+    let mut said: String = characters.by_ref().take(SAID).collect();
+    if characters.next().is_some() {
+        said.push_str("...");
+    }
+    said
+}
+
+/// What is wrong with a command, and what to write, of the text in which both are said.
+pub(super) fn message_and_help(wrong: &str) -> (String, String) {
+    match wrong.split_once("; ") {
+        Some((message, help)) => (message.to_owned(), help.to_owned()),
+        None => (wrong.to_owned(), format!("there are {COMMANDS}")),
+    }
+}
+
+/// Says what is wrong with a command on the standard error stream while it plays, above the line that may be open; as JSON
+/// where that is wanted.
+pub(super) fn remark(wrong: &str, json: bool) {
+    if json {
+        let (message, help) = message_and_help(wrong);
+        saying::say(plain_json("command", &message, &help).trim_end());
+    } else {
+        saying::say(wrong);
+    }
+}
 
 /// What a line may name.
 #[derive(Clone, Debug)]
@@ -75,7 +112,8 @@ impl Names {
             .map(PartId)
             .ok_or_else(|| {
                 format!(
-                    "no part `{name}` plays; there are {}",
+                    "no part `{}` plays; there are {}",
+                    said(name),
                     self.parts.join(", ")
                 )
             })
@@ -97,7 +135,7 @@ impl Names {
                 .collect();
             let near = nearest(text, names.iter().copied())
                 .map_or(String::new(), |name| format!("; write `go {name}`"));
-            format!("`{text}` is no bar and no section{near}")
+            format!("`{}` is no bar and no section{near}", said(text))
         })?;
         match self.last {
             Some(last) if bar > last => Err(format!("the piece has bars 1 to {last}, found {bar}")),
@@ -142,7 +180,8 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
             let bars = place.parse::<i64>().ok().filter(|n| n.abs() <= 100_000);
             Control::GoBy(bars.ok_or_else(|| {
                 format!(
-                    "`go` takes a bar, a section, or bars from here such as +1, found `{place}`"
+                    "`go` takes a bar, a section, or bars from here such as +1, found `{}`",
+                    said(place)
                 )
             })?)
         }
@@ -152,7 +191,7 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
         _ => {
             return Err(format!(
                 "`{}` is no command; there are {COMMANDS}",
-                line.trim()
+                said(line.trim())
             ));
         }
     };
@@ -164,7 +203,8 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
 fn tempo(text: &str) -> Result<Pace, String> {
     let wrong = || {
         format!(
-            "`tempo` takes beats a minute such as 96, a change such as +2, or a share such as 80% or +2%, found `{text}`"
+            "`tempo` takes beats a minute such as 96, a change such as +2, or a share such as 80% or +2%, found `{}`",
+            said(text)
         )
     };
     let (sign, rest) = match text.split_at_checked(1) {
@@ -200,26 +240,47 @@ fn thousandths(text: &str) -> Option<i32> {
 fn semitones(text: &str) -> Result<i8, String> {
     let found = text.strip_prefix('+').unwrap_or(text).parse::<i8>().ok();
     found.filter(|s| (-24..=24).contains(s)).ok_or_else(|| {
-        format!("`transpose` takes -24 to 24 semitones, 0 as written, found `{text}`")
+        format!(
+            "`transpose` takes -24 to 24 semitones, 0 as written, found `{}`",
+            said(text)
+        )
     })
 }
 
 /// Reads lines from standard input on a thread of its own, until it is closed, and sends what they ask for to `controls`.
-/// What is wrong with a line is said on the standard error stream, and playing goes on.
-pub(super) fn listen(names: Names, controls: Sender<Control>) {
+/// What is wrong with a line is said on the standard error stream, as JSON where that is wanted, and playing goes on.
+pub(super) fn listen(names: Names, controls: Sender<Control>, json: bool) {
     let thread = thread::Builder::new().name("commands".to_owned());
     // Without the thread it plays as well.
-    let _ = thread.spawn(move || read_all(&mut io::stdin().lock(), &names, &controls));
+    let _ = thread.spawn(move || {
+        let mut wrong = |wrong: &str| remark(wrong, json);
+        read_all(&mut io::stdin().lock(), &names, &controls, &mut wrong);
+    });
 }
 
-fn read_all(input: &mut dyn BufRead, names: &Names, controls: &Sender<Control>) {
+fn read_all(
+    input: &mut dyn BufRead,
+    names: &Names,
+    controls: &Sender<Control>,
+    wrong: &mut dyn FnMut(&str),
+) {
+    // Whether this is still the line that was too long; what stands at its end is no command.
+    let mut long = false;
     let mut line = Vec::new();
     loop {
         line.clear();
-        // A line that is too long is no command; nothing is kept of it beyond the first bytes.
-        match io::Read::take(&mut *input, 4096).read_until(b'\n', &mut line) {
+        match io::Read::take(&mut *input, LONGEST).read_until(b'\n', &mut line) {
             Ok(0) | Err(_) => return,
             Ok(_) => {}
+        }
+        let goes_on = long;
+        let whole = line.ends_with(b"\n") || (!goes_on && (line.len() as u64) < LONGEST);
+        long = !whole;
+        if long && !goes_on {
+            wrong(&format!("a command has fewer than {LONGEST} bytes"));
+        }
+        if long || goes_on {
+            continue;
         }
         match read(&String::from_utf8_lossy(&line), names, Instant::now()) {
             Ok(None) => {}
@@ -228,7 +289,7 @@ fn read_all(input: &mut dyn BufRead, names: &Names, controls: &Sender<Control>) 
                     return;
                 }
             }
-            Err(said) => say(&said),
+            Err(said) => wrong(&said),
         }
     }
 }
@@ -328,8 +389,45 @@ mod tests {
         let mut bytes: Vec<u8> = (0..=255).collect();
         bytes.extend(std::iter::repeat_n(b'x', 10_000));
         bytes.extend(b"\npause\n\xFF\xFE\ngo on");
-        read_all(&mut bytes.as_slice(), &names(), &controls);
+        read_all(&mut bytes.as_slice(), &names(), &controls, &mut |_| {});
         let found: Vec<Control> = taken.try_iter().collect();
         assert_eq!(found, [Control::Pause, Control::GoOn]);
+    }
+
+    #[test]
+    fn what_stands_at_the_end_of_a_line_that_is_too_long_is_no_command() {
+        for length in [4091, 4092, 4093, 8187, 8188, 10_000] {
+            for fill in [b'x', b' '] {
+                let (controls, taken) = bounded(100);
+                let mut bytes: Vec<u8> = std::iter::repeat_n(fill, length).collect();
+                bytes.extend(b"stop\npause\n");
+                let mut all = Vec::new();
+                let mut wrong = |wrong: &str| all.push(wrong.to_owned());
+                read_all(&mut bytes.as_slice(), &names(), &controls, &mut wrong);
+                let found: Vec<Control> = taken.try_iter().collect();
+                // As long as 4095 bytes and the end of the line, blanks before a command are nothing.
+                if length == 4091 && fill == b' ' {
+                    assert_eq!(found, [Control::Stop, Control::Pause]);
+                    continue;
+                }
+                assert_eq!(found, [Control::Pause], "{length}");
+                let said = if length == 4091 {
+                    format!(
+                        "`{}...` is no command; there are {COMMANDS}",
+                        "x".repeat(SAID)
+                    )
+                } else {
+                    "a command has fewer than 4096 bytes".to_owned()
+                };
+                assert_eq!(all, [said], "{length}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_said_back_is_short_and_steers_no_terminal() {
+        let long = format!("\u{1B}[2J{}", "o".repeat(5000));
+        assert_eq!(said(&long), format!("\u{FFFD}[2J{}...", "o".repeat(36)));
+        assert_eq!(said("dance"), "dance");
     }
 }

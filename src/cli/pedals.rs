@@ -18,7 +18,6 @@ use super::Context;
 use super::controls::{self, Names};
 use super::failure::Failure;
 use super::failure::cause;
-use super::saying::say;
 use crate::chart::{Problem, SourceText};
 use crate::live::Control;
 use crate::midi::{Heard, PortError, SystemInput, list_inputs, open_input, replace_file};
@@ -331,9 +330,13 @@ pub(super) fn attend(
     }
     let (sender, heard) = bounded(WAITING);
     let input = open(port, sender, context)?;
-    let (names, controls) = (names.clone(), controls.clone());
+    let (names, sender) = (names.clone(), controls.clone());
     let thread = thread::Builder::new().name("pedals".to_owned());
-    let obeying = move || obey(&heard, &file, &names, &controls, &mut |remark| say(remark));
+    let json = context.json;
+    let obeying = move || {
+        let mut say = |wrong: &str| controls::remark(wrong, json);
+        obey(&heard, &file, &names, &sender, &mut say);
+    };
     thread.spawn(obeying).map_err(|e| {
         let message = format!("the system gives no thread for pedals ({})", cause(&e));
         Failure::new(

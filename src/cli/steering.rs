@@ -159,7 +159,7 @@ pub(super) fn begin(
     match &keys {
         Some(_) => writeln!(streams.err, "{}", keys::first_line(strokes))?,
         None => {
-            controls::listen(names, controls);
+            controls::listen(names, controls, context.json);
             if seen {
                 writeln!(streams.err, "lines to type meanwhile: {COMMANDS}")?;
             }

@@ -3,6 +3,7 @@
 use std::panic;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 
 use crate::cli::failure::Failure;
 use crate::cli::keys;
@@ -42,8 +43,13 @@ pub(super) fn listen(stop: &Arc<AtomicBool>, _: &Arc<AtomicBool>) -> Result<(), 
     Ok(())
 }
 
+/// Time for what silences to leave before the process is stopped: some systems hand messages on in a thread of the process,
+/// once a period, and a MIDI cable takes 320 us a byte (IEC 63035).
+const LEAVING: Duration = Duration::from_millis(60);
+
 /// Stops the process as the terminal asked, with the terminal as it was; returns when it goes on.
 pub(super) fn suspend() {
+    std::thread::sleep(LEAVING);
     keys::leave();
     #[cfg(unix)]
     let _ = signal_hook::low_level::emulate_default_handler(signal_hook::consts::SIGTSTP);

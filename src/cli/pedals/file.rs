@@ -51,10 +51,7 @@ pub(in crate::cli) fn check_command(line: &str) -> Result<(), (String, String)> 
         Err(_) if line == "help" => "`help` is no command for a pedal".to_owned(),
         Err(wrong) => wrong,
     };
-    Err(match wrong.split_once("; ") {
-        Some((message, help)) => (message.to_owned(), help.to_owned()),
-        None => (wrong, format!("there are {}", controls::COMMANDS)),
-    })
+    Err(controls::message_and_help(&wrong))
 }
 
 impl PedalFile {
