@@ -98,6 +98,7 @@ impl Names {
     }
 
     /// The parts, in the order of their ids.
+    #[cfg_attr(not(unix), allow(dead_code))] // for single keys
     pub(super) fn parts(&self) -> &[&'static str] {
         &self.parts
     }

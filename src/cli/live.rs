@@ -175,6 +175,21 @@ pub(super) fn perform(
         })?;
     }
     played?;
+    let inputs = [
+        leader.as_ref(),
+        check.as_ref().and_then(|c| c.input.as_ref()),
+    ];
+    for input in inputs.into_iter().flatten().filter(|i| i.dropped() > 0) {
+        if !quiet {
+            let err = &mut context.streams.err;
+            writeln!(
+                err,
+                "{} messages of {} were lost",
+                input.dropped(),
+                input.name()
+            )?;
+        }
+    }
     account.report(stop.load(Ordering::Relaxed), context)
 }
 

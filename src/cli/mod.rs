@@ -11,6 +11,8 @@ mod failure;
 #[cfg(feature = "jack")]
 mod faulty;
 mod jam;
+// Single keys are taken where the terminal is a Unix one.
+#[cfg_attr(not(unix), allow(dead_code))]
 mod keys;
 mod live;
 mod neck;

@@ -37,6 +37,7 @@ pub(super) fn show_line(text: String) {
 }
 
 /// Shows the line again that is open, after the terminal was somebody else's.
+#[cfg_attr(not(unix), allow(dead_code))] // for single keys
 pub(super) fn show_again() {
     if let Some(line) = line().as_deref() {
         write(&format!("> {line}"));

@@ -72,6 +72,11 @@ impl Listening {
     pub(super) fn name(&self) -> &str {
         self.input.name()
     }
+
+    /// Messages that came faster than they were taken.
+    pub(super) fn dropped(&self) -> u64 {
+        self.input.dropped()
+    }
 }
 
 /// How the player's timing is checked.
