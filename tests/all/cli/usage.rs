@@ -68,13 +68,15 @@ fn examples_run() {
         if let Some(at) = arguments.iter().position(|a| a == ">") {
             arguments.truncate(at);
         }
-        for option in ["--port", "--pedals"] {
+        for option in ["--port", "--pedals", "--follow", "--strokes"] {
             if let Some(at) = arguments.iter().position(|a| a == option) {
                 arguments.drain(at..at + 2);
             }
         }
         // No test needs a device.
-        arguments.retain(|a| !a.starts_with("--sound=") && a != "--sound");
+        arguments.retain(|a| {
+            !a.starts_with("--sound=") && !["--sound", "--clock"].contains(&a.as_str())
+        });
         let shown = arguments.iter().any(|a| a == "--show");
         let plays = ["play", "click", "jam"].contains(&arguments[0].as_str()) && !shown;
         if plays && !arguments.iter().any(|a| a == "-o") {
