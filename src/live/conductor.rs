@@ -143,6 +143,8 @@ pub struct Conductor<'a, 'b> {
     semitones: i8,
     silent: [bool; 256],
     stands: bool,
+    /// The lane whose port is gone, and whether it stood still before that.
+    gone: Option<(usize, bool)>,
     /// Where it goes on, when it was sent elsewhere while it stood.
     parked: Option<i64>,
     tapping: Tapping,
@@ -204,6 +206,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
             semitones: 0,
             silent: [false; 256],
             stands: false,
+            gone: None,
             parked: None,
             tapping: Tapping::default(),
             epoch: Instant::now(),
@@ -366,15 +369,20 @@ impl<'a, 'b> Conductor<'a, 'b> {
             match self.lanes[i].condition() {
                 Condition::Fine => {}
                 Condition::Gone => {
-                    if !self.stands {
-                        self.stand();
+                    if self.gone.is_none() {
+                        self.gone = Some((i, self.stands));
                         self.tell(Told::Gone(i));
+                        self.stand();
                     }
                 }
                 Condition::Back => {
                     self.lanes[i].settle();
                     self.tell(Told::Back(i));
-                    self.go_on_at_bar(true);
+                    // Where it stood before, the listener says when to go on.
+                    let stood = self.gone.take().is_some_and(|(_, stood)| stood);
+                    if !stood {
+                        self.go_on_at_bar(true);
+                    }
                 }
             }
         }

@@ -10,8 +10,9 @@ use super::lane::Condition;
 use super::lines::Shared;
 use crate::midi::{OutputPort, PortWatch, SystemPort};
 
-/// Time between two looks at the list of ports.
-pub const PORT_LOOK: Duration = Duration::from_millis(500);
+/// Time between two looks at the list of ports. A port that was away for less than two of them is not missed, though some
+/// systems have cut the connection.
+pub const PORT_LOOK: Duration = Duration::from_millis(200);
 
 /// Who looks after the port of a lane, on a thread of its own.
 pub trait Keeper<P>: Send {

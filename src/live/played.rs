@@ -1,5 +1,7 @@
 //! The map as played: what pauses, jumps and changes of tempo made of the plan.
 
+use std::collections::VecDeque;
+
 use serde::Serialize;
 use serde::ser::{SerializeStruct, Serializer};
 
@@ -9,11 +11,15 @@ use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo, Tick};
 /// How many passages are kept; of a longer run the rest is left out, and that is said.
 const MOST: usize = 1 << 20;
 
+/// How many of the newest are at hand to look things up in, however long the run.
+const RECENT: usize = 256;
+
 /// What was played, as a tempo map in played ticks. With the pauses taken out it is a map like that of a file: its sums are
 /// the times at which messages were due, to the nanosecond.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct PlayedMap {
     passages: Vec<Passage>,
+    recent: VecDeque<Passage>,
     left_out: u64,
 }
 
@@ -44,6 +50,10 @@ pub struct PlayedAt {
 impl PlayedMap {
     /// Takes the next passage in.
     pub fn push(&mut self, passage: Passage) {
+        if self.recent.len() == RECENT {
+            self.recent.pop_front();
+        }
+        self.recent.push_back(passage);
         if self.passages.len() < MOST {
             self.passages.push(passage);
         } else {
@@ -94,10 +104,17 @@ impl PlayedMap {
         found
     }
 
-    /// What was played at a time; `None` before the start. Right as long as nothing has changed since the last passage.
+    /// What was played at a time; `None` before the start. Right as long as nothing has changed since the last passage, and
+    /// in a very long run not for times that are long past.
     pub fn at(&self, at: Nanos) -> Option<PlayedAt> {
-        let after = self.passages.partition_point(|p| p.at <= at);
-        let passage = self.passages[..after].last()?;
+        let recent = self.recent.partition_point(|p| p.at <= at);
+        let passage = match recent.checked_sub(1) {
+            Some(newest) => self.recent.get(newest)?,
+            None => {
+                let after = self.passages.partition_point(|p| p.at <= at);
+                self.passages[..after].last()?
+            }
+        };
         let at = if passage.stands { passage.at } else { at };
         // The tick may come a little later.
         let gone = at.get().abs_diff(passage.tick_at.get());

@@ -76,6 +76,14 @@ impl Conductor<'_, '_> {
         }
     }
 
+    /// Whether a port is gone, without which nothing goes on; then that is said again.
+    pub(super) fn is_gone(&mut self) -> bool {
+        if let Some((lane, _)) = self.gone {
+            self.tell(Told::Gone(lane));
+        }
+        self.gone.is_some()
+    }
+
     /// Stands still.
     pub(super) fn stand(&mut self) {
         if !self.stands {
@@ -87,7 +95,7 @@ impl Conductor<'_, '_> {
 
     /// Goes on where it stands, or where it was sent while it stood.
     pub(super) fn go_on(&mut self) {
-        if !self.stands {
+        if !self.stands || self.is_gone() {
             return;
         }
         if self.parked.is_some() {
@@ -101,6 +109,9 @@ impl Conductor<'_, '_> {
 
     /// Goes on with the bar it stands in, from its beginning, or with the one it was sent to; with a count-in where wanted.
     pub(super) fn go_on_at_bar(&mut self, counted: bool) {
+        if self.is_gone() {
+            return;
+        }
         let here = self.here.map_or(1, |bar| bar.number);
         let bar = self.parked.take().unwrap_or(here);
         self.stands = false;

@@ -7,10 +7,11 @@ use crossbeam_channel::Receiver;
 use super::{Conductor, Told, Wish};
 use crate::live::follow::{FollowAction, FollowState, Follower, Steering};
 use crate::midi::{Heard, System};
-use crate::time::{Nanos, Tempo};
+use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo};
 
-/// Time between two corrections of the tempo, in nanoseconds.
-const STEERED_NS: u64 = 20_000_000;
+/// Ticks between two corrections of the tempo: three pulses. The steering wants to be asked each sixteenth at least; more
+/// often would only fill the map as played.
+const STEERED_TICKS: u64 = TICKS_PER_QUARTER / 8;
 
 /// The other device, as it is heard.
 pub(super) struct Leader<'a> {
@@ -19,6 +20,8 @@ pub(super) struct Leader<'a> {
     state: FollowState,
     /// The run with which the piece began where the device did; and how far into the song that was, in ticks.
     begun: Option<(u32, u64)>,
+    /// Ticks that had been played when that run began.
+    before: Option<f64>,
     steered: Option<Nanos>,
     tempo: Option<Tempo>,
 }
@@ -30,6 +33,7 @@ impl<'a> Leader<'a> {
             follower: Follower::default(),
             state: FollowState::Silent,
             begun: None,
+            before: None,
             steered: None,
             tempo: None,
         }
@@ -71,9 +75,12 @@ impl Conductor<'_, '_> {
                 leader.state = state;
                 self.tell(Told::Clock(state));
             }
+            let tempo = leader.tempo.unwrap_or(Tempo::DEFAULT);
+            let pause_ns =
+                u64::from(tempo.us_per_quarter()) * 1000 * STEERED_TICKS / TICKS_PER_QUARTER;
             let due = leader
                 .steered
-                .is_none_or(|at| now.get() >= at.get() + STEERED_NS);
+                .is_none_or(|at| now.get() >= at.get() + pause_ns);
             if due && !self.stands {
                 leader.steered = Some(now);
                 self.steer(&mut leader);
@@ -100,6 +107,9 @@ impl Conductor<'_, '_> {
 
     /// Begins so many ticks after bar 1, now.
     fn begin_in_song(&mut self, leader: &mut Leader<'_>, ticks: u64) {
+        if self.is_gone() {
+            return;
+        }
         let bar = self.source.bar_at(ticks);
         let begins = bar.and_then(|bar| self.song(bar));
         let (Some(bar), Some(begins)) = (bar, begins) else {
@@ -112,27 +122,26 @@ impl Conductor<'_, '_> {
         self.led_tempo(leader, leader.follower.us_per_quarter());
         self.begin_or_stop(bar, false, ticks - begins);
         leader.begun = Some((self.run, ticks));
+        leader.before = None;
         self.tell(Told::Led(bar));
     }
 
     /// Plays at the device's tempo, so that the piece is where the device is.
     fn steer(&mut self, leader: &mut Leader<'_>) {
         let Some(at) = self.soon() else { return };
-        let played = leader.begun.and_then(|(run, _)| {
-            // The first passage of that run tells how much had been played when it began.
-            let passages = self.map.passages();
-            let began = passages.iter().rev().find(|p| p.run == run && !p.stands);
-            let first = passages
-                .iter()
-                .rev()
-                .skip_while(|p| p.run > run)
-                .take_while(|p| p.run == run && !p.stands)
-                .last()
-                .or(began)?;
+        if leader.before.is_none()
+            && let Some((run, _)) = leader.begun
+        {
+            // The first passage of that run tells.
+            let first = self.map.passages().iter().rev().skip_while(|p| p.run > run);
+            let first = first.take_while(|p| p.run == run && !p.stands).last();
             #[allow(clippy::cast_precision_loss)] // exact for centuries
-            let before = first.played.get() as f64;
-            Some(self.map.at(at)?.played - before)
-        });
+            let played = first.map(|first| first.played.get() as f64);
+            leader.before = played;
+        }
+        let played = leader
+            .before
+            .and_then(|before| Some(self.map.at(at)?.played - before));
         let steering = played.and_then(|played| leader.follower.tempo_for(at, played));
         match (steering, leader.begun) {
             (Some(Steering::Tempo(tempo)), _) => self.lead(leader, tempo),

@@ -435,7 +435,7 @@ impl Day {
         assert!(followed > 1000, "{followed}");
         // Told less than a millisecond before its pulse only where it was asked for that late, or goes on after a pause.
         assert!(
-            soon * 20 < self.asked.len() as u64,
+            soon * 8 < self.asked.len() as u64,
             "{soon} of {}",
             self.asked.len()
         );
