@@ -15,6 +15,10 @@ const ENOUGH: usize = 16;
 ///
 /// It is half as much again as 99 of 100 of the last 256 sleeps were late, kept between [`Margin::LEAST`] and
 /// [`Margin::MOST`]; so it costs the processor no more than the machine needs.
+///
+/// Without priority on a busy machine a long spin is cut short: the system's timer finds that the thread has had its share
+/// and gives the processor to another for milliseconds. The longer the spin, the more often. So a thread to which that
+/// happens is thrifty ([`Margin::be_thrifty`]): its margin is what nine of ten sleeps were late, and no more.
 #[derive(Clone, Debug)]
 pub struct Margin {
     /// How late, in nanoseconds; a ring.
@@ -24,6 +28,8 @@ pub struct Margin {
     margin: Duration,
     /// Whether something was noted since `margin` was worked out.
     stale: bool,
+    /// Whether spinning is to be kept short.
+    thrifty: bool,
 }
 
 impl Default for Margin {
@@ -34,6 +40,7 @@ impl Default for Margin {
             count: 0,
             margin: Margin::FIRST,
             stale: false,
+            thrifty: false,
         }
     }
 }
@@ -43,6 +50,8 @@ impl Margin {
     pub const LEAST: Duration = Duration::from_micros(50);
     /// The largest margin. What wakes later than this cannot be helped by spinning.
     pub const MOST: Duration = Duration::from_micros(500);
+    /// The largest margin of a thrifty thread.
+    pub const MOST_THRIFTY: Duration = Duration::from_micros(150);
     /// The margin before anything is known.
     pub const FIRST: Duration = Duration::from_micros(200);
 
@@ -64,10 +73,29 @@ impl Margin {
     /// a fraction of a microsecond: ask before a sleep, not after it.
     pub fn get(&mut self) -> Duration {
         if std::mem::take(&mut self.stale) && self.count >= ENOUGH {
-            let late = Duration::from_nanos(u64::from(self.nearly_worst()));
-            self.margin = (late * 3 / 2).clamp(Margin::LEAST, Margin::MOST);
+            self.margin = if self.thrifty {
+                Duration::from_nanos(u64::from(self.nine_of_ten()))
+                    .clamp(Margin::LEAST, Margin::MOST_THRIFTY)
+            } else {
+                let late = Duration::from_nanos(u64::from(self.nearly_worst()));
+                (late * 3 / 2).clamp(Margin::LEAST, Margin::MOST)
+            };
         }
         self.margin
+    }
+
+    /// Keeps the margin short, or as it is for a thread that nobody cuts short.
+    pub fn be_thrifty(&mut self, thrifty: bool) {
+        self.stale |= self.thrifty != thrifty;
+        self.thrifty = thrifty;
+    }
+
+    /// The least that nine of ten are not beyond.
+    fn nine_of_ten(&self) -> u32 {
+        let mut late = self.late;
+        let late = &mut late[..self.count];
+        let rank = (self.count * 9).div_ceil(10).max(1);
+        *late.select_nth_unstable(rank - 1).1
     }
 
     /// The least that 99 of 100 are not beyond.
@@ -107,11 +135,25 @@ fn nap(length: Duration) {
     }
 }
 
+/// A pause between two turns of a spin that nothing but another thread on the processor explains.
+const CUT: Duration = Duration::from_micros(200);
+
+/// How much a spin that was cut short weighs, beside a wait in which none was.
+const CUT_WEIGHS: u32 = 1024;
+
+/// From this on spins are kept short: after three that were cut short in quick succession, until none was for two thousand
+/// waits.
+const STRAINED: u32 = 2 * CUT_WEIGHS;
+
 /// How one thread waits: what it learned of the machine so far.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Waiting {
     margin: RefCell<Margin>,
     woke_late_ns: Cell<Option<u64>>,
+    /// Whether the wait that comes is what is left of one that was slept through already.
+    near: Cell<bool>,
+    /// How often spins were cut short lately.
+    strain: Cell<u32>,
 }
 
 impl Waiting {
@@ -122,21 +164,51 @@ impl Waiting {
     /// Does not allocate. Sleeps to a learned margin before the end (see [`Margin`]) and spins the rest.
     pub(crate) fn wait_while(&self, stop: &AtomicBool, left: impl Fn() -> Duration) -> bool {
         self.woke_late_ns.set(None);
-        let margin = self.margin.borrow_mut().get();
+        let margin = if self.near.take() {
+            // Another sleep would only make it late.
+            2 * Margin::MOST
+        } else {
+            self.margin()
+        };
+        let mut spun: Option<Instant> = None;
         loop {
             if stop.load(Ordering::Relaxed) {
                 return false;
             }
             let left = left();
+            if let Some(before) = spun {
+                let now = Instant::now();
+                if now.saturating_duration_since(before) > CUT {
+                    self.cut_short();
+                }
+                spun = Some(now);
+            }
             if left.is_zero() {
                 return true;
             }
             if left > margin {
+                spun = None;
                 self.sleep((left - margin).min(LONGEST_SLEEP));
             } else {
+                spun = spun.or_else(|| Some(Instant::now()));
                 std::hint::spin_loop();
             }
         }
+    }
+
+    /// The margin of a wait that begins.
+    fn margin(&self) -> Duration {
+        let strain = self.strain.get().saturating_sub(1);
+        self.strain.set(strain);
+        let mut margin = self.margin.borrow_mut();
+        margin.be_thrifty(strain > STRAINED);
+        margin.get()
+    }
+
+    /// A spin was cut short: somebody else had the processor.
+    fn cut_short(&self) {
+        self.strain
+            .set((self.strain.get() + CUT_WEIGHS).min(2 * STRAINED));
     }
 
     /// Waits until no more than the margin is `left`, or until `news` is set; answers whether the wait was played out.
@@ -145,13 +217,14 @@ impl Waiting {
     /// Does not allocate.
     pub(crate) fn approach(&self, news: &AtomicBool, left: impl Fn() -> Duration) -> bool {
         self.woke_late_ns.set(None);
-        let margin = self.margin.borrow_mut().get();
+        let margin = self.margin();
         loop {
             if news.load(Ordering::Relaxed) {
                 return false;
             }
             let left = left();
             if left <= margin {
+                self.near.set(true);
                 return true;
             }
             self.sleep((left - margin).min(LONGEST_SLEEP));
@@ -207,6 +280,53 @@ mod tests {
         assert_eq!(margin([333 * US; 300]), Duration::from_nanos(499_500));
         assert_eq!(margin([334 * US; 300]), Margin::MOST);
         assert_eq!(margin([u64::MAX; 300]), Margin::MOST);
+    }
+
+    #[test]
+    fn a_thrifty_margin_is_what_nine_of_ten_were_late() {
+        let late: Vec<u64> = (1..=100).map(|n| n * US).collect();
+        let mut margin = Margin::default();
+        for ns in late.iter().rev() {
+            margin.note(*ns);
+        }
+        assert_eq!(margin.get(), Duration::from_nanos(148_500));
+        margin.be_thrifty(true);
+        assert_eq!(margin.get(), Duration::from_micros(90));
+        margin.be_thrifty(false);
+        assert_eq!(margin.get(), Duration::from_nanos(148_500));
+        let mut margin = Margin::default();
+        margin.be_thrifty(true);
+        for _ in 0..256 {
+            margin.note(2_000 * US);
+        }
+        assert_eq!(margin.get(), Margin::MOST_THRIFTY);
+    }
+
+    #[test]
+    fn three_spins_cut_short_make_it_thrifty_and_two_thousand_waits_end_that() {
+        let waiting = Waiting::default();
+        let thrifty = |waiting: &Waiting| {
+            waiting.margin();
+            waiting.margin.borrow().thrifty
+        };
+        waiting.cut_short();
+        waiting.cut_short();
+        assert!(!thrifty(&waiting));
+        waiting.cut_short();
+        assert!(thrifty(&waiting));
+        let mut waits = 0;
+        while thrifty(&waiting) {
+            waits += 1;
+        }
+        assert_eq!(waits, 1021);
+        for _ in 0..10 {
+            waiting.cut_short();
+        }
+        waits = 0;
+        while thrifty(&waiting) {
+            waits += 1;
+        }
+        assert_eq!(waits, 2047);
     }
 
     #[test]
