@@ -126,11 +126,11 @@ impl Keeper<Plug> for Plug {
     }
 }
 
-/// Waits until something is so, five seconds at most.
+/// Waits until something is so, half a minute at most: the machine may be busy.
 fn until(what: &str, mut is: impl FnMut() -> bool) {
     let began = Instant::now();
     while !is() {
-        assert!(began.elapsed() < Duration::from_secs(5), "{what}");
+        assert!(began.elapsed() < Duration::from_secs(30), "{what}");
         thread::sleep(Duration::from_millis(2));
     }
 }
@@ -203,7 +203,7 @@ fn a_port_lost_in_mid_chord_is_waited_for_and_the_bar_begins_again() {
 #[test]
 fn a_driver_that_blocks_is_not_waited_for_at_the_end() {
     let clock = VirtualClock::default();
-    let port = RecordingPort::new(&clock).failing(40, Fault::Blocks(Duration::from_secs(5)));
+    let port = RecordingPort::new(&clock).failing(40, Fault::Blocks(Duration::from_secs(30)));
     let stop = Arc::new(AtomicBool::new(false));
     let monotonic = || -> Box<dyn fivefold::live::Clock> {
         Box::new(MonotonicClock::starting_in(Duration::ZERO))
@@ -230,9 +230,9 @@ fn a_driver_that_blocks_is_not_waited_for_at_the_end() {
         e.message,
         "the MIDI driver did not answer within two seconds; a note may still sound"
     );
-    // Two seconds, and what a busy machine adds; not the five of the driver.
+    // Two seconds, and what a busy machine adds; not the thirty of the driver.
     assert!(
-        asked.elapsed() < Duration::from_millis(4_500),
+        asked.elapsed() < Duration::from_secs(15),
         "{:?}",
         asked.elapsed()
     );
@@ -254,7 +254,7 @@ fn a_driver_that_blocks_while_playing_makes_no_burst_of_what_is_late() {
             until("forty messages", || port.sent().len() >= 40);
             let before = port.sent().len();
             let began = Instant::now();
-            while port.sent().len() <= before + 1 && began.elapsed() < Duration::from_secs(8) {
+            while port.sent().len() <= before + 1 && began.elapsed() < Duration::from_secs(30) {
                 thread::sleep(Duration::from_millis(5));
             }
             thread::sleep(Duration::from_millis(300));
@@ -266,9 +266,9 @@ fn a_driver_that_blocks_while_playing_makes_no_burst_of_what_is_late() {
     let (_, outcome) = Conductor::new(&mut source, &mut lanes, &stop).play();
     outcome.unwrap();
     let after = watching.join().unwrap();
-    // What sounded ends, and the next bar begins: five seconds of music would have been some hundred messages.
+    // What sounded ends, and the next bar begins: five seconds of music would have been five hundred messages.
     assert_eq!(lane.stalls(), 1);
-    assert!(after.len() < 60, "{}", after.len());
+    assert!(after.len() < 200, "{}", after.len());
     let all: Vec<Vec<u8>> = port.sent().into_iter().map(|s| s.bytes).collect();
     assert_eq!(down(&all), 0);
 }
