@@ -4,7 +4,7 @@ use std::time::Instant;
 
 use crossbeam_channel::Receiver;
 
-use super::{Conductor, Told, Wish};
+use super::{Conductor, TimedWish, Told, Wish};
 use crate::live::follow::{FollowAction, FollowState, Follower, Steering};
 use crate::midi::{Heard, System};
 use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo};
@@ -59,7 +59,13 @@ impl Conductor<'_, '_> {
         };
         if !self.begun {
             // Nothing sounds before the other device begins.
-            self.stand();
+            self.stands = true;
+            for lane in self.lanes.iter_mut() {
+                lane.wish(TimedWish {
+                    at: Nanos::ZERO,
+                    wish: Wish::Pause,
+                });
+            }
         } else if let Some(now) = self.lanes.first().and_then(|lane| lane.time()) {
             while let Ok(heard) = leader.heard.try_recv() {
                 if let Some(message) = System::read(heard.bytes.as_slice()) {
