@@ -201,6 +201,57 @@ fn a_port_lost_in_mid_chord_is_waited_for_and_the_bar_begins_again() {
 }
 
 #[test]
+fn where_it_stood_before_a_port_was_lost_it_stands_after_it_is_back() {
+    let plug = Plug::new(true);
+    let stop = Arc::new(AtomicBool::new(false));
+    let told: Arc<Mutex<Vec<Told>>> = Arc::default();
+    let (ask, asked) = bounded(4);
+    let player = {
+        let (plug, stop, told) = (plug.clone(), Arc::clone(&stop), Arc::clone(&told));
+        thread::spawn(move || {
+            let clock = || -> Box<dyn fivefold::live::Clock> {
+                Box::new(MonotonicClock::starting_in(Duration::ZERO))
+            };
+            let mut lane = PortLane::new(plug.clone(), Box::new(clock), &stop)
+                .kept(Box::new(plug), Duration::from_millis(10));
+            let mut source = arranged(&piece());
+            let mut tell = |what| told.lock().unwrap().push(what);
+            let mut lanes: [&mut dyn Lane; 1] = [&mut lane];
+            let conductor = Conductor::new(&mut source, &mut lanes, &stop)
+                .asked_by(&asked)
+                .telling(&mut tell);
+            conductor.play().1.unwrap();
+        })
+    };
+    let has = |what: Told| told.lock().unwrap().contains(&what);
+    until("music", || plug.of(0).iter().any(|b| b[0] >> 4 == 9));
+    ask.send(Control::Pause).unwrap();
+    until("word that it stands", || has(Told::Stands));
+    plug.in_place.store(false, Ordering::SeqCst);
+    until("word that it is gone", || has(Told::Gone(0)));
+    // Without the port nothing goes on; it is said again.
+    ask.send(Control::GoOn).unwrap();
+    let said = || {
+        told.lock()
+            .unwrap()
+            .iter()
+            .filter(|t| **t == Told::Gone(0))
+            .count()
+    };
+    until("the same again", || said() == 2);
+    plug.in_place.store(true, Ordering::SeqCst);
+    until("word that it is back", || has(Told::Back(0)));
+    thread::sleep(Duration::from_millis(300));
+    let struck = || plug.of(1).iter().any(|b| b[0] >> 4 == 9);
+    assert!(!struck() && !has(Told::GoesOn));
+    ask.send(Control::GoOn).unwrap();
+    until("music again", struck);
+    stop.store(true, Ordering::SeqCst);
+    player.join().unwrap();
+    assert_eq!(down(&plug.of(1)), 0);
+}
+
+#[test]
 fn a_driver_that_blocks_is_not_waited_for_at_the_end() {
     let clock = VirtualClock::default();
     let port = RecordingPort::new(&clock).failing(40, Fault::Blocks(Duration::from_secs(30)));
