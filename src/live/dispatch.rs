@@ -211,21 +211,12 @@ impl Dispatcher {
     /// is false for it.
     pub fn look(&mut self, now: Nanos, alone: bool) -> bool {
         self.seen = self.seen.max(now);
-        if !alone
-            || self.missed.is_some()
-            || self.paused.is_some()
-            || self.notes.sweeping()
-            || self.state != State::Playing
-        {
+        if !alone || !self.runs() || self.notes.sweeping() {
             return false;
         }
         let pulse = self.pulse().map(|(grid, _)| grid);
-        let due = match (self.entry_due(), pulse) {
-            (Some(entry), Some(pulse)) => entry.min(pulse),
-            (entry, pulse) => match entry.or(pulse) {
-                Some(due) => due,
-                None => return false,
-            },
+        let Some(due) = self.entry_due().into_iter().chain(pulse).min() else {
+            return false;
         };
         if self.state != State::Playing || due.get().saturating_add(STALL.get()) >= now.get() {
             return false;
@@ -264,6 +255,16 @@ impl Dispatcher {
         self.decide().map(|(at, _)| at)
     }
 
+    /// Whether it plays, neither standing still nor passing over what it missed.
+    fn runs(&self) -> bool {
+        self.paused.is_none() && self.missed.is_none() && self.state == State::Playing
+    }
+
+    /// Ticks played at the time of an entry: after a stall, what had been played before it.
+    fn played_at(&self, tick: Tick) -> Tick {
+        self.missed.unwrap_or_else(|| self.timeline.played(tick))
+    }
+
     fn speaks(&self) -> bool {
         self.pulses.as_ref().is_some_and(Pulses::speaks)
     }
@@ -271,7 +272,7 @@ impl Dispatcher {
     /// When the next pulse is due by the grid, and when it may go.
     fn pulse(&self) -> Option<(Nanos, Nanos)> {
         let pulses = self.pulses.as_ref()?;
-        if self.paused.is_some() || self.missed.is_some() || self.state != State::Playing {
+        if !self.runs() {
             return None;
         }
         if let Some(Item {
@@ -291,7 +292,7 @@ impl Dispatcher {
     fn telling_due(&self) -> Option<(Nanos, Next)> {
         let pulses = self.pulses.as_ref()?;
         let here = self.here?;
-        if self.paused.is_some() || self.missed.is_some() || self.state != State::Playing {
+        if !self.runs() {
             return None;
         }
         let target = self.leaving.map(|(_, song)| song).or(here.then)?;
@@ -553,7 +554,7 @@ impl Dispatcher {
             }
             Entry::Tempo { tick, tempo } => {
                 self.plan = tempo;
-                let played = self.missed.unwrap_or_else(|| self.timeline.played(tick));
+                let played = self.played_at(tick);
                 let tempo = self.scaled();
                 self.timeline.change(played, tempo);
                 None
@@ -568,10 +569,7 @@ impl Dispatcher {
                 if let Some((run, song)) = self.leaving
                     && tick > self.timeline.first()
                 {
-                    let played = self
-                        .missed
-                        .take()
-                        .unwrap_or_else(|| self.timeline.played(tick));
+                    let played = self.played_at(tick);
                     self.leave(run, due, played, Some(song));
                     return None;
                 }
@@ -591,10 +589,7 @@ impl Dispatcher {
                 None
             }
             Entry::Turn { tick } => {
-                let played = self
-                    .missed
-                    .take()
-                    .unwrap_or_else(|| self.timeline.played(tick));
+                let played = self.played_at(tick);
                 let then = self.here.and_then(|here| here.then);
                 let (run, song) = self
                     .leaving

@@ -6,9 +6,10 @@ use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
+use super::channels::Ends;
 use super::dispatch::{Item, Passage, TimedWish};
 use super::lane::{Here, Lane, LaneError, Offer};
-use super::lines::{Ends, Live, lines};
+use super::lines::{Live, lines};
 use super::sender::{Due, Report, Sender, Stopped, Stream};
 use super::{Clock, VirtualClock};
 use crate::midi::{OutputPort, PortError};
@@ -181,7 +182,7 @@ impl SteppedLane {
 
     /// Jumps of which a follower of the MIDI clock could not be told.
     pub fn untold(&self) -> u32 {
-        self.0.borrow().ends.shared.place.untold()
+        self.0.borrow().live.shared.place.untold()
     }
 }
 
@@ -195,7 +196,12 @@ impl Lane for SteppedLane {
     }
 
     fn wish(&mut self, wish: TimedWish) {
-        self.0.borrow_mut().ends.wish(wish);
+        let mut lane = self.0.borrow_mut();
+        lane.ends.wish(wish);
+        lane.live
+            .shared
+            .news
+            .store(true, std::sync::atomic::Ordering::Release);
     }
 
     fn now(&self) -> Nanos {
@@ -212,7 +218,7 @@ impl Lane for SteppedLane {
     }
 
     fn place(&self) -> Here {
-        self.0.borrow().ends.shared.place.get()
+        self.0.borrow().live.shared.place.get()
     }
 
     fn passage(&mut self) -> Option<Passage> {

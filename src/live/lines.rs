@@ -1,24 +1,14 @@
-//! A dispatcher behind a sender, and the channels that lead there from the main thread.
+//! A dispatcher behind a sender, and what the sending thread and the main thread both know.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU32, AtomicU64, Ordering};
 
-use crossbeam_channel::{Receiver, Sender, TrySendError, bounded};
-
-use super::dispatch::{Dispatcher, Item, Passage, TimedWish, Wish};
-use super::lane::{Condition, Offer, Place};
+use super::channels::{Ends, Intake, channels};
+use super::dispatch::{TimedWish, Wish};
+use super::lane::{Condition, Place};
 use super::sender::{Due, Queued, Stream};
 use crate::midi::System;
 use crate::time::Nanos;
-
-/// Entries that may wait between the arranging thread and a lane.
-const QUEUE: usize = 4096;
-
-/// Wishes that may wait.
-const WISHES: usize = 32;
-
-/// Changes of the map as played that may wait to be taken.
-pub(crate) const PASSAGES: usize = 1024;
 
 /// What the sending thread and the lane both know.
 #[derive(Debug, Default)]
@@ -59,8 +49,7 @@ impl Shared {
 
 /// The dispatcher as the sender asks it.
 pub(super) struct Live {
-    pub(super) dispatcher: Dispatcher,
-    wished: Receiver<TimedWish>,
+    intake: Intake,
     pub(super) shared: Arc<Shared>,
     /// Whether it keeps time by itself, so that it may stand still by itself.
     alone: bool,
@@ -70,38 +59,36 @@ impl Stream for Live {
     fn due(&mut self, now: &dyn Fn() -> Nanos) -> Due {
         let seen = now();
         if self.shared.news.swap(false, Ordering::AcqRel) {
-            while let Ok(wish) = self.wished.try_recv() {
-                let _ = self.dispatcher.wish(wish.not_before(seen));
-            }
+            self.intake.take_wishes(seen);
         }
-        if self.dispatcher.look(seen, self.alone) {
+        if self.intake.dispatcher.look(seen, self.alone) {
             self.shared.stalls.fetch_add(1, Ordering::Relaxed);
         }
-        let due = self.dispatcher.due();
-        self.shared.place.tell(&self.dispatcher);
+        let due = self.intake.dispatcher.due();
+        self.shared.place.tell(&self.intake.dispatcher);
         match due {
             Some(at) => {
                 self.shared.now.store(at.get(), Ordering::Release);
                 Due::At(at)
             }
-            None if self.dispatcher.is_over() => Due::Over,
+            None if self.intake.dispatcher.is_over() => Due::Over,
             None => Due::Nothing,
         }
     }
 
     fn step(&mut self) -> Option<Queued> {
-        self.dispatcher.step().map(|sent| Queued {
+        self.intake.dispatcher.step().map(|sent| Queued {
             at: sent.at,
             what: sent.what,
         })
     }
 
     fn waiting(&self) -> u64 {
-        u64::try_from(self.dispatcher.waiting()).unwrap_or(u64::MAX)
+        u64::try_from(self.intake.dispatcher.waiting()).unwrap_or(u64::MAX)
     }
 
     fn before(&mut self) -> Option<System> {
-        self.dispatcher.before()
+        self.intake.dispatcher.before()
     }
 
     fn is_gone(&self) -> bool {
@@ -110,7 +97,7 @@ impl Stream for Live {
 
     fn lost(&mut self, now: Nanos) {
         let wish = Wish::Pause;
-        let _ = self.dispatcher.wish(TimedWish { at: now, wish });
+        let _ = self.intake.dispatcher.wish(TimedWish { at: now, wish });
         self.shared.set_condition(Condition::Gone);
     }
 
@@ -120,31 +107,13 @@ impl Stream for Live {
     }
 }
 
-/// The main thread's ends of the channels to a dispatcher.
-pub(super) struct Ends {
-    queue: Option<Sender<Item>>,
-    wishes: Sender<TimedWish>,
-    passages: Receiver<Passage>,
-    pub(super) shared: Arc<Shared>,
-}
-
-/// A dispatcher and the ends of its channels.
+/// What a sender plays, and the main thread's ends of the channels to it.
 pub(super) fn lines() -> (Live, Ends) {
-    let (queue, taken) = bounded(QUEUE);
-    let (wishes, wished) = bounded(WISHES);
-    let (tell, passages) = bounded(PASSAGES);
-    let shared = Arc::new(Shared::default());
+    let (intake, ends) = channels();
     let live = Live {
-        dispatcher: Dispatcher::new(taken).telling(tell),
-        wished,
-        shared: Arc::clone(&shared),
+        intake,
+        shared: Arc::new(Shared::default()),
         alone: true,
-    };
-    let ends = Ends {
-        queue: Some(queue),
-        wishes,
-        passages,
-        shared,
     };
     (live, ends)
 }
@@ -161,38 +130,8 @@ impl Live {
     /// The same, sending the MIDI clock as well.
     pub(super) fn with_clock(self) -> Self {
         Live {
-            dispatcher: self.dispatcher.with_clock(),
+            intake: self.intake.with_clock(),
             ..self
         }
-    }
-}
-
-impl Ends {
-    /// Offers an entry.
-    pub(super) fn offer(&mut self, item: Item) -> Offer {
-        let Some(queue) = &self.queue else {
-            return Offer::Ended;
-        };
-        match queue.try_send(item) {
-            Ok(()) => Offer::Taken,
-            Err(TrySendError::Full(_)) => Offer::Full,
-            Err(TrySendError::Disconnected(_)) => Offer::Ended,
-        }
-    }
-
-    /// No more entries will come.
-    pub(super) fn close(&mut self) {
-        self.queue = None;
-    }
-
-    /// Hands over a wish. The dispatcher takes them far quicker than anyone makes them.
-    pub(super) fn wish(&mut self, wish: TimedWish) {
-        let _ = self.wishes.try_send(wish);
-        self.shared.news.store(true, Ordering::Release);
-    }
-
-    /// The next change of the map as played.
-    pub(super) fn passage(&mut self) -> Option<Passage> {
-        self.passages.try_recv().ok()
     }
 }

@@ -1,5 +1,6 @@
 //! Playing in real time: clocks, the sending thread, and an account of how it went.
 
+mod channels;
 mod clock;
 mod conductor;
 mod control;
@@ -19,6 +20,7 @@ mod strokes;
 mod tap;
 mod waiting;
 
+pub(crate) use channels::{Ends, Intake, channels};
 pub use clock::{Clock, MonotonicClock, VirtualClock};
 pub use conductor::{Conductor, Performed, Told, play_on};
 pub use control::{Control, Pace};
@@ -28,7 +30,6 @@ pub use follow::{FollowAction, FollowState, Follower, Steering};
 pub use keeper::{Keeper, PORT_LOOK};
 pub(crate) use lane::Place;
 pub use lane::{Condition, Here, Lane, LaneError, Offer};
-pub(crate) use lines::PASSAGES;
 pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_ns};
 pub use played::{PlayedAt, PlayedMap, Stand};
 pub use player::{ClockMaker, Outcome, PlayError, PortLane, play};

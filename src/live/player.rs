@@ -7,11 +7,12 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::bounded;
 
+use super::channels::Ends;
 use super::conductor::play_on;
 use super::dispatch::{Item, Passage, TimedWish};
 use super::keeper::{Keeper, keep};
 use super::lane::{Condition, Here, Lane, LaneError, Offer};
-use super::lines::{Ends, Live, lines};
+use super::lines::{Live, Shared, lines};
 use super::sender::{Exchange, Report, Sender, Stopped};
 use super::{Clock, prepare_timing_thread};
 use crate::event::Source;
@@ -38,6 +39,7 @@ pub struct PortLane<P: OutputPort + 'static> {
     kept: Option<Kept<P>>,
     thread: Option<JoinHandle<Report>>,
     origin: Option<Instant>,
+    shared: Arc<Shared>,
     stop: Arc<AtomicBool>,
     /// Whether the thread asks the system for priority.
     prompt: bool,
@@ -50,6 +52,7 @@ impl<P: OutputPort + 'static> PortLane<P> {
         let (live, ends) = lines();
         PortLane {
             ends,
+            shared: Arc::clone(&live.shared),
             idle: Some((port, clock, live)),
             kept: None,
             thread: None,
@@ -101,12 +104,12 @@ impl<P: OutputPort + 'static> PortLane<P> {
 
     /// Jumps of which a follower of the clock could not be told; see [`super::Dispatcher::untold`].
     pub fn untold(&self) -> u32 {
-        self.ends.shared.place.untold()
+        self.shared.place.untold()
     }
 
     /// How often the machine stalled for so long that the piece went on with the next bar.
     pub fn stalls(&self) -> u32 {
-        self.ends.shared.stalls.load(Ordering::Relaxed)
+        self.shared.stalls.load(Ordering::Relaxed)
     }
 }
 
@@ -155,7 +158,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
                 help: AGAIN.to_owned(),
             })?;
         if let Some(((keeper, look), gone, back)) = kept {
-            let (shared, sending) = (Arc::clone(&self.ends.shared), thread.thread().clone());
+            let (shared, sending) = (Arc::clone(&self.shared), thread.thread().clone());
             // Not waited for at the end: it may be asking a system that does not answer. Without it a port that goes stays
             // away.
             let _ = thread::Builder::new()
@@ -168,13 +171,14 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
 
     fn wish(&mut self, wish: TimedWish) {
         self.ends.wish(wish);
+        self.shared.news.store(true, Ordering::Release);
         if let Some(thread) = &self.thread {
             thread.thread().unpark();
         }
     }
 
     fn now(&self) -> Nanos {
-        Nanos::new(self.ends.shared.now.load(Ordering::Acquire))
+        Nanos::new(self.shared.now.load(Ordering::Acquire))
     }
 
     fn time_at(&self, instant: Instant) -> Option<Nanos> {
@@ -183,7 +187,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
     }
 
     fn place(&self) -> Here {
-        self.ends.shared.place.get()
+        self.shared.place.get()
     }
 
     fn passage(&mut self) -> Option<Passage> {
@@ -191,12 +195,12 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
     }
 
     fn condition(&self) -> Condition {
-        self.ends.shared.condition()
+        self.shared.condition()
     }
 
     fn settle(&mut self) {
-        if self.ends.shared.condition() == Condition::Back {
-            self.ends.shared.set_condition(Condition::Fine);
+        if self.shared.condition() == Condition::Back {
+            self.shared.set_condition(Condition::Fine);
         }
     }
 
@@ -211,7 +215,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
     fn close(&mut self) -> Result<(), LaneError> {
         self.ends.close();
         self.idle = None;
-        self.ends.shared.done.store(true, Ordering::Relaxed);
+        self.shared.done.store(true, Ordering::Relaxed);
         let Some(thread) = self.thread.take() else {
             return Ok(());
         };
@@ -219,7 +223,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
         let mut stopped_at: Option<Instant> = None;
         while !thread.is_finished() {
             if self.stop.load(Ordering::Relaxed) {
-                self.ends.shared.news.store(true, Ordering::Release);
+                self.shared.news.store(true, Ordering::Release);
                 thread.thread().unpark();
                 if stopped_at.get_or_insert_with(Instant::now).elapsed() > SHUTDOWN {
                     return Err(LaneError {

@@ -106,28 +106,35 @@ impl<P: OutputPort> Silencer<P> {
     /// Ends what sounds: a follower of the clock is stopped, the note-offs that are owed come next, then the controllers on
     /// every channel used. A port that refuses is asked all the same for the rest.
     pub(super) fn silence(&mut self) {
-        let mut said = false;
-        if std::mem::take(&mut self.moving) {
-            let _ = self.raw(System::Stop.bytes().as_slice());
-            said = true;
-        }
-        for channel in (1..=16).filter_map(|number| Channel::new(number).ok()) {
-            for key in 0u8..128 {
-                let at = (usize::from(channel.nibble()), usize::from(key));
-                let count = std::mem::take(&mut self.sounding[at.0][at.1]);
-                let message = Message::NoteOff {
-                    key: KeyNumber::clamped(i32::from(key)),
-                };
-                for _ in 0..count {
-                    let _ = self.raw(wire_bytes(channel, message).as_slice());
-                }
-            }
-        }
-        said |= self.end_channels();
+        let moved = self.moving;
+        let _ = self.end_notes(true);
+        let said = self.end_channels() || moved;
         self.used = [false; 16];
         if said && let Some(port) = &mut self.port {
             port.drain();
         }
+    }
+
+    /// Stops a follower of the clock and sends the note-offs that are owed; where not `all`, until the first is refused.
+    fn end_notes(&mut self, all: bool) -> Result<(), PortError> {
+        let mut answer = Ok(());
+        if std::mem::take(&mut self.moving) {
+            answer = self.raw(System::Stop.bytes().as_slice());
+        }
+        for channel in (1..=16).filter_map(|number| Channel::new(number).ok()) {
+            for key in 0u8..128 {
+                let at = (usize::from(channel.nibble()), usize::from(key));
+                let message = Message::NoteOff {
+                    key: KeyNumber::clamped(i32::from(key)),
+                };
+                for _ in 0..std::mem::take(&mut self.sounding[at.0][at.1]) {
+                    if all || answer.is_ok() {
+                        answer = self.raw(wire_bytes(channel, message).as_slice());
+                    }
+                }
+            }
+        }
+        answer
     }
 
     /// Ends all sound on the channels used; answers whether there are any.
@@ -151,35 +158,10 @@ impl<P: OutputPort> Silencer<P> {
 
     /// Gives the port away, since it is gone. What of it still listens is silenced, as far as it answers at once.
     pub(super) fn put_away(&mut self) -> Option<P> {
-        let used = self.used;
-        if let Some(port) = &mut self.port
-            && port.send(System::Stop.bytes().as_slice()).is_ok()
-        {
-            self.silence_quickly();
-        }
-        self.used = used;
-        self.moving = false;
-        for keys in self.sounding.iter_mut() {
-            *keys = [0; 128];
+        if self.end_notes(false).is_ok() {
+            self.end_channels();
         }
         self.port.take()
-    }
-
-    /// As [`Silencer::silence`], until the first refusal and without waiting for it to leave.
-    fn silence_quickly(&mut self) {
-        for channel in (1..=16).filter_map(|number| Channel::new(number).ok()) {
-            for key in 0u8..128 {
-                let message = Message::NoteOff {
-                    key: KeyNumber::clamped(i32::from(key)),
-                };
-                for _ in 0..self.sounding[usize::from(channel.nibble())][usize::from(key)] {
-                    if self.raw(wire_bytes(channel, message).as_slice()).is_err() {
-                        return;
-                    }
-                }
-            }
-        }
-        self.end_channels();
     }
 
     /// Goes on with another port: whatever may still sound on it is ended, and its channels are set up as they were.

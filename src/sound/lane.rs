@@ -7,23 +7,15 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crossbeam_channel::{Receiver, Sender, TrySendError, bounded};
-
 use super::audio_clock::AudioClock;
 use super::cues::nearest_frame;
 use super::desk::Desk;
 use super::device::{Device, DeviceError};
 use super::stream::{Closed, Feed, Running, State, Tally};
 use crate::live::{
-    Dispatcher, Here, Item, Lane, LaneError, Offer, Outgoing, PASSAGES, Passage, Place, TimedWish,
+    Ends, Here, Intake, Item, Lane, LaneError, Offer, Outgoing, Passage, Place, TimedWish, channels,
 };
 use crate::time::Nanos;
-
-/// Entries that may wait for the callback.
-const QUEUE: usize = 4096;
-
-/// Wishes that may wait.
-const WISHES: usize = 32;
 
 /// Silence before the first sound: a device swallows some as it starts.
 const LEAD: Duration = Duration::from_millis(150);
@@ -63,8 +55,7 @@ impl Shared {
 /// The desk behind the callback.
 struct LiveDesk {
     desk: Desk,
-    dispatcher: Dispatcher,
-    wished: Receiver<TimedWish>,
+    intake: Intake,
     rate_hz: u32,
     made: u64,
     /// Frames of the limiter's delay still to be heard, once all is silent.
@@ -74,19 +65,11 @@ struct LiveDesk {
 }
 
 impl LiveDesk {
-    fn new(
-        desk: Desk,
-        queue: Receiver<Item>,
-        wished: Receiver<TimedWish>,
-        told: Sender<Passage>,
-        rate_hz: u32,
-        shared: Arc<Shared>,
-    ) -> Self {
+    fn new(desk: Desk, intake: Intake, rate_hz: u32, shared: Arc<Shared>) -> Self {
         LiveDesk {
             after: desk.delay(),
             desk,
-            dispatcher: Dispatcher::new(queue).telling(told),
-            wished,
+            intake,
             rate_hz,
             made: 0,
             over: false,
@@ -104,16 +87,14 @@ impl LiveDesk {
             self.made += done as u64;
         }
         let now = time_of(self.made.saturating_sub(start), self.rate_hz);
-        self.dispatcher.look(now, false);
-        while let Ok(wish) = self.wished.try_recv() {
-            let _ = self.dispatcher.wish(wish.not_before(now));
-        }
+        self.intake.dispatcher.look(now, false);
+        self.intake.take_wishes(now);
         while done < frames.len() {
             let mut n = frames.len() - done;
-            if let Some(due) = self.dispatcher.due() {
+            if let Some(due) = self.intake.dispatcher.due() {
                 let at = start.saturating_add(nearest_frame(due, self.rate_hz));
                 if at <= self.made {
-                    if let Some(sent) = self.dispatcher.step() {
+                    if let Some(sent) = self.intake.dispatcher.step() {
                         if at < self.made {
                             self.shared.late.fetch_add(1, Ordering::Relaxed);
                         }
@@ -134,8 +115,8 @@ impl LiveDesk {
             self.made += n as u64;
             done += n;
         }
-        self.shared.place.tell(&self.dispatcher);
-        if self.dispatcher.is_over() && self.desk.engine().is_silent() {
+        self.shared.place.tell(&self.intake.dispatcher);
+        if self.intake.dispatcher.is_over() && self.desk.engine().is_silent() {
             self.over = self.after == 0;
             self.after = self.after.saturating_sub(frames.len());
         }
@@ -182,9 +163,7 @@ pub struct SoundReport {
 
 /// An audio device that plays the built-in voices.
 pub struct SoundLane {
-    queue: Option<Sender<Item>>,
-    wishes: Sender<TimedWish>,
-    passages: Receiver<Passage>,
+    ends: Ends,
     /// Tells what is heard at an instant.
     heard: Option<AudioClock>,
     idle: Option<(Device, Box<LiveDesk>)>,
@@ -211,17 +190,13 @@ fn failed(e: &DeviceError) -> LaneError {
 impl SoundLane {
     /// A lane to `device` for a desk that was made for its rate. `stop` ends it early.
     pub fn new(device: Device, desk: Desk, stop: &Arc<AtomicBool>) -> Self {
-        let (queue, taken) = bounded(QUEUE);
-        let (wishes, wished) = bounded(WISHES);
+        let (intake, ends) = channels();
         let shared = Shared::new(NOT_YET);
         let rate_hz = device.rate();
         let delay = desk.delay();
-        let (told, passages) = bounded(PASSAGES);
-        let feed = LiveDesk::new(desk, taken, wished, told, rate_hz, Arc::clone(&shared));
+        let feed = LiveDesk::new(desk, intake, rate_hz, Arc::clone(&shared));
         SoundLane {
-            queue: Some(queue),
-            wishes,
-            passages,
+            ends,
             heard: None,
             idle: Some((device, Box::new(feed))),
             running: None,
@@ -298,19 +273,11 @@ impl Lane for SoundLane {
     }
 
     fn offer(&mut self, item: Item) -> Offer {
-        let Some(queue) = &self.queue else {
-            return Offer::Ended;
-        };
-        match queue.try_send(item) {
-            Ok(()) => Offer::Taken,
-            Err(TrySendError::Full(_)) => Offer::Full,
-            Err(TrySendError::Disconnected(_)) => Offer::Ended,
-        }
+        self.ends.offer(item)
     }
 
     fn wish(&mut self, wish: TimedWish) {
-        // The callback takes wishes far quicker than anyone makes them.
-        let _ = self.wishes.try_send(wish);
+        self.ends.wish(wish);
     }
 
     fn now(&self) -> Nanos {
@@ -336,7 +303,7 @@ impl Lane for SoundLane {
     }
 
     fn passage(&mut self) -> Option<Passage> {
-        self.passages.try_recv().ok()
+        self.ends.passage()
     }
 
     fn is_over(&mut self) -> Result<bool, LaneError> {
@@ -363,7 +330,7 @@ impl Lane for SoundLane {
     }
 
     fn close(&mut self) -> Result<(), LaneError> {
-        self.queue = None;
+        self.ends.close();
         self.idle = None;
         let Some(running) = self.running.take() else {
             return Ok(());
@@ -424,39 +391,30 @@ mod tests {
 
     struct Bench {
         feed: LiveDesk,
-        queue: Option<Sender<Item>>,
-        wishes: Sender<TimedWish>,
+        ends: Ends,
         shared: Arc<Shared>,
     }
 
     fn bench(start: u64, limited: bool) -> Bench {
-        let (queue, taken) = bounded(64);
-        let (wishes, wished) = bounded(8);
+        let (intake, ends) = channels();
         let shared = Shared::new(start);
         let desk = Desk::new(&header(), 48_000, 1.0, limited);
-        let (told, _) = bounded(1);
-        let feed = LiveDesk::new(desk, taken, wished, told, 48_000, Arc::clone(&shared));
+        let feed = LiveDesk::new(desk, intake, 48_000, Arc::clone(&shared));
         let origin = Entry::Origin {
             tick: Tick::ZERO,
             song: Some(0),
         };
-        queue
-            .send(Item {
-                run: 0,
-                entry: origin,
-            })
-            .unwrap();
-        Bench {
-            feed,
-            queue: Some(queue),
-            wishes,
-            shared,
-        }
+        let mut bench = Bench { feed, ends, shared };
+        bench.put(Item {
+            run: 0,
+            entry: origin,
+        });
+        bench
     }
 
     impl Bench {
-        fn put(&self, item: Item) {
-            self.queue.as_ref().unwrap().send(item).unwrap();
+        fn put(&mut self, item: Item) {
+            assert_eq!(self.ends.offer(item), Offer::Taken);
         }
     }
 
@@ -496,7 +454,7 @@ mod tests {
                 for tick in [0, 960, 1921, 3600] {
                     bench.put(click(tick));
                 }
-                bench.queue = None;
+                bench.ends.close();
                 let found = onsets(&mut bench, sizes);
                 // 25 frames a tick.
                 assert_eq!(found, [7_200, 31_200, 55_225, 97_200], "{sizes:?}");
@@ -512,14 +470,14 @@ mod tests {
         for beat in 0..4 {
             bench.put(click(beat * 960));
         }
-        bench.queue = None;
+        bench.ends.close();
         for (ms, wish) in [
             (700, Wish::Pause),
             (2000, Wish::GoOn),
             (2000, Wish::Tempo(2_000_000)),
         ] {
             let at = Nanos::new(ms * 1_000_000);
-            bench.wishes.send(TimedWish { at, wish }).unwrap();
+            bench.ends.wish(TimedWish { at, wish });
         }
         // Beat 2 was 300 ms away when it stood still; at twice the tempo it is 150, and then 250 to the next.
         let found = onsets(&mut bench, &[512]);

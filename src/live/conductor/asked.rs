@@ -28,6 +28,9 @@ impl Conductor<'_, '_> {
                 }
             }
             Control::CountIn => self.go_on_at_bar(true),
+            Control::Tempo(_) | Control::Tap(_) if self.leader.is_some() => {
+                self.tell(Told::TempoIsLed);
+            }
             Control::Tempo(pace) => self.pace(pace),
             Control::Tap(at) => self.tap(at),
             Control::Transpose(semitones) => self.transpose(i16::from(semitones)),
@@ -219,13 +222,15 @@ impl Conductor<'_, '_> {
         self.wish(Wish::Silence(part, silent));
     }
 
-    /// A beat of the plan's tempo where it plays now, in nanoseconds times a million (so that shares are exact).
+    /// The plan's tempo where it plays now.
+    fn plan(&self) -> Tempo {
+        let first = self.lanes.first();
+        first.map_or(Tempo::DEFAULT, |lane| lane.place().plan)
+    }
+
+    /// A beat of the plan's tempo where it plays now, in nanoseconds.
     fn plan_beat_ns(&self) -> u128 {
-        let plan = self
-            .lanes
-            .first()
-            .map_or(Tempo::DEFAULT, |lane| lane.place().plan);
-        u128::from(plan.us_per_quarter()) * 1000 * u128::from(self.unit_ticks)
+        u128::from(self.plan().us_per_quarter()) * 1000 * u128::from(self.unit_ticks)
             / u128::from(TICKS_PER_QUARTER)
     }
 
@@ -236,10 +241,6 @@ impl Conductor<'_, '_> {
     }
 
     fn pace(&mut self, pace: Pace) {
-        if self.leader.is_some() {
-            self.tell(Told::TempoIsLed);
-            return;
-        }
         let now = u128::from(self.millionths);
         let wanted = match pace {
             Pace::Share(millionths) => u128::from(millionths),
@@ -262,11 +263,7 @@ impl Conductor<'_, '_> {
     }
 
     fn share(&mut self, millionths: u128) {
-        let plan = self
-            .lanes
-            .first()
-            .map_or(Tempo::DEFAULT, |lane| lane.place().plan);
-        let quarter = u128::from(plan.us_per_quarter()) * 1_000_000 / millionths.max(1);
+        let quarter = u128::from(self.plan().us_per_quarter()) * 1_000_000 / millionths.max(1);
         let held = SHARES.contains(&millionths) && QUARTERS_US.contains(&quarter);
         let Some(share) = u32::try_from(millionths).ok().filter(|_| held) else {
             self.tell(Told::TempoLimit);
@@ -282,10 +279,6 @@ impl Conductor<'_, '_> {
     }
 
     fn tap(&mut self, at: Instant) {
-        if self.leader.is_some() {
-            self.tell(Told::TempoIsLed);
-            return;
-        }
         // Taps are compared with each other only, so any clock will do.
         let since = at.saturating_duration_since(self.epoch);
         let at = Nanos::new(u64::try_from(since.as_nanos()).unwrap_or(u64::MAX));
