@@ -5,10 +5,10 @@ use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crossbeam_channel::bounded;
+use crossbeam_channel::{Sender, bounded};
 use fivefold::live::{
-    Conductor, Control, Fault, Keeper, Lane, MonotonicClock, PortLane, RecordingPort, SteppedLane,
-    Stopped, Told, VirtualClock,
+    Conductor, Control, Fault, Keeper, Lane, MonotonicClock, Performed, PortLane, RecordingPort,
+    Report, SteppedLane, Stopped, Told, VirtualClock,
 };
 use fivefold::midi::{OutputPort, PortError};
 use fivefold::time::Nanos;
@@ -135,37 +135,76 @@ fn until(what: &str, mut is: impl FnMut() -> bool) {
     }
 }
 
-#[test]
-fn a_port_lost_in_mid_chord_is_waited_for_and_the_bar_begins_again() {
-    for fails in [true, false] {
-        let plug = Plug::new(fails);
+/// A clock of this world, from now on.
+fn monotonic() -> Box<dyn fivefold::live::Clock> {
+    Box::new(MonotonicClock::starting_in(Duration::ZERO))
+}
+
+/// The piece, played to a port that may be pulled out, on a thread of its own.
+struct Playing {
+    stop: Arc<AtomicBool>,
+    told: Arc<Mutex<Vec<Told>>>,
+    ask: Sender<Control>,
+    thread: thread::JoinHandle<(Performed, Report)>,
+}
+
+impl Playing {
+    fn to(plug: &Plug) -> Self {
         let stop = Arc::new(AtomicBool::new(false));
         let told: Arc<Mutex<Vec<Told>>> = Arc::default();
-        let player = {
+        let (ask, asked) = bounded(4);
+        let thread = {
             let (plug, stop, told) = (plug.clone(), Arc::clone(&stop), Arc::clone(&told));
             thread::spawn(move || {
-                let clock = || -> Box<dyn fivefold::live::Clock> {
-                    Box::new(MonotonicClock::starting_in(Duration::ZERO))
-                };
-                let mut lane = PortLane::new(plug.clone(), Box::new(clock), &stop)
+                let mut lane = PortLane::new(plug.clone(), Box::new(monotonic), &stop)
                     .kept(Box::new(plug), Duration::from_millis(10));
                 let mut source = arranged(&piece());
                 let mut tell = |what| told.lock().unwrap().push(what);
                 let mut lanes: [&mut dyn Lane; 1] = [&mut lane];
-                let conductor = Conductor::new(&mut source, &mut lanes, &stop).telling(&mut tell);
+                let conductor = Conductor::new(&mut source, &mut lanes, &stop)
+                    .asked_by(&asked)
+                    .telling(&mut tell);
                 let (performed, outcome) = conductor.play();
                 outcome.unwrap();
                 (performed, lane.report().unwrap().clone())
             })
         };
+        Playing {
+            stop,
+            told,
+            ask,
+            thread,
+        }
+    }
+
+    /// How often this was told.
+    fn told(&self, what: Told) -> usize {
+        self.told
+            .lock()
+            .unwrap()
+            .iter()
+            .filter(|t| **t == what)
+            .count()
+    }
+
+    fn stopped(self) -> (Performed, Report) {
+        self.stop.store(true, Ordering::SeqCst);
+        self.thread.join().unwrap()
+    }
+}
+
+#[test]
+fn a_port_lost_in_mid_chord_is_waited_for_and_the_bar_begins_again() {
+    for fails in [true, false] {
+        let plug = Plug::new(fails);
+        let playing = Playing::to(&plug);
         // The count-in of four beats at 90 takes 2.7 s; then the first chord sounds.
         let sounds = || down(&plug.of(0)) >= 4;
         until("a chord", sounds);
         plug.in_place.store(false, Ordering::SeqCst);
-        let has = |what: Told| told.lock().unwrap().contains(&what);
-        until("word that it is gone", || has(Told::Gone(0)));
+        until("word that it is gone", || playing.told(Told::Gone(0)) > 0);
         plug.in_place.store(true, Ordering::SeqCst);
-        until("word that it is back", || has(Told::Back(0)));
+        until("word that it is back", || playing.told(Told::Back(0)) > 0);
         let programs = |sent: &[Vec<u8>]| sent.iter().filter(|b| b[0] >> 4 == 0xC).count();
         until("music again", || plug.of(1).iter().any(|b| b[0] >> 4 == 9));
         // Whatever may have gone on sounding on it is ended first, and its channels are set up as they were.
@@ -180,8 +219,7 @@ fn a_port_lost_in_mid_chord_is_waited_for_and_the_bar_begins_again() {
         let click = |b: &Vec<u8>| b[0] == 0x99 && (b[1] == 76 || b[1] == 77);
         assert!(click(&after[first_note]));
         until("a chord", || down(&plug.of(1)) >= 4);
-        stop.store(true, Ordering::SeqCst);
-        let (performed, report) = player.join().unwrap();
+        let (performed, report) = playing.stopped();
         assert_eq!(down(&plug.of(1)), 0, "nothing sounds after the stop");
         assert_eq!(report.stopped, Stopped::Asked);
         assert!(fails == (report.receipt.refused > 0));
@@ -203,51 +241,23 @@ fn a_port_lost_in_mid_chord_is_waited_for_and_the_bar_begins_again() {
 #[test]
 fn where_it_stood_before_a_port_was_lost_it_stands_after_it_is_back() {
     let plug = Plug::new(true);
-    let stop = Arc::new(AtomicBool::new(false));
-    let told: Arc<Mutex<Vec<Told>>> = Arc::default();
-    let (ask, asked) = bounded(4);
-    let player = {
-        let (plug, stop, told) = (plug.clone(), Arc::clone(&stop), Arc::clone(&told));
-        thread::spawn(move || {
-            let clock = || -> Box<dyn fivefold::live::Clock> {
-                Box::new(MonotonicClock::starting_in(Duration::ZERO))
-            };
-            let mut lane = PortLane::new(plug.clone(), Box::new(clock), &stop)
-                .kept(Box::new(plug), Duration::from_millis(10));
-            let mut source = arranged(&piece());
-            let mut tell = |what| told.lock().unwrap().push(what);
-            let mut lanes: [&mut dyn Lane; 1] = [&mut lane];
-            let conductor = Conductor::new(&mut source, &mut lanes, &stop)
-                .asked_by(&asked)
-                .telling(&mut tell);
-            conductor.play().1.unwrap();
-        })
-    };
-    let has = |what: Told| told.lock().unwrap().contains(&what);
+    let playing = Playing::to(&plug);
     until("music", || plug.of(0).iter().any(|b| b[0] >> 4 == 9));
-    ask.send(Control::Pause).unwrap();
-    until("word that it stands", || has(Told::Stands));
+    playing.ask.send(Control::Pause).unwrap();
+    until("word that it stands", || playing.told(Told::Stands) > 0);
     plug.in_place.store(false, Ordering::SeqCst);
-    until("word that it is gone", || has(Told::Gone(0)));
+    until("word that it is gone", || playing.told(Told::Gone(0)) > 0);
     // Without the port nothing goes on; it is said again.
-    ask.send(Control::GoOn).unwrap();
-    let said = || {
-        told.lock()
-            .unwrap()
-            .iter()
-            .filter(|t| **t == Told::Gone(0))
-            .count()
-    };
-    until("the same again", || said() == 2);
+    playing.ask.send(Control::GoOn).unwrap();
+    until("the same again", || playing.told(Told::Gone(0)) == 2);
     plug.in_place.store(true, Ordering::SeqCst);
-    until("word that it is back", || has(Told::Back(0)));
+    until("word that it is back", || playing.told(Told::Back(0)) > 0);
     thread::sleep(Duration::from_millis(300));
     let struck = || plug.of(1).iter().any(|b| b[0] >> 4 == 9);
-    assert!(!struck() && !has(Told::GoesOn));
-    ask.send(Control::GoOn).unwrap();
+    assert!(!struck() && playing.told(Told::GoesOn) == 0);
+    playing.ask.send(Control::GoOn).unwrap();
     until("music again", struck);
-    stop.store(true, Ordering::SeqCst);
-    player.join().unwrap();
+    playing.stopped();
     assert_eq!(down(&plug.of(1)), 0);
 }
 
@@ -256,9 +266,6 @@ fn a_driver_that_blocks_is_not_waited_for_at_the_end() {
     let clock = VirtualClock::default();
     let port = RecordingPort::new(&clock).failing(40, Fault::Blocks(Duration::from_secs(30)));
     let stop = Arc::new(AtomicBool::new(false));
-    let monotonic = || -> Box<dyn fivefold::live::Clock> {
-        Box::new(MonotonicClock::starting_in(Duration::ZERO))
-    };
     let mut lane = PortLane::new(port.clone(), Box::new(monotonic), &stop);
     let mut source = arranged(&piece());
     let (ask, controls) = bounded(1);
@@ -294,9 +301,6 @@ fn a_driver_that_blocks_while_playing_makes_no_burst_of_what_is_late() {
     let clock = VirtualClock::default();
     let port = RecordingPort::new(&clock).failing(40, Fault::Blocks(Duration::from_secs(5)));
     let stop = Arc::new(AtomicBool::new(false));
-    let monotonic = || -> Box<dyn fivefold::live::Clock> {
-        Box::new(MonotonicClock::starting_in(Duration::ZERO))
-    };
     let mut lane = PortLane::new(port.clone(), Box::new(monotonic), &stop);
     let mut source = arranged(&piece());
     let watching = thread::spawn({
