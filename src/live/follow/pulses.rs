@@ -55,6 +55,12 @@ const LEAN: f64 = 1.03;
 /// How many pulses are still relied on when errors lean to one side: half a quarter note.
 const REMEMBERED: f64 = 12.0;
 
+/// So many pulses have come in time before a hole is seen: where they tremble more than is known yet, none is.
+const QUIET: u32 = 12;
+
+/// How far from a whole number of periods a hole may be, at most, as a share of a period.
+const HOLE_SLACK: f64 = 0.25;
+
 /// How far the period is doubted after a silence, as a share.
 const SILENCE_DOUBT: f64 = 0.01;
 
@@ -92,6 +98,10 @@ pub(super) struct PulseLoop {
     strange: [f64; ROW],
     /// Strangers that were no heap, since a pulse came in time.
     hopeless: u32,
+    /// So many whole periods were missing before the newest pulse, a stranger.
+    hole: Option<u32>,
+    /// Pulses in a row that came in time.
+    in_time: u32,
 }
 
 impl Default for PulseLoop {
@@ -108,6 +118,8 @@ impl Default for PulseLoop {
             strangers: 0,
             strange: [0.0; ROW],
             hopeless: 0,
+            hole: None,
+            in_time: 0,
         }
     }
 }
@@ -148,21 +160,69 @@ impl Line {
 }
 
 impl PulseLoop {
-    /// Takes in a pulse that came at `ns`.
-    pub(super) fn pulse(&mut self, ns: f64) {
+    /// Takes in a pulse that came at `ns`. Answers how many before it were lost, as is sure by now; they are counted.
+    pub(super) fn pulse(&mut self, ns: f64) -> u32 {
         self.number += 1;
+        let mut lost = self.fill_hole(ns);
         match self.known {
             0 => self.begin(ns),
             1 => self.second(ns),
-            _ => self.later(ns),
+            _ => lost += self.later(ns),
         }
+        self.number += u64::from(lost);
         self.came_ns = ns;
+        lost
+    }
+
+    /// A hole of whole periods, and a second pulse that is as far off and comes its time after the first: pulses were lost.
+    /// Late ones would have come in a heap, and another tempo would be farther off each time.
+    fn fill_hole(&mut self, ns: f64) -> u32 {
+        let before = self.hole.take();
+        let tremble = self.tremble_ns / self.period_ns;
+        let slack = tremble.min(HOLE_SLACK);
+        // Two pulses that only tremble must not be taken for a hole.
+        if !self.roughly_known() || 2.0 * tremble > 1.0 - slack {
+            return 0;
+        }
+        let missing = self.missing(ns, slack);
+        let in_heap = ns - self.came_ns < 0.5 * self.period_ns;
+        if missing == 0 || in_heap {
+            return 0;
+        }
+        if before != Some(missing) {
+            self.hole = (self.in_time >= QUIET).then_some(missing);
+            return 0;
+        }
+        let periods = f64::from(missing);
+        self.at_ns += periods * self.period_ns;
+        let [phase, both, period] = self.doubt;
+        self.doubt = [
+            phase + 2.0 * periods * both + periods * periods * period,
+            both + periods * period,
+            period,
+        ];
+        self.strangers = 0;
+        missing
+    }
+
+    /// By how many whole periods a pulse at `ns` comes too late; 0 where that is no whole number, give or take `slack`.
+    fn missing(&self, ns: f64, slack: f64) -> u32 {
+        let late = (ns - self.at_ns) / self.period_ns - 1.0;
+        let whole = late.round();
+        if !(1.0..=f64::from(PULSES_PER_QUARTER)).contains(&whole) || (late - whole).abs() > slack {
+            return 0;
+        }
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 1 to 24
+        let whole = whole as u32;
+        whole
     }
 
     /// Takes in a pulse that came at `ns` after a silence: the phase is taken from it, the period is what it was.
     pub(super) fn after_silence(&mut self, ns: f64) {
+        self.hole = None;
         if self.known < 2 {
-            return self.pulse(ns);
+            self.pulse(ns);
+            return;
         }
         self.number += 1;
         self.at_ns = ns;
@@ -207,7 +267,8 @@ impl PulseLoop {
         self.known = 2;
     }
 
-    fn later(&mut self, ns: f64) {
+    /// Answers how many pulses were lost, as a row of strangers shows.
+    fn later(&mut self, ns: f64) -> u32 {
         let predicted = self.at_ns + self.period_ns;
         let [phase, both, period] = self.doubt;
         let phase = phase + 2.0 * both + period;
@@ -226,6 +287,7 @@ impl PulseLoop {
             return self.stranger(ns);
         }
         self.hopeless = 0;
+        self.in_time = self.in_time.saturating_add(1);
         self.known = self.known.saturating_add(1);
         let spread = phase + noise;
         let (to_phase, to_period) = (phase / spread, both / spread);
@@ -242,6 +304,7 @@ impl PulseLoop {
         }
         let few = (1..=2).contains(&std::mem::take(&mut self.strangers));
         self.widen(if few { WIDEN } else { NARROW });
+        0
     }
 
     /// Relies on the last pulses only.
@@ -253,12 +316,13 @@ impl PulseLoop {
         self.lean = 0.0;
     }
 
-    fn stranger(&mut self, ns: f64) {
+    fn stranger(&mut self, ns: f64) -> u32 {
+        self.in_time = 0;
         self.strangers = self.strangers.saturating_add(1);
         self.strange.rotate_left(1);
         self.strange[ROW - 1] = ns;
         if !self.strangers_in_a_row() {
-            return;
+            return 0;
         }
         let line = Line::through(&self.strange);
         let believed = (SHORTEST_NS..=LONGEST_NS).contains(&line.period_ns);
@@ -267,8 +331,9 @@ impl PulseLoop {
                 self.widen(HOPELESS_WIDEN);
                 self.begin(ns);
             }
-            return;
+            return 0;
         }
+        let mut lost = 0;
         let of_row = of_line(6.0, self.noise());
         let surely = 3.0 * (of_row[2] + self.doubt[2]).sqrt();
         let differs = (line.period_ns - self.period_ns).abs() > surely;
@@ -281,12 +346,16 @@ impl PulseLoop {
             self.known = 6;
         } else {
             // The tempo is the same: the middle of the row is right, and half a row has passed since.
+            if self.tremble_ns < HOLE_SLACK * self.period_ns {
+                lost = self.missing(line.at_ns + self.period_ns, HOLE_SLACK);
+            }
             self.at_ns = line.at_ns + 2.5 * (self.period_ns - line.period_ns);
             let period = self.doubt[2];
             self.doubt = [self.noise() / 6.0 + 6.25 * period, 2.5 * period, period];
         }
         self.lean = 0.0;
         self.strangers = 0;
+        lost
     }
 
     fn strangers_in_a_row(&self) -> bool {

@@ -177,9 +177,8 @@ pub(super) fn play(
         }
         player.look(ns);
         if player.playing {
-            let missing = lost.iter().filter(|i| (start..next).contains(*i)).count();
             let off = |ticks: f64| {
-                let pulses = ticks / 40.0 + float((start + missing) as u64);
+                let pulses = ticks / 40.0 + float(start as u64);
                 ns - device.time_of(pulses.max(0.0))
             };
             looks.push(Look {
