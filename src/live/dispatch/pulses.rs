@@ -14,7 +14,7 @@ const PULSE: u64 = TICKS_PER_QUARTER / 24;
 /// Ticks before a bar line at which a jump there is told.
 const BEFORE: u64 = PULSE / 2;
 
-/// A pulse that went later than this, in nanoseconds, is late.
+/// What goes so much later than it was free to go, in nanoseconds, was made late by the machine.
 const LATE_NS: u64 = 1_000_000;
 
 /// Ticks in a unit of the song position, a sixteenth.
@@ -41,8 +41,10 @@ pub(super) struct Pulses {
     told: Option<Option<u64>>,
     /// Jumps of which the follower could not be told.
     untold: u32,
-    /// When the last pulse went, if it was late.
-    late: Option<Nanos>,
+    /// When the last pulse went.
+    last: Option<Nanos>,
+    /// Whether pulses are behind since the machine was late, not since the grid began anew.
+    behind: bool,
 }
 
 impl Pulses {
@@ -53,7 +55,8 @@ impl Pulses {
             saying: [None; 3],
             told: None,
             untold: 0,
-            late: None,
+            last: None,
+            behind: false,
         }
     }
 
@@ -83,6 +86,8 @@ impl Pulses {
 
     /// The follower stands still from now on.
     pub(super) fn stand(&mut self) {
+        // What it was told of a bar line to come is void.
+        self.told = None;
         if std::mem::take(&mut self.moving) {
             self.say(System::Stop);
         }
@@ -103,14 +108,15 @@ impl Pulses {
 
     /// Tells the follower that with the pulse at played tick `line` the piece is at `target`.
     pub(super) fn tell(&mut self, target: Option<u64>, line: Tick) {
-        self.told = Some(target);
         let Some(ticks) = target else {
             self.stand();
+            self.told = Some(target);
             self.next = line;
             return;
         };
         let Some(at) = position(ticks) else {
             self.untold += 1;
+            self.told = Some(target);
             if !std::mem::replace(&mut self.moving, true) {
                 self.next = line;
                 self.say(System::Continue);
@@ -118,6 +124,7 @@ impl Pulses {
             return;
         };
         self.stand();
+        self.told = Some(target);
         self.next = line;
         self.moving = true;
         if at == 0 {
@@ -153,19 +160,23 @@ impl Pulses {
         self.next
     }
 
-    /// When a pulse may go whose time by the grid is `grid`, where a quarter note takes `quarter_us` microseconds: late ones
-    /// are no burst, but come at twice the tempo until the grid is reached again.
+    /// When a pulse may go whose time by the grid is `grid`, where a quarter note takes `quarter_us` microseconds. Two pulses
+    /// are never nearer than at twice the tempo: late ones are no burst, and where the grid begins anew just after a pulse,
+    /// the next ones come at twice the tempo until the grid is reached.
     pub(super) fn free(&self, grid: Nanos, quarter_us: u32) -> Nanos {
-        match self.late {
+        match self.last {
             Some(last) => grid.max(Nanos::new(last.get() + u64::from(quarter_us) * 1000 / 48)),
             None => grid,
         }
     }
 
-    /// Sends the next pulse, now; by the grid it was due at `grid`.
-    pub(super) fn pulse(&mut self, grid: Nanos, now: Nanos) -> System {
+    /// Sends the next pulse, now, which by the grid was due at `grid` and was free to go at `free`. Answers when it was due
+    /// for the receipt: what the machine made late is late by the grid.
+    pub(super) fn pulse(&mut self, grid: Nanos, free: Nanos, now: Nanos) -> (Nanos, System) {
+        let due = if self.behind { grid } else { free };
+        self.behind = now.get() > free.get() + LATE_NS || (self.behind && free > grid);
         self.next += PULSE;
-        self.late = (now.get() > grid.get() + LATE_NS).then_some(now);
-        System::Clock
+        self.last = Some(now);
+        (due, System::Clock)
     }
 }

@@ -596,11 +596,63 @@ fn a_run_begun_at_once_leaves_in_mid_bar_even_while_it_stands() {
             "0+40 2000-40 2000+41 3300-41 3300+45 5300-45"
         };
         assert_eq!(shown, wanted);
-        assert!(
-            clock(&sent).contains("@80 33000C 33000"),
-            "{}",
-            clock(&sent)
-        );
+        // The pulse before went at 3291.7 ms: the first of the run waits for half a period.
+        let first = if stands {
+            "@80 33000C 33000"
+        } else {
+            "@80 33000C 33020"
+        };
+        assert!(clock(&sent).contains(first), "{}", clock(&sent));
+    }
+}
+
+#[test]
+fn two_pulses_are_never_nearer_than_at_twice_the_tempo() {
+    // A pulse takes 20.83 ms; what is wished comes everywhere in between. A tempo was 0.01 ms from the pulse before it.
+    for tenths in 0..210 {
+        for tempo in [None, Some(1_500_000), Some(700_000)] {
+            let (queue, taken) = bounded(400);
+            bars(&queue, 0, 0, 2, 500_000);
+            let mut d = Dispatcher::new(taken).with_clock();
+            let at = Nanos::new(1_000_000_000 + tenths * 100_000 + 5_000);
+            let song = Some(5 * 4 * QUARTER);
+            let (wish, period_us) = match tempo {
+                None => (
+                    Wish::Begin {
+                        run: 1,
+                        song,
+                        skip: 0,
+                    },
+                    20_833,
+                ),
+                Some(share) => (
+                    Wish::Tempo(share),
+                    20_833 * 1_000_000 / u64::from(share.max(1_000_000)),
+                ),
+            };
+            d.wish(TimedWish { at, wish });
+            let mut sent = Vec::new();
+            while d.due().is_some_and(|due| due <= at) {
+                sent.extend(d.step());
+            }
+            if tempo.is_none() {
+                bars(&queue, 1, 5, 1, 500_000);
+                end(&queue, 1, 6);
+            } else {
+                end(&queue, 0, 2);
+            }
+            sent.extend(all(&mut d));
+            let pulses: Vec<u64> = sent
+                .iter()
+                .filter(|s| s.what == Outgoing::System(System::Clock))
+                .map(|s| s.at.get())
+                .collect();
+            assert!(pulses.len() > 100, "{}", pulses.len());
+            for pair in pulses.windows(2) {
+                let gap_us = (pair[1] - pair[0]) / 1000;
+                assert!(2 * gap_us + 2 >= period_us, "{tenths} {tempo:?}: {gap_us}");
+            }
+        }
     }
 }
 
