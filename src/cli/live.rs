@@ -7,7 +7,7 @@ mod telling;
 use std::io::Write;
 use std::path::Path;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use self::account::Account;
@@ -27,6 +27,9 @@ use crate::view::clock_time;
 
 /// Time between opening a port and the first message.
 const LEAD: Duration = Duration::from_millis(100);
+
+/// How long the last words said while it played may take to be written.
+const SETTLE: Duration = Duration::from_millis(500);
 
 /// What playing is to be like.
 pub(super) struct Wishes<'a> {
@@ -53,7 +56,8 @@ pub(super) fn perform(
         .port
         .map(|name| open_port(name, context))
         .transpose()?;
-    let stop = Arc::new(AtomicBool::new(false));
+    let ending = process::Ending::default();
+    let stop = Arc::clone(&ending.stop);
     let mut arrangement = prepared.arrangement()?;
     let mut sound = if port.is_none() || arguments.device().is_some() {
         let buffer = arguments.buffer()?;
@@ -68,8 +72,7 @@ pub(super) fn perform(
     } else {
         None
     };
-    let suspended = Arc::new(AtomicBool::new(false));
-    process::listen(&stop, &suspended)?;
+    process::listen(&ending)?;
     let names: Vec<String> = sound
         .iter()
         .map(|(name, _)| name.clone())
@@ -149,7 +152,7 @@ pub(super) fn perform(
     let mut conductor = Conductor::new(&mut arrangement, &mut lanes, &stop)
         .asked_by(steering.controls())
         .telling(&mut tell)
-        .suspended_by(&suspended, &mut suspend);
+        .suspended_by(&ending.suspended, &mut suspend);
     if let Some(leader) = &leader {
         conductor = conductor.led_by(&leader.heard);
     }
@@ -161,7 +164,9 @@ pub(super) fn perform(
         let _hook = process::StopOnPanic::new(&stop);
         conductor.play()
     };
+    ending.silenced.store(true, Ordering::Release);
     drop(steering);
+    saying::settle(SETTLE);
     let account = Account::new(
         performed,
         port.as_ref(),
