@@ -9,8 +9,8 @@ use crate::time::Nanos;
 /// Entries that may wait between the arranging thread and a lane.
 const QUEUE: usize = 4096;
 
-/// Wishes that may wait.
-const WISHES: usize = 32;
+/// Wishes that may wait: one for each of 256 parts, and a few.
+const WISHES: usize = 300;
 
 /// Changes of the map as played that may wait to be taken.
 const PASSAGES: usize = 1024;
@@ -30,14 +30,18 @@ impl Intake {
         }
     }
 
-    /// Takes the wishes that have come; none takes effect before `now`.
+    /// Takes the wishes that have come, as many as the dispatcher has room for; none takes effect before `now`. Answers
+    /// whether all were taken.
     ///
     /// # Real time
     /// Does not allocate, lock or wait.
-    pub(crate) fn take_wishes(&mut self, now: Nanos) {
-        while let Ok(wish) = self.wished.try_recv() {
+    pub(crate) fn take_wishes(&mut self, now: Nanos) -> bool {
+        while self.dispatcher.has_room()
+            && let Ok(wish) = self.wished.try_recv()
+        {
             let _ = self.dispatcher.wish(wish.not_before(now));
         }
+        self.wished.is_empty()
     }
 }
 
@@ -80,7 +84,12 @@ impl Ends {
         self.queue = None;
     }
 
-    /// Hands over a wish. The dispatcher takes them far quicker than anyone makes them.
+    /// How many wishes there is room for.
+    pub(crate) fn room(&self) -> usize {
+        WISHES - self.wishes.len()
+    }
+
+    /// Hands over a wish; where there is no [`Ends::room`] it is lost.
     pub(crate) fn wish(&mut self, wish: TimedWish) {
         let _ = self.wishes.try_send(wish);
     }

@@ -3,6 +3,7 @@
 mod asked;
 mod led;
 mod struck;
+mod wishes;
 
 use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
@@ -14,6 +15,7 @@ use crossbeam_channel::Receiver;
 
 use self::led::Leader;
 use self::struck::StrokeCheck;
+use self::wishes::Wishes;
 use super::control::Control;
 use super::dispatch::{Entry, Item, TimedWish, Wish};
 use super::follow::FollowState;
@@ -23,7 +25,7 @@ use super::strokes::PlayerTiming;
 use super::tap::Tapping;
 use crate::event::{Bar, Body, Event, Source};
 use crate::midi::Heard;
-use crate::time::{Nanos, TICKS_PER_QUARTER, Tick};
+use crate::time::{TICKS_PER_QUARTER, Tick};
 
 /// Bars that lie ready beyond the one that plays.
 const AHEAD: u32 = 2;
@@ -89,6 +91,19 @@ struct Handed {
     bar: Bar,
 }
 
+/// Where the piece is to go. Of what is asked for in one turn the last holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Going {
+    /// To this bar at the next bar line.
+    Leave {
+        bar: i64,
+        /// Whether that is for the sake of a loop.
+        for_loop: bool,
+    },
+    /// To this bar now, with a count-in where wanted and possible.
+    Begin { bar: i64, counted: bool },
+}
+
 /// How a program is suspended, as by the terminal.
 struct Suspension<'a> {
     asked: &'a AtomicBool,
@@ -123,6 +138,8 @@ pub struct Conductor<'a, 'b> {
     begins: bool,
     /// Whether a jump was asked for, which makes this the next run whatever lies before.
     jumped: bool,
+    /// Where it is to go once all that was asked for in this turn is known.
+    going: Option<Going>,
     /// First and last bar of a loop.
     circle: Option<(i64, i64)>,
     /// The first bar of a loop that is being marked.
@@ -151,6 +168,7 @@ pub struct Conductor<'a, 'b> {
     /// What taps are timed from.
     epoch: Instant,
     map: PlayedMap,
+    wishes: Wishes,
 }
 
 /// Plays `source` on all `lanes` to its end, or until a stop: `stop` is set, or asked for through `controls`. Then all
@@ -192,6 +210,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
             bars_of_run: 0,
             begins: true,
             jumped: false,
+            going: None,
             circle: None,
             mark: None,
             exhausted: false,
@@ -211,6 +230,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
             tapping: Tapping::default(),
             epoch: Instant::now(),
             map: PlayedMap::default(),
+            wishes: Wishes::default(),
         }
     }
 
@@ -312,11 +332,13 @@ impl<'a, 'b> Conductor<'a, 'b> {
         while let Some(control) = self.controls.and_then(|c| c.try_recv().ok()) {
             self.control(control);
         }
+        self.go();
         self.suspend();
         while !self.exhausted && self.wants_bar() && !self.stopped() {
             self.pull()?;
         }
         self.begin()?;
+        self.hand_over_wishes();
         let mut over = true;
         let mut broken = false;
         for lane in self.lanes.iter_mut() {
@@ -403,6 +425,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
             && !self.lanes.iter().all(|lane| lane.place().stands)
             && waited.elapsed() < STANDING
         {
+            self.hand_over_wishes();
             thread::sleep(LOOK);
         }
         if let Some(suspension) = &mut self.suspension {
@@ -410,6 +433,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         }
         if !stood {
             self.go_on();
+            self.go();
         }
     }
 
@@ -555,6 +579,8 @@ impl<'a, 'b> Conductor<'a, 'b> {
         for i in 0..self.lanes.len() {
             while self.lanes[i].offer(item) == Offer::Full && !self.stopped() {
                 self.begin()?;
+                // A lane makes room once it knows that what lies ready was left.
+                self.hand_over_wishes();
                 for lane in self.lanes.iter_mut() {
                     if lane.is_over()? {
                         return Ok(());
@@ -564,22 +590,6 @@ impl<'a, 'b> Conductor<'a, 'b> {
             }
         }
         Ok(())
-    }
-
-    /// When a wish that is made when the first lane has reached `now` takes effect in all.
-    fn together(&self, now: Nanos) -> Nanos {
-        let grain = self.lanes.first().map_or(0, |lane| lane.grain().get());
-        Nanos::new(now.get() + grain + TOGETHER_NS)
-    }
-
-    fn wish(&mut self, wish: Wish) {
-        let at = match &*self.lanes {
-            [_] | [] => Nanos::ZERO,
-            [first, ..] => self.together(first.now()),
-        };
-        for lane in self.lanes.iter_mut() {
-            lane.wish(TimedWish { at, wish });
-        }
     }
 }
 

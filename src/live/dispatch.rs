@@ -14,6 +14,8 @@ mod notes;
 mod pulses;
 mod timeline;
 
+use std::collections::VecDeque;
+
 use crossbeam_channel::{Receiver, Sender, TryRecvError};
 
 pub use self::entry::{Entry, Item, Outgoing, Sent, TimedWish, Wish};
@@ -28,8 +30,8 @@ use crate::time::{Nanos, Tempo, Tick};
 /// What is later than this is no unrest of the machine but a stall.
 pub const STALL: Nanos = Nanos::new(500_000_000);
 
-/// Wishes that may wait at once.
-const WISHES: usize = 32;
+/// Wishes that may wait at once: one for each of 256 parts, and a few.
+const WISHES: usize = 300;
 
 /// Where it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -92,7 +94,8 @@ pub struct Dispatcher {
     notes: Notes,
     /// When what is swept is due.
     sweep_at: Nanos,
-    wishes: [Option<TimedWish>; WISHES],
+    /// In the order of their times.
+    wishes: VecDeque<TimedWish>,
     bars: u32,
     here: Option<Here>,
     /// The time of what was done last.
@@ -127,7 +130,7 @@ impl Dispatcher {
             wanted_shift: 0,
             notes: Notes::new(),
             sweep_at: Nanos::ZERO,
-            wishes: [None; WISHES],
+            wishes: VecDeque::with_capacity(WISHES),
             bars: 0,
             here: None,
             latest: Nanos::ZERO,
@@ -156,16 +159,18 @@ impl Dispatcher {
     /// Takes a wish; they take effect in the order of their times, at one time in the order in which they came. Answers
     /// whether there was room.
     pub fn wish(&mut self, wish: TimedWish) -> bool {
-        let Some(end) = self.wishes.iter().position(Option::is_none) else {
+        // Full is full: to grow would take memory.
+        if self.wishes.len() == WISHES {
             return false;
-        };
-        let mut at = end;
-        while at > 0 && self.wishes[at - 1].is_some_and(|w| w.at > wish.at) {
-            self.wishes[at] = self.wishes[at - 1];
-            at -= 1;
         }
-        self.wishes[at] = Some(wish);
+        let at = self.wishes.partition_point(|w| w.at <= wish.at);
+        self.wishes.insert(at, wish);
         true
+    }
+
+    /// Whether there is room for a wish, and for one more that the machine may make, as where a port is lost.
+    pub fn has_room(&self) -> bool {
+        self.wishes.len() + 1 < WISHES
     }
 
     /// Entries that wait.
@@ -309,7 +314,8 @@ impl Dispatcher {
         let other = if self.notes.sweeping() {
             Some((self.sweep_at, Next::Sweep))
         } else {
-            let wish = self.wishes[0].map(|w| (w.at.max(self.latest), Next::Wish));
+            let wish = self.wishes.front();
+            let wish = wish.map(|w| (w.at.max(self.latest), Next::Wish));
             let entry = self.entry_due().map(|at| (at, Next::Entry));
             if self.notes.sweeping() {
                 // Looking for an entry has ended a run.
@@ -350,13 +356,14 @@ impl Dispatcher {
                 let grid = self.pulse().map_or(at, |(grid, _)| grid);
                 self.latest = self.latest.max(at);
                 let went = at.max(self.seen);
-                // A late one is accounted for by the grid.
-                self.system(grid, |pulses| Some(pulses.pulse(grid, went)))
+                let (due, pulse) = self.pulses.as_mut()?.pulse(grid, at, went);
+                Some(Sent {
+                    at: due,
+                    what: Outgoing::System(pulse),
+                })
             }
             Next::Wish => {
-                let wish = self.wishes[0]?;
-                self.wishes.rotate_left(1);
-                self.wishes[WISHES - 1] = None;
+                let wish = self.wishes.pop_front()?;
                 self.latest = at;
                 self.grant(TimedWish { at, ..wish });
                 None

@@ -195,6 +195,10 @@ impl Lane for SteppedLane {
         self.0.borrow_mut().ends.offer(item)
     }
 
+    fn room(&self) -> usize {
+        self.0.borrow().ends.room()
+    }
+
     fn wish(&mut self, wish: TimedWish) {
         let mut lane = self.0.borrow_mut();
         lane.ends.wish(wish);

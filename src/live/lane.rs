@@ -40,7 +40,10 @@ pub trait Lane {
     /// Offers it an entry; they come in order.
     fn offer(&mut self, item: Item) -> Offer;
 
-    /// Hands it a wish; lanes that play together get the same wishes.
+    /// How many wishes it has room for now.
+    fn room(&self) -> usize;
+
+    /// Hands it a wish, for which there must be [`Lane::room`]; lanes that play together get the same wishes.
     fn wish(&mut self, wish: TimedWish);
 
     /// The time it has reached, zero before it has begun.

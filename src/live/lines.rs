@@ -1,7 +1,8 @@
 //! A dispatcher behind a sender, and what the sending thread and the main thread both know.
 
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU32, AtomicU64, Ordering};
+use std::sync::{Arc, OnceLock};
+use std::time::Instant;
 
 use super::channels::{Ends, Intake, channels};
 use super::dispatch::{TimedWish, Wish};
@@ -15,8 +16,10 @@ use crate::time::Nanos;
 pub(super) struct Shared {
     /// There is a wish, or a stop.
     pub(super) news: AtomicBool,
-    /// The time reached, in nanoseconds.
+    /// The time at which the thread looked last, in nanoseconds.
     pub(super) now: AtomicU64,
+    /// Time 0 on the machine's monotonic clock, once the thread has begun and where its clock goes by that.
+    pub(super) origin: OnceLock<Instant>,
     pub(super) place: Place,
     /// The port's name is in no list any more.
     pub(super) missing: AtomicBool,
@@ -58,19 +61,18 @@ pub(super) struct Live {
 impl Stream for Live {
     fn due(&mut self, now: &dyn Fn() -> Nanos) -> Due {
         let seen = now();
-        if self.shared.news.swap(false, Ordering::AcqRel) {
-            self.intake.take_wishes(seen);
+        if self.shared.news.swap(false, Ordering::AcqRel) && !self.intake.take_wishes(seen) {
+            self.shared.news.store(true, Ordering::Release);
         }
         if self.intake.dispatcher.look(seen, self.alone) {
             self.shared.stalls.fetch_add(1, Ordering::Relaxed);
         }
+        // Not the time of what is due: a wish may come before that.
+        self.shared.now.store(seen.get(), Ordering::Release);
         let due = self.intake.dispatcher.due();
         self.shared.place.tell(&self.intake.dispatcher);
         match due {
-            Some(at) => {
-                self.shared.now.store(at.get(), Ordering::Release);
-                Due::At(at)
-            }
+            Some(at) => Due::At(at),
             None if self.intake.dispatcher.is_over() => Due::Over,
             None => Due::Nothing,
         }

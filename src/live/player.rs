@@ -25,8 +25,8 @@ const SHUTDOWN: Duration = Duration::from_secs(2);
 /// Pause between two looks at the lanes.
 const LOOK: Duration = Duration::from_millis(5);
 
-/// What makes the clock of a [`PortLane`] when it begins.
-pub type ClockMaker = Box<dyn FnOnce() -> Box<dyn Clock>>;
+/// What makes the clock of a [`PortLane`], on the thread that sends and when that is ready: a lead counts from there.
+pub type ClockMaker = Box<dyn FnOnce() -> Box<dyn Clock> + Send>;
 
 /// What keeps a port, and how often it looks.
 type Kept<P> = (Box<dyn Keeper<P>>, Duration);
@@ -38,7 +38,6 @@ pub struct PortLane<P: OutputPort + 'static> {
     idle: Option<(P, ClockMaker, Live)>,
     kept: Option<Kept<P>>,
     thread: Option<JoinHandle<Report>>,
-    origin: Option<Instant>,
     shared: Arc<Shared>,
     stop: Arc<AtomicBool>,
     /// Whether the thread asks the system for priority.
@@ -56,7 +55,6 @@ impl<P: OutputPort + 'static> PortLane<P> {
             idle: Some((port, clock, live)),
             kept: None,
             thread: None,
-            origin: None,
             stop: Arc::clone(stop),
             prompt: false,
             report: None,
@@ -130,26 +128,32 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
         let Some((port, clock, mut live)) = self.idle.take() else {
             return Ok(());
         };
-        let clock = clock();
-        self.origin = clock.origin();
-        let mut sender = Sender::new(port, clock, Arc::clone(&self.stop));
-        let mut kept = None;
+        let stop = Arc::clone(&self.stop);
+        let (mut kept, mut exchange) = (None, None);
         if let Some(keeper) = self.kept.take() {
             let (away, gone) = bounded(4);
             let (put, back) = bounded(1);
-            sender = sender.exchanging(Exchange { gone: away, back });
+            exchange = Some(Exchange { gone: away, back });
             kept = Some((keeper, gone, put));
         }
         let prompt = self.prompt;
         let thread = thread::Builder::new()
             .name("send".to_owned())
             .spawn(move || {
-                let sender = if prompt {
-                    sender.granted(prepare_timing_thread())
-                } else {
-                    sender
-                };
+                // Asking for priority and locked memory takes its time: the origin is taken after it.
+                let granted = prompt.then(prepare_timing_thread);
                 let shared = Arc::clone(&live.shared);
+                let clock = clock();
+                if let Some(origin) = clock.origin() {
+                    let _ = shared.origin.set(origin);
+                }
+                let mut sender = Sender::new(port, clock, stop);
+                if let Some(granted) = granted {
+                    sender = sender.granted(granted);
+                }
+                if let Some(exchange) = exchange {
+                    sender = sender.exchanging(exchange);
+                }
                 sender.play(&mut live, &shared.news)
             })
             .map_err(|e| LaneError {
@@ -169,6 +173,10 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
         Ok(())
     }
 
+    fn room(&self) -> usize {
+        self.ends.room()
+    }
+
     fn wish(&mut self, wish: TimedWish) {
         self.ends.wish(wish);
         self.shared.news.store(true, Ordering::Release);
@@ -182,7 +190,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
     }
 
     fn time_at(&self, instant: Instant) -> Option<Nanos> {
-        let since = instant.checked_duration_since(self.origin?)?;
+        let since = instant.checked_duration_since(*self.shared.origin.get()?)?;
         u64::try_from(since.as_nanos()).ok().map(Nanos::new)
     }
 

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use crossbeam_channel::{Receiver, Sender as Away, TryRecvError};
 
 use super::dispatch::Outgoing;
-use super::silencer::Silencer;
+use super::silencer::{SILENCING, Silencer};
 use super::{Clock, Granted, Receipt, Recorder, stolen_ns};
 use crate::midi::{OutputPort, PortError, System};
 use crate::time::Nanos;
@@ -46,8 +46,9 @@ pub struct Report {
     pub receipt: Receipt,
 }
 
-/// How often a message that the driver refused is offered again, a millisecond apart; after that the port counts as gone.
-const AGAIN: u32 = 20;
+/// How long a message that the driver refused is offered again, in nanoseconds; after that the port counts as gone, even
+/// where it is still listed.
+const REFUSING_NS: u64 = 1_000_000_000;
 
 /// Time between two tries.
 const BETWEEN: Nanos = Nanos::new(1_000_000);
@@ -59,6 +60,14 @@ pub(crate) struct Exchange<P> {
     pub(crate) gone: Away<P>,
     /// Gives the port that takes its place.
     pub(crate) back: Receiver<P>,
+}
+
+/// Why a message was not sent.
+enum Undelivered {
+    /// The port failed.
+    Failed(PortError),
+    /// A stop was asked for while it was refused.
+    Stopped,
 }
 
 /// Sends timed messages, and silences what sounds however it ends.
@@ -123,7 +132,7 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
 
     /// Silences, and gives the report.
     pub(crate) fn finish(mut self, stopped: Stopped) -> Report {
-        self.port.silence();
+        self.silence(&stopped);
         let stolen = stolen_ns().zip(self.stolen);
         let stolen = stolen.map(|(after, before)| after.saturating_sub(before));
         let receipt = self.recorder.receipt(self.granted, stolen);
@@ -134,6 +143,18 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
             stopped,
             receipt,
         }
+    }
+
+    /// What is refused meanwhile is offered again, unless the port has failed.
+    fn silence(&mut self, stopped: &Stopped) {
+        let (clock, never) = (&self.clock, AtomicBool::new(false));
+        let end = clock.now().get() + u64::try_from(SILENCING.as_nanos()).unwrap_or(u64::MAX);
+        self.port.silence(&mut || {
+            let now = clock.now().get();
+            !matches!(stopped, Stopped::Failed(_))
+                && now < end
+                && clock.wait_until(Nanos::new(now + BETWEEN.get()), &never)
+        });
     }
 
     fn send_all<S: Stream>(&mut self, stream: &mut S, news: &AtomicBool) -> Stopped {
@@ -188,14 +209,15 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
             self.recorder.dropped(1);
             return None;
         }
-        match self.deliver(next) {
+        match self.deliver(next, stream) {
             Ok(()) => None,
-            Err(_) if self.exchange.is_some() => {
+            Err(Undelivered::Stopped) => Some(Stopped::Asked),
+            Err(Undelivered::Failed(_)) if self.exchange.is_some() => {
                 self.recorder.dropped(1);
                 self.lose(stream);
                 None
             }
-            Err(e) => {
+            Err(Undelivered::Failed(e)) => {
                 // What waits behind it will not be sent either.
                 self.recorder.dropped(1 + stream.waiting());
                 Some(Stopped::Failed(e))
@@ -203,27 +225,25 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
         }
     }
 
-    /// Sends one message; one that is refused is offered again for a while.
-    fn deliver(&mut self, next: Queued) -> Result<(), PortError> {
+    /// Sends one message; one that is refused is offered again until it is taken, the port is known to be gone, or its time
+    /// is over.
+    fn deliver<S: Stream>(&mut self, next: Queued, stream: &S) -> Result<(), Undelivered> {
         let called = self.clock.now();
         let mut answer = self.port.send(next.what);
-        for _ in 0..AGAIN {
-            if answer.is_ok() {
-                break;
-            }
+        while let Err(e) = answer {
             self.recorder.refused();
-            let until = Nanos::new(self.clock.now().get() + BETWEEN.get());
-            if !self.clock.wait_until(until, &self.stop) {
-                break;
+            let now = self.clock.now().get();
+            if stream.is_gone() || now.saturating_sub(called.get()) > REFUSING_NS {
+                return Err(Undelivered::Failed(e));
             }
-            answer = self.port.send_again(next.what);
+            let again = Nanos::new(now + BETWEEN.get());
+            if !self.clock.wait_until(again, &self.stop) {
+                return Err(Undelivered::Stopped);
+            }
+            answer = self.port.resend(next.what);
         }
-        if answer.is_ok() {
-            self.recorder.sent(next.at, called, self.clock.now());
-        } else {
-            self.recorder.refused();
-        }
-        answer
+        self.recorder.sent(next.at, called, self.clock.now());
+        Ok(())
     }
 
     /// The port is gone: what can be silenced is, and the rest waits for another.

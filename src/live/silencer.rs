@@ -1,11 +1,17 @@
 //! A port that knows what sounds on it, so that whatever happens it can be silenced.
 
+use std::thread;
+use std::time::{Duration, Instant};
+
 use super::dispatch::Outgoing;
 use crate::event::{Channel, KeyNumber, Message};
 use crate::midi::{Bytes, OutputPort, PortError, System, wire_bytes};
 
 /// Controllers of the MIDI 1.0 table that end sound: sustain pedal off, all notes off, all sound off.
 const SILENCE: [u8; 3] = [64, 123, 120];
+
+/// How long what is refused is offered again while silencing: within the two seconds that a lane may take to end.
+pub(super) const SILENCING: Duration = Duration::from_millis(1700);
 
 /// What was set on a channel, to be set again where the port comes back.
 #[derive(Clone, Copy)]
@@ -34,6 +40,25 @@ fn bytes(what: Outgoing) -> Bytes {
     }
 }
 
+/// Whether a message ends a note, or stops a follower of the clock.
+fn ends(what: Outgoing) -> bool {
+    matches!(
+        what,
+        Outgoing::Part {
+            message: Message::NoteOff { .. },
+            ..
+        } | Outgoing::System(System::Stop)
+    )
+}
+
+/// Asked after each refusal while silencing: waits a little, and answers whether the message is to be offered again.
+pub(super) type Patience<'a> = &'a mut dyn FnMut() -> bool;
+
+/// The patience of one who asks once.
+pub(super) fn none() -> bool {
+    false
+}
+
 impl<P: OutputPort> Silencer<P> {
     pub(super) fn new(port: P) -> Self {
         let nothing = Setting {
@@ -54,16 +79,23 @@ impl<P: OutputPort> Silencer<P> {
         self.port.is_none()
     }
 
-    /// Sends a message and notes what comes of it.
+    /// Offers a message for the first time and notes what comes of it.
     pub(super) fn send(&mut self, what: Outgoing) -> Result<(), PortError> {
-        // Noted before it is sent: a note-on whose sending failed halfway may sound.
-        self.note(what);
-        self.send_again(what)
+        // A note-on whose sending failed halfway may sound, so it is noted before it is sent.
+        if !ends(what) {
+            self.note(what);
+        }
+        self.resend(what)
     }
 
-    /// Sends a message that was noted before.
-    pub(super) fn send_again(&mut self, what: Outgoing) -> Result<(), PortError> {
-        self.raw(bytes(what).as_slice())
+    /// Offers a message once more that was refused.
+    pub(super) fn resend(&mut self, what: Outgoing) -> Result<(), PortError> {
+        self.raw(bytes(what).as_slice())?;
+        // What ends something is owed until it was taken.
+        if ends(what) {
+            self.note(what);
+        }
+        Ok(())
     }
 
     fn raw(&mut self, bytes: &[u8]) -> Result<(), PortError> {
@@ -104,22 +136,31 @@ impl<P: OutputPort> Silencer<P> {
     }
 
     /// Ends what sounds: a follower of the clock is stopped, the note-offs that are owed come next, then the controllers on
-    /// every channel used. A port that refuses is asked all the same for the rest.
-    pub(super) fn silence(&mut self) {
+    /// every channel used. What is refused is offered again as long as there is `patience`; then the rest is asked for once.
+    pub(super) fn silence(&mut self, patience: Patience<'_>) {
         let moved = self.moving;
-        let _ = self.end_notes(true);
-        let said = self.end_channels() || moved;
+        let _ = self.end_notes(patience, true);
+        let said = self.end_channels(patience) || moved;
         self.used = [false; 16];
         if said && let Some(port) = &mut self.port {
             port.drain();
         }
     }
 
+    fn insist(&mut self, bytes: &[u8], patience: Patience<'_>) -> Result<(), PortError> {
+        loop {
+            let answer = self.raw(bytes);
+            if answer.is_ok() || !patience() {
+                return answer;
+            }
+        }
+    }
+
     /// Stops a follower of the clock and sends the note-offs that are owed; where not `all`, until the first is refused.
-    fn end_notes(&mut self, all: bool) -> Result<(), PortError> {
+    fn end_notes(&mut self, patience: Patience<'_>, all: bool) -> Result<(), PortError> {
         let mut answer = Ok(());
         if std::mem::take(&mut self.moving) {
-            answer = self.raw(System::Stop.bytes().as_slice());
+            answer = self.insist(System::Stop.bytes().as_slice(), patience);
         }
         for channel in (1..=16).filter_map(|number| Channel::new(number).ok()) {
             for key in 0u8..128 {
@@ -129,7 +170,7 @@ impl<P: OutputPort> Silencer<P> {
                 };
                 for _ in 0..std::mem::take(&mut self.sounding[at.0][at.1]) {
                     if all || answer.is_ok() {
-                        answer = self.raw(wire_bytes(channel, message).as_slice());
+                        answer = self.insist(wire_bytes(channel, message).as_slice(), patience);
                     }
                 }
             }
@@ -138,7 +179,7 @@ impl<P: OutputPort> Silencer<P> {
     }
 
     /// Ends all sound on the channels used; answers whether there are any.
-    fn end_channels(&mut self) -> bool {
+    fn end_channels(&mut self, patience: Patience<'_>) -> bool {
         let mut any = false;
         for channel in (1..=16).filter_map(|number| Channel::new(number).ok()) {
             if !self.used[usize::from(channel.nibble())] {
@@ -150,7 +191,7 @@ impl<P: OutputPort> Silencer<P> {
                     controller,
                     value: 0,
                 };
-                let _ = self.raw(wire_bytes(channel, message).as_slice());
+                let _ = self.insist(wire_bytes(channel, message).as_slice(), patience);
             }
         }
         any
@@ -158,8 +199,8 @@ impl<P: OutputPort> Silencer<P> {
 
     /// Gives the port away, since it is gone. What of it still listens is silenced, as far as it answers at once.
     pub(super) fn put_away(&mut self) -> Option<P> {
-        if self.end_notes(false).is_ok() {
-            self.end_channels();
+        if self.end_notes(&mut none, false).is_ok() {
+            self.end_channels(&mut none);
         }
         self.port.take()
     }
@@ -167,7 +208,7 @@ impl<P: OutputPort> Silencer<P> {
     /// Goes on with another port: whatever may still sound on it is ended, and its channels are set up as they were.
     pub(super) fn install(&mut self, port: P) {
         self.port = Some(port);
-        self.end_channels();
+        self.end_channels(&mut none);
         for channel in (1..=16).filter_map(|number| Channel::new(number).ok()) {
             let setting = self.settings[usize::from(channel.nibble())];
             let mut say = |message| {
@@ -187,6 +228,11 @@ impl<P: OutputPort> Silencer<P> {
 
 impl<P: OutputPort> Drop for Silencer<P> {
     fn drop(&mut self) {
-        self.silence();
+        // Only a panic leaves anything to do here.
+        let began = Instant::now();
+        self.silence(&mut || {
+            thread::sleep(Duration::from_millis(1));
+            began.elapsed() < SILENCING
+        });
     }
 }

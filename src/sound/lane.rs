@@ -1,17 +1,18 @@
 //! An audio device as a lane of live playing.
 
-use std::cell::Cell;
-use std::rc::Rc;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
+
+use crossbeam_channel::{Sender, bounded};
 
 use super::audio_clock::AudioClock;
 use super::cues::nearest_frame;
 use super::desk::Desk;
 use super::device::{Device, DeviceError};
 use super::stream::{Closed, Feed, Running, State, Tally};
+
 use crate::live::{
     Ends, Here, Intake, Item, Lane, LaneError, Offer, Outgoing, Passage, Place, TimedWish, channels,
 };
@@ -172,7 +173,7 @@ pub struct SoundLane {
     delay: usize,
     shared: Arc<Shared>,
     /// Where the clock goes for a port that follows, and its offset in milliseconds.
-    follower: Option<(Rc<Cell<Option<AudioClock>>>, f64)>,
+    follower: Option<(Sender<AudioClock>, f64)>,
     stop: Arc<AtomicBool>,
     changes: u32,
     report: Option<SoundReport>,
@@ -213,9 +214,9 @@ impl SoundLane {
     /// What gives a port that follows this device its clock, once the lane has begun. The port's messages come
     /// `offset_ms` milliseconds later than what is heard here at the same time; earlier where negative.
     pub fn lead(&mut self, offset_ms: f64) -> impl FnOnce() -> Option<AudioClock> + use<> {
-        let cell = Rc::new(Cell::new(None));
-        self.follower = Some((Rc::clone(&cell), offset_ms));
-        move || cell.take()
+        let (give, take) = bounded(1);
+        self.follower = Some((give, offset_ms));
+        move || take.try_recv().ok()
     }
 
     /// How long the newest sound takes to be heard, as the driver says; zero before it has said so.
@@ -254,14 +255,14 @@ impl Lane for SoundLane {
             return Ok(());
         };
         let running = device.start(feed).map_err(|e| failed(&e))?;
-        if let Some((cell, offset_ms)) = self.follower.take() {
+        if let Some((give, offset_ms)) = self.follower.take() {
             self.lock(&running);
             // Ahead of what the driver may ask for at once.
             let ahead = 4 * running.tally().buffers.1 + self.frames(LEAD);
             let start = self.shared.made.load(Ordering::Acquire) + ahead;
             self.shared.start.store(start, Ordering::Release);
             let heard = start + self.delay as u64;
-            cell.set(Some(running.clock(heard, offset_ms)));
+            let _ = give.try_send(running.clock(heard, offset_ms));
             self.heard = Some(running.clock(heard, 0.0));
         } else {
             let start = self.frames(LEAD);
@@ -274,6 +275,10 @@ impl Lane for SoundLane {
 
     fn offer(&mut self, item: Item) -> Offer {
         self.ends.offer(item)
+    }
+
+    fn room(&self) -> usize {
+        self.ends.room()
     }
 
     fn wish(&mut self, wish: TimedWish) {

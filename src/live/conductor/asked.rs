@@ -3,7 +3,7 @@
 use std::sync::atomic::Ordering;
 use std::time::Instant;
 
-use super::{Conductor, Entry, Told, Wish};
+use super::{Conductor, Entry, Going, Told, Wish};
 use crate::event::PartId;
 use crate::live::control::{Control, Pace};
 use crate::live::lane::LaneError;
@@ -91,6 +91,10 @@ impl Conductor<'_, '_> {
     pub(super) fn stand(&mut self) {
         if !self.stands {
             self.stands = true;
+            if let Some(Going::Begin { bar, .. }) = self.going {
+                self.going = None;
+                self.parked = Some(bar);
+            }
             self.wish(Wish::Pause);
             self.tell(Told::Stands);
         }
@@ -117,9 +121,26 @@ impl Conductor<'_, '_> {
         }
         let here = self.here.map_or(1, |bar| bar.number);
         let bar = self.parked.take().unwrap_or(here);
+        if !self.has_bar(bar) {
+            self.tell(Told::NoBar);
+            return;
+        }
         self.stands = false;
-        self.begin_or_stop(bar, counted, 0);
+        self.going = Some(Going::Begin { bar, counted });
         self.tell(Told::GoesOn);
+    }
+
+    fn has_bar(&self, bar: i64) -> bool {
+        self.source.landmarks(bar).is_some()
+    }
+
+    /// Goes where it was asked to in this turn.
+    pub(super) fn go(&mut self) {
+        match self.going.take() {
+            Some(Going::Leave { bar, .. }) => self.leave(bar),
+            Some(Going::Begin { bar, counted }) => self.begin_or_stop(bar, counted, 0),
+            None => {}
+        }
     }
 
     /// Begins a bar now; see [`Conductor::begin_at`].
@@ -163,16 +184,24 @@ impl Conductor<'_, '_> {
 
     /// Goes to a bar at the next bar line; while it stands, goes on there later.
     fn jump(&mut self, bar: i64) {
-        if self.stands {
-            if self.source.landmarks(bar).is_some() && bar >= 1 {
-                self.parked = Some(bar);
-            } else {
-                self.tell(Told::NoBar);
-            }
-            return;
+        self.jump_for(bar, false);
+    }
+
+    fn jump_for(&mut self, bar: i64, for_loop: bool) {
+        if bar < 1 || !self.has_bar(bar) {
+            self.tell(Told::NoBar);
+        } else if self.stands {
+            self.parked = Some(bar);
+        } else if let Some(Going::Begin { bar: begins, .. }) = &mut self.going {
+            *begins = bar;
+        } else {
+            self.going = Some(Going::Leave { bar, for_loop });
         }
+    }
+
+    fn leave(&mut self, bar: i64) {
         let song = self.song(bar);
-        if bar >= 1 && self.source.seek(bar) {
+        if self.source.seek(bar) {
             self.next_run();
             self.jumped = true;
             self.wish(Wish::Leave {
@@ -201,8 +230,12 @@ impl Conductor<'_, '_> {
                     handed.run == self.run && handed.bar.number == last && here <= last
                 });
                 if ready || self.exhausted {
-                    self.jump(if here >= last { first } else { here + 1 });
+                    self.jump_for(if here >= last { first } else { here + 1 }, true);
                 }
+            }
+            // Nothing was done for it yet.
+            None if matches!(self.going, Some(Going::Leave { for_loop: true, .. })) => {
+                self.going = None;
             }
             // The turn lies ready already.
             None if before.is_some() && self.run > playing && !self.jumped => {

@@ -334,8 +334,147 @@ fn a_port_that_fails_is_reported_and_asked_to_be_silent_all_the_same() {
     );
     assert_eq!(report.sent, 1);
     let receipt = report.receipt;
-    // Offered twenty times again, then given up with what waits behind it.
-    assert_eq!((receipt.refused, receipt.dropped), (21, 2));
+    // Offered each millisecond for a second, then given up with what waits behind it.
+    assert_eq!((receipt.refused, receipt.dropped), (1002, 2));
+}
+
+/// A port that refuses everything between two times of its clock.
+#[derive(Clone)]
+struct Sulking {
+    port: RecordingPort,
+    clock: VirtualClock,
+    from: u64,
+    to: u64,
+}
+
+impl OutputPort for Sulking {
+    fn send(&mut self, bytes: &[u8]) -> Result<(), PortError> {
+        if (self.from..self.to).contains(&self.clock.now().get()) {
+            return Err(PortError::Send("no room".to_owned()));
+        }
+        self.port.send(bytes)
+    }
+}
+
+const MS: u64 = 1_000_000;
+
+/// Plays `queued` to a port that refuses from one time to another, and stops at a third.
+fn sulking(
+    queued: &[Queued],
+    refuses: std::ops::Range<u64>,
+    stop_at: u64,
+) -> (Report, RecordingPort) {
+    let clock = VirtualClock::default();
+    let port = RecordingPort::new(&clock);
+    let stop = Arc::new(AtomicBool::new(false));
+    let sulking = Sulking {
+        port: port.clone(),
+        clock: clock.clone(),
+        from: refuses.start,
+        to: refuses.end,
+    };
+    let (send, receive) = bounded(queued.len());
+    for message in queued {
+        send.send(*message).unwrap();
+    }
+    let stopping = Stopping {
+        clock,
+        stop: Arc::clone(&stop),
+        at: Nanos::new(stop_at),
+    };
+    (Sender::new(sulking, stopping, stop).run(&receive), port)
+}
+
+/// A clock on which a stop is asked for at a time.
+struct Stopping {
+    clock: VirtualClock,
+    stop: Arc<AtomicBool>,
+    at: Nanos,
+}
+
+impl Clock for Stopping {
+    fn now(&self) -> Nanos {
+        self.clock.now()
+    }
+
+    fn wait_until(&self, deadline: Nanos, stop: &AtomicBool) -> bool {
+        if deadline >= self.at {
+            self.stop.store(true, Ordering::SeqCst);
+        }
+        self.clock.wait_until(deadline, stop)
+    }
+
+    fn idle(&self) {
+        self.stop.store(true, Ordering::SeqCst);
+    }
+}
+
+#[test]
+fn a_note_off_that_is_refused_while_silencing_is_offered_again() {
+    // From the stop on the driver takes nothing for 1.5 s; the lane has two seconds.
+    let queued = [on(0, 1, 60), on(0, 10, 36), on(900 * MS, 1, 64)];
+    let (report, port) = sulking(&queued, 500 * MS..2000 * MS, 500 * MS);
+    assert_eq!(report.stopped, Stopped::Asked);
+    assert_silent(&port);
+    assert!(shown(&port).iter().any(|line| line.ends_with("B0 78 00")));
+}
+
+#[test]
+fn a_stop_while_a_note_off_is_refused_leaves_it_owed() {
+    let queued = [on(0, 1, 60), off(100 * MS, 1, 60)];
+    let (report, port) = sulking(&queued, 100 * MS..140 * MS, 110 * MS);
+    assert_eq!(report.stopped, Stopped::Asked);
+    assert_silent(&port);
+}
+
+#[test]
+fn a_driver_that_refuses_for_half_a_second_has_not_lost_its_port() {
+    let queued = [
+        on(0, 1, 60),
+        off(100 * MS, 1, 60),
+        on(700 * MS, 1, 62),
+        off(800 * MS, 1, 62),
+    ];
+    let (report, port) = sulking(&queued, 50 * MS..600 * MS, 5000 * MS);
+    assert_eq!(report.stopped, Stopped::Asked);
+    assert_eq!((report.sent, report.receipt.dropped), (4, 0));
+    assert_silent(&port);
+}
+
+/// A thread that keeps the promise of a lead: time 0 is not before it could send.
+#[test]
+fn time_is_reckoned_from_when_the_thread_is_ready_and_never_runs_ahead() {
+    use crate::live::{Lane, PortLane};
+    let stop = Arc::new(AtomicBool::new(false));
+    let slow = || -> Box<dyn Clock> {
+        // As where the system takes its time to lock memory.
+        std::thread::sleep(Duration::from_millis(200));
+        Box::new(crate::live::MonotonicClock::starting_in(Duration::ZERO))
+    };
+    let began = std::time::Instant::now();
+    let clock = VirtualClock::default();
+    let mut lane = PortLane::new(RecordingPort::new(&clock), Box::new(slow), &stop);
+    for entry in [
+        crate::live::Entry::Origin {
+            tick: crate::time::Tick::ZERO,
+            song: None,
+        },
+        crate::live::Entry::End {
+            tick: crate::time::Tick::new(960 * 1000),
+        },
+    ] {
+        lane.offer(crate::live::Item { run: 0, entry });
+    }
+    lane.begin().unwrap();
+    while lane.time().is_none() || lane.now() == Nanos::ZERO {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    // The end is due in eight minutes: that is not the time it is.
+    let since = Nanos::new(u64::try_from(began.elapsed().as_nanos()).unwrap());
+    assert!(lane.now() <= since, "{:?} {since:?}", lane.now());
+    assert!(lane.time().unwrap() <= since);
+    stop.store(true, Ordering::SeqCst);
+    lane.close().unwrap();
 }
 
 #[test]
