@@ -102,6 +102,44 @@ fn theory_to_arrange_do_no_input_or_output() {
     }
 }
 
+/// The files that the README's commands write: the words after `-o`.
+fn written_by_the_readme() -> Vec<String> {
+    let text = std::fs::read_to_string(root().join("README.md")).unwrap();
+    let commands = text.lines().filter(|line| line.starts_with("$ "));
+    commands
+        .flat_map(|line| line.split(" -o ").skip(1))
+        .filter_map(|rest| rest.split_whitespace().next())
+        .map(|name| name.trim_matches('\'').to_owned())
+        .collect()
+}
+
+/// The top level as git tracks it. In a folder that is no checkout, such as an unpacked archive, all that lies there
+/// but what the README's commands write.
+fn top_level() -> Vec<String> {
+    let listed = std::process::Command::new("git")
+        .args(["ls-files", "-z"])
+        .current_dir(root())
+        .output();
+    if let Ok(listed) = listed
+        && listed.status.success()
+        && !listed.stdout.is_empty()
+    {
+        let listed = String::from_utf8(listed.stdout).unwrap();
+        let mut names: Vec<String> = listed
+            .split_terminator('\0')
+            .map(|path| path.split('/').next().unwrap_or(path).to_owned())
+            .collect();
+        names.dedup();
+        return names;
+    }
+    let written = written_by_the_readme();
+    std::fs::read_dir(root())
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .filter(|name| !written.contains(name))
+        .collect()
+}
+
 #[test]
 fn the_top_level_holds_what_it_should() {
     let allowed = [
@@ -116,10 +154,26 @@ fn the_top_level_holds_what_it_should() {
         "examples",
         "target",
     ];
-    for entry in std::fs::read_dir(root()).unwrap() {
-        let name = entry.unwrap().file_name().into_string().unwrap();
+    let names = top_level();
+    assert!(names.iter().any(|name| name == "src"), "{names:?}");
+    for name in names {
         assert!(
             name.starts_with('.') || allowed.contains(&name.as_str()),
+            "{name}"
+        );
+    }
+}
+
+#[test]
+fn git_ignores_what_the_readme_writes() {
+    let written = written_by_the_readme();
+    assert!(written.contains(&"low-tide.mid".to_owned()), "{written:?}");
+    let ignored = std::fs::read_to_string(root().join(".gitignore")).unwrap();
+    for name in written {
+        let ending = name.rsplit('.').next().unwrap_or("");
+        let lines = [format!("/*.{ending}"), format!("/{name}")];
+        assert!(
+            ignored.lines().any(|l| lines.iter().any(|m| m == l)),
             "{name}"
         );
     }
