@@ -319,6 +319,28 @@ impl PitchName {
     }
 }
 
+impl Interval {
+    /// The ascending interval between two names, 0 to 6 steps.
+    ///
+    /// The spelling decides: C to B# is an augmented seventh of 12 semitones, C to Cb a diminished unison of -1.
+    ///
+    /// ```
+    /// use fivefold::theory::{Interval, PitchName};
+    /// let third = Interval::between(PitchName::read("A")?, PitchName::read("C")?);
+    /// assert_eq!(third.name(), "m3");
+    /// # Ok::<(), fivefold::theory::PitchError>(())
+    /// ```
+    #[must_use]
+    pub fn between(from: PitchName, to: PitchName) -> Interval {
+        let step = |name: PitchName| i32::from(name.letter().step());
+        let natural = |name: PitchName| i32::from(name.letter().semitones());
+        let octave = if step(to) < step(from) { 1 } else { 0 };
+        let semitones = natural(to) - natural(from) + 12 * octave + i32::from(to.alter())
+            - i32::from(from.alter());
+        Interval::new(step(to) - step(from) + 7 * octave, semitones)
+    }
+}
+
 /// Reads sharps or flats (not both) at the start of a text: their sum in semitones, and the bytes taken.
 pub(crate) fn accidentals(text: &str) -> Result<(i32, usize), PitchError> {
     let mut sum = 0_i32;
