@@ -1,6 +1,7 @@
 //! The rooms of the house: each imports only from rooms above it, and no files of a room need one another.
 
 mod paths;
+mod systems;
 
 use std::path::Path;
 
