@@ -9,7 +9,8 @@ use std::sync::Arc;
 use self::notes::Here;
 use super::click::click;
 use super::cursor::Cursor;
-use super::journey::{Excerpt, ExcerptError, Journey};
+use super::error::ArrangeError;
+use super::journey::{Excerpt, Journey};
 use super::score::{PassMaker, PassScore, Passes, Planned, Planner, Score};
 use super::voicing::Ends;
 use crate::chart::{Form, Parts, Piece, Times};
@@ -17,8 +18,7 @@ use crate::event::{
     Bar, Body, Channel, Event, Header, Landmarks, Message, PartId, PartInfo, Signature, Source,
     sort,
 };
-use crate::generate::{Chance, KeyOrderError};
-use crate::neck::{NeckError, TuningError};
+use crate::generate::Chance;
 use crate::theory::Key;
 use crate::time::{Feel, Region, TempoCursor, TempoMap, Tick};
 
@@ -39,58 +39,6 @@ pub struct Arrangement {
     semitones: i32,
     tempo_percent: u32,
     cursor: Cursor,
-}
-
-/// Why a piece cannot be arranged.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
-pub enum ArrangeError {
-    /// The piece has not the bars asked for.
-    #[error(transparent)]
-    Excerpt(#[from] ExcerptError),
-    /// Its `keys` are none.
-    #[error(transparent)]
-    Keys(#[from] KeyOrderError),
-    /// It goes through keys, but has none itself.
-    #[error("`keys` need a key to begin with")]
-    KeysNeedKey,
-    /// The guide has nothing to run through.
-    #[error("the guide needs a set to run through")]
-    GuideNeedsSet,
-    /// Its tuning is none.
-    #[error(transparent)]
-    Tuning(#[from] TuningError),
-    /// A shape does not lie on the neck.
-    #[error(transparent)]
-    Neck(#[from] NeckError),
-}
-
-impl ArrangeError {
-    /// A stable name for programs.
-    pub fn code(&self) -> &'static str {
-        match self {
-            ArrangeError::Excerpt(e) => e.code(),
-            ArrangeError::Keys(e) => e.code(),
-            ArrangeError::KeysNeedKey => "keys-need-key",
-            ArrangeError::GuideNeedsSet => "guide-needs-set",
-            ArrangeError::Tuning(e) => e.code(),
-            ArrangeError::Neck(e) => e.code(),
-        }
-    }
-
-    /// What to write instead.
-    pub fn help(&self) -> String {
-        match self {
-            ArrangeError::Excerpt(e) => e.help(),
-            ArrangeError::Keys(e) => e.help(),
-            ArrangeError::KeysNeedKey => {
-                "write the key of the chart: `key = \"A minor\"`".to_owned()
-            }
-            ArrangeError::GuideNeedsSet => "write one: `set = \"A minor pentatonic\"`".to_owned(),
-            ArrangeError::Tuning(e) => e.help(),
-            ArrangeError::Neck(e) => e.help(),
-        }
-    }
 }
 
 /// One of the parts that plays.

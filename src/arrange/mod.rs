@@ -8,6 +8,7 @@ mod bass;
 mod click;
 mod cursor;
 mod drone;
+mod error;
 mod guide;
 mod journey;
 mod kit;
@@ -16,7 +17,8 @@ mod score;
 mod strum;
 mod voicing;
 
-pub use arrangement::{ArrangeError, Arrangement};
+pub use arrangement::Arrangement;
+pub use error::ArrangeError;
 pub use journey::{Excerpt, ExcerptError, Journey};
 pub use score::{PassMaker, PassScore};
 pub use voicing::{Register, Voicing, movement, voicings};

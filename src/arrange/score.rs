@@ -2,9 +2,9 @@
 
 use std::sync::Arc;
 
-use super::ArrangeError;
 use super::bass::BassKeys;
 use super::drone::drone;
+use super::error::ArrangeError;
 use super::guide::GuideLine;
 use super::run::{Run, plan};
 use super::strum::{StrumShapes, shapes};

@@ -4,7 +4,6 @@ use std::collections::HashSet;
 use std::ops::Range;
 
 use super::section::{Content, Section};
-use super::unfold::Unfolder;
 use super::{Form, FormBar, Parts, PlacedChord, Problem};
 use crate::theory::{Chord, Degree, Figure, Harmony, Interval, Key, PitchName, Scale};
 use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
@@ -211,31 +210,6 @@ impl Piece {
         cautions.collect()
     }
 
-    /// Puts the bars into playing order, with every figure a chord in the sounding key.
-    ///
-    /// # Errors
-    /// Figures that need a key where none is given, a form that is too long, a feel that does not go with a meter.
-    pub fn unfold(&self) -> Result<Form, Vec<Problem>> {
-        let mut unfolder = Unfolder::new(self);
-        let one = |name: &str| vec![name.to_owned()];
-        let mut form = Form {
-            intro: unfolder.run(&one(INTRO)),
-            pass: unfolder.run(&self.form),
-            ending: unfolder.run(&one(ENDING)),
-        };
-        let mut problems = unfolder.problems;
-        if !problems.is_empty() {
-            problems.sort_by_key(|p| (p.span.start, p.span.end));
-            problems.dedup();
-            return Err(problems);
-        }
-        self.move_chords(&mut form);
-        if form.ending.is_empty() && self.ending == Ending::Tonic && self.times != Times::Endless {
-            form.ending.extend(self.tonic_bar(&form));
-        }
-        Ok(form)
-    }
-
     /// How chords move from the written to the sounding key.
     fn interval(&self, form: &Form) -> Option<Interval> {
         match (&self.key, self.sounding_key()) {
@@ -271,7 +245,8 @@ impl Piece {
         }
     }
 
-    fn move_chords(&self, form: &mut Form) {
+    /// Moves the chords to the sounding key.
+    pub(super) fn move_chords(&self, form: &mut Form) {
         let Some(interval) = self.interval(form) else {
             return;
         };
@@ -286,7 +261,7 @@ impl Piece {
     }
 
     /// The last bar: the tonic chord as the chart first has it, or the tonic triad; without a key the first chord.
-    fn tonic_bar(&self, form: &Form) -> Option<FormBar> {
+    pub(super) fn tonic_bar(&self, form: &Form) -> Option<FormBar> {
         let last = form.pass.last()?;
         let mut chords = form
             .pass

@@ -8,6 +8,8 @@ pub(super) struct StringPlaces {
     /// Document byte of each decoded byte, and of the end; `None` where the two run side by side.
     places: Option<Vec<usize>>,
     start: usize,
+    /// The end of the token; no span goes beyond it.
+    end: usize,
 }
 
 impl StringPlaces {
@@ -18,8 +20,11 @@ impl StringPlaces {
             (3, true)
         } else if raw.starts_with("'''") {
             (3, false)
-        } else {
+        } else if raw.starts_with(['"', '\'']) {
             (1, raw.starts_with('"'))
+        } else {
+            // The text was broken here, and this is what was made of it.
+            (0, false)
         };
         let mut inner = raw
             .get(quotes..raw.len().saturating_sub(quotes))
@@ -39,11 +44,13 @@ impl StringPlaces {
             return StringPlaces {
                 places: None,
                 start,
+                end: token.end,
             };
         }
         StringPlaces {
             places: Some(walk(inner, start, value, basic)),
             start,
+            end: token.end,
         }
     }
 
@@ -57,8 +64,8 @@ impl StringPlaces {
                 .copied()
                 .unwrap_or(self.start),
         };
-        let start = place(inner.start);
-        start..place(inner.end).max(start)
+        let start = place(inner.start).min(self.end);
+        start..place(inner.end).clamp(start, self.end)
     }
 }
 
@@ -91,7 +98,11 @@ fn walk(raw: &str, start: usize, value: &str, basic: bool) -> Vec<usize> {
         } else {
             rest.chars().next().map_or(0, char::len_utf8)
         };
-        skip(&mut rest, &mut at, raw_len);
+        // In a broken text an escape may be cut short.
+        let whole = (raw_len..rest.len())
+            .find(|n| rest.is_char_boundary(*n))
+            .unwrap_or(rest.len());
+        skip(&mut rest, &mut at, whole);
     }
     places.push(at);
     places

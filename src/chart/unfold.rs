@@ -3,16 +3,44 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use super::piece::{ENDING, Ending, INTRO, Times};
 use super::problem::MOST_PROBLEMS;
 use super::section::{Content, MOST_BARS, Section, too_many_bars};
-use super::{FormBar, Piece, PlacedChord, Problem};
+use super::{Form, FormBar, Piece, PlacedChord, Problem};
 use crate::theory::Harmony;
 
 /// The chords of each written bar of a section, in the key they are written in; `None` where the chord before is held.
 type Resolved = Vec<Vec<Option<Harmony>>>;
 
+impl Piece {
+    /// Puts the bars into playing order, with every figure a chord in the sounding key.
+    ///
+    /// # Errors
+    /// Figures that need a key where none is given, a form that is too long, a feel that does not go with a meter.
+    pub fn unfold(&self) -> Result<Form, Vec<Problem>> {
+        let mut unfolder = Unfolder::new(self);
+        let one = |name: &str| vec![name.to_owned()];
+        let mut form = Form {
+            intro: unfolder.run(&one(INTRO)),
+            pass: unfolder.run(&self.form),
+            ending: unfolder.run(&one(ENDING)),
+        };
+        let mut problems = unfolder.problems;
+        if !problems.is_empty() {
+            problems.sort_by_key(|p| (p.span.start, p.span.end));
+            problems.dedup();
+            return Err(problems);
+        }
+        self.move_chords(&mut form);
+        if form.ending.is_empty() && self.ending == Ending::Tonic && self.times != Times::Endless {
+            form.ending.extend(self.tonic_bar(&form));
+        }
+        Ok(form)
+    }
+}
+
 /// Puts sections into playing order.
-pub(super) struct Unfolder<'p> {
+struct Unfolder<'p> {
     piece: &'p Piece,
     sections: HashMap<&'p str, &'p Section>,
     resolved: HashMap<String, Resolved>,

@@ -1,8 +1,9 @@
 //! The neck itself: a tuning, a number of frets and perhaps a capo.
 
 use super::error::NeckError;
+use super::limits::MAX_FRET;
 use super::tuning::Tuning;
-use super::units::{Fret, MAX_FRET, StringNumber};
+use super::units::{Fret, StringNumber};
 use crate::theory::{PitchClass, PitchName};
 
 /// Frets of a neck of which nothing else is said.
@@ -180,8 +181,9 @@ impl Neck {
     /// The place of a string counted from the lowest, zero-based.
     pub(super) fn index(&self, string: StringNumber) -> Result<usize, NeckError> {
         let count = self.string_count();
+        let string = string.value();
         count
-            .checked_sub(usize::from(string.value()))
+            .checked_sub(usize::from(string))
             .ok_or(NeckError::NoString { string, count })
     }
 

@@ -1,6 +1,6 @@
 //! What can be wrong with a neck or with a shape on it.
 
-use super::units::{Fret, MAX_FRET, MAX_STRINGS, StringNumber};
+use super::limits::{MAX_FRET, MAX_STRINGS};
 
 /// Why something is not on the neck.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -41,8 +41,8 @@ pub enum NeckError {
     /// A string this tuning has not.
     #[error("expected a string from 1 to {count}, found {string}")]
     NoString {
-        /// The string asked for.
-        string: StringNumber,
+        /// The string asked for, 1 the highest.
+        string: u8,
         /// Strings the tuning has.
         count: usize,
     },
@@ -53,14 +53,14 @@ pub enum NeckError {
     ShapeOffNeck {
         /// Name of the scale.
         scale: String,
-        /// The string of the lowest note.
-        string: StringNumber,
+        /// The string of the lowest note, 1 the highest.
+        string: u8,
         /// Frets the shape needs, counted from the nut.
         needs: u32,
         /// Frets the neck has, counted from the nut.
-        frets: Fret,
-        /// The fret, from the nut, of the capo.
-        capo: Fret,
+        frets: u8,
+        /// The fret of the capo, from the nut; 0 without one.
+        capo: u8,
         /// Whether the same shape lies lower with open strings.
         opens: bool,
     },
@@ -125,7 +125,7 @@ impl NeckError {
             NeckError::ShapeOffNeck { opens: true, .. } => {
                 "allow open strings, or begin from another string".to_owned()
             }
-            NeckError::ShapeOffNeck { capo, .. } if !capo.is_open() => {
+            NeckError::ShapeOffNeck { capo: 1.., .. } => {
                 "put the capo lower, or begin from another string".to_owned()
             }
             NeckError::ShapeOffNeck { needs, .. } if *needs <= u32::from(MAX_FRET) => {

@@ -3,7 +3,8 @@
 //! The model and its weights are explained with the [room](super#the-model-of-the-hand).
 
 use super::error::NeckError;
-use super::units::{Finger, MAX_STRINGS};
+use super::limits::MAX_STRINGS;
+use super::units::Finger;
 use super::weight;
 
 /// The frets of a shape from the lowest string up; [`MUTED`] where a string is left out, 0 where it rings open.

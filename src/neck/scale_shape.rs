@@ -152,10 +152,10 @@ fn shape_from(
             let capo = neck.capo();
             return Err(NeckError::ShapeOffNeck {
                 scale: scale.name(),
-                string,
+                string: string.value(),
                 needs: highest.unsigned_abs() + u32::from(capo.value()),
-                frets: neck.frets(),
-                capo,
+                frets: neck.frets().value(),
+                capo: capo.value(),
                 opens,
             });
         }

@@ -13,7 +13,7 @@ use std::collections::BinaryHeap;
 
 use super::board::Neck;
 use super::hand::{Frets, Grip, HandModel, MUTED, grip};
-use super::units::MAX_STRINGS;
+use super::limits::MAX_STRINGS;
 use super::weight;
 use crate::theory::Chord;
 use tones::{Bits, Strictness, Tones};

@@ -6,7 +6,8 @@ use std::fmt;
 
 pub use read::{TuningError, TuningProblem};
 
-use super::units::{MAX_STRINGS, MIN_STRINGS, StringNumber};
+use super::limits::{MAX_STRINGS, MIN_STRINGS};
+use super::units::StringNumber;
 use crate::theory::{Letter, Pitch, PitchName};
 
 /// The lowest key an open string may sound, C0: the lowest string of any bass is above it.

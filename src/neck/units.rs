@@ -3,15 +3,7 @@
 use std::fmt;
 
 use super::error::NeckError;
-
-/// The most strings a tuning has.
-pub const MAX_STRINGS: usize = 8;
-
-/// The fewest strings a tuning has.
-pub const MIN_STRINGS: usize = 4;
-
-/// The highest fret there is; no instrument in use has more.
-pub const MAX_FRET: u8 = 36;
+use super::limits::{MAX_FRET, MAX_STRINGS};
 
 /// A string, counted as players do: 1 is the highest in pitch, 8 the lowest there can be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -8,7 +8,6 @@ use cpal::traits::{DeviceTrait, HostTrait};
 use cpal::{ErrorKind, SampleFormat};
 use crossbeam_channel::bounded;
 
-use super::stream::{Carried, Feed, Running, begin};
 use crate::midi::Quiet;
 
 /// What is wrong with an audio device.
@@ -420,14 +419,6 @@ impl Device {
             buffer: frames,
             ..self
         }
-    }
-
-    /// Begins to play what `feed` makes, at the [`rate`](Device::rate) of the device.
-    ///
-    /// # Errors
-    /// When the device cannot be opened after all.
-    pub fn start(self, feed: Box<dyn Feed>) -> Result<Running, DeviceError> {
-        begin(self, feed, Carried::new()).map_err(|lost| lost.error)
     }
 }
 

@@ -292,14 +292,14 @@ fn place<T: FromSample<f32> + Copy>(frame: &mut [T], left: f32, right: f32, step
 }
 
 /// What a stream takes over from the one before it.
-pub(super) struct Carried {
+struct Carried {
     epoch: Instant,
     published: Arc<Published>,
     handed: u64,
 }
 
 impl Carried {
-    pub(super) fn new() -> Self {
+    fn new() -> Self {
         Carried {
             epoch: Instant::now(),
             published: Arc::new(Published::default()),
@@ -316,12 +316,18 @@ pub struct Lost {
     pub feed: Option<Box<dyn Feed>>,
 }
 
+impl Device {
+    /// Begins to play what `feed` makes, at the [`rate`](Device::rate) of the device.
+    ///
+    /// # Errors
+    /// When the device cannot be opened after all.
+    pub fn start(self, feed: Box<dyn Feed>) -> Result<Running, DeviceError> {
+        begin(self, feed, Carried::new()).map_err(|lost| lost.error)
+    }
+}
+
 /// Starts a stream. The feed comes back with the error.
-pub(super) fn begin(
-    device: Device,
-    feed: Box<dyn Feed>,
-    carried: Carried,
-) -> Result<Running, Lost> {
+fn begin(device: Device, feed: Box<dyn Feed>, carried: Carried) -> Result<Running, Lost> {
     let _quiet = Quiet::new();
     let (home, returned) = bounded(1);
     let Carried {

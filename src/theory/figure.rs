@@ -1,18 +1,10 @@
 //! Any written chord: a letter symbol, a Roman numeral or a number.
 
-mod cursor;
-mod error;
-
-pub(crate) use cursor::Cursor;
-pub use error::{FigureError, FigureProblem};
-
 use super::chord::Harmony;
+use super::figure_error::{FigureError, FigureProblem};
 use super::key::Key;
 use super::numeral::{self, Numeral};
 use super::symbol;
-
-/// The longest figure that is read, in bytes; no chord in use comes near it.
-pub const MAX_FIGURE_BYTES: usize = 100;
 
 /// A written chord as it stands: a fixed one, or one that waits for a key.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]

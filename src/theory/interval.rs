@@ -1,9 +1,7 @@
-//! The distance between two spelled notes.
+//! The distance between two spelled notes. How notes are that far apart is in `pitch.rs`.
 
 use std::fmt;
 use std::ops::Neg;
-
-use super::pitch::PitchName;
 
 /// A spelled distance: diatonic steps and semitones, both positive when it ascends.
 ///
@@ -38,28 +36,6 @@ impl Interval {
     #[must_use]
     pub const fn semitones(self) -> i32 {
         self.semitones
-    }
-
-    /// The ascending interval between two names, 0 to 6 steps.
-    ///
-    /// The spelling decides: C to B# is an augmented seventh of 12 semitones, C to Cb a diminished unison of -1.
-    ///
-    /// ```
-    /// use fivefold::theory::{Interval, PitchName};
-    /// let third = Interval::between(PitchName::read("A")?, PitchName::read("C")?);
-    /// assert_eq!(third.name(), "m3");
-    /// # Ok::<(), fivefold::theory::PitchError>(())
-    /// ```
-    #[must_use]
-    pub fn between(from: PitchName, to: PitchName) -> Interval {
-        let step = |name: PitchName| i32::from(name.letter().step());
-        let natural = |name: PitchName| i32::from(name.letter().semitones());
-        let octave = if step(to) < step(from) { 1 } else { 0 };
-        Interval {
-            steps: step(to) - step(from) + 7 * octave,
-            semitones: natural(to) - natural(from) + 12 * octave + i32::from(to.alter())
-                - i32::from(from.alter()),
-        }
     }
 
     /// The short name: quality letter and number, `P5`, `m3`, `A4`, `d7`, `M9`, with `-` before it when it descends.
@@ -126,6 +102,7 @@ impl fmt::Display for Interval {
 #[allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 mod tests {
     use super::*;
+    use crate::theory::pitch::PitchName;
 
     #[test]
     fn names_intervals_by_their_spelling() {

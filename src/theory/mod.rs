@@ -13,10 +13,13 @@
 //! ```
 
 pub mod chord;
+mod cursor;
 pub mod degree;
 pub mod figure;
+mod figure_error;
 pub mod interval;
 pub mod key;
+mod mode;
 mod nearest;
 pub mod numeral;
 pub mod pitch;
@@ -25,9 +28,11 @@ pub mod symbol;
 
 pub use chord::{Chord, ChordError, ChordKind, Harmony};
 pub use degree::{Degree, DegreeError};
-pub use figure::{Figure, FigureError, FigureProblem};
+pub use figure::Figure;
+pub use figure_error::{FigureError, FigureProblem, MAX_FIGURE_BYTES};
 pub use interval::Interval;
-pub use key::{Key, KeyError, Mode};
+pub use key::{Key, KeyError};
+pub use mode::Mode;
 pub(crate) use nearest::{distance, nearest};
 pub use numeral::Numeral;
 pub use pitch::{Letter, Pitch, PitchClass, PitchError, PitchName};

@@ -7,8 +7,9 @@
 
 use super::chord::mask::Mask;
 use super::chord::{Chord, Harmony};
+use super::cursor::Cursor;
 use super::degree::Degree;
-use super::figure::{Cursor, FigureError, FigureProblem};
+use super::figure_error::{FigureError, FigureProblem};
 use super::key::Key;
 use super::pitch::{self, PitchName};
 use super::symbol::{self, Before, Seed};

@@ -146,6 +146,9 @@ pub struct PitchName {
 /// The largest number of sharps or flats a [`PitchName`] holds.
 pub const MAX_ALTER: i8 = 4;
 
+/// The alterations a [`PitchName`] holds. To compare the absolute value is a trap: that of -128 does not exist.
+const ALTERS: std::ops::RangeInclusive<i8> = -MAX_ALTER..=MAX_ALTER;
+
 impl PitchName {
     /// A letter altered by so many semitones, sharps positive.
     ///
@@ -258,7 +261,7 @@ impl PitchName {
             + i64::from(interval.semitones());
         let alter = sound - natural;
         match i8::try_from(alter) {
-            Ok(alter) if alter.abs() <= MAX_ALTER => PitchName { letter, alter },
+            Ok(alter) if ALTERS.contains(&alter) => PitchName { letter, alter },
             _ => PitchName::simplest(PitchClass::wrapped(sound), alter < 0),
         }
     }
@@ -289,7 +292,7 @@ impl PitchName {
         };
         let (alter, length) = accidentals(&text[1..])?;
         match i8::try_from(alter) {
-            Ok(small) if small.abs() <= MAX_ALTER => Ok((
+            Ok(small) if ALTERS.contains(&small) => Ok((
                 PitchName {
                     letter,
                     alter: small,
@@ -316,6 +319,28 @@ impl PitchName {
             out.push(single);
         }
         out
+    }
+}
+
+impl Interval {
+    /// The ascending interval between two names, 0 to 6 steps.
+    ///
+    /// The spelling decides: C to B# is an augmented seventh of 12 semitones, C to Cb a diminished unison of -1.
+    ///
+    /// ```
+    /// use fivefold::theory::{Interval, PitchName};
+    /// let third = Interval::between(PitchName::read("A")?, PitchName::read("C")?);
+    /// assert_eq!(third.name(), "m3");
+    /// # Ok::<(), fivefold::theory::PitchError>(())
+    /// ```
+    #[must_use]
+    pub fn between(from: PitchName, to: PitchName) -> Interval {
+        let step = |name: PitchName| i32::from(name.letter().step());
+        let natural = |name: PitchName| i32::from(name.letter().semitones());
+        let octave = if step(to) < step(from) { 1 } else { 0 };
+        let semitones = natural(to) - natural(from) + 12 * octave + i32::from(to.alter())
+            - i32::from(from.alter());
+        Interval::new(step(to) - step(from) + 7 * octave, semitones)
     }
 }
 
@@ -530,6 +555,19 @@ mod tests {
 
     fn name(text: &str) -> PitchName {
         PitchName::read(text).unwrap()
+    }
+
+    /// Found by fuzzing keys: 128 flats make the one number whose absolute value overflows, and were a name in a release
+    /// build.
+    #[test]
+    fn a_hundred_and_twenty_eight_flats_are_too_many() {
+        for flats in [5, 127, 128, 129, 255, 256] {
+            let text = format!("G{}", "b".repeat(flats));
+            let value = -i32::try_from(flats).unwrap();
+            assert_eq!(PitchName::read(&text), Err(PitchError::Alter { value }));
+            assert!(crate::theory::Key::read(&text).is_err());
+        }
+        assert_eq!(name("C").up(Interval::new(0, -128)).to_string(), "E");
     }
 
     #[test]

@@ -10,7 +10,7 @@ pub use kinds::{ScaleKind, all_kinds};
 
 use super::degree::{Degree, DegreeList, MAX_DEGREES};
 use super::interval::Interval;
-use super::key::Mode;
+use super::mode::Mode;
 use super::nearest::distance;
 use super::pitch::{Letter, PitchClass, PitchName};
 

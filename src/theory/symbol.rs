@@ -14,7 +14,8 @@ mod suffix;
 pub(crate) use suffix::{Before, Seed, read_suffix};
 
 use super::chord::{Chord, Harmony};
-use super::figure::{Cursor, FigureError, FigureProblem, MAX_FIGURE_BYTES};
+use super::cursor::Cursor;
+use super::figure_error::{FigureError, FigureProblem, MAX_FIGURE_BYTES};
 use super::pitch::{self, Letter, MAX_ALTER, PitchName};
 
 /// Reads a letter symbol, or one of the ways to write no chord: `N.C.`, `N.C`, `NC`, `N`.

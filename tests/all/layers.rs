@@ -1,7 +1,11 @@
-//! The rooms of the house: each imports only from rooms above it.
+//! The rooms of the house: each imports only from rooms above it, and no files of a room need one another.
+
+mod paths;
+mod systems;
 
 use std::path::Path;
 
+use self::paths::Tree;
 use crate::root;
 
 /// Rooms in order, the lowest first.
@@ -12,6 +16,9 @@ const ROOMS: [&str; 12] = [
 
 /// Rooms that must know nothing of music: they see events and time.
 const DEAF: [&str; 3] = ["midi", "live", "sound"];
+
+/// Circles that are known and stay for now: the folder and its files.
+const CIRCLES: [(&str, &[&str]); 0] = [];
 
 fn rust_files(folder: &Path, found: &mut Vec<std::path::PathBuf>) {
     for entry in std::fs::read_dir(folder).unwrap() {
@@ -24,58 +31,58 @@ fn rust_files(folder: &Path, found: &mut Vec<std::path::PathBuf>) {
     }
 }
 
-/// The rooms a file names: every `crate::room`, and every room in a `crate::{...}` group.
-fn named(text: &str) -> Vec<String> {
-    let mut found = Vec::new();
-    for (at, _) in text.match_indices("crate::") {
-        let rest = &text[at + "crate::".len()..];
-        let word = |t: &str| {
-            t.chars()
-                .take_while(|c| c.is_alphanumeric() || *c == '_')
-                .collect::<String>()
-        };
-        if let Some(group) = rest.strip_prefix('{') {
-            let group = group.split('}').next().unwrap_or("");
-            found.extend(group.split(',').map(|part| word(part.trim())));
-        } else {
-            found.push(word(rest));
-        }
-    }
-    found
+/// The files of `src`: the path from there, parted by `/`, and the text.
+fn source_files() -> Vec<(String, String)> {
+    let source = root().join("src");
+    let mut files = Vec::new();
+    rust_files(&source, &mut files);
+    assert!(files.len() > 40, "{}", files.len());
+    let named = files.iter().map(|file| {
+        let path = file.strip_prefix(&source).unwrap();
+        let parts: Vec<_> = path.iter().map(|part| part.to_str().unwrap()).collect();
+        (parts.join("/"), std::fs::read_to_string(file).unwrap())
+    });
+    named.collect()
+}
+
+/// All modules of `src`.
+fn whole_tree() -> Tree {
+    Tree::new(&source_files())
 }
 
 #[test]
 fn every_room_imports_only_from_rooms_before_it() {
     let rank = |room: &str| ROOMS.iter().position(|r| *r == room);
-    let mut files = Vec::new();
-    rust_files(&root().join("src"), &mut files);
-    assert!(files.len() > 40, "{}", files.len());
     let mut seen = 0;
-    for file in files {
-        let path = file.strip_prefix(root().join("src")).unwrap();
-        let room = path
-            .components()
-            .next()
-            .unwrap()
-            .as_os_str()
-            .to_str()
-            .unwrap();
-        if matches!(room, "main.rs" | "lib.rs") {
+    for (from, to) in whole_tree().pairs() {
+        let (Some(room), Some(other)) = (from.first(), to.first()) else {
+            continue;
+        };
+        let file = from.join("/");
+        let own = rank(room).unwrap_or_else(|| panic!("{file} is in no room"));
+        if room == other {
             continue;
         }
-        let own = rank(room).unwrap_or_else(|| panic!("{} is in no room", path.display()));
-        let text = std::fs::read_to_string(&file).unwrap();
-        for other in named(&text).iter().filter(|name| *name != room) {
-            let Some(theirs) = rank(other) else { continue };
-            seen += 1;
-            assert!(theirs < own, "{} imports from {other}", path.display());
-            if DEAF.contains(&room) {
-                let allowed = ["time", "event", "midi", "live"].contains(&other.as_str());
-                assert!(allowed, "{} imports from {other}", path.display());
-            }
+        let theirs = rank(other).unwrap_or_else(|| panic!("{other} is no room"));
+        seen += 1;
+        assert!(theirs < own, "{file} imports from {other}");
+        if DEAF.contains(&room.as_str()) {
+            let allowed = ["time", "event", "midi", "live"].contains(&other.as_str());
+            assert!(allowed, "{file} imports from {other}");
         }
     }
     assert!(seen > 60, "{seen}");
+}
+
+#[test]
+fn no_files_of_a_room_need_one_another() {
+    let mut circles = whole_tree().circles();
+    circles.retain(|circle| {
+        !CIRCLES
+            .iter()
+            .any(|(folder, files)| *folder == circle.folder && circle.files == *files)
+    });
+    assert!(circles.is_empty(), "{circles:#?}");
 }
 
 #[test]
@@ -102,6 +109,44 @@ fn theory_to_arrange_do_no_input_or_output() {
     }
 }
 
+/// The files that the README's commands write: the words after `-o`.
+fn written_by_the_readme() -> Vec<String> {
+    let text = std::fs::read_to_string(root().join("README.md")).unwrap();
+    let commands = text.lines().filter(|line| line.starts_with("$ "));
+    commands
+        .flat_map(|line| line.split(" -o ").skip(1))
+        .filter_map(|rest| rest.split_whitespace().next())
+        .map(|name| name.trim_matches('\'').to_owned())
+        .collect()
+}
+
+/// The top level as git tracks it. In a folder that is no checkout, such as an unpacked archive, all that lies there
+/// but what the README's commands write.
+fn top_level() -> Vec<String> {
+    let listed = std::process::Command::new("git")
+        .args(["ls-files", "-z"])
+        .current_dir(root())
+        .output();
+    if let Ok(listed) = listed
+        && listed.status.success()
+        && !listed.stdout.is_empty()
+    {
+        let listed = String::from_utf8(listed.stdout).unwrap();
+        let mut names: Vec<String> = listed
+            .split_terminator('\0')
+            .map(|path| path.split('/').next().unwrap_or(path).to_owned())
+            .collect();
+        names.dedup();
+        return names;
+    }
+    let written = written_by_the_readme();
+    std::fs::read_dir(root())
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .filter(|name| !written.contains(name))
+        .collect()
+}
+
 #[test]
 fn the_top_level_holds_what_it_should() {
     let allowed = [
@@ -116,10 +161,26 @@ fn the_top_level_holds_what_it_should() {
         "examples",
         "target",
     ];
-    for entry in std::fs::read_dir(root()).unwrap() {
-        let name = entry.unwrap().file_name().into_string().unwrap();
+    let names = top_level();
+    assert!(names.iter().any(|name| name == "src"), "{names:?}");
+    for name in names {
         assert!(
             name.starts_with('.') || allowed.contains(&name.as_str()),
+            "{name}"
+        );
+    }
+}
+
+#[test]
+fn git_ignores_what_the_readme_writes() {
+    let written = written_by_the_readme();
+    assert!(written.contains(&"low-tide.mid".to_owned()), "{written:?}");
+    let ignored = std::fs::read_to_string(root().join(".gitignore")).unwrap();
+    for name in written {
+        let ending = name.rsplit('.').next().unwrap_or("");
+        let lines = [format!("/*.{ending}"), format!("/{name}")];
+        assert!(
+            ignored.lines().any(|l| lines.iter().any(|m| m == l)),
             "{name}"
         );
     }

@@ -503,6 +503,26 @@ fn unknown_keys_are_named_with_the_nearest_known() {
     ");
 }
 
+/// Found by fuzzing: a value that was never written got the place behind its first quotation mark, beyond the text.
+#[test]
+fn what_is_made_of_broken_toml_has_its_place_in_the_text() {
+    for text in [
+        "set=",
+        "set = ",
+        "key = \n",
+        "set = \u{266D}",
+        "set = \"\\u\u{266D}",
+        "tempo = '",
+    ] {
+        for problem in Piece::read(text).unwrap_err() {
+            assert!(
+                text.get(problem.span.clone()).is_some(),
+                "{text}: {problem:?}"
+            );
+        }
+    }
+}
+
 #[test]
 fn texts_that_are_no_toml() {
     insta::assert_snapshot!(wrong_documents(&[

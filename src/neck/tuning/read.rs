@@ -4,7 +4,7 @@ use std::fmt;
 use std::ops::Range;
 
 use super::{TABLE, Tuning, named};
-use crate::neck::units::{MAX_STRINGS, MIN_STRINGS};
+use crate::neck::limits::{MAX_STRINGS, MIN_STRINGS};
 use crate::theory::{Pitch, PitchName, distance};
 
 /// A tuning that could not be read or made, and where.

@@ -4,8 +4,9 @@
 //! paper and those that later corpora added (sus2, the elevenths and thirteenths, hdim, 5, 6, 1).
 
 use crate::theory::chord::Chord;
+use crate::theory::cursor::Cursor;
 use crate::theory::degree::{Degree, DegreeError, MAX_DEGREES};
-use crate::theory::figure::{Cursor, FigureError, FigureProblem};
+use crate::theory::figure_error::{FigureError, FigureProblem};
 use crate::theory::pitch::{Letter, PitchName};
 
 use super::read_bass;

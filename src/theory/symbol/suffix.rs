@@ -3,8 +3,9 @@
 mod modifier;
 
 use crate::theory::chord::mask::Mask;
+use crate::theory::cursor::Cursor;
 use crate::theory::degree::Degree;
-use crate::theory::figure::{Cursor, FigureError, FigureProblem};
+use crate::theory::figure_error::{FigureError, FigureProblem};
 
 /// What the text before the suffix says about it.
 #[derive(Clone, Copy, Debug)]

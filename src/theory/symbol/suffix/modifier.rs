@@ -3,8 +3,9 @@
 use std::ops::Range;
 
 use crate::theory::chord::mask::Mask;
+use crate::theory::cursor::Cursor;
 use crate::theory::degree::Degree;
-use crate::theory::figure::{Cursor, FigureError, FigureProblem};
+use crate::theory::figure_error::{FigureError, FigureProblem};
 
 use super::{Before, Build, MAJOR_MARKS, Quality, TRIANGLES};
 

@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::error::{FigureError, FigureProblem};
+use super::figure_error::{FigureError, FigureProblem};
 
 /// A text and how far it is read, in bytes; the place is always a character boundary.
 #[derive(Clone, Copy, Debug)]

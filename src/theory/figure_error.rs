@@ -3,9 +3,11 @@
 use std::fmt;
 use std::ops::Range;
 
-use super::MAX_FIGURE_BYTES;
-use crate::theory::degree::{Degree, MAX_DEGREES};
-use crate::theory::pitch::PitchName;
+use super::degree::{Degree, MAX_DEGREES};
+use super::pitch::PitchName;
+
+/// The longest figure that is read, in bytes; no chord in use comes near it.
+pub const MAX_FIGURE_BYTES: usize = 100;
 
 /// A figure that could not be read, and where.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -1,0 +1,57 @@
+//! Why a piece cannot be arranged.
+
+use super::journey::ExcerptError;
+use crate::generate::KeyOrderError;
+use crate::neck::{NeckError, TuningError};
+
+/// Why a piece cannot be arranged.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ArrangeError {
+    /// The piece has not the bars asked for.
+    #[error(transparent)]
+    Excerpt(#[from] ExcerptError),
+    /// Its `keys` are none.
+    #[error(transparent)]
+    Keys(#[from] KeyOrderError),
+    /// It goes through keys, but has none itself.
+    #[error("`keys` need a key to begin with")]
+    KeysNeedKey,
+    /// The guide has nothing to run through.
+    #[error("the guide needs a set to run through")]
+    GuideNeedsSet,
+    /// Its tuning is none.
+    #[error(transparent)]
+    Tuning(#[from] TuningError),
+    /// A shape does not lie on the neck.
+    #[error(transparent)]
+    Neck(#[from] NeckError),
+}
+
+impl ArrangeError {
+    /// A stable name for programs.
+    pub fn code(&self) -> &'static str {
+        match self {
+            ArrangeError::Excerpt(e) => e.code(),
+            ArrangeError::Keys(e) => e.code(),
+            ArrangeError::KeysNeedKey => "keys-need-key",
+            ArrangeError::GuideNeedsSet => "guide-needs-set",
+            ArrangeError::Tuning(e) => e.code(),
+            ArrangeError::Neck(e) => e.code(),
+        }
+    }
+
+    /// What to write instead.
+    pub fn help(&self) -> String {
+        match self {
+            ArrangeError::Excerpt(e) => e.help(),
+            ArrangeError::Keys(e) => e.help(),
+            ArrangeError::KeysNeedKey => {
+                "write the key of the chart: `key = \"A minor\"`".to_owned()
+            }
+            ArrangeError::GuideNeedsSet => "write one: `set = \"A minor pentatonic\"`".to_owned(),
+            ArrangeError::Tuning(e) => e.help(),
+            ArrangeError::Neck(e) => e.help(),
+        }
+    }
+}
