@@ -7,6 +7,7 @@ mod chord;
 mod click;
 mod completions;
 mod controls;
+mod ending;
 mod failure;
 #[cfg(feature = "jack")]
 mod faulty;

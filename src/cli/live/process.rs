@@ -7,6 +7,8 @@ use std::time::Duration;
 
 use crate::cli::failure::Failure;
 use crate::cli::keys;
+#[cfg(unix)]
+use crate::midi::abandon_files;
 
 /// Sets `stop` on Ctrl-C and on the signals by which a system ends a program, and `suspended` when the terminal wants it
 /// suspended; a second signal to end does so at once.
@@ -22,6 +24,7 @@ pub(super) fn listen(stop: &Arc<AtomicBool>, suspended: &Arc<AtomicBool>) -> Res
                 suspended.store(true, Ordering::Release);
             } else if stop.swap(true, Ordering::AcqRel) {
                 keys::leave();
+                let _abandoned = abandon_files();
                 signal_hook::low_level::exit(130);
             }
         }
