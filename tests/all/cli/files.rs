@@ -90,6 +90,8 @@ fn a_moved_piece_is_written_so_that_it_sounds_the_same() {
     for options in [
         &["--key", "D minor"][..],
         &["--key", "G# minor"],
+        &["--key", "Eb minor"],
+        &["--key", "D# minor"],
         &["--key", "Bb"],
         &["--transpose", "-5"],
         &[
