@@ -3,6 +3,8 @@
 use std::io::Write;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
+use crate::view::shown;
+
 /// The line that is open, as it is shown.
 static LINE: Mutex<Option<String>> = Mutex::new(None);
 
@@ -22,6 +24,7 @@ fn write(text: &str) {
 /// Says something on the standard error stream, above the line that may be open.
 pub(super) fn say(text: &str) {
     let line = line();
+    let text = shown(text);
     let text = match line.as_deref() {
         Some(line) => format!("{WIPE}{text}\n> {line}"),
         None => format!("{text}\n"),
