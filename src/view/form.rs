@@ -36,7 +36,7 @@ struct Timer<'a> {
 
 impl<'a> Timer<'a> {
     fn new(journey: &'a Journey) -> Self {
-        let pairs: Box<dyn Iterator<Item = (Tick, Tempo)> + 'a> = Box::new(journey.tempo_pairs());
+        let pairs: Box<dyn Iterator<Item = (Tick, Tempo)> + 'a> = Box::new(journey.tempo_marks());
         Timer {
             clock: Clockwork::new(Tempo::DEFAULT),
             pairs: pairs.peekable(),
@@ -444,9 +444,11 @@ pub fn write_check_json(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
     field(out, "count_in_bars", &journey.count_in_bars().into())?;
     write!(out, "\"tempo_map\":[")?;
     let shown = |tick: &Tick| shown_end.is_none_or(|end| *tick < end);
+    let mut last = None;
     for (i, (tick, tempo)) in journey
-        .tempo_pairs()
+        .tempo_marks()
         .take_while(|(tick, _)| shown(tick))
+        .filter(|(_, tempo)| last.replace(*tempo) != Some(*tempo))
         .enumerate()
     {
         let comma = if i > 0 { "," } else { "" };

@@ -232,3 +232,14 @@ fn controls_in_texts_of_others_are_shown() {
         assert!(!error.contains(steers), "{error:?}");
     }
 }
+
+/// Once the next change of a tempo that never changes was looked for without end.
+#[test]
+fn an_endless_piece_whose_plan_starts_again_is_checked() {
+    let document =
+        "plan = \"each pass\"\ntimes = \"endless\"\ntempo = 90\n[sections]\nA = \"| Am | Dm |\"\n";
+    for json in [&[][..], &["--json"]] {
+        let out = with_input(&[&["check", "-"], json].concat(), document.as_bytes()).good();
+        assert!(out.contains("Dm"), "{out}");
+    }
+}
