@@ -221,7 +221,16 @@ impl Journey {
 
     /// The tempo pairs of the journey in order: one at tick 0, then each change; never the same tempo twice in a
     /// row.
+    ///
+    /// Where a journey has no end and its tempo stays, the search for the next pair has none either.
     pub fn tempo_pairs(&self) -> impl Iterator<Item = (Tick, Tempo)> + '_ {
+        let mut last = None;
+        self.tempo_marks()
+            .filter(move |(_, tempo)| last.replace(*tempo) != Some(*tempo))
+    }
+
+    /// The same, and also where the plan starts again with the tempo there is.
+    pub fn tempo_marks(&self) -> impl Iterator<Item = (Tick, Tempo)> + '_ {
         let mut cursor = TempoCursor::new(&self.map);
         let first = (Tick::ZERO, cursor.tempo_at(self.first.start));
         let end = self.end();
@@ -231,10 +240,7 @@ impl Journey {
             .skip_while(|(tick, _)| *tick <= self.first.start)
             .map(|(tick, tempo)| (self.tick_of(tick), tempo))
             .take_while(move |(tick, _)| end.is_none_or(|end| *tick < end));
-        let mut last = None;
-        std::iter::once(first)
-            .chain(later)
-            .filter(move |(_, tempo)| last.replace(*tempo) != Some(*tempo))
+        std::iter::once(first).chain(later)
     }
 }
 

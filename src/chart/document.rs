@@ -295,6 +295,47 @@ impl Reader<'_, '_> {
         }
     }
 
+    /// Semitones, or the key to move to.
+    fn transpose(&mut self, top: &mut Fields<'_, '_>, piece: &mut Piece) {
+        let name = top.get("transpose").is_some_and(|v| v.get_ref().is_str());
+        if !name {
+            if let Some(transpose) = self.integer(top, "transpose", -24, 24) {
+                piece.transpose = i32::try_from(transpose).unwrap_or(0);
+            }
+            return;
+        }
+        let Some(text) = self.string(top, "transpose", "\"Eb minor\"") else {
+            return;
+        };
+        match (Key::read(text.value), piece.key) {
+            (Ok(to), Some(from)) if to.mode() == from.mode() => piece.target = Some(to),
+            (Ok(to), Some(from)) => self.wrong(
+                "document-transpose",
+                text.token,
+                format!("a piece in {from} moves to a key of the same mode, found {to}"),
+                format!(
+                    "write `transpose = \"{} {}\"`",
+                    to.tonic(),
+                    from.mode().as_str()
+                ),
+            ),
+            (Ok(_), None) => self.wrong(
+                "document-transpose",
+                text.token,
+                "only a piece with a key moves to another",
+                "write its key, such as `key = \"A minor\"`, or semitones: `transpose = 6`",
+            ),
+            (Err(e), _) => {
+                self.wrong(
+                    e.code(),
+                    text.places.span(e.span()),
+                    e.to_string(),
+                    e.help(),
+                );
+            }
+        }
+    }
+
     fn numbers(&mut self, top: &mut Fields<'_, '_>, piece: &mut Piece) {
         if let Some(value) = top.get("times") {
             let endless = value.get_ref().as_str() == Some("endless");
@@ -315,9 +356,7 @@ impl Reader<'_, '_> {
         if let Some(seed) = self.integer(top, "seed", 0, i64::MAX) {
             piece.seed = u64::try_from(seed).unwrap_or(1);
         }
-        if let Some(transpose) = self.integer(top, "transpose", -24, 24) {
-            piece.transpose = i32::try_from(transpose).unwrap_or(0);
-        }
+        self.transpose(top, piece);
         if let Some(ending) = self.choice(
             top,
             "ending",

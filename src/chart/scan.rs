@@ -27,20 +27,23 @@ pub(super) enum Lexeme<'a> {
 pub(super) const MOST_REPEATS: u32 = 999;
 
 /// Splits a chart into lexemes with their byte spans.
-pub(super) fn scan(text: &str) -> Vec<(Lexeme<'_>, Range<usize>)> {
+///
+/// One at a time: kept, they would take many times the text.
+pub(super) fn scan(text: &str) -> impl Iterator<Item = (Lexeme<'_>, Range<usize>)> {
     let bytes = text.as_bytes();
-    let mut found = Vec::with_capacity(text.len() / 3);
     let mut at = 0;
-    while at < bytes.len() {
+    std::iter::from_fn(move || {
+        while white_at(text, at) > 0 && bytes[at] != b'\n' {
+            at += white_at(text, at);
+        }
+        if at >= bytes.len() {
+            return None;
+        }
         let start = at;
         let lexeme = match bytes[at] {
             b'\n' => {
                 at += 1;
                 Lexeme::LineEnd
-            }
-            _ if white_at(text, at) > 0 => {
-                at += white_at(text, at);
-                continue;
             }
             b'|' => bar_line(bytes, &mut at),
             b':' if bytes.get(at + 1) == Some(&b'|') => bar_line(bytes, &mut at),
@@ -62,9 +65,8 @@ pub(super) fn scan(text: &str) -> Vec<(Lexeme<'_>, Range<usize>)> {
             }
             _ => word(text, &mut at),
         };
-        found.push((lexeme, start..at));
-    }
-    found
+        Some((lexeme, start..at))
+    })
 }
 
 fn bar_line<'a>(bytes: &[u8], at: &mut usize) -> Lexeme<'a> {
@@ -186,7 +188,7 @@ mod tests {
     use super::*;
 
     fn kinds(text: &str) -> Vec<Lexeme<'_>> {
-        scan(text).into_iter().map(|(l, _)| l).collect()
+        scan(text).map(|(l, _)| l).collect()
     }
 
     #[test]
@@ -261,7 +263,7 @@ mod tests {
     fn a_long_text_without_bar_lines_is_scanned_in_a_moment() {
         let text = "C(( ".repeat(200_000);
         let began = std::time::Instant::now();
-        assert_eq!(scan(&text).len(), 200_000);
+        assert_eq!(scan(&text).count(), 200_000);
         assert!(began.elapsed() < std::time::Duration::from_secs(20));
     }
 

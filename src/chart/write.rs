@@ -30,8 +30,8 @@ struct Document<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     keys: Option<&'a str>,
     seed: u64,
-    #[serde(skip_serializing_if = "is_zero")]
-    transpose: i32,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    transpose: Option<toml::Value>,
     #[serde(skip_serializing_if = "is_zero")]
     capo: i32,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -52,16 +52,12 @@ impl Piece {
     /// The piece as a document that reads back to the same piece.
     ///
     /// Parts are written where they differ from the default. A piece moved to another key is written in its own key
-    /// with the semitones to move it by.
+    /// with the key to move it to: semitones alone do not tell Eb minor from D# minor.
     pub fn to_document(&self) -> String {
         let transpose = match (&self.key, &self.target) {
-            (Some(key), Some(target)) => {
-                let up = i32::from(target.tonic().pitch_class().value())
-                    - i32::from(key.tonic().pitch_class().value());
-                let up = up.rem_euclid(12);
-                if up > 6 { up - 12 } else { up }
-            }
-            _ => self.transpose,
+            (Some(_), Some(target)) => Some(toml::Value::String(target.to_string())),
+            _ if self.transpose == 0 => None,
+            _ => Some(toml::Value::Integer(i64::from(self.transpose))),
         };
         let document = Document {
             title: &self.title,

@@ -8,7 +8,7 @@ use crate::chart::{Problem, SourceText};
 use crate::live::LaneError;
 use crate::midi::{PortError, SmfError};
 use crate::sound::{DeviceError, FontError};
-use crate::view::{ProblemView, problem_json, render_problems};
+use crate::view::{ProblemView, problem_json, render_problems, shown};
 
 /// Why a command did not do what it was asked.
 pub(super) enum Failure {
@@ -84,7 +84,8 @@ fn plain(context: &Context<'_, '_>, code: &str, message: &str, help: &str) -> St
     };
     format!(
         "{red}error{off}{bold}: {} [{code}]{off}\n  = help: {}\n",
-        problem.message, problem.help
+        shown(&problem.message),
+        shown(&problem.help)
     )
 }
 

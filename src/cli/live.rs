@@ -23,7 +23,7 @@ use crate::event::Source;
 use crate::live::{Clock, Conductor, Lane, MonotonicClock, PORT_LOOK, PortLane, Told};
 use crate::midi::{PortWatch, SystemPort, list_outputs, open_output, replace_file};
 use crate::sound::{Desk, SoundLane, open_device};
-use crate::view::clock_time;
+use crate::view::{Manner, Shown, clock_time, shown};
 
 /// Time between opening a port and the first message.
 const LEAD: Duration = Duration::from_millis(100);
@@ -80,7 +80,7 @@ pub(super) fn perform(
         .collect();
     let offset = arguments.port_offset()?;
     if !context.json {
-        let title = &prepared.piece.title;
+        let title = shown(&prepared.piece.title);
         let length = prepared
             .duration()?
             .map_or("until stopped".to_owned(), clock_time);
@@ -175,7 +175,8 @@ pub(super) fn perform(
     // A run that failed has its receipt too.
     if let Some(path) = wishes.receipt {
         replace_file(path, |file| {
-            serde_json::to_writer_pretty(&mut *file, &account.written())?;
+            let out = Shown::new(&mut *file, Manner::Json);
+            serde_json::to_writer_pretty(out, &account.written())?;
             file.write_all(b"\n")
         })?;
     }

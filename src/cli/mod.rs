@@ -7,6 +7,7 @@ mod chord;
 mod click;
 mod completions;
 mod controls;
+mod ending;
 mod failure;
 #[cfg(feature = "jack")]
 mod faulty;
@@ -34,6 +35,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
 
 use self::failure::plain_json;
+use crate::view::{Manner, Shown};
 
 /// Chords, five-note sets and tempo plans as timed MIDI, for guitar practice.
 #[derive(Parser)]
@@ -149,8 +151,21 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         Err(e) => return not_parsed(&e, &arguments, when, streams),
     };
     let colour = colour(when, streams.err_is_terminal);
+    let manner = match (parsed.json, colour) {
+        (true, _) => Manner::Json,
+        (false, true) => Manner::Coloured,
+        (false, false) => Manner::Text,
+    };
+    let mut out = Shown::new(&mut *streams.out, manner);
+    let mut err = Shown::new(&mut *streams.err, manner);
+    let mut streams = Streams {
+        out: &mut out,
+        err: &mut err,
+        input: &mut *streams.input,
+        ..*streams
+    };
     let mut context = Context {
-        streams,
+        streams: &mut streams,
         json: parsed.json,
         colour,
     };

@@ -155,6 +155,9 @@ impl PassMaker for SharedMaker {
 /// What helps a numeral without a key where there are options.
 pub(super) const NEEDS_KEY: &str = "give a key, `--key 'A minor'` or in a document `key = \"A minor\"`, or write the chord in letters";
 
+/// The last bar there can be: the longest form, as often as it can be played.
+pub(super) const MOST_BAR: i64 = 10_000_000_000;
+
 /// A whole number of an option, within its range.
 pub(super) fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64, Failure> {
     let range = if max == i64::MAX {
@@ -297,6 +300,7 @@ impl Changes {
             }
         }
         if let Some(text) = &self.transpose {
+            piece.target = None;
             piece.transpose = i32::try_from(number("transpose", text, -24, 24)?).unwrap_or(0);
         }
         Ok(())
@@ -312,7 +316,7 @@ impl Changes {
         }
         let bar = |option: &str, text: &Option<String>| -> Result<Option<u64>, Failure> {
             let Some(text) = text else { return Ok(None) };
-            Ok(u64::try_from(number(option, text, 1, i64::MAX)?).ok())
+            Ok(u64::try_from(number(option, text, 1, MOST_BAR)?).ok())
         };
         let mut excerpt = Excerpt {
             from: bar("from", &self.from)?,

@@ -145,6 +145,7 @@ impl Place {
                 )
             })?;
         }
+        super::ending::leave_nothing()?;
         replace_file(&self.path, |file| file.write_all(text.as_bytes()))?;
         Ok(())
     }

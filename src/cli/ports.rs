@@ -46,7 +46,7 @@ pub(super) fn run(_: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Fa
             "midi_inputs": midi(&inputs),
         });
         writeln!(context.streams.out, "{line}")?;
-        return neither(ports, devices);
+        return nothing(ports, devices, &inputs);
     }
     let none = |found: usize| if found == 0 { "  none" } else { "" };
     let out = &mut context.streams.out;
@@ -55,7 +55,7 @@ pub(super) fn run(_: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Fa
         devices.as_deref().unwrap_or_default(),
     );
     if midi.is_empty() && audio.is_empty() && inputs.is_empty() {
-        return neither(ports, devices);
+        return nothing(ports, devices, &inputs);
     }
     writeln!(out, "MIDI outputs (--port){}", none(midi.len()))?;
     for port in midi {
@@ -75,14 +75,18 @@ pub(super) fn run(_: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Fa
     for port in &inputs {
         writeln!(out, "  {port}")?;
     }
-    neither(ports, devices)
+    nothing(ports, devices, &inputs)
 }
 
-/// The failure where there is no output of either kind.
-fn neither<P, D>(
+/// The failure where there is no port and no device.
+fn nothing<P, D>(
     ports: Result<Vec<P>, PortError>,
     devices: Result<Vec<D>, DeviceError>,
+    inputs: &[ListedPort],
 ) -> Result<(), Failure> {
+    if !inputs.is_empty() {
+        return Ok(());
+    }
     let midi = match ports {
         Ok(found) if !found.is_empty() => return Ok(()),
         Ok(_) => PortError::NoPorts(Direction::Output).to_string(),
@@ -98,4 +102,22 @@ fn neither<P, D>(
         format!("{midi}; {audio}"),
         "write a file instead: `-o piece.wav` or `-o piece.mid`; or connect a device or start a synthesizer",
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Once an input alone was listed and the status said that nothing was found.
+    #[test]
+    fn an_input_alone_is_no_failure() {
+        let input = ListedPort {
+            number: 1,
+            name: "keys".to_owned(),
+        };
+        let ports = || Ok(Vec::<ListedPort>::new());
+        let devices = || Ok(Vec::<ListedPort>::new());
+        assert!(nothing(ports(), devices(), &[input]).is_ok());
+        assert!(nothing(ports(), devices(), &[]).is_err());
+    }
 }

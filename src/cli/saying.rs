@@ -10,6 +10,8 @@ use std::time::Duration;
 
 use crossbeam_channel::{Receiver, Sender, bounded};
 
+use crate::view::{Manner, shown_lines};
+
 /// Things that may wait to be written.
 const WAITING: usize = 256;
 
@@ -94,7 +96,7 @@ fn tell(notice: Notice) {
 
 /// Says something on the standard error stream, above the line that may be open.
 pub(super) fn say(text: &str) {
-    tell(Notice::Say(text.to_owned()));
+    tell(Notice::Say(shown_lines(text, Manner::Text)));
 }
 
 /// Shows the line that is being typed.

@@ -6,13 +6,14 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::Context;
+use super::ending;
 use super::failure::Failure;
 use super::live;
 use super::options::Prepared;
 use super::sound::{self, SoundArguments};
 use super::steering::SteerArguments;
 use crate::event::Source;
-use crate::midi::{SmfFormat, replace_file, write_smf_file};
+use crate::midi::{SmfFormat, replace_file, target, write_smf_file};
 use crate::sound::Container;
 use crate::view::{EventLinesError, clock_time, write_event_lines};
 
@@ -115,7 +116,8 @@ pub(super) fn send(
     }
     let endless = prepared.arrangement()?.end().is_none();
     for (i, (path, kind)) in targets.iter().enumerate() {
-        if targets[..i].iter().any(|(before, _)| before == path) {
+        let same = |a: &Path, b: &Path| a == b || target(a).is_ok_and(|a| target(b) == Ok(a));
+        if targets[..i].iter().any(|(before, _)| same(before, path)) {
             return Err(Failure::new(
                 "output-twice",
                 format!("{} is named twice", path.display()),
@@ -137,6 +139,7 @@ pub(super) fn send(
         }
         allow(path, arguments.force, context)?;
     }
+    ending::leave_nothing()?;
     for (path, kind) in targets {
         let summary = write(prepared, path, kind, arguments, context)?;
         if context.json {
@@ -160,8 +163,17 @@ fn allow(path: &Path, force: bool, context: &mut Context<'_, '_>) -> Result<(), 
             "make it first, or name a file in another",
         ));
     }
-    if !path.is_dir() && (force || !path.exists()) {
-        return Ok(());
+    if !path.is_dir() {
+        if let Err(what) = target(path) {
+            return Err(Failure::new(
+                "output-special",
+                format!("{} is {what}, not a file", path.display()),
+                "name a file: it is written whole, and then takes its place",
+            ));
+        }
+        if force || !path.exists() {
+            return Ok(());
+        }
     }
     let exists =
         |help: &str| Failure::new("output-exists", format!("{} exists", path.display()), help);

@@ -197,21 +197,35 @@ pub(super) fn outputs() -> Result<midir::MidiOutput, PortError> {
 
 /// The ports of a client of either direction, with what the system needs to open them.
 pub(super) fn listed<M: midir::MidiIO>(midi: &M) -> Vec<(ListedPort, M::Port)> {
-    midi.ports()
-        .into_iter()
-        .enumerate()
-        .filter_map(|(i, port)| {
-            // A port may go between the list and the question for its name.
-            let name = midi.port_name(&port).ok()?;
-            Some((
-                ListedPort {
-                    number: i + 1,
-                    name,
-                },
-                port,
-            ))
-        })
+    // A port may go between the list and the question for its name.
+    let found = midi.ports().into_iter().enumerate();
+    let found: Vec<_> = found
+        .filter_map(|(i, port)| Some((i + 1, midi.port_name(&port).ok()?, port)))
+        .collect();
+    let names = told_apart(found.iter().map(|(_, name, _)| name.as_str()));
+    let named = found.into_iter().zip(names);
+    named
+        .map(|((number, _, port), name)| (ListedPort { number, name }, port))
         .collect()
+}
+
+/// Names in the order of the system's list, the second and later ones of a name with their number behind it: `Desk (2)`.
+fn told_apart<'a>(names: impl Iterator<Item = &'a str> + Clone) -> Vec<String> {
+    let mut given: Vec<String> = Vec::new();
+    for name in names.clone() {
+        let taken = |new: &str, given: &[String]| {
+            // A number is no good where another port is called so by itself.
+            given.iter().any(|g| g == new) || (new != name && names.clone().any(|n| n == new))
+        };
+        let mut new = name.to_owned();
+        let mut number = 2;
+        while taken(&new, &given) {
+            new = format!("{name} ({number})");
+            number += 1;
+        }
+        given.push(new);
+    }
+    given
 }
 
 /// The output ports there are.
@@ -414,6 +428,33 @@ mod tests {
         assert_eq!(name("Desk synth 20:1").unwrap(), "Desk synth 20:1");
         assert_eq!(name("through").unwrap(), "Through 14:0");
         assert_eq!(name("7 K").unwrap(), "7 keys");
+    }
+
+    #[test]
+    fn ports_of_one_name_are_told_apart() {
+        let told = |names: &[&str]| told_apart(names.iter().copied());
+        assert_eq!(
+            told(&["Desk", "keys", "Desk", "Desk"]),
+            ["Desk", "keys", "Desk (2)", "Desk (3)"]
+        );
+        assert_eq!(
+            told(&["Desk", "Desk", "Desk (2)"]),
+            ["Desk", "Desk (3)", "Desk (2)"]
+        );
+        assert_eq!(
+            told(&["Desk 20:0", "Desk 20:1"]),
+            ["Desk 20:0", "Desk 20:1"]
+        );
+        let ports: Vec<ListedPort> = told(&["Desk", "Desk"])
+            .into_iter()
+            .zip(1..)
+            .map(|(name, number)| ListedPort { number, name })
+            .collect();
+        let number = |wanted: &str| choose(Direction::Output, &ports, wanted).map(|p| p.number);
+        assert_eq!(
+            (number("Desk"), number("Desk (2)"), number("2")),
+            (Ok(1), Ok(2), Ok(2))
+        );
     }
 
     #[test]

@@ -5,12 +5,13 @@
 //! status are midly's; the chunks, deltas and meta events are ours and held to midly's writer by tests.
 
 use std::fs::File;
-use std::io::{self, BufWriter, Seek, SeekFrom, Write};
+use std::io::{self, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use midly::live::LiveEvent;
 
 use super::ascii::ascii;
+use super::file::{replace_file, spool};
 use super::wire::live;
 use crate::event::{Body, Event, Source};
 use crate::time::{TICKS_PER_QUARTER, Tick};
@@ -122,7 +123,7 @@ impl Track {
         }
         let spool = match &mut self.spool {
             Some(spool) => spool,
-            none => none.insert(tempfile::tempfile()?),
+            none => none.insert(spool()?),
         };
         spool.write_all(&self.gathered)?;
         self.gathered.clear();
@@ -335,54 +336,6 @@ pub fn write_smf_file(
         Some(other) => other,
         None => Err(SmfError::Endless),
     }
-}
-
-/// Writes a file beside its place and moves it there when it is whole.
-///
-/// # Errors
-/// Names the path and what was tried; what was at `path` before is then still there.
-pub(crate) fn replace_file(
-    path: &Path,
-    write: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
-) -> Result<(), SmfError> {
-    let wrong = |action| {
-        move |source| SmfError::Io {
-            action,
-            path: path.to_owned(),
-            source,
-        }
-    };
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    if path.is_dir() {
-        return Err(wrong("write")(io::Error::new(
-            io::ErrorKind::IsADirectory,
-            "it is a folder",
-        )));
-    }
-    let mut file = tempfile::Builder::new()
-        .prefix(".fivefold-")
-        .tempfile_in(folder)
-        .map_err(wrong("create a file in the folder of"))?;
-    // A temporary file is private; a finished one is like any other new file, or like the one it replaces.
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        let mode = std::fs::metadata(path).map_or(0o644, |m| m.permissions().mode() & 0o777);
-        let _ = file
-            .as_file()
-            .set_permissions(std::fs::Permissions::from_mode(mode));
-    }
-    let mut out = BufWriter::with_capacity(64 * 1024, file.as_file_mut());
-    write(&mut out)
-        .and_then(|()| out.flush())
-        .map_err(wrong("write"))?;
-    drop(out);
-    file.as_file().sync_all().map_err(wrong("write"))?;
-    file.persist(path).map_err(|e| wrong("replace")(e.error))?;
-    Ok(())
 }
 
 #[cfg(test)]

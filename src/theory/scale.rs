@@ -280,7 +280,13 @@ fn read_degrees(root: PitchName, words: &[(usize, &str)]) -> Result<Scale, Scale
             }
         }
         spans.push(span);
-        if degrees[0] != Degree::ROOT {
+        // Below the root only what is written as lower than it, such as the b1 of `A b1 1 #4`.
+        let later = || {
+            words
+                .iter()
+                .any(|(_, word)| Degree::read(word) == Ok(Degree::ROOT))
+        };
+        if degrees[0] != Degree::ROOT && !later() {
             return Err(ScaleError::new(spans[0].clone(), ScaleProblem::NoFirst));
         }
         // Each degree is checked as it comes, so that the error points at the one that broke the rule.

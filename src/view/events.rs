@@ -4,6 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::shown::{Manner, Shown};
 use crate::event::{Body, Event, Header, Message, Source, Stopwatch};
 use crate::time::{TICKS_PER_QUARTER, Tick};
 
@@ -181,6 +182,6 @@ fn event_line<'a>(event: &'a Event, time_ns: u64, header: &Header) -> Line<'a> {
 }
 
 fn put(out: &mut dyn Write, line: &impl Serialize) -> io::Result<()> {
-    serde_json::to_writer(&mut *out, line)?;
+    serde_json::to_writer(Shown::new(&mut *out, Manner::Json), line)?;
     out.write_all(b"\n")
 }

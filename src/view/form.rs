@@ -6,6 +6,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::clock_time;
+use super::shown;
 use super::theory::{ChordView, FitJson};
 use crate::arrange::{Arrangement, Journey, PassScore};
 use crate::chart::{FitRule, FormBar, Piece};
@@ -35,7 +36,7 @@ struct Timer<'a> {
 
 impl<'a> Timer<'a> {
     fn new(journey: &'a Journey) -> Self {
-        let pairs: Box<dyn Iterator<Item = (Tick, Tempo)> + 'a> = Box::new(journey.tempo_pairs());
+        let pairs: Box<dyn Iterator<Item = (Tick, Tempo)> + 'a> = Box::new(journey.tempo_marks());
         Timer {
             clock: Clockwork::new(Tempo::DEFAULT),
             pairs: pairs.peekable(),
@@ -165,7 +166,7 @@ pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
             flush(&mut line, &mut on_line, out)?;
         }
         if chart.opens_section || !named {
-            writeln!(out, "[{}]", chart.section)?;
+            writeln!(out, "[{}]", shown(&chart.section))?;
             meter = piece.meter;
             named = true;
         }
@@ -346,7 +347,7 @@ fn flush(line: &mut String, on_line: &mut usize, out: &mut dyn Write) -> io::Res
 fn heading(report: &CheckReport<'_>) -> String {
     let CheckReport { piece, arrangement } = report;
     let journey = arrangement.journey();
-    let mut out = format!("{}\n", piece.title);
+    let mut out = format!("{}\n", shown(&piece.title));
     let mut facts = Vec::new();
     if let Some(key) = piece.sounding_key() {
         facts.push(key.to_string());
@@ -443,9 +444,11 @@ pub fn write_check_json(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
     field(out, "count_in_bars", &journey.count_in_bars().into())?;
     write!(out, "\"tempo_map\":[")?;
     let shown = |tick: &Tick| shown_end.is_none_or(|end| *tick < end);
+    let mut last = None;
     for (i, (tick, tempo)) in journey
-        .tempo_pairs()
+        .tempo_marks()
         .take_while(|(tick, _)| shown(tick))
+        .filter(|(_, tempo)| last.replace(*tempo) != Some(*tempo))
         .enumerate()
     {
         let comma = if i > 0 { "," } else { "" };

@@ -8,6 +8,7 @@ mod neck_drawing;
 mod player_timing;
 mod problems;
 mod receipt;
+mod shown;
 mod theory;
 mod time;
 
@@ -21,6 +22,7 @@ pub use neck::{
 pub use player_timing::player_timing_text;
 pub use problems::{ProblemView, problem_json, render_problems};
 pub use receipt::receipt_text;
+pub(crate) use shown::{Manner, Shown, shown, shown_lines};
 pub use theory::{
     ChordView, FitJson, RubJson, ScaleChordView, ScaleView, scale_chords, scale_chords_text,
 };

@@ -4,6 +4,7 @@ use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{AnnotationKind, Level, Origin, Renderer, Snippet};
 use serde::Serialize;
 
+use super::shown::{pictured, shown};
 use crate::chart::{Problem, Severity, SourceText};
 
 /// A problem as programs read it.
@@ -36,14 +37,15 @@ fn severity(of: Severity) -> &'static str {
 
 /// One line of JSON for a problem in a text.
 pub fn problem_json(problem: &Problem, source: &SourceText) -> String {
-    let (line, column) = source.line_column(problem.span.start);
+    let span = within(&source.text, problem.span.clone());
+    let (line, column) = source.line_column(span.start);
     let view = ProblemView {
         code: problem.code,
         severity: severity(problem.severity),
         file: Some(&source.name),
         line: Some(line),
         column: Some(column),
-        span: Some([problem.span.start, problem.span.end]),
+        span: Some([span.start, span.end]),
         message: &problem.message,
         help: &problem.help,
     };
@@ -58,35 +60,37 @@ pub fn render_problems(problems: &[Problem], source: &SourceText, colour: bool) 
         Renderer::plain()
     };
     let renderer = renderer.decor_style(DecorStyle::Ascii);
-    let mut shown = String::new();
+    let mut said = String::new();
     let mut sorted: Vec<&Problem> = problems.iter().collect();
     sorted.sort_by_key(|p| (p.span.start, p.span.end));
+    let name = shown(&source.name);
     for problem in sorted {
         let level = match problem.severity {
             Severity::Error => Level::ERROR,
             Severity::Warning => Level::WARNING,
         };
-        let title = level.primary_title(format!("{} [{}]", problem.message, problem.code));
-        let help = Level::HELP.message(&*problem.help);
+        let title = level.primary_title(format!("{} [{}]", shown(&problem.message), problem.code));
+        let help = Level::HELP.message(shown(&problem.help));
         let span = within(&source.text, problem.span.clone());
         let (line, column) = source.line_column(span.start);
         let lines = lines_of(&source.text, &span);
         let report = if lines.len() > LONGEST_SHOWN {
-            let place = Origin::path(&source.name).line(line).char_column(column);
+            let place = Origin::path(&*name).line(line).char_column(column);
             [title.element(place).element(help)]
         } else {
-            let annotation =
-                AnnotationKind::Primary.span(span.start - lines.start..span.end - lines.start);
-            let snippet = Snippet::source(&source.text[lines])
+            let show = |range| pictured(&source.text[range]);
+            let (before, meant) = (show(lines.start..span.start), show(span.clone()));
+            let annotation = AnnotationKind::Primary.span(before.len()..before.len() + meant.len());
+            let snippet = Snippet::source(before + &meant + &show(span.end..lines.end))
                 .line_start(line)
-                .path(&source.name)
+                .path(&*name)
                 .annotation(annotation);
             [title.element(snippet).element(help)]
         };
-        shown.push_str(&renderer.render(&report));
-        shown.push_str("\n\n");
+        said.push_str(&renderer.render(&report));
+        said.push_str("\n\n");
     }
-    shown
+    said
 }
 
 /// Longest piece of a text that is shown, in bytes: beyond it no person reads and no terminal shows it.

@@ -78,7 +78,9 @@ fn inline_sections(text: &str) -> Vec<(String, Range<usize>)> {
             let name = &rest[1..=end];
             // The bars may begin on the next line.
             let behind = text[at + indent + end + 2..].trim_start();
-            let named = !name.is_empty() && !name.contains([' ', '|', '.', '%', '/']);
+            let named = !name.is_empty()
+                && !name.contains(['|', '.', '%', '/'])
+                && !name.contains(char::is_whitespace);
             if named && (behind.starts_with('|') || behind.starts_with(":|")) {
                 starts.push((name.to_owned(), at, at + indent + end + 2));
             }

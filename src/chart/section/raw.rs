@@ -44,8 +44,15 @@ impl RawBar<'_> {
     }
 }
 
+/// Mistakes after which no more of a chart is read: each takes far more memory than the sign that made it.
+const MOST_WRONG: usize = 2000;
+
+/// Most chords, slashes and similes of a bar that are kept; no meter has as many beats.
+const MOST_TOKENS: usize = 2000;
+
 /// Cuts a chart into bars.
 pub(super) fn raw_bars<'a>(text: &'a str, problems: &mut Vec<Problem>) -> Vec<RawBar<'a>> {
+    let already = problems.len();
     let mut cutter = Cutter {
         bars: Vec::new(),
         bar: RawBar::at(0),
@@ -56,6 +63,9 @@ pub(super) fn raw_bars<'a>(text: &'a str, problems: &mut Vec<Problem>) -> Vec<Ra
     for (lexeme, span) in scan(text) {
         if cutter.bars.len() >= MOST_BARS {
             cutter.problems.push(too_many_bars(span));
+            break;
+        }
+        if cutter.problems.len() > already + MOST_WRONG {
             break;
         }
         match lexeme {
@@ -106,7 +116,9 @@ impl<'a> Cutter<'a, '_> {
             self.bar.span.start = span.start;
         }
         self.bar.span.end = span.end;
-        self.bar.tokens.push((token, span));
+        if self.bar.tokens.len() < MOST_TOKENS {
+            self.bar.tokens.push((token, span));
+        }
     }
 
     fn bar_line(&mut self, closes: Option<u32>, opens: bool, span: &Range<usize>) {

@@ -331,3 +331,17 @@ proptest! {
         prop_assert_eq!(meters, [4, good, good]);
     }
 }
+
+/// Each mistake takes some hundred bytes; three million of them took 450 MB.
+#[test]
+fn a_chart_of_nothing_but_mistakes_is_not_read_to_its_end() {
+    for sign in ["|", ":|", "[1.", ":|x0"] {
+        let mut problems = Vec::new();
+        read_section(&sign.repeat(100_000), Meter::COMMON, &mut problems);
+        assert!(
+            !problems.is_empty() && problems.len() < 4100,
+            "{}",
+            problems.len()
+        );
+    }
+}

@@ -9,6 +9,8 @@ use std::time::Instant;
 
 use crate::cli::failure::Failure;
 use crate::cli::keys;
+#[cfg(unix)]
+use crate::midi::abandon_files;
 
 /// What signals set, and what they look at.
 #[derive(Clone, Debug, Default)]
@@ -58,6 +60,7 @@ fn answer(first: Option<Duration>, silenced: bool) -> Answer {
 #[cfg(unix)]
 fn force() -> ! {
     keys::leave();
+    let _abandoned = abandon_files();
     signal_hook::low_level::exit(FORCED)
 }
 

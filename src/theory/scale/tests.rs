@@ -353,3 +353,11 @@ fn refuses_what_is_no_scale() {
         );
     }
 }
+
+/// A flat first degree is sorted before the first, and what is printed is read.
+#[test]
+fn a_set_with_a_degree_below_its_root_comes_back() {
+    let set = Scale::read("A 1 b1 #4").unwrap();
+    assert_eq!(set.name(), "A b1 1 #4");
+    assert_eq!(Scale::read(&set.name()), Ok(set));
+}

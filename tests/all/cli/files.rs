@@ -90,6 +90,8 @@ fn a_moved_piece_is_written_so_that_it_sounds_the_same() {
     for options in [
         &["--key", "D minor"][..],
         &["--key", "G# minor"],
+        &["--key", "Eb minor"],
+        &["--key", "D# minor"],
         &["--key", "Bb"],
         &["--transpose", "-5"],
         &[
@@ -253,4 +255,134 @@ fn at_a_terminal_the_program_asks() {
         assert_eq!(at_terminal(&path, answer).0, 0);
         assert!(std::fs::read(&path).unwrap().starts_with(b"MThd"));
     }
+}
+
+/// Waits until a program has a file, or has ended.
+#[cfg(unix)]
+fn until_it_writes(child: &mut std::process::Child, folder: &Path) {
+    while names(folder).is_empty() && child.try_wait().unwrap().is_none() {
+        std::thread::yield_now();
+    }
+}
+
+/// A signal to end, at whatever moment it comes, leaves no unfinished file, and the process ends by it.
+#[cfg(unix)]
+#[test]
+fn a_signal_leaves_no_unfinished_file() {
+    use rustix::process::{Pid, Signal, kill_process};
+    use std::os::unix::process::ExitStatusExt;
+
+    for signal in [Signal::INT, Signal::TERM, Signal::HUP] {
+        for (file, moment) in [("a.mid", None), ("a.flac", None)]
+            .into_iter()
+            .chain((0..12).map(|ms| ("a.mid", Some(ms))))
+        {
+            let folder = TempDir::new().unwrap();
+            let mut child = command(
+                folder.path(),
+                &["play", "| Am | Dm |", "--times", "40000", "-o", file],
+            )
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+            match moment {
+                Some(ms) => std::thread::sleep(std::time::Duration::from_millis(ms)),
+                // In the midst of writing, unless it is done before anybody looks.
+                None => until_it_writes(&mut child, folder.path()),
+            }
+            if child.try_wait().unwrap().is_none() {
+                kill_process(Pid::from_child(&child), signal).unwrap();
+            }
+            let status = child.wait().unwrap();
+            let left = names(folder.path());
+            assert!(left.iter().all(|name| name == file), "{left:?}");
+            if !status.success() {
+                assert_eq!(status.signal(), Some(signal.as_raw()), "{status:?}");
+            }
+        }
+    }
+}
+
+/// What was to be ignored when the program was started, as by `nohup`, stays ignored.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_signal_that_is_ignored_stays_ignored() {
+    let folder = TempDir::new().unwrap();
+    let script = "trap '' HUP; exec \"$0\" play '| Am | Dm |' --times 4000 -o a.mid";
+    let mut child = Command::new("sh")
+        .args(["-c", script, PROGRAM])
+        .current_dir(folder.path())
+        .stdout(Stdio::null())
+        .spawn()
+        .unwrap();
+    until_it_writes(&mut child, folder.path());
+    if child.try_wait().unwrap().is_none() {
+        let pid = rustix::process::Pid::from_child(&child);
+        rustix::process::kill_process(pid, rustix::process::Signal::HUP).unwrap();
+    }
+    assert!(child.wait().unwrap().success());
+    assert_eq!(names(folder.path()), ["a.mid"]);
+}
+
+#[cfg(unix)]
+#[test]
+fn files_have_the_permissions_of_the_umask_or_of_those_they_replace() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = TempDir::new().unwrap();
+    let mode = |name: &str| {
+        let found = std::fs::metadata(folder.path().join(name)).unwrap();
+        found.permissions().mode() & 0o777
+    };
+    let written = |umask: &str, name: &str| {
+        let script = format!("umask {umask}; exec \"$0\" play '| Am |' --force -o {name}");
+        let mut command = Command::new("sh");
+        command.args(["-c", &script, PROGRAM]);
+        finish(command.current_dir(folder.path()).output().unwrap()).good();
+        mode(name)
+    };
+    assert_eq!(written("022", "a.mid"), 0o644);
+    assert_eq!(written("077", "b.mid"), 0o600);
+    assert_eq!(written("002", "c.jsonl"), 0o664);
+    assert_eq!(written("077", "a.mid"), 0o644);
+}
+
+#[cfg(unix)]
+#[test]
+fn links_are_followed_and_what_is_no_file_is_refused() {
+    use std::os::unix::fs::symlink;
+    let folder = TempDir::new().unwrap();
+    let path = |name: &str| folder.path().join(name);
+    std::fs::create_dir(path("far")).unwrap();
+    write(folder.path(), "far/real.mid", "old");
+    symlink("far/real.mid", path("link.mid")).unwrap();
+    symlink("link.mid", path("again.mid")).unwrap();
+    symlink("far/new.mid", path("empty.mid")).unwrap();
+    let play = |options: &[&str]| run(folder.path(), &[&["play", "| Am |"], options].concat());
+    for name in ["link.mid", "again.mid", "empty.mid"] {
+        play(&["--force", "-o", name]).good();
+        assert!(path(name).is_symlink(), "{name}");
+        assert!(std::fs::read(path(name)).unwrap().starts_with(b"MThd"));
+    }
+    assert_eq!(names(&path("far")), ["new.mid", "real.mid"]);
+    symlink("loop.mid", path("loop.mid")).unwrap();
+    symlink("/dev/null", path("null.mid")).unwrap();
+    let made = Command::new("mkfifo").arg(path("pipe.mid")).status();
+    assert!(made.unwrap().success());
+    let errors = [
+        play(&["--force", "-o", "null.mid"]).refused(),
+        play(&["-o", "pipe.mid"]).refused(),
+        play(&["-o", "loop.mid"]).refused(),
+        play(&["--force", "-o", "link.mid", "-o", "far/real.mid"]).refused(),
+    ];
+    insta::assert_snapshot!(errors.concat(), @"
+    error: null.mid is a device, not a file [output-special]
+      = help: name a file: it is written whole, and then takes its place
+    error: pipe.mid is a pipe, not a file [output-special]
+      = help: name a file: it is written whole, and then takes its place
+    error: loop.mid is a link that leads in a circle, not a file [output-special]
+      = help: name a file: it is written whole, and then takes its place
+    error: far/real.mid is named twice [output-twice]
+      = help: give each file its own name
+    ");
 }

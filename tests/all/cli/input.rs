@@ -190,3 +190,56 @@ fn answers_as_json() {
     let written = value(&["play", "| Am |", "-o", "a.mid", "--json"]);
     assert_eq!(written["written"], "a.mid");
 }
+
+/// What a document or a file is called may hold anything; on its way to a terminal it steers nothing.
+#[test]
+fn controls_in_texts_of_others_are_shown() {
+    let folder = TempDir::new().unwrap();
+    let steers = |c: char| {
+        (c.is_control() && c != '\n')
+            || matches!(c, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+    };
+    let document = |chart: &str| {
+        format!(
+            "title = \"a\\u001B[2J\\u009B\\u202Eb\"\n[sections]\n\"A\\u001B\\u009B\\u2066\" = \"{chart}\"\n"
+        )
+    };
+    let name = "x\u{1B}\u{9B}\u{2067}.toml";
+    write(folder.path(), name, document("| Am |"));
+    let wrong = "y\u{1B}\u{9B}\u{2067}.toml";
+    write(folder.path(), wrong, document("| \u{9B}Am\u{202E} |"));
+    let fine = [
+        &["check", name][..],
+        &["check", name, "--json"],
+        &["play", name, "-o", "a.jsonl"],
+        &["play", name, "-o", "b\u{9B}.mid"],
+        &["play", name, "--json", "-o", "c\u{9B}.mid"],
+    ];
+    for arguments in fine {
+        let out = run(folder.path(), arguments).good();
+        assert!(!out.contains(steers), "{out:?}");
+    }
+    let events = std::fs::read_to_string(folder.path().join("a.jsonl")).unwrap();
+    assert!(!events.contains(steers), "{events:?}");
+    let refused = [
+        &["check", wrong][..],
+        &["check", wrong, "--json"],
+        &["play", name, "-o", "none\u{9B}\u{202A}/a.mid"],
+        &["check", "| \u{9B}\u{1B}[2J\u{202B} |"],
+    ];
+    for arguments in refused {
+        let error = run(folder.path(), arguments).refused();
+        assert!(!error.contains(steers), "{error:?}");
+    }
+}
+
+/// Once the next change of a tempo that never changes was looked for without end.
+#[test]
+fn an_endless_piece_whose_plan_starts_again_is_checked() {
+    let document =
+        "plan = \"each pass\"\ntimes = \"endless\"\ntempo = 90\n[sections]\nA = \"| Am | Dm |\"\n";
+    for json in [&[][..], &["--json"]] {
+        let out = with_input(&[&["check", "-"], json].concat(), document.as_bytes()).good();
+        assert!(out.contains("Dm"), "{out}");
+    }
+}

@@ -205,7 +205,7 @@ fn bad_values_are_refused() {
       error: `--bars` is a whole number, 1 to 10000000, found `99999999` [option-range]
       = help: write `--bars 10000000`
     --from=0
-      error: `--from` is a whole number, 1 or more, found `0` [option-range]
+      error: `--from` is a whole number, 1 to 10000000000, found `0` [option-range]
       = help: write `--from 1`
     --from=9
       error: the piece has bars 1 to 2, found 9 [excerpt-bar]

@@ -62,6 +62,7 @@ fn settings() -> impl Strategy<Value = String> {
             "",
             "set = \"A minor pentatonic\"\nhome = \"A dorian\"\n",
             "set = \"C# 1 b3 4 5 b7\"\n",
+            "set = \"A 1 b1 #4\"\n",
         ]),
         pick(&[
             "",
@@ -71,7 +72,12 @@ fn settings() -> impl Strategy<Value = String> {
         pick(&["", "times = 3\n", "times = \"endless\"\n"]),
         (
             pick(&["", "seed = 0\n", "seed = 9223372036854775807\n"]),
-            pick(&["", "transpose = -24\n", "transpose = 5\n"]),
+            pick(&[
+                "",
+                "transpose = -24\n",
+                "transpose = 5\n",
+                "transpose = \"Eb minor\"\n",
+            ]),
             pick(&["", "ending = \"none\"\n"]),
         ),
     );
@@ -221,7 +227,7 @@ proptest! {
     }
 
     #[test]
-    fn any_inline_chart_is_read_or_refused(text in "(\\[[AB]\\]|intro|\n|\\| |:\\||\\|:|Am|V7|%|/ |\\[1\\.|\\[2\\.|\\(3/4\\)| ){0,20}") {
+    fn any_inline_chart_is_read_or_refused(text in "(\\[[AB]\\]|\\[A\tB\\]|intro|\n|\\| |:\\||\\|:|Am|V7|%|/ |\\[1\\.|\\[2\\.|\\(3/4\\)| ){0,20}") {
         check(&text, Piece::read_inline(&text))?;
     }
 }

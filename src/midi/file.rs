@@ -1,0 +1,174 @@
+//! Files that appear whole or not at all, also where the process is told to end.
+
+use std::collections::BTreeSet;
+use std::fs::File;
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+use tempfile::NamedTempFile;
+
+use super::smf::SmfError;
+
+/// The unfinished files there are. A name comes in, goes out and is moved to its place under this lock, so whoever holds it
+/// knows all of them.
+static UNFINISHED: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
+
+fn unfinished() -> MutexGuard<'static, BTreeSet<PathBuf>> {
+    UNFINISHED.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// As long as this is kept, no file is begun or finished.
+pub(crate) struct Abandoned {
+    _held: MutexGuard<'static, BTreeSet<PathBuf>>,
+}
+
+/// Removes the unfinished files and lets no others be begun: for a process that ends now.
+pub(crate) fn abandon_files() -> Abandoned {
+    let held = unfinished();
+    for path in held.iter() {
+        // Nothing can be done about a file that cannot be removed.
+        let _ = std::fs::remove_file(path);
+    }
+    Abandoned { _held: held }
+}
+
+/// A file on disk without a name.
+pub(super) fn spool() -> io::Result<File> {
+    // Some file systems give it a name for a moment.
+    let _held = unfinished();
+    tempfile::tempfile()
+}
+
+/// A file under a name of its own, taken away unless it was finished.
+struct Unfinished {
+    file: Option<NamedTempFile>,
+    path: PathBuf,
+}
+
+impl Unfinished {
+    fn new(folder: &Path) -> io::Result<Self> {
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(".fivefold-");
+        // A temporary file is private; this one becomes a file like any other, as the umask has it.
+        #[cfg(unix)]
+        builder.permissions({
+            use std::os::unix::fs::PermissionsExt;
+            std::fs::Permissions::from_mode(0o666)
+        });
+        let mut names = unfinished();
+        let file = builder.tempfile_in(folder)?;
+        let path = file.path().to_owned();
+        names.insert(path.clone());
+        Ok(Unfinished {
+            file: Some(file),
+            path,
+        })
+    }
+
+    fn finish(mut self, place: &Path) -> io::Result<()> {
+        let mut names = unfinished();
+        let Some(file) = self.file.take() else {
+            return Ok(());
+        };
+        let moved = file.persist(place).map(drop).map_err(|e| e.error);
+        names.remove(&self.path);
+        moved
+    }
+}
+
+impl Drop for Unfinished {
+    fn drop(&mut self) {
+        if let Some(file) = self.file.take() {
+            let mut names = unfinished();
+            drop(file);
+            names.remove(&self.path);
+        }
+    }
+}
+
+/// Most links that are followed from one to the next; systems stop at 40.
+const MOST_LINKS: usize = 40;
+
+/// What is written when `path` is: the path itself, or what it leads to where it is a symbolic link.
+///
+/// # Errors
+/// Says what is at the path where that is no file, or what is wrong with a link.
+pub(crate) fn target(path: &Path) -> Result<PathBuf, String> {
+    let mut path = path.to_owned();
+    for _ in 0..MOST_LINKS {
+        let Ok(found) = std::fs::symlink_metadata(&path) else {
+            return Ok(path); // nothing is there yet
+        };
+        if !found.is_symlink() {
+            return match unfit(found.file_type()) {
+                Some(what) => Err(what.to_owned()),
+                None => Ok(path),
+            };
+        }
+        let next = std::fs::read_link(&path).map_err(|_| "a link that cannot be read")?;
+        path = path.parent().unwrap_or(Path::new("")).join(next);
+    }
+    Err("a link that leads in a circle".to_owned())
+}
+
+/// What something is that cannot be replaced by a file.
+fn unfit(kind: std::fs::FileType) -> Option<&'static str> {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::FileTypeExt;
+        if kind.is_fifo() {
+            return Some("a pipe");
+        }
+        if kind.is_socket() {
+            return Some("a socket");
+        }
+        if kind.is_block_device() || kind.is_char_device() {
+            return Some("a device");
+        }
+    }
+    if kind.is_dir() {
+        return Some("a folder");
+    }
+    (!kind.is_file()).then_some("no file")
+}
+
+/// Writes a file beside its place and moves it there when it is whole. A symbolic link stays, and what it leads to is
+/// replaced.
+///
+/// # Errors
+/// Names the path and what was tried; what was at `path` before is then still there.
+pub(crate) fn replace_file(
+    path: &Path,
+    write: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
+) -> Result<(), SmfError> {
+    let wrong = |action| {
+        move |source| SmfError::Io {
+            action,
+            path: path.to_owned(),
+            source,
+        }
+    };
+    let place = target(path)
+        .map_err(|what| wrong("write")(io::Error::other(format!("it is {what}, not a file"))))?;
+    let folder = match place.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut unfinished =
+        Unfinished::new(folder).map_err(wrong("create a file in the folder of"))?;
+    if let Some(file) = &mut unfinished.file {
+        let file = file.as_file_mut();
+        // A file that is replaced lends its permissions.
+        if let Ok(before) = std::fs::metadata(&place) {
+            let _ = file.set_permissions(before.permissions());
+        }
+        let mut out = BufWriter::with_capacity(64 * 1024, &mut *file);
+        write(&mut out)
+            .and_then(|()| out.flush())
+            .map_err(wrong("write"))?;
+        drop(out);
+        file.sync_all().map_err(wrong("write"))?;
+    }
+    unfinished.finish(&place).map_err(wrong("replace"))
+}
