@@ -1,73 +1,79 @@
 //! What is left behind when the process is told to end while it writes.
 
-use std::io;
+pub(super) use self::system::leave_nothing;
 
-use crate::midi::abandon_files;
-
-/// From now on a signal to end takes unfinished files away first, and then ends the process as it always does.
-///
-/// # Errors
-/// When the signals cannot be listened to.
 #[cfg(unix)]
-pub(super) fn leave_nothing() -> io::Result<()> {
-    use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
-    use signal_hook::iterator::Signals;
-    use signal_hook::low_level::emulate_default_handler;
-    use std::sync::Mutex;
+mod system {
+    use std::io;
 
-    static LISTENS: Mutex<bool> = Mutex::new(false);
-    let mut listens = LISTENS
-        .lock()
-        .unwrap_or_else(std::sync::PoisonError::into_inner);
-    if *listens {
-        return Ok(());
+    use crate::midi::abandon_files;
+
+    /// From now on a signal to end takes unfinished files away first, and then ends the process as it always does.
+    ///
+    /// # Errors
+    /// When the signals cannot be listened to.
+    pub(in crate::cli) fn leave_nothing() -> io::Result<()> {
+        use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+        use signal_hook::iterator::Signals;
+        use signal_hook::low_level::emulate_default_handler;
+        use std::sync::Mutex;
+
+        static LISTENS: Mutex<bool> = Mutex::new(false);
+        let mut listens = LISTENS
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner);
+        if *listens {
+            return Ok(());
+        }
+        let ignored = ignored();
+        let heard = [SIGINT, SIGTERM, SIGHUP];
+        let heard = heard.into_iter().filter(|s| ignored >> (s - 1) & 1 == 0);
+        let mut signals = Signals::new(heard)?;
+        std::thread::Builder::new()
+            .name("ending".to_owned())
+            .spawn(move || {
+                for signal in signals.forever() {
+                    let _abandoned = abandon_files();
+                    let _ = emulate_default_handler(signal);
+                }
+            })?;
+        *listens = true;
+        Ok(())
     }
-    let ignored = ignored();
-    let heard = [SIGINT, SIGTERM, SIGHUP];
-    let heard = heard.into_iter().filter(|s| ignored >> (s - 1) & 1 == 0);
-    let mut signals = Signals::new(heard)?;
-    std::thread::Builder::new()
-        .name("ending".to_owned())
-        .spawn(move || {
-            for signal in signals.forever() {
-                let _abandoned = abandon_files();
-                let _ = emulate_default_handler(signal);
-            }
-        })?;
-    *listens = true;
-    Ok(())
+
+    /// The signals that whoever started the process wants ignored, as `nohup` does: a bit each, the lowest for signal 1. Only
+    /// Linux tells.
+    fn ignored() -> u64 {
+        ignored_in(&std::fs::read_to_string("/proc/self/status").unwrap_or_default())
+    }
+
+    /// The same as proc_pid_status(5) has it.
+    fn ignored_in(status: &str) -> u64 {
+        let mask = status.lines().find_map(|l| l.strip_prefix("SigIgn:"));
+        mask.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok())
+            .unwrap_or(0)
+    }
+
+    #[cfg(test)]
+    mod tests {
+        use super::*;
+
+        #[test]
+        fn ignored_signals_are_read() {
+            let status = "Name:\tx\nSigBlk:\tffffffffffffffff\nSigIgn:\t0000000000001001\n";
+            assert_eq!(ignored_in(status), 0x1001);
+            assert_eq!(ignored_in(""), 0);
+            assert_eq!(ignored_in("SigIgn:\tmany"), 0);
+        }
+    }
 }
 
-/// Elsewhere a console ends a program without asking it.
 #[cfg(not(unix))]
-pub(super) fn leave_nothing() -> io::Result<()> {
-    Ok(())
-}
+mod system {
+    use std::io;
 
-/// The signals that whoever started the process wants ignored, as `nohup` does: a bit each, the lowest for signal 1. Only
-/// Linux tells.
-#[cfg(unix)]
-fn ignored() -> u64 {
-    ignored_in(&std::fs::read_to_string("/proc/self/status").unwrap_or_default())
-}
-
-/// The same as proc_pid_status(5) has it.
-#[cfg(unix)]
-fn ignored_in(status: &str) -> u64 {
-    let mask = status.lines().find_map(|l| l.strip_prefix("SigIgn:"));
-    mask.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok())
-        .unwrap_or(0)
-}
-
-#[cfg(all(test, unix))]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn ignored_signals_are_read() {
-        let status = "Name:\tx\nSigBlk:\tffffffffffffffff\nSigIgn:\t0000000000001001\n";
-        assert_eq!(ignored_in(status), 0x1001);
-        assert_eq!(ignored_in(""), 0);
-        assert_eq!(ignored_in("SigIgn:\tmany"), 0);
+    /// Elsewhere a console ends a program without asking it.
+    pub(in crate::cli) fn leave_nothing() -> io::Result<()> {
+        Ok(())
     }
 }

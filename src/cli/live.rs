@@ -2,6 +2,7 @@
 
 mod account;
 mod process;
+mod signals;
 mod telling;
 
 use std::io::Write;
@@ -56,7 +57,7 @@ pub(super) fn perform(
         .port
         .map(|name| open_port(name, context))
         .transpose()?;
-    let ending = process::Ending::default();
+    let ending = signals::Ending::default();
     let stop = Arc::clone(&ending.stop);
     let mut arrangement = prepared.arrangement()?;
     let mut sound = if port.is_none() || arguments.device().is_some() {
@@ -72,7 +73,7 @@ pub(super) fn perform(
     } else {
         None
     };
-    process::listen(&ending)?;
+    signals::listen(&ending)?;
     let names: Vec<String> = sound
         .iter()
         .map(|(name, _)| name.clone())

@@ -8,7 +8,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use tempfile::NamedTempFile;
 
-use super::smf::SmfError;
+use super::error::SmfError;
 
 /// The unfinished files there are. A name comes in, goes out and is moved to its place under this lock, so whoever holds it
 /// knows all of them.
@@ -40,6 +40,17 @@ pub(super) fn spool() -> io::Result<File> {
     tempfile::tempfile()
 }
 
+/// A temporary file is private; this one becomes a file like any other, as the umask has it.
+#[cfg(unix)]
+fn for_all(builder: &mut tempfile::Builder<'_, '_>) {
+    use std::os::unix::fs::PermissionsExt;
+    builder.permissions(std::fs::Permissions::from_mode(0o666));
+}
+
+/// Elsewhere a new file has the permissions of its folder.
+#[cfg(not(unix))]
+fn for_all(_: &mut tempfile::Builder<'_, '_>) {}
+
 /// A file under a name of its own, taken away unless it was finished.
 struct Unfinished {
     file: Option<NamedTempFile>,
@@ -50,12 +61,7 @@ impl Unfinished {
     fn new(folder: &Path) -> io::Result<Self> {
         let mut builder = tempfile::Builder::new();
         builder.prefix(".fivefold-");
-        // A temporary file is private; this one becomes a file like any other, as the umask has it.
-        #[cfg(unix)]
-        builder.permissions({
-            use std::os::unix::fs::PermissionsExt;
-            std::fs::Permissions::from_mode(0o666)
-        });
+        for_all(&mut builder);
         let mut names = unfinished();
         let file = builder.tempfile_in(folder)?;
         let path = file.path().to_owned();
@@ -114,23 +120,28 @@ pub(crate) fn target(path: &Path) -> Result<PathBuf, String> {
 
 /// What something is that cannot be replaced by a file.
 fn unfit(kind: std::fs::FileType) -> Option<&'static str> {
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::FileTypeExt;
-        if kind.is_fifo() {
-            return Some("a pipe");
-        }
-        if kind.is_socket() {
-            return Some("a socket");
-        }
-        if kind.is_block_device() || kind.is_char_device() {
-            return Some("a device");
-        }
-    }
     if kind.is_dir() {
         return Some("a folder");
     }
-    (!kind.is_file()).then_some("no file")
+    special(kind).or((!kind.is_file()).then_some("no file"))
+}
+
+#[cfg(unix)]
+fn special(kind: std::fs::FileType) -> Option<&'static str> {
+    use std::os::unix::fs::FileTypeExt;
+    if kind.is_fifo() {
+        Some("a pipe")
+    } else if kind.is_socket() {
+        Some("a socket")
+    } else {
+        (kind.is_block_device() || kind.is_char_device()).then_some("a device")
+    }
+}
+
+/// Elsewhere such things have no place among files.
+#[cfg(not(unix))]
+fn special(_: std::fs::FileType) -> Option<&'static str> {
+    None
 }
 
 /// Writes a file beside its place and moves it there when it is whole. A symbolic link stays, and what it leads to is

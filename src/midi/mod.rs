@@ -3,6 +3,7 @@
 //! Nothing here knows of chords or charts; it reads events.
 
 mod ascii;
+mod error;
 mod file;
 mod input;
 mod port;
@@ -11,12 +12,13 @@ mod watch;
 mod wire;
 
 pub use ascii::ascii;
+pub use error::SmfError;
 pub(crate) use file::{abandon_files, replace_file, target};
 pub use input::{Heard, SystemInput, list_inputs, open_input};
 pub(crate) use port::Quiet;
 pub use port::{
     Direction, ListedPort, OutputPort, PortError, SystemPort, list_outputs, open_output,
 };
-pub use smf::{SmfError, SmfFormat, Written, write_smf, write_smf_file};
+pub use smf::{SmfFormat, Written, write_smf, write_smf_file};
 pub use watch::PortWatch;
 pub use wire::{Bytes, RELEASE, System, wire_bytes};

@@ -1,126 +1,11 @@
-//! Signals and faults of the process while it plays.
+//! Faults and suspension of the process while it plays.
 
 use std::panic;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
-#[cfg(unix)]
-use std::time::Instant;
 
-use crate::cli::failure::Failure;
 use crate::cli::keys;
-#[cfg(unix)]
-use crate::midi::abandon_files;
-
-/// What signals set, and what they look at.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Ending {
-    /// The piece is to stop.
-    pub(super) stop: Arc<AtomicBool>,
-    /// The terminal wants the program suspended.
-    pub(super) suspended: Arc<AtomicBool>,
-    /// All that sounded has ended.
-    pub(super) silenced: Arc<AtomicBool>,
-}
-
-/// A second signal within this time belongs to the first: a shell whose terminal is closed sends it twice. After it, and
-/// once all is silenced, a second signal ends the program at once.
-#[cfg(unix)]
-const TOGETHER: Duration = Duration::from_millis(300);
-
-/// How long after silencing the program may take to say how it went: nobody may be reading that.
-#[cfg(unix)]
-const LAST_WORDS: Duration = Duration::from_secs(1);
-
-/// The exit status of a program that a signal ended by force, as after Ctrl-C.
-#[cfg(unix)]
-const FORCED: i32 = 130;
-
-/// What a signal to end leads to.
-#[cfg(unix)]
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Answer {
-    /// Silence what sounds, then end.
-    Stop,
-    /// It belongs to the one before.
-    Nothing,
-    /// End at once.
-    Force,
-}
-
-#[cfg(unix)]
-fn answer(first: Option<Duration>, silenced: bool) -> Answer {
-    match first {
-        None => Answer::Stop,
-        Some(ago) if silenced || ago >= TOGETHER => Answer::Force,
-        Some(_) => Answer::Nothing,
-    }
-}
-
-#[cfg(unix)]
-fn force() -> ! {
-    keys::leave();
-    let _abandoned = abandon_files();
-    signal_hook::low_level::exit(FORCED)
-}
-
-/// Ends the program by force where it has been silent for a while and cannot say how it went.
-#[cfg(unix)]
-fn watch_the_end(silenced: &AtomicBool) -> ! {
-    while !silenced.load(Ordering::Acquire) {
-        std::thread::sleep(Duration::from_millis(20));
-    }
-    std::thread::sleep(LAST_WORDS);
-    force()
-}
-
-/// Sets `stop` on Ctrl-C and on the signals by which a system ends a program, and `suspended` when the terminal wants it
-/// suspended; a second signal to end does so at once, see [`TOGETHER`].
-#[cfg(unix)]
-pub(super) fn listen(ending: &Ending) -> Result<(), Failure> {
-    use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGTSTP};
-    use signal_hook::iterator::Signals;
-    let mut signals = Signals::new([SIGINT, SIGTERM, SIGHUP, SIGTSTP])?;
-    let ending = ending.clone();
-    let watch = move || {
-        let mut first: Option<Instant> = None;
-        for signal in signals.forever() {
-            if signal == SIGTSTP {
-                ending.suspended.store(true, Ordering::Release);
-                continue;
-            }
-            let ago = first.map(|first| first.elapsed());
-            match answer(ago, ending.silenced.load(Ordering::Acquire)) {
-                Answer::Stop => {
-                    first = Some(Instant::now());
-                    ending.stop.store(true, Ordering::Release);
-                    let silenced = Arc::clone(&ending.silenced);
-                    let _ = std::thread::Builder::new()
-                        .name("end".to_owned())
-                        .spawn(move || watch_the_end(&silenced));
-                }
-                Answer::Nothing => {}
-                Answer::Force => force(),
-            }
-        }
-    };
-    std::thread::Builder::new()
-        .name("signals".to_owned())
-        .spawn(watch)?;
-    Ok(())
-}
-
-/// Sets `stop` on Ctrl-C and when the system ends the program; a second one ends at once.
-#[cfg(not(unix))]
-pub(super) fn listen(ending: &Ending) -> Result<(), Failure> {
-    let stop = &ending.stop;
-    use signal_hook::consts::{SIGINT, SIGTERM};
-    for signal in [SIGINT, SIGTERM] {
-        signal_hook::flag::register_conditional_shutdown(signal, 130, Arc::clone(stop))?;
-        signal_hook::flag::register(signal, Arc::clone(stop))?;
-    }
-    Ok(())
-}
 
 /// Time for what silences to leave before the process is stopped: some systems hand messages on in a thread of the process,
 /// once a period, and a MIDI cable takes 320 us a byte (IEC 63035).
@@ -163,22 +48,5 @@ impl Drop for StopOnPanic {
             let before = Arc::clone(&self.before);
             panic::set_hook(Box::new(move |info| before(info)));
         }
-    }
-}
-
-#[cfg(all(test, unix))]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_second_signal_is_part_of_the_first_until_all_is_silent_or_time_is_up() {
-        let ms = Duration::from_millis;
-        assert_eq!(answer(None, false), Answer::Stop);
-        // The piece had ended by itself: the program may hang in its last words.
-        assert_eq!(answer(None, true), Answer::Stop);
-        assert_eq!(answer(Some(ms(0)), false), Answer::Nothing);
-        assert_eq!(answer(Some(ms(299)), false), Answer::Nothing);
-        assert_eq!(answer(Some(ms(300)), false), Answer::Force);
-        assert_eq!(answer(Some(ms(0)), true), Answer::Force);
     }
 }

@@ -6,13 +6,12 @@ use super::paths::{tokens, without_tests};
 use super::source_files;
 
 /// What is there for some systems only, and why the others need nothing: the file, the name, the reason.
-const ALONE: [(&str, &str, &str); 4] = [
+const ALONE: [(&str, &str, &str); 3] = [
     (
         "midi/port.rs",
         "_errors",
         "ALSA alone writes to the terminal by itself",
     ),
-    ("midi/smf.rs", "{", "a new file is private on Unix alone"),
     (
         "cli/live/process.rs",
         "let",

@@ -1,0 +1,52 @@
+//! Why a file could not be written.
+
+use std::io;
+use std::path::PathBuf;
+
+/// Why a file could not be written.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum SmfError {
+    /// The system refused.
+    #[error("cannot {action} {path}: {cause}", path = path.display(), cause = said(source))]
+    Io {
+        /// What was tried.
+        action: &'static str,
+        /// On which file.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The piece has no end.
+    #[error("an endless piece cannot be written to a file")]
+    Endless,
+    /// A track is larger than its length field can say.
+    #[error("a track of a MIDI file has at most 4294967295 bytes, found {0}")]
+    TrackSize(u64),
+    /// The system refused while writing to something that is no file.
+    #[error("cannot write: {0}")]
+    Write(#[from] io::Error),
+}
+
+/// What the system said, without the number it adds and without the name of a file of ours.
+fn said(e: &io::Error) -> String {
+    match (e.raw_os_error(), e.kind()) {
+        (None, io::ErrorKind::Other) => e.to_string(),
+        (None, kind) => kind.to_string(),
+        (Some(_), _) => {
+            let text = e.to_string();
+            text.split(" (os error").next().unwrap_or(&text).to_owned()
+        }
+    }
+}
+
+impl SmfError {
+    /// What to do instead.
+    pub fn help(&self) -> String {
+        match self {
+            SmfError::Endless => "say how much of it: `--for 10min` or `--bars 64`".to_owned(),
+            SmfError::TrackSize(_) => "write a shorter piece".to_owned(),
+            _ => "check that the folder exists and may be written to".to_owned(),
+        }
+    }
+}
