@@ -5,6 +5,7 @@ mod clock;
 mod conductor;
 mod control;
 mod dispatch;
+mod drift;
 mod fake;
 mod follow;
 mod keeper;
@@ -35,7 +36,9 @@ pub use played::{PlayedAt, PlayedMap, Stand};
 pub use player::{ClockMaker, Outcome, PlayError, PortLane, play};
 pub use receipt::{AUDIBLE_NS, Lateness, Receipt, Recorder};
 pub use sender::{Due, Queued, Report, Sender, Stopped, Stream};
-pub use strokes::{DOUBLED_NS, Lean, PlaceTiming, PlayerTiming, Stroke, Strokes, Trend};
+pub use strokes::{
+    DOUBLED_NS, Lean, PlaceTiming, PlayerTiming, Stroke, Strokes, Trend, noticed_ns,
+};
 pub use tap::Tapping;
 pub use waiting::Margin;
 pub(crate) use waiting::Waiting;

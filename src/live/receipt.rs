@@ -4,6 +4,7 @@ use hdrhistogram::Histogram;
 use serde::Serialize;
 
 use super::Granted;
+use super::drift::Drift;
 use crate::time::Nanos;
 
 /// The least shift of one note in an even row that listeners notice where notes are close (Friberg and Sundberg 1995).
@@ -51,9 +52,13 @@ pub struct Receipt {
     pub refused: u64,
     /// Messages that were never handed to the driver, since it was gone or their time long past.
     pub dropped: u64,
-    /// How much later the last message was than the first, in billionths of the time between them: 1000 is one part per
-    /// million.
+    /// How much later messages came as time went on, in billionths: 1000 is one part per million. The median slope of up to
+    /// 256 messages spread over the run (Theil 1950), which a few late ones do not move.
     pub drift_ppb: Option<i64>,
+    /// The lower end of the interval that holds the true drift in 95 of 100 runs (Sen 1968), as [`Receipt::drift_ppb`].
+    pub drift_low_ppb: Option<i64>,
+    /// The upper end.
+    pub drift_high_ppb: Option<i64>,
     /// What the system gave the sending thread, where it was asked.
     pub granted: Option<Granted>,
     /// Time that the host of a virtual machine took meanwhile, all processors together, in nanoseconds.
@@ -116,6 +121,7 @@ pub struct Recorder {
     /// Deadline and time of the call, of the first and the last message.
     first: Option<(Nanos, Nanos)>,
     last: Option<(Nanos, Nanos)>,
+    drift: Drift,
 }
 
 impl Default for Recorder {
@@ -129,6 +135,7 @@ impl Default for Recorder {
             dropped: 0,
             first: None,
             last: None,
+            drift: Drift::default(),
         }
     }
 }
@@ -145,6 +152,7 @@ impl Recorder {
         self.early += u64::from(called < deadline);
         self.first.get_or_insert((deadline, called));
         self.last = Some((deadline, called));
+        self.drift.note(deadline, called);
     }
 
     /// The sleep before a message ended `late_ns` nanoseconds late.
@@ -168,6 +176,7 @@ impl Recorder {
     /// Looks through the whole record: not between deadlines.
     pub fn receipt(&self, granted: Option<Granted>, stolen_ns: Option<u64>) -> Receipt {
         let ends = self.first.zip(self.last);
+        let drift = self.drift.slope();
         let span = ends.map_or(0, |((first, _), (last, _))| {
             last.get().saturating_sub(first.get())
         });
@@ -180,19 +189,13 @@ impl Recorder {
             early: self.early,
             refused: self.refused,
             dropped: self.dropped,
-            drift_ppb: ends.and_then(|(first, last)| drift_ppb(first, last)),
+            drift_ppb: drift.map(|drift| drift.ppb),
+            drift_low_ppb: drift.map(|drift| drift.low_ppb),
+            drift_high_ppb: drift.map(|drift| drift.high_ppb),
             granted,
             stolen_ns,
         }
     }
-}
-
-/// How much more time passed between two calls than between their deadlines, in billionths of the latter.
-fn drift_ppb(first: (Nanos, Nanos), last: (Nanos, Nanos)) -> Option<i64> {
-    let late =
-        |(deadline, called): (Nanos, Nanos)| i128::from(called.get()) - i128::from(deadline.get());
-    let span = i128::from(last.0.get()) - i128::from(first.0.get());
-    i64::try_from(((late(last) - late(first)) * 1_000_000_000).checked_div(span)?).ok()
 }
 
 #[cfg(test)]

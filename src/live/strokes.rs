@@ -3,6 +3,7 @@
 use hdrhistogram::Histogram;
 use serde::Serialize;
 
+use super::receipt::AUDIBLE_NS;
 use crate::time::Nanos;
 
 /// Strokes for one place that follow each other within this, in nanoseconds, are one: a chord, or two pads at once.
@@ -22,6 +23,13 @@ const JUDGED: u64 = 8;
 
 /// So many standard errors from nothing is taken to be no chance.
 const SURELY: f64 = 2.0;
+
+/// The least shift of one note in an even row that listeners notice, in nanoseconds: 6 ms where notes are less than about
+/// 240 ms apart, 2.5 % of the gap above (Friberg and Sundberg 1995; the abstract was read). Nothing smaller is called early
+/// or late, however certain it is.
+pub fn noticed_ns(gap_ns: u64) -> u64 {
+    AUDIBLE_NS.max(gap_ns / 40)
+}
 
 /// How far offsets are told apart, in nanoseconds; farther ones count as this in the quantiles.
 const FARTHEST_NS: u64 = 4_000_000_000;
@@ -52,11 +60,11 @@ pub struct Stroke {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Lean {
-    /// Their mean is early by more than two of its standard errors.
+    /// Their mean is early by more than two of its standard errors and by more than [`noticed_ns`].
     Early,
-    /// Neither is certain.
+    /// Neither is certain and large enough to be noticed.
     On,
-    /// Their mean is late by more than two of its standard errors.
+    /// Their mean is late by more than two of its standard errors and by more than [`noticed_ns`].
     Late,
 }
 
@@ -174,14 +182,16 @@ impl Spread {
         self.deviation().map(|ns| whole(ns).unsigned_abs())
     }
 
-    fn lean(&self) -> Option<Lean> {
+    /// To which side it leans, where places are so far apart.
+    fn lean(&self, gap_ns: u64) -> Option<Lean> {
         if self.count < JUDGED {
             return None;
         }
         let error = self.deviation()? / float(self.count).sqrt();
-        Some(if self.mean < -SURELY * error {
+        let least = (SURELY * error).max(float(noticed_ns(gap_ns)));
+        Some(if self.mean < -least {
             Lean::Early
-        } else if self.mean > SURELY * error {
+        } else if self.mean > least {
             Lean::Late
         } else {
             Lean::On
@@ -396,6 +406,8 @@ impl Strokes {
     /// Allocates, and looks through the whole record: not while a deadline is near.
     pub fn timing(&self) -> PlayerTiming {
         let all = &self.line.offsets;
+        let gap_ns = self.gaps.mean_ns().map(i64::unsigned_abs);
+        let gap = gap_ns.unwrap_or(0);
         let timing = |((beat, part, parts), spread): &(Place, Spread)| PlaceTiming {
             beat: *beat,
             part: *part,
@@ -403,7 +415,7 @@ impl Strokes {
             count: spread.count,
             mean_ns: whole(spread.mean),
             spread_ns: spread.spread_ns(),
-            lean: spread.lean(),
+            lean: spread.lean(gap),
         };
         let mut at_places: Vec<PlaceTiming> = self.at_places.iter().map(timing).collect();
         at_places.sort_by(|a, b| {
@@ -422,9 +434,9 @@ impl Strokes {
             missed: self.places.saturating_sub(all.count),
             latency_ns: self.latency_ns,
             coarse: self.coarse,
-            gap_ns: self.gaps.mean_ns().map(i64::unsigned_abs),
+            gap_ns,
             mean_ns: all.mean_ns(),
-            lean: all.lean(),
+            lean: all.lean(gap),
             spread_ns: all.spread_ns(),
             median_ns: self.sides.tenths(5),
             low_ns: self.sides.tenths(1),

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use crate::live::{AUDIBLE_NS, Lean, PlaceTiming, PlayerTiming, Trend};
+use crate::live::{Lean, PlaceTiming, PlayerTiming, Trend, noticed_ns};
 
 /// How a player's strokes lie, as sentences to read aloud and a table of the places of the bar; every line ends with a
 /// line feed.
@@ -82,7 +82,7 @@ fn lean(mean_ns: i64, lean: Option<Lean>) -> String {
     let mut said = format!("on average {}", side(mean_ns));
     match lean {
         None => said += ", but of too few strokes to judge",
-        Some(Lean::On) => said += ", which may be chance",
+        Some(Lean::On) => said += ", which nobody would notice or which may be chance",
         // From memory of reviews of tapping (Repp 2005 has the lead itself): how much differs from study to study.
         Some(Lean::Early) if (-60_000_000..=-20_000_000).contains(&mean_ns) => {
             said +=
@@ -91,12 +91,6 @@ fn lean(mean_ns: i64, lean: Option<Lean>) -> String {
         Some(Lean::Early | Lean::Late) => {}
     }
     said
-}
-
-/// The least shift of one note in an even row that listeners notice, in nanoseconds: 6 ms where notes are less than
-/// about 240 ms apart, 2.5 % of the gap above (Friberg and Sundberg 1995; the abstract was read).
-fn noticed_ns(gap_ns: u64) -> u64 {
-    AUDIBLE_NS.max(gap_ns / 40)
 }
 
 fn steadiness(timing: &PlayerTiming, spread_ns: u64) -> String {

@@ -87,9 +87,7 @@ fn plain_bound(ns: u64) -> &'static str {
 /// What the times were made under, in a line or two.
 fn circumstances(receipt: &Receipt) -> String {
     let mut text = format!("messages sent: {}", receipt.sent);
-    if let Some(ppb) = receipt.drift_ppb {
-        let _ = write!(text, "; drift {:.1} parts per million", float(ppb) / 1e3);
-    }
+    text += &drift(receipt).unwrap_or_default();
     if let Some(ns) = receipt.stolen_ns.filter(|ns| *ns > 0) {
         let ms = ns / 1_000_000;
         let _ = write!(text, "; the host of this virtual machine took {ms} ms");
@@ -98,6 +96,22 @@ fn circumstances(receipt: &Receipt) -> String {
         let _ = write!(text, "\nthe sending thread had {granted}");
     }
     text
+}
+
+/// Whether messages came later and later; none is claimed where it may be chance.
+fn drift(receipt: &Receipt) -> Option<String> {
+    let million = |ppb: i64| float(ppb) / 1e3;
+    let (low, high) = (receipt.drift_low_ppb?, receipt.drift_high_ppb?);
+    let most = low.saturating_abs().max(high.saturating_abs());
+    Some(if low > 0 || high < 0 {
+        let (drift, low, high) = (million(receipt.drift_ppb?), million(low), million(high));
+        format!("; drift {drift:.1} parts per million, between {low:.1} and {high:.1}")
+    } else if most < 50 {
+        "; no drift".to_owned()
+    } else {
+        let most = million(most);
+        format!("; no certain drift, {most:.1} parts per million at most")
+    })
 }
 
 /// A time in two or three figures with its unit.
@@ -156,9 +170,21 @@ mod tests {
         when sent       0.1 us     21 us    180 us    180 us       0       0
         when taken      4.2 us     25 us    184 us    184 us       0       0
         waking up        30 us     41 us    120 us    120 us       0       0
-        messages sent: 1000; drift 0.4 parts per million; the host of this virtual machine took 120 ms
+        messages sent: 1000; no drift; the host of this virtual machine took 120 ms
         the sending thread had real-time priority 70, memory locked
         ");
+    }
+
+    #[test]
+    fn drift_is_told_with_its_doubt() {
+        let told = |late: &dyn Fn(u64) -> u64| drift(&receipt((0..100).map(late))).unwrap();
+        assert_eq!(
+            told(&|i| 1_000 + i * 5_000),
+            "; drift 10.0 parts per million, between 10.0 and 10.0"
+        );
+        let rough = told(&|i| 10_000 + (i * 7_919) % 50_000);
+        assert!(rough.starts_with("; no certain drift, "), "{rough}");
+        assert_eq!(drift(&receipt([5])), None);
     }
 
     #[test]
@@ -172,7 +198,7 @@ mod tests {
         when sent       2.0 ms   12.5 ms    150 ms    150 ms     100      10
         when taken      2.0 ms   12.5 ms    150 ms    150 ms     100      10
         waking up       1.0 ms    6.3 ms   75.0 ms   75.0 ms     100      10
-        messages sent: 100; drift 2989.9 parts per million; the host of this virtual machine took 120 ms
+        messages sent: 100; no drift; the host of this virtual machine took 120 ms
         the sending thread had real-time priority 70, memory locked
         ");
     }
