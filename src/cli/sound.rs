@@ -24,7 +24,7 @@ pub(super) struct SoundArguments {
     /// This is what happens where no --port is given; with both, the port follows the sound
     #[arg(long, value_name = "DEVICE", num_args = 0..=1, require_equals = true, default_missing_value = "", conflicts_with = "output")]
     sound: Option<String>,
-    /// Frames the device asks for at once, 64 to 8192, instead of what it proposes: more where the sound stutters
+    /// Audio buffer in frames, 64 to 8192; 2048 unless said. Raise it where the sound stutters, lower it to hear keys sooner
     #[arg(long, value_name = "FRAMES")]
     device_buffer: Option<String>,
     /// Milliseconds by which a port comes later than the sound, where both play; earlier where negative

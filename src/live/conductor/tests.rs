@@ -4,7 +4,7 @@ use crossbeam_channel::bounded;
 
 use super::*;
 use crate::event::{Channel, Header, KeyNumber, Landmarks, Message, PartId, PartInfo, Velocity};
-use crate::live::{Pace, PortLane, RecordingPort, VirtualClock};
+use crate::live::{Pace, PortLane, RecordingPort, SteppedLane, VirtualClock};
 use crate::time::Nanos;
 use crate::time::{BarSpan, Meter, Region, Tempo};
 
@@ -231,7 +231,7 @@ fn a_loop_goes_round_until_it_is_stopped() {
 fn asked(last: i64, until_ms: u64, asks: &[(u64, Control)]) -> (String, Vec<Told>) {
     let clock = VirtualClock::default();
     let port = RecordingPort::new(&clock);
-    let lane = crate::live::SteppedLane::new(port.clone(), &clock, false);
+    let lane = SteppedLane::new(port.clone(), &clock, false);
     let mut held = lane.clone();
     let mut lanes: [&mut dyn Lane; 1] = [&mut held];
     let mut source = Bars::new(last);
@@ -412,7 +412,7 @@ fn taps_set_the_tempo_of_what_plays() {
 fn a_suspended_program_stands_still_meanwhile() {
     let clock = VirtualClock::default();
     let port = RecordingPort::new(&clock);
-    let lane = crate::live::SteppedLane::new(port.clone(), &clock, false);
+    let lane = SteppedLane::new(port.clone(), &clock, false);
     let mut held = lane.clone();
     let mut lanes: [&mut dyn Lane; 1] = [&mut held];
     let mut source = Bars::new(9);
@@ -450,4 +450,95 @@ fn a_suspended_program_stands_still_meanwhile() {
         "0+1 2000-1 2000+2 3000-2 5000+2 6000-2 6000+3 8000-3"
     );
     assert_eq!(suspended, 1);
+}
+
+/// Asks for all this in one turn while the lanes do not play, as where a driver holds their threads, and then plays on. Gives
+/// what each of two lanes sent.
+fn flooded(asked: &[Control], seconds: u64) -> [Vec<String>; 2] {
+    let clocks = [VirtualClock::default(), VirtualClock::default()];
+    let ports = [0, 1].map(|i| RecordingPort::new(&clocks[i]));
+    let lanes = [0, 1].map(|i| SteppedLane::new(ports[i].clone(), &clocks[i], false));
+    let mut held = lanes.clone();
+    let [first, second] = &mut held;
+    let mut both: [&mut dyn Lane; 2] = [first, second];
+    let stop = AtomicBool::new(false);
+    let mut source = Bars::new(i64::MAX);
+    let (ask, controls) = bounded(asked.len());
+    let mut conductor = Conductor::new(&mut source, &mut both, &stop).asked_by(&controls);
+    for ms in (0..seconds * 1000).step_by(10) {
+        if ms == 1_000 {
+            for control in asked {
+                ask.send(*control).unwrap();
+            }
+        }
+        assert!(conductor.turn().unwrap());
+        for lane in &lanes {
+            lane.play_until(Nanos::new((ms + 10) * 1_000_000));
+        }
+    }
+    stop.store(true, Ordering::Relaxed);
+    conductor.play().1.unwrap();
+    ports.map(|port| {
+        let notes = port
+            .sent()
+            .into_iter()
+            .filter(|s| matches!(s.bytes[0] >> 4, 8 | 9));
+        notes
+            .map(|s| {
+                let sign = if s.bytes[0] >> 4 == 9 { "+" } else { "-" };
+                format!("{}{sign}{}", s.at.get() / 1_000_000, s.bytes[1])
+            })
+            .collect()
+    })
+}
+
+#[test]
+fn of_ten_thousand_wishes_in_one_turn_the_last_state_holds_in_all_lanes() {
+    let mut many = Vec::new();
+    for i in 0..1_000i64 {
+        many.extend([
+            Control::Pause,
+            Control::Tempo(Pace::Share(900_000 + u32::try_from(i).unwrap())),
+            Control::Silence(PartId(0), i % 2 == 0),
+            Control::Silence(PartId(u8::try_from(i % 200).unwrap() + 1), true),
+            Control::Transpose(i8::try_from(i % 12).unwrap()),
+            Control::Go(50 + i % 20),
+            Control::CountIn,
+            Control::GoBy(3),
+            Control::Loop(Some((2, 2 + i % 5))),
+            Control::Loop(None),
+        ]);
+    }
+    let last = [
+        Control::Silence(PartId(0), false),
+        Control::Tempo(Pace::Share(1_000_000)),
+        Control::Transpose(2),
+        Control::GoOn,
+        Control::Go(40),
+    ];
+    many.extend(last);
+    // Pauses and count-ins begin a bar at once; where it is to be is bar 40, two semitones up.
+    let [first, second] = flooded(&many, 8);
+    assert!(first.iter().any(|note| note.ends_with("+42")), "{first:?}");
+    let at = first.iter().position(|note| note.ends_with("+42")).unwrap();
+    assert!(
+        first[at + 1].ends_with("-42") && first[at + 2].ends_with("+43"),
+        "{first:?}"
+    );
+    assert_eq!(first, second);
+    // What was paused last stands, and nothing sounds on.
+    many.push(Control::Pause);
+    let [first, second] = flooded(&many, 8);
+    let (on, off): (Vec<_>, Vec<_>) = first.iter().partition(|note| note.contains('+'));
+    assert_eq!(on.len(), off.len(), "{first:?}");
+    let late = |note: &&String| {
+        note.split(['+', '-'])
+            .next()
+            .unwrap()
+            .parse::<u64>()
+            .unwrap()
+            > 1_100
+    };
+    assert_eq!(first.iter().filter(late).count(), 0, "{first:?}");
+    assert_eq!(first, second);
 }
