@@ -574,12 +574,14 @@ class Player:
     """The program, playing to the instrument. It answers in JSON unless told not to; left by an error, it is ended."""
 
     def __init__(self, program, arguments, scratch, json=True, stdin=subprocess.DEVNULL, before=(), port=PORT,
-                 **environment):
+                 unread=None, **environment):
+        """`unread` takes the place of the error stream: a pipe that nobody reads."""
         self.errors, self.answers = scratch / "errors", scratch / "answer"
         with open(self.errors, "wb") as errors, open(self.answers, "wb") as out:
             command = [*before, program, *arguments, "--port", port, *(["--json"] if json else [])]
             # A process group of its own, whose leader's parent is in the same session: so a stop of the terminal's is obeyed.
-            self.process = subprocess.Popen(command, cwd=ROOT, stdin=stdin, stdout=out, stderr=errors,
+            self.process = subprocess.Popen(command, cwd=ROOT, stdin=stdin, stdout=out,
+                                            stderr=errors if unread is None else unread,
                                             env={**os.environ, **environment}, process_group=0)
 
     def __enter__(self):
@@ -688,6 +690,69 @@ def check_signals(program, instrument, scratch, chance):
             print(f"   {number.name} after {wait:.3f} s: {down} keys were down, none is")
     if ended == 0:
         raise Wrong("no key was down at any of the signals, so this has shown nothing")
+
+
+EXITS = 100
+GAPS = ((0, 0.0005), (0.0005, 0.02), (0.02, 0.29), (0.31, 0.6))
+
+
+def check_exits(program, instrument, scratch, chance):
+    """One, two and three signals at random gaps: a shell whose terminal is closed sends SIGHUP twice."""
+    ended, doubled = 0, 0
+    for number in range(EXITS):
+        signals = [chance.choice((signal.SIGINT, signal.SIGTERM, signal.SIGHUP))]
+        gaps = []
+        for _ in range(number % 3):
+            signals.append(chance.choice((signals[0], signal.SIGHUP)))
+            gaps.append(chance.uniform(*chance.choice(GAPS)))
+        wait = chance.uniform(0, 0.6)
+        instrument.forget()
+        with Player(program, ENDLESS, scratch) as player:
+            player.until(lambda: any(map(struck, instrument.so_far())), "a note came")
+            time.sleep(wait)
+            player.process.send_signal(signals[0])
+            for gap, again in zip(gaps, signals[1:]):
+                time.sleep(gap)
+                if player.process.poll() is None:
+                    player.process.send_signal(again)
+            told = " ".join(s.name for s in signals) + f" after {wait:.4f} s, gaps {gaps}"
+            # 130: a later one ended it once all was silent.
+            if (status := player.status()) not in (0, 130):
+                raise Wrong(f"{told}: exit status {status}; it said: {player.said()}")
+            try:
+                ended += check_silent(instrument.messages())
+            except Wrong as wrong:
+                raise Wrong(f"{told}: {wrong}") from wrong
+            doubled += bool(gaps)
+    if ended == 0 or doubled == 0:
+        raise Wrong("no key was down at any of the signals, so this has shown nothing")
+    print(f"   {EXITS} exits, {doubled} by two or three signals: {ended} keys were down, none is")
+
+
+def check_unread(program, instrument, scratch, _):
+    """A pipe that nobody reads takes 64 KiB; far more is said."""
+    reading, unread = os.pipe()
+    try:
+        with Player(program, ENDLESS, scratch, json=False, stdin=subprocess.PIPE, unread=unread) as player:
+            instrument.forget()
+            player.until(lambda: any(map(struck, instrument.so_far())), "a note came")
+            for number in range(4000):
+                player.type("tempo 120" if number % 2 else "tempo 121")
+            instrument.forget()
+            player.until(lambda: sum(map(bool, map(struck, instrument.so_far()))) >= 20, "twenty notes after the pipe was full")
+            player.process.send_signal(signal.SIGTERM)
+            # Its last words have no place either: it ends all the same.
+            if (status := player.status()) not in (0, 130):
+                raise Wrong(f"exit status {status}")
+        check_silent(instrument.messages())
+        os.set_blocking(reading, False)
+        held = len(os.read(reading, 1 << 20))
+        if held < 60_000:
+            raise Wrong(f"the pipe held {held} bytes only, so this has shown nothing")
+        print(f"   with {held} bytes unread it played on and ended")
+    finally:
+        os.close(reading)
+        os.close(unread)
 
 
 def check_panic(program, instrument, scratch, _):
@@ -1137,6 +1202,8 @@ def check_strokes(program, instrument, scratch, _):
 CHECKS = {
     "piece": check_piece,
     "signals": check_signals,
+    "exits": check_exits,
+    "unread": check_unread,
     "panic": check_panic,
     "clock": check_clock,
     "ports": check_ports,
@@ -1313,7 +1380,9 @@ def main():
     parser.add_argument("--seed", type=int, default=random.randrange(1_000_000))
     parser.add_argument("--only", action="append", choices=CHECKS)
     parser.add_argument("--program", type=pathlib.Path)
+    parser.add_argument("--exits", type=int, default=EXITS, help="how many for `exits`; 1000 once by hand")
     options = parser.parse_args()
+    globals()["EXITS"] = options.exits
     selftest()
     if options.selftest:
         return 0
