@@ -35,9 +35,6 @@ pub struct Arrangement {
     /// The pass that is played now, or was last; where all are the same, every one.
     pass: (u64, Planned),
     ending: Option<Planned>,
-    muted: Vec<bool>,
-    semitones: i32,
-    tempo_percent: u32,
     cursor: Cursor,
 }
 
@@ -138,7 +135,6 @@ impl Arrangement {
             .collect();
         let cursor = Cursor::new(&journey, journey.begin());
         Ok(Arrangement {
-            muted: vec![false; parts.len()],
             header: Header {
                 title: piece.title.clone(),
                 seed: piece.seed,
@@ -147,8 +143,6 @@ impl Arrangement {
             feel: piece.feel,
             pass: (0, pass),
             ending: None,
-            semitones: 0,
-            tempo_percent: 100,
             cursor,
             journey,
             planner,
@@ -298,9 +292,6 @@ impl Source for Arrangement {
         // The first bar of the chart is begun from nothing, with or without a count-in before it.
         let fresh = self.cursor.fresh;
         for (part, notes) in self.notes(&bar, tempo, fresh) {
-            if self.muted[usize::from(part.id.0)] {
-                continue;
-            }
             for note in notes {
                 let (on, end) = self.place(&part, &bar, &note);
                 if let Some(degree) = note.degree {
@@ -405,7 +396,7 @@ impl Source for Arrangement {
         let tempo = TempoCursor::new(self.journey.map()).tempo_at(grid_bar.start);
         events.push(Event {
             tick: bar.start,
-            body: Body::Tempo(self.scaled(tempo)),
+            body: Body::Tempo(tempo),
         });
         let chance = Chance::new(self.header.seed, "silent", "click", u64::MAX, 0);
         let notes = click(&self.planner.settings.click, &counted, chance);
@@ -422,22 +413,6 @@ impl Source for Arrangement {
         }
         sort(&mut events[first_new..], &self.header);
         Some(counted)
-    }
-
-    fn transpose(&mut self, semitones: i32) {
-        self.semitones = semitones;
-        // The chords have new names.
-        self.cursor.chord = None;
-    }
-
-    fn mute(&mut self, part: PartId, muted: bool) {
-        if let Some(state) = self.muted.get_mut(usize::from(part.0)) {
-            *state = muted;
-        }
-    }
-
-    fn scale_tempo(&mut self, percent: u32) {
-        self.tempo_percent = percent;
     }
 }
 

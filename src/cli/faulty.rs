@@ -56,16 +56,4 @@ impl Source for Faulty<'_> {
     fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar> {
         self.source.count_in(number, events)
     }
-
-    fn transpose(&mut self, semitones: i32) {
-        self.source.transpose(semitones);
-    }
-
-    fn mute(&mut self, part: PartId, muted: bool) {
-        self.source.mute(part, muted);
-    }
-
-    fn scale_tempo(&mut self, percent: u32) {
-        self.source.scale_tempo(percent);
-    }
 }

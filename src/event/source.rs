@@ -1,6 +1,6 @@
 //! The trait by which a sink pulls bars of events.
 
-use super::{Body, Event, Header, PartId};
+use super::{Body, Event, Header};
 use crate::time::{BarSpan, Clockwork, Nanos, Tempo, Tick};
 
 /// One delivered bar.
@@ -17,7 +17,8 @@ pub struct Landmarks {
     pub next_pass: Option<i64>,
 }
 
-/// Something that gives a piece bar by bar.
+/// Something that gives a piece bar by bar, as written: what a listener asks for (a tempo, a transposition, a part silenced)
+/// is done by whoever plays it, at once and however many bars lie ready.
 ///
 /// A bar holds the events whose tick lies in it (from its bar line to just before the next), in the order on the
 /// wire; a note that sounds across the bar line has its note-off in a later bar. The last bar also holds what lies
@@ -58,15 +59,6 @@ pub trait Source {
         let _ = (number, events);
         None
     }
-
-    /// Moves everything pitched by `semitones` from the next bar on (0 for as written).
-    fn transpose(&mut self, semitones: i32);
-
-    /// Silences a part, or brings it back, from the next bar on.
-    fn mute(&mut self, part: PartId, muted: bool);
-
-    /// Plays all tempi of the plan at `percent` hundredths from the next bar on; the shape of the plan is kept.
-    fn scale_tempo(&mut self, percent: u32);
 }
 
 /// Reads the time of events off their tempo changes, in the order they come.

@@ -287,15 +287,6 @@ impl Source for Broken {
     fn seek(&mut self, number: i64) -> bool {
         self.0.seek(number)
     }
-    fn transpose(&mut self, semitones: i32) {
-        self.0.transpose(semitones);
-    }
-    fn mute(&mut self, part: fivefold::event::PartId, muted: bool) {
-        Source::mute(&mut self.0, part, muted);
-    }
-    fn scale_tempo(&mut self, percent: u32) {
-        self.0.scale_tempo(percent);
-    }
 }
 
 #[test]

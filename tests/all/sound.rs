@@ -4,7 +4,7 @@ use std::io::Cursor;
 
 use fivefold::arrange::{Arrangement, Excerpt};
 use fivefold::chart::{Ending, Piece, Times};
-use fivefold::event::{Body, Header, Message, PartId, Source, Stopwatch};
+use fivefold::event::{Body, Event, Header, Message, PartId, Source, Stopwatch};
 use fivefold::sound::{
     Container, Desk, Frames, Looped, Rendering, SampleFormat, SoundFormat, measure, nearest_frame,
     write_sound,
@@ -33,20 +33,53 @@ enum Which {
     AllButClick,
 }
 
-/// The piece with some parts muted, unlimited, its voices as they are.
-fn muted(piece: &Piece, which: Which) -> Arrangement {
-    let mut source = arranged(piece);
+/// A piece of which some parts are left out as it is pulled.
+struct Parts {
+    source: Arrangement,
+    which: Which,
+    click: PartId,
+}
+
+/// The piece with some parts left out, unlimited, its voices as they are.
+fn muted(piece: &Piece, which: Which) -> Parts {
+    let source = arranged(piece);
     let click = part(source.header(), "click");
-    for id in 0..source.header().parts.len() as u8 {
-        let is_click = PartId(id) == click;
-        let silent = match which {
-            Which::All => false,
-            Which::Click => !is_click,
-            Which::AllButClick => is_click,
-        };
-        source.mute(PartId(id), silent);
+    Parts {
+        source,
+        which,
+        click,
     }
-    source
+}
+
+impl Source for Parts {
+    fn header(&self) -> &Header {
+        self.source.header()
+    }
+    fn end(&self) -> Option<fivefold::time::Tick> {
+        self.source.end()
+    }
+    fn next_bar(&mut self, events: &mut Vec<Event>) -> Option<fivefold::event::Bar> {
+        let from = events.len();
+        let bar = self.source.next_bar(events);
+        let own = events.split_off(from);
+        events.extend(
+            own.into_iter()
+                .filter(|event| match (event.body.clone(), self.which) {
+                    (Body::Channel { part, message, .. }, which) => {
+                        let note =
+                            matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. });
+                        !note
+                            || which == Which::All
+                            || (part == self.click) == (which == Which::Click)
+                    }
+                    _ => true,
+                }),
+        );
+        bar
+    }
+    fn seek(&mut self, number: i64) -> bool {
+        self.source.seek(number)
+    }
 }
 
 /// The frames at which the click is struck, by the tempo map.
@@ -346,9 +379,6 @@ impl Source for Turns {
     fn seek(&mut self, _: i64) -> bool {
         false
     }
-    fn transpose(&mut self, _: i32) {}
-    fn mute(&mut self, _: PartId, _: bool) {}
-    fn scale_tempo(&mut self, _: u32) {}
 }
 
 #[test]

@@ -2,7 +2,6 @@
 
 use super::Arrangement;
 use crate::event::{Body, Event, KeyNumber, Message, PartId};
-use crate::theory::{Chord, Harmony, Interval, PitchName};
 use crate::time::{BarSpan, Tempo, Tick};
 
 /// Channel volume and pan, of the MIDI 1.0 control change table.
@@ -55,25 +54,12 @@ impl Arrangement {
         }
         for placed in &chart.chords {
             if chord != Some(placed.harmony) {
-                let symbol = match &placed.harmony {
-                    Harmony::Chord(c) if self.semitones != 0 => moved(c, self.semitones),
-                    other => other.to_string(),
-                };
+                let symbol = placed.harmony.to_string();
                 events.push(mark(bar.start + placed.offset_ticks, symbol));
                 chord = Some(placed.harmony);
             }
         }
         self.cursor.chord = chord;
-    }
-
-    /// A tempo of the plan as it is scaled.
-    pub(super) fn scaled(&self, tempo: Tempo) -> Tempo {
-        if self.tempo_percent == 100 {
-            return tempo;
-        }
-        Tempo::clamped(
-            f64::from(tempo.us_per_quarter()) * 100.0 / f64::from(self.tempo_percent.max(1)),
-        )
     }
 
     /// Sends the tempo changes of the bar; gives the tempo it begins with.
@@ -93,7 +79,6 @@ impl Arrangement {
         };
         let first = changes.first().map_or(Tempo::DEFAULT, |(_, tempo)| *tempo);
         for (tick, tempo) in changes {
-            let tempo = self.scaled(tempo);
             if self.cursor.tempo.sent.replace(tempo) != Some(tempo) {
                 let tick = bar.start + tick.saturating_since(grid_bar.start);
                 events.push(Event {
@@ -104,13 +89,6 @@ impl Arrangement {
         }
         first
     }
-}
-
-fn moved(chord: &Chord, semitones: i32) -> String {
-    // Moved while playing, a chord takes the plainest spelling of its new root.
-    let from = chord.root();
-    let to = PitchName::simplest(from.pitch_class().up(semitones), from.alter() < 0);
-    chord.transposed(Interval::between(from, to)).to_string()
 }
 
 fn pan(place: i8) -> u8 {

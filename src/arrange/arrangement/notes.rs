@@ -49,7 +49,7 @@ impl Arrangement {
                 continue;
             };
             let touch = chance("velocity", name);
-            let mut notes = match (name, here) {
+            let notes = match (name, here) {
                 // A stroke of no level would still be a soft one.
                 _ if part.level == 0 && part.channel == Channel::PERCUSSION => Vec::new(),
                 ("click", _) => click(&settings.click, bar, chance("silent", name)),
@@ -76,11 +76,6 @@ impl Arrangement {
                     .unwrap_or_default(),
                 _ => Vec::new(),
             };
-            if part.channel != Channel::PERCUSSION && self.semitones != 0 {
-                for note in &mut notes {
-                    note.key = KeyNumber::clamped(i32::from(note.key.get()) + self.semitones);
-                }
-            }
             found.push((part, notes));
         }
         found

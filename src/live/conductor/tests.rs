@@ -142,9 +142,6 @@ impl Source for Bars {
             region: Region::CountIn { bar: 0 },
         })
     }
-    fn transpose(&mut self, _: i32) {}
-    fn mute(&mut self, _: PartId, _: bool) {}
-    fn scale_tempo(&mut self, _: u32) {}
 }
 
 /// What a recording port got, as bars and the milliseconds at which their notes began; nothing may be left sounding.
