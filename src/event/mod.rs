@@ -83,6 +83,17 @@ pub enum Message {
     },
 }
 
+/// A message of a part on its channel, from the arrangement to the wire and to the voices.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct PartMessage {
+    /// Which part plays.
+    pub part: PartId,
+    /// On which channel.
+    pub channel: Channel,
+    /// What.
+    pub message: Message,
+}
+
 /// A key signature as a MIDI file holds it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Signature {
@@ -96,14 +107,7 @@ pub struct Signature {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Body {
     /// A message of a part on its channel.
-    Channel {
-        /// Which part plays.
-        part: PartId,
-        /// On which channel.
-        channel: Channel,
-        /// What.
-        message: Message,
-    },
+    Channel(PartMessage),
     /// The tempo from here on.
     Tempo(Tempo),
     /// The meter from here on.
@@ -135,11 +139,11 @@ impl Event {
     pub const fn of_part(tick: Tick, part: PartId, channel: Channel, message: Message) -> Self {
         Event {
             tick,
-            body: Body::Channel {
+            body: Body::Channel(PartMessage {
                 part,
                 channel,
                 message,
-            },
+            }),
         }
     }
 }

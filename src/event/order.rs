@@ -1,6 +1,6 @@
 //! The order of events at one instant.
 
-use super::{Body, Event, Header, Message};
+use super::{Body, Event, Header, Message, PartMessage};
 
 /// Where an event goes among those of its tick: lower first.
 ///
@@ -10,7 +10,7 @@ use super::{Body, Event, Header, Message};
 pub fn wire_key(event: &Event, header: &Header) -> (u8, u8, u8, u8) {
     let rank = |part| header.part(part).map_or(u8::MAX, |p| p.rank);
     match &event.body {
-        Body::Channel { part, message, .. } => match message {
+        Body::Channel(PartMessage { part, message, .. }) => match message {
             Message::NoteOff { key } => (0, rank(*part), part.0, key.get()),
             Message::Control { controller, .. } => (5, rank(*part), part.0, *controller),
             Message::Program(_) => (6, rank(*part), part.0, 0),

@@ -2,9 +2,9 @@
 
 use crossbeam_channel::{Receiver, Sender, TrySendError, bounded};
 
-use super::dispatch::{Dispatcher, Item, Passage, TimedWish};
+use super::dispatch::{Dispatcher, Item, Passage, Wish};
 use super::lane::Offer;
-use crate::time::Nanos;
+use crate::time::{Nanos, Timed};
 
 /// Entries that may wait between the arranging thread and a lane.
 const QUEUE: usize = 4096;
@@ -18,7 +18,7 @@ const PASSAGES: usize = 1024;
 /// A dispatcher and what comes to it.
 pub(crate) struct Intake {
     pub(crate) dispatcher: Dispatcher,
-    wished: Receiver<TimedWish>,
+    wished: Receiver<Timed<Wish>>,
 }
 
 impl Intake {
@@ -48,7 +48,7 @@ impl Intake {
 /// The main thread's ends.
 pub(crate) struct Ends {
     queue: Option<Sender<Item>>,
-    wishes: Sender<TimedWish>,
+    wishes: Sender<Timed<Wish>>,
     passages: Receiver<Passage>,
 }
 
@@ -90,7 +90,7 @@ impl Ends {
     }
 
     /// Hands over a wish; where there is no [`Ends::room`] it is lost.
-    pub(crate) fn wish(&mut self, wish: TimedWish) {
+    pub(crate) fn wish(&mut self, wish: Timed<Wish>) {
         let _ = self.wishes.try_send(wish);
     }
 

@@ -17,7 +17,7 @@ use self::led::Leader;
 use self::struck::StrokeCheck;
 use self::wishes::Wishes;
 use super::control::Control;
-use super::dispatch::{Entry, Item, TimedWish, Wish};
+use super::dispatch::{Entry, Item, Wish};
 use super::follow::FollowState;
 use super::lane::{Condition, Lane, LaneError, Offer};
 use super::played::PlayedMap;
@@ -542,14 +542,8 @@ impl<'a, 'b> Conductor<'a, 'b> {
         for event in events {
             let tick = event.tick;
             let entry = match &event.body {
-                Body::Channel {
-                    part,
-                    channel,
-                    message,
-                } => Entry::Message {
+                Body::Channel(message) => Entry::Message {
                     tick,
-                    part: *part,
-                    channel: *channel,
                     message: *message,
                 },
                 Body::Tempo(tempo) => Entry::Tempo {

@@ -12,40 +12,30 @@
 mod entry;
 mod notes;
 mod pulses;
+mod speed;
+mod state;
 mod timeline;
 
 use std::collections::VecDeque;
 
 use crossbeam_channel::{Receiver, Sender, TryRecvError};
 
-pub use self::entry::{Entry, Item, Outgoing, Sent, TimedWish, Wish};
+pub use self::entry::{Entry, Item, Outgoing, Wish};
 use self::notes::{Notes, Sweep};
 use self::pulses::Pulses;
+use self::speed::Speed;
+use self::state::{Gap, Leaving, Pass, Playing, Stage, State};
 pub use self::timeline::Passage;
 use self::timeline::Timeline;
-use crate::event::Message;
+use crate::event::{Message, PartMessage};
 use crate::midi::System;
-use crate::time::{Nanos, Tempo, Tick};
+use crate::time::{Nanos, Tempo, Tick, Timed};
 
 /// What is later than this is no unrest of the machine but a stall.
 pub const STALL: Nanos = Nanos::new(500_000_000);
 
 /// Wishes that may wait at once: one for each of 256 parts, and a few.
 const WISHES: usize = 300;
-
-/// Where it is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum State {
-    Playing,
-    /// A run was left, and the first entry of the next has not come.
-    Between {
-        /// When it is to go on.
-        line: Nanos,
-        /// Ticks played until then.
-        played: Tick,
-    },
-    Over,
-}
 
 /// What is to be done next.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -63,15 +53,6 @@ enum Next {
     Entry,
 }
 
-/// The bar that plays.
-#[derive(Clone, Copy, Debug)]
-struct Here {
-    /// The played tick at which it ends.
-    end: Tick,
-    song: Option<u64>,
-    then: Option<u64>,
-}
-
 /// Gives out entries at their times; see the module.
 ///
 /// # Real time
@@ -79,34 +60,20 @@ struct Here {
 pub struct Dispatcher {
     queue: Receiver<Item>,
     next: Option<Item>,
+    /// The run that plays, or is waited for, and how many of its bar lines were passed.
     run: u32,
-    /// The run to leave for at the next bar line, and its song ticks.
-    leaving: Option<(u32, u64)>,
-    state: State,
-    /// Since when it stands still.
-    paused: Option<Nanos>,
-    timeline: Timeline,
-    plan: Tempo,
-    millionths: u32,
-    /// The tempo of another device, which it follows.
-    led: Option<Tempo>,
-    wanted_shift: i8,
-    notes: Notes,
-    /// When what is swept is due.
-    sweep_at: Nanos,
-    /// In the order of their times.
-    wishes: VecDeque<TimedWish>,
     bars: u32,
-    here: Option<Here>,
+    state: State,
+    timeline: Timeline,
+    speed: Speed,
+    notes: Notes,
+    /// In the order of their times.
+    wishes: VecDeque<Timed<Wish>>,
     /// The time of what was done last.
     latest: Nanos,
     /// The newest time it was told.
     seen: Nanos,
-    /// After a stall: ticks played before it. What was missed is passed over until the next bar.
-    missed: Option<Tick>,
-    /// Ticks of the first bar that are passed over, and whether that is being done.
-    skip: u64,
-    skipping: bool,
+    /// The MIDI clock, where it is sent.
     pulses: Option<Pulses>,
 }
 
@@ -117,27 +84,14 @@ impl Dispatcher {
             queue,
             next: None,
             run: 0,
-            leaving: None,
-            state: State::Between {
-                line: Nanos::ZERO,
-                played: Tick::ZERO,
-            },
-            paused: None,
-            timeline: Timeline::new(Tempo::DEFAULT),
-            plan: Tempo::DEFAULT,
-            millionths: 1_000_000,
-            led: None,
-            wanted_shift: 0,
-            notes: Notes::new(),
-            sweep_at: Nanos::ZERO,
-            wishes: VecDeque::with_capacity(WISHES),
             bars: 0,
-            here: None,
+            state: State::Moving(Stage::Waiting(Gap::default())),
+            timeline: Timeline::new(Tempo::DEFAULT),
+            speed: Speed::default(),
+            notes: Notes::new(),
+            wishes: VecDeque::with_capacity(WISHES),
             latest: Nanos::ZERO,
             seen: Nanos::ZERO,
-            missed: None,
-            skip: 0,
-            skipping: false,
             pulses: None,
         }
     }
@@ -158,7 +112,7 @@ impl Dispatcher {
 
     /// Takes a wish; they take effect in the order of their times, at one time in the order in which they came. Answers
     /// whether there was room.
-    pub fn wish(&mut self, wish: TimedWish) -> bool {
+    pub fn wish(&mut self, wish: Timed<Wish>) -> bool {
         // Full is full: to grow would take memory.
         if self.wishes.len() == WISHES {
             return false;
@@ -180,7 +134,7 @@ impl Dispatcher {
 
     /// Whether the end was reached.
     pub fn is_over(&self) -> bool {
-        self.state == State::Over && !self.notes.sweeping() && !self.speaks()
+        self.state == State::Over && self.is_done()
     }
 
     /// The run that plays, or is waited for, and how many of its bar lines were passed.
@@ -190,12 +144,17 @@ impl Dispatcher {
 
     /// The tempo of the plan at the place that plays.
     pub fn plan(&self) -> Tempo {
-        self.plan
+        self.speed.plan
     }
 
     /// Whether it stands still, and all that sounded has ended.
     pub fn stands(&self) -> bool {
-        self.paused.is_some() && !self.notes.sweeping() && !self.speaks()
+        self.state.since().is_some() && self.is_done()
+    }
+
+    /// Whether nothing is left to be sent of a change of state.
+    fn is_done(&self) -> bool {
+        self.notes.sweep_at().is_none() && !self.speaks()
     }
 
     /// Jumps of which a follower of the MIDI clock could not be told: beyond the song position's fourteen bits, or to a place
@@ -206,49 +165,59 @@ impl Dispatcher {
 
     /// The last tick whose time is not after `at`, in ticks of the run that plays.
     pub fn tick_at(&self, at: Nanos) -> Tick {
-        self.timeline
-            .tick_at(self.paused.map_or(at, |since| since.min(at)))
+        let since = self.state.since();
+        self.timeline.tick_at(since.map_or(at, |s| s.min(at)))
     }
 
-    /// Tells the time. To be called before [`Dispatcher::due`] by whoever may have slept: where what is due is later than
-    /// [`STALL`], as after a suspended machine, it is not rattled off. What sounds ends, and the piece goes on with the next
-    /// bar. Answers whether that was so. A lane that keeps time by another's clock is not to stand still by itself: `alone`
-    /// is false for it.
-    pub fn look(&mut self, now: Nanos, alone: bool) -> bool {
+    /// Tells the time. To be called before [`Dispatcher::due`] by whoever may have slept.
+    pub fn look(&mut self, now: Nanos) {
         self.seen = self.seen.max(now);
-        if !alone || !self.runs() || self.notes.sweeping() {
+    }
+
+    /// Tells the time, as [`Dispatcher::look`] does, for a lane that keeps time by itself: where what is due is later than
+    /// [`STALL`], as after a suspended machine, it is not rattled off. What sounds ends, and the piece goes on with the next
+    /// bar. Answers whether that was so. A lane that keeps time by another's clock is not to do so by itself.
+    pub fn look_for_stall(&mut self, now: Nanos) -> bool {
+        self.look(now);
+        if !self.state.runs() || self.notes.sweep_at().is_some() {
             return false;
         }
         let pulse = self.pulse().map(|(grid, _)| grid);
         let Some(due) = self.entry_due().into_iter().chain(pulse).min() else {
             return false;
         };
-        if self.state != State::Playing || due.get().saturating_add(STALL.get()) >= now.get() {
+        // To look for an entry may have ended the run.
+        if due.get().saturating_add(STALL.get()) >= now.get() {
             return false;
         }
-        self.missed = Some(self.timeline.first_from(self.latest));
+        let played = self.timeline.first_from(self.latest);
+        let State::Moving(Stage::Playing(playing)) = &mut self.state else {
+            return false;
+        };
+        playing.pass = Pass::Rejoining { played };
         self.latest = self.latest.max(now);
-        self.begin(Sweep::End, self.latest);
+        self.end_all(self.latest);
+        true
+    }
+
+    /// Ends what sounds and stops a follower of the clock.
+    fn end_all(&mut self, at: Nanos) {
+        self.notes.begin(Sweep::End, at);
         if let Some(pulses) = &mut self.pulses {
             pulses.stand();
         }
-        true
     }
 
     /// What goes out before anything is due, so that a follower of the clock is ready when the first pulse comes: to be
     /// asked again until there is no more.
     pub fn before(&mut self) -> Option<System> {
-        if self.here.is_some() || self.state == State::Playing {
-            return None;
-        }
+        let pulses = self.pulses.as_mut().filter(|pulses| !pulses.has_begun())?;
         if self.next.is_none() {
             self.next = self.queue.try_recv().ok();
         }
-        let origin = self.next.map(|item| item.entry);
-        let pulses = self.pulses.as_mut()?;
         if let Some(Entry::Origin {
             song: Some(song), ..
-        }) = origin
+        }) = self.next.map(|item| item.entry)
         {
             pulses.tell_once(song, Tick::ZERO);
         }
@@ -260,26 +229,13 @@ impl Dispatcher {
         self.decide().map(|(at, _)| at)
     }
 
-    /// Whether it plays, neither standing still nor passing over what it missed.
-    fn runs(&self) -> bool {
-        self.paused.is_none() && self.missed.is_none() && self.state == State::Playing
-    }
-
-    /// Ticks played at the time of an entry: after a stall, what had been played before it.
-    fn played_at(&self, tick: Tick) -> Tick {
-        self.missed.unwrap_or_else(|| self.timeline.played(tick))
-    }
-
     fn speaks(&self) -> bool {
         self.pulses.as_ref().is_some_and(Pulses::speaks)
     }
 
     /// When the next pulse is due by the grid, and when it may go.
     fn pulse(&self) -> Option<(Nanos, Nanos)> {
-        let pulses = self.pulses.as_ref()?;
-        if !self.runs() {
-            return None;
-        }
+        let pulses = self.pulses.as_ref().filter(|_| self.state.runs())?;
         if let Some(Item {
             entry: Entry::End { tick },
             ..
@@ -289,21 +245,19 @@ impl Dispatcher {
             return None;
         }
         let grid = self.timeline.time_of_played(pulses.next());
-        let quarter_us = self.scaled().us_per_quarter();
+        let quarter_us = self.speed.tempo().us_per_quarter();
         Some((grid, pulses.free(grid, quarter_us)))
     }
 
     /// When the follower is to be told what comes after this bar, and what.
     fn telling_due(&self) -> Option<(Nanos, Next)> {
-        let pulses = self.pulses.as_ref()?;
-        let here = self.here?;
-        if !self.runs() {
-            return None;
-        }
-        let target = self.leaving.map(|(_, song)| song).or(here.then)?;
-        let at = pulses.telling(here.end, Some(target))?;
-        let line = here.end;
+        let pulses = self.pulses.as_ref().filter(|_| self.state.runs())?;
+        let playing = self.state.playing()?;
+        let bar = playing.bar?;
+        let target = playing.leaving.map(|leaving| leaving.song).or(bar.then)?;
+        let at = pulses.telling(bar.end, Some(target))?;
         let at = self.timeline.time_of_played(at).max(self.latest);
+        let line = bar.end;
         Some((at, Next::Tell { target, line }))
     }
 
@@ -311,17 +265,16 @@ impl Dispatcher {
         if self.speaks() {
             return Some((self.latest, Next::Say));
         }
-        let other = if self.notes.sweeping() {
-            Some((self.sweep_at, Next::Sweep))
-        } else {
-            let wish = self.wishes.front();
-            let wish = wish.map(|w| (w.at.max(self.latest), Next::Wish));
-            let entry = self.entry_due().map(|at| (at, Next::Entry));
-            if self.notes.sweeping() {
-                // Looking for an entry has ended a run.
-                Some((self.sweep_at, Next::Sweep))
-            } else {
-                earlier(wish, entry)
+        let entry = match self.notes.sweep_at() {
+            Some(_) => None,
+            None => self.entry_due().map(|at| (at, Next::Entry)),
+        };
+        // To look for an entry may have ended a run, and with it what sounds.
+        let other = match self.notes.sweep_at() {
+            Some(at) => Some((at, Next::Sweep)),
+            None => {
+                let wish = self.wishes.front();
+                earlier(wish.map(|w| (w.at.max(self.latest), Next::Wish)), entry)
             }
         };
         let pulse = self.pulse().map(|(_, free)| (free, Next::Pulse));
@@ -330,19 +283,12 @@ impl Dispatcher {
 
     /// Does what is due next, and gives what is to be sent, if anything. To be called when its time has come; where
     /// nothing is due it does nothing.
-    pub fn step(&mut self) -> Option<Sent> {
+    pub fn step(&mut self) -> Option<Timed<Outgoing>> {
         let (at, next) = self.decide()?;
         match next {
             Next::Sweep => {
-                let (part, channel, message) = self.notes.swept()?;
-                Some(Sent {
-                    at,
-                    what: Outgoing::Part {
-                        part,
-                        channel,
-                        message,
-                    },
-                })
+                let what = Outgoing::Part(self.notes.swept()?);
+                Some(Timed { at, what })
             }
             Next::Say => self.system(at, Pulses::said),
             Next::Tell { target, line } => {
@@ -357,7 +303,7 @@ impl Dispatcher {
                 self.latest = self.latest.max(at);
                 let went = at.max(self.seen);
                 let (due, pulse) = self.pulses.as_mut()?.pulse(grid, at, went);
-                Some(Sent {
+                Some(Timed {
                     at: due,
                     what: Outgoing::System(pulse),
                 })
@@ -365,13 +311,17 @@ impl Dispatcher {
             Next::Wish => {
                 let wish = self.wishes.pop_front()?;
                 self.latest = at;
-                self.grant(TimedWish { at, ..wish });
+                self.grant(wish.what, at);
                 None
             }
             Next::Entry => {
                 self.latest = self.latest.max(at);
                 let item = self.next.take()?;
-                self.take(item.entry, at)
+                let message = self.take(item.entry, at)?;
+                Some(Timed {
+                    at,
+                    what: Outgoing::Part(message),
+                })
             }
         }
     }
@@ -380,25 +330,23 @@ impl Dispatcher {
         &mut self,
         at: Nanos,
         message: impl FnOnce(&mut Pulses) -> Option<System>,
-    ) -> Option<Sent> {
+    ) -> Option<Timed<Outgoing>> {
         let what = Outgoing::System(message(self.pulses.as_mut()?)?);
-        Some(Sent { at, what })
+        Some(Timed { at, what })
     }
 
     /// Ends all that sounds; then everything is over.
     pub fn stop(&mut self, at: Nanos) {
         self.state = State::Over;
-        self.begin(Sweep::End, at);
-        if let Some(pulses) = &mut self.pulses {
-            pulses.stand();
-        }
+        self.end_all(at);
     }
 
+    /// When the next entry is due. Throws away what was left, and ends a run of which no bar line will come.
     fn entry_due(&mut self) -> Option<Nanos> {
-        if self.paused.is_some() || self.state == State::Over {
-            return None;
-        }
         loop {
+            let State::Moving(stage) = self.state else {
+                return None;
+            };
             if self.next.is_none() {
                 match self.queue.try_recv() {
                     Ok(item) => self.next = Some(item),
@@ -414,250 +362,258 @@ impl Dispatcher {
                 if item.entry.sets_up() {
                     return Some(self.latest);
                 }
-                // What was left is thrown away.
                 self.next = None;
                 continue;
             }
-            if let State::Between { line, played } = self.state {
-                // Of a later run the wish to leave for it will come.
-                let begins = item.run == self.run && matches!(item.entry, Entry::Origin { .. });
-                let line = line.max(self.timeline.time_of_played(played));
-                return begins.then_some(line);
-            }
+            let playing = match stage {
+                Stage::Waiting(gap) => {
+                    // Of a later run the wish to leave for it will come.
+                    let begins = item.run == self.run && matches!(item.entry, Entry::Origin { .. });
+                    let line = gap.line.max(self.timeline.time_of_played(gap.played));
+                    return begins.then_some(line);
+                }
+                Stage::Playing(playing) => playing,
+            };
             if item.run > self.run {
                 // No bar line is left to leave at.
-                let (run, song) = self.leaving.filter(|(run, _)| *run == item.run)?;
+                let leaving = playing.leaving.filter(|leaving| leaving.run == item.run)?;
                 let played = self.timeline.first_from(self.latest);
-                self.leave(run, self.latest, played, Some(song));
-                return Some(self.sweep_at);
-            }
-            if self.missed.is_some() {
+                self.leave(leaving.run, self.latest, played, Some(leaving.song));
                 return Some(self.latest);
             }
-            if self.skipping && item.entry.tick() >= self.timeline.first() {
-                self.skipping = false;
-                self.begin(Sweep::Strike, self.latest);
-                return Some(self.sweep_at);
-            }
-            return Some(self.timeline.time_of(item.entry.tick()));
+            return match playing.pass {
+                Pass::Rejoining { .. } => Some(self.latest),
+                Pass::Entering if item.entry.tick() >= self.timeline.first() => {
+                    self.pass(Pass::Through);
+                    self.notes.begin(Sweep::Strike, self.latest);
+                    Some(self.latest)
+                }
+                Pass::Entering | Pass::Through => Some(self.timeline.time_of(item.entry.tick())),
+            };
         }
     }
 
-    fn scaled(&self) -> Tempo {
-        if let Some(led) = self.led {
-            return led;
+    fn pass(&mut self, pass: Pass) {
+        if let Some(playing) = self.state.playing_mut() {
+            playing.pass = pass;
         }
-        let us = u64::from(self.plan.us_per_quarter()) * 1_000_000;
-        let each = u64::from(self.millionths);
-        let us = (us + each / 2) / each;
-        Tempo::new(us).unwrap_or(self.plan)
-    }
-
-    fn begin(&mut self, sweep: Sweep, at: Nanos) {
-        self.notes.begin(sweep);
-        self.sweep_at = at;
     }
 
     /// From `at` on the tempo is another.
     fn tempo_from(&mut self, at: Nanos) {
-        let at = self.paused.unwrap_or(at);
-        let played = self.timeline.first_from(at);
-        let tempo = self.scaled();
-        self.timeline.change(played, tempo);
+        let tempo = self.speed.tempo();
+        match self.state.since() {
+            Some(since) => self.timeline.change_while_standing(since, tempo),
+            None => self.timeline.change(self.timeline.first_from(at), tempo),
+        }
     }
 
-    fn grant(&mut self, wish: TimedWish) {
-        let at = wish.at;
-        match wish.wish {
-            Wish::Pause => {
-                if self.paused.is_none() && self.state != State::Over {
-                    self.paused = Some(at);
-                    self.timeline.stand(at);
-                    self.begin(Sweep::Hold, at);
-                    if let Some(pulses) = &mut self.pulses {
-                        pulses.stand();
-                    }
-                }
-            }
-            Wish::GoOn => {
-                if let Some(since) = self.paused.take() {
-                    self.timeline.go_on(since, at);
-                    if let State::Between { line, .. } = &mut self.state {
-                        *line = (*line).max(at);
-                    }
-                    self.begin(Sweep::Strike, at);
-                    let in_song = self.here.is_some_and(|here| here.song.is_some());
-                    if let Some(pulses) = &mut self.pulses {
-                        pulses.go_on(in_song && self.state == State::Playing);
-                    }
-                }
-            }
+    fn grant(&mut self, wish: Wish, at: Nanos) {
+        match wish {
+            Wish::Pause => self.pause(at),
+            Wish::GoOn => self.go_on(at),
             Wish::Tempo(millionths) => {
-                self.millionths = millionths.clamp(100_000, 10_000_000);
+                self.speed.scale(millionths);
                 self.tempo_from(at);
             }
             Wish::Follow(tempo) => {
-                self.led = tempo;
+                self.speed.follow(tempo);
                 self.tempo_from(at);
             }
-            Wish::Transpose(semitones) => self.wanted_shift = semitones,
-            Wish::Silence(part, silent) => {
-                self.notes.silence(part, silent);
-                self.sweep_at = at;
-            }
-            Wish::Leave { run, song } => match self.state {
-                State::Between { line, played } => {
-                    // The run it was to go on with never came.
-                    self.leave(run, line.max(at), played, Some(song));
-                }
-                _ => self.leaving = Some((run, song)),
-            },
-            Wish::Begin { run, song, skip } => {
-                if self.state == State::Over {
-                    return;
-                }
-                let played = match (self.missed.take(), self.state) {
-                    (Some(played), _) | (None, State::Between { played, .. }) => played,
-                    _ => self.timeline.first_from(self.paused.unwrap_or(at)),
-                };
-                self.paused = None;
-                self.leave(run, at, played, song.map(|song| song + skip));
-                self.skip = skip;
-            }
+            Wish::Transpose(semitones) => self.notes.transpose(semitones),
+            Wish::Silence(part) => self.notes.silence(part, at),
+            Wish::Bring(part) => self.notes.bring(part),
+            Wish::Leave { run, song } => self.wish_to_leave(Leaving { run, song }, at),
+            Wish::Begin { run, song, skip } => self.begin_run(run, song, skip, at),
         }
     }
 
-    fn take(&mut self, entry: Entry, due: Nanos) -> Option<Sent> {
-        if self.skipping
-            && let Entry::Message {
-                part,
-                channel,
-                message: message @ (Message::NoteOn { .. } | Message::NoteOff { .. }),
-                ..
-            } = entry
-        {
-            self.notes.hold(part, channel, message);
-            return None;
+    fn pause(&mut self, at: Nanos) {
+        let State::Moving(stage) = self.state else {
+            return;
+        };
+        self.state = State::Standing { since: at, stage };
+        self.timeline.stand(at);
+        self.notes.begin(Sweep::Hold, at);
+        if let Some(pulses) = &mut self.pulses {
+            pulses.stand();
         }
-        match entry {
-            Entry::Origin { tick, song } => {
-                let State::Between { played, .. } = self.state else {
-                    return None;
-                };
-                let skip = std::mem::take(&mut self.skip);
-                self.skipping = skip > 0;
-                self.timeline.turn(self.run, tick + skip, played, due);
-                let song = song.map(|song| song + skip);
-                let tempo = self.scaled();
-                self.timeline.change(played, tempo);
-                self.state = State::Playing;
-                self.notes.shift = self.wanted_shift;
-                if let Some(pulses) = &mut self.pulses
-                    && self.here.is_none()
-                {
-                    pulses.turned(song, played);
-                }
-                None
+    }
+
+    fn go_on(&mut self, at: Nanos) {
+        let State::Standing { since, mut stage } = self.state else {
+            return;
+        };
+        self.timeline.go_on(since, at);
+        if let Stage::Waiting(gap) = &mut stage {
+            gap.line = gap.line.max(at);
+        }
+        self.state = State::Moving(stage);
+        self.notes.begin(Sweep::Strike, at);
+        if let (Some(pulses), Stage::Playing(playing)) = (&mut self.pulses, stage)
+            && playing.in_song
+        {
+            pulses.go_on();
+        }
+    }
+
+    fn wish_to_leave(&mut self, leaving: Leaving, at: Nanos) {
+        match self.state.stage_mut() {
+            Some(Stage::Waiting(gap)) => {
+                // The run it was to go on with never came.
+                let (line, played) = (gap.line.max(at), gap.played);
+                self.leave(leaving.run, line, played, Some(leaving.song));
             }
+            Some(Stage::Playing(playing)) => playing.leaving = Some(leaving),
+            None => {}
+        }
+    }
+
+    fn begin_run(&mut self, run: u32, song: Option<u64>, skip: u64, at: Nanos) {
+        let Some(stage) = self.state.stage_mut() else {
+            return;
+        };
+        let played = match stage {
+            Stage::Waiting(gap) => gap.played,
+            Stage::Playing(Playing {
+                pass: Pass::Rejoining { played },
+                ..
+            }) => *played,
+            Stage::Playing(_) => self.timeline.first_from(self.state.since().unwrap_or(at)),
+        };
+        self.leave(run, at, played, song.map(|song| song + skip));
+        self.state = State::Moving(Stage::Waiting(Gap {
+            line: at,
+            played,
+            skip,
+        }));
+    }
+
+    /// Takes an entry whose time has come; gives the message that is to be sent, where it is one.
+    fn take(&mut self, entry: Entry, due: Nanos) -> Option<PartMessage> {
+        match entry {
+            Entry::Origin { tick, song } => self.take_origin(tick, song, due),
             Entry::Tempo { tick, tempo } => {
-                self.plan = tempo;
+                self.speed.plan = tempo;
                 let played = self.played_at(tick);
-                let tempo = self.scaled();
-                self.timeline.change(played, tempo);
-                None
+                self.timeline.change(played, self.speed.tempo());
             }
             Entry::Bar {
                 tick,
                 end,
                 song,
                 then,
-            } => {
-                self.bars += 1;
-                if let Some((run, song)) = self.leaving
-                    && tick > self.timeline.first()
-                {
-                    let played = self.played_at(tick);
-                    self.leave(run, due, played, Some(song));
-                    return None;
-                }
-                if let Some(played) = self.missed.take() {
-                    self.timeline.turn(self.run, tick, played, due);
-                    if let Some(pulses) = &mut self.pulses {
-                        pulses.turned(song, played);
-                    }
-                } else if let Some(pulses) = &mut self.pulses {
-                    pulses.straight();
-                }
-                self.here = Some(Here {
-                    end: self.timeline.played(end),
-                    song,
-                    then,
-                });
-                None
-            }
-            Entry::Turn { tick } => {
-                let played = self.played_at(tick);
-                let then = self.here.and_then(|here| here.then);
-                let (run, song) = self
-                    .leaving
-                    .map_or((self.run + 1, then), |(run, song)| (run, Some(song)));
-                self.leave(run, due, played, song);
-                None
-            }
-            Entry::Chord { .. } => {
-                self.notes.shift = self.wanted_shift;
-                None
-            }
-            Entry::Message {
-                part,
-                channel,
-                message,
-                ..
-            } => {
-                if self.missed.is_some() && matches!(message, Message::NoteOn { .. }) {
-                    return None;
-                }
-                let message = self.notes.message(part, channel, message)?;
-                Some(Sent {
-                    at: due,
-                    what: Outgoing::Part {
-                        part,
-                        channel,
-                        message,
-                    },
-                })
-            }
+            } => self.take_bar(tick, end, (song, then), due),
+            Entry::Turn { tick } => self.take_turn(tick, due),
+            Entry::Chord { .. } => self.notes.chord(),
+            Entry::Message { message, .. } => return self.take_message(message),
             Entry::End { .. } => {
                 self.state = State::Over;
-                self.begin(Sweep::End, due);
-                if let Some(pulses) = &mut self.pulses {
-                    pulses.stand();
-                }
+                self.end_all(due);
+            }
+        }
+        None
+    }
+
+    /// Ticks played at the time of an entry: after a stall, what had been played before it.
+    fn played_at(&self, tick: Tick) -> Tick {
+        match self.state.playing().map(|playing| playing.pass) {
+            Some(Pass::Rejoining { played }) => played,
+            _ => self.timeline.played(tick),
+        }
+    }
+
+    fn take_origin(&mut self, tick: Tick, song: Option<u64>, due: Nanos) {
+        let State::Moving(Stage::Waiting(gap)) = self.state else {
+            return;
+        };
+        let (skip, played) = (gap.skip, gap.played);
+        self.timeline.turn(self.run, tick + skip, played, due);
+        self.timeline.change(played, self.speed.tempo());
+        self.state = State::Moving(Stage::Playing(Playing {
+            pass: if skip > 0 {
+                Pass::Entering
+            } else {
+                Pass::Through
+            },
+            in_song: song.is_some(),
+            bar: None,
+            leaving: None,
+        }));
+        self.notes.chord();
+        if let Some(pulses) = &mut self.pulses {
+            pulses.begin(song.map(|song| song + skip), played);
+        }
+    }
+
+    /// A bar line; `song` has the song ticks of the bar and of what follows it.
+    fn take_bar(&mut self, tick: Tick, end: Tick, song: (Option<u64>, Option<u64>), due: Nanos) {
+        self.bars += 1;
+        let Some(&playing) = self.state.playing() else {
+            return;
+        };
+        if let Some(leaving) = playing.leaving
+            && tick > self.timeline.first()
+        {
+            let played = self.played_at(tick);
+            self.leave(leaving.run, due, played, Some(leaving.song));
+            return;
+        }
+        if let Pass::Rejoining { played } = playing.pass {
+            self.timeline.turn(self.run, tick, played, due);
+            self.pass(Pass::Through);
+            if let Some(pulses) = &mut self.pulses {
+                pulses.turned(song.0, played);
+            }
+        } else if let Some(pulses) = &mut self.pulses {
+            pulses.straight();
+        }
+        let end = self.timeline.played(end);
+        if let Some(playing) = self.state.playing_mut() {
+            playing.in_song = song.0.is_some();
+            playing.bar = Some(state::Bar { end, then: song.1 });
+        }
+    }
+
+    fn take_turn(&mut self, tick: Tick, due: Nanos) {
+        let Some(&playing) = self.state.playing() else {
+            return;
+        };
+        let played = self.played_at(tick);
+        let (run, song) = match playing.leaving {
+            Some(leaving) => (leaving.run, Some(leaving.song)),
+            None => (self.run + 1, playing.bar.and_then(|bar| bar.then)),
+        };
+        self.leave(run, due, played, song);
+    }
+
+    fn take_message(&mut self, message: PartMessage) -> Option<PartMessage> {
+        let is_on = matches!(message.message, Message::NoteOn { .. });
+        let is_note = is_on || matches!(message.message, Message::NoteOff { .. });
+        match self.state.playing().map(|playing| playing.pass) {
+            Some(Pass::Entering) if is_note => {
+                self.notes.hold(message);
                 None
             }
+            Some(Pass::Rejoining { .. }) if is_on => None,
+            _ => self.notes.message(message),
         }
     }
 
     /// Leaves for a run at `line`, when `played` ticks have been played; it begins at `song`.
     fn leave(&mut self, run: u32, line: Nanos, played: Tick, song: Option<u64>) {
-        self.leaving = None;
-        self.missed = None;
-        self.skip = 0;
-        self.skipping = false;
         self.run = run;
         self.bars = 0;
-        self.state = State::Between { line, played };
-        self.begin(Sweep::End, line);
-        if let Some(here) = &mut self.here {
-            // Until its first bar comes, nothing is known of the end of what plays.
-            *here = Here {
-                end: Tick::new(u64::MAX),
-                song,
-                then: None,
-            };
-            if let Some(pulses) = &mut self.pulses {
-                pulses.turned(song, played);
-            }
+        if let Some(stage) = self.state.stage_mut() {
+            *stage = Stage::Waiting(Gap {
+                line,
+                played,
+                skip: 0,
+            });
+        }
+        self.notes.begin(Sweep::End, line);
+        if let Some(pulses) = &mut self.pulses {
+            pulses.leave(song, played);
         }
     }
 }

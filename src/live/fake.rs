@@ -7,13 +7,13 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 use super::channels::Ends;
-use super::dispatch::{Item, Passage, TimedWish};
+use super::dispatch::{Item, Passage, Wish};
 use super::lane::{Here, Lane, LaneError, Offer};
 use super::lines::{Live, lines};
 use super::sender::{Due, Report, Sender, Stopped, Stream};
 use super::{Clock, VirtualClock};
 use crate::midi::{OutputPort, PortError};
-use crate::time::Nanos;
+use crate::time::{Nanos, Timed};
 
 /// What a [`RecordingPort`] was given, and when.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -199,7 +199,7 @@ impl Lane for SteppedLane {
         self.0.borrow().ends.room()
     }
 
-    fn wish(&mut self, wish: TimedWish) {
+    fn wish(&mut self, wish: Timed<Wish>) {
         let mut lane = self.0.borrow_mut();
         lane.ends.wish(wish);
         lane.live

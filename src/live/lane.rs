@@ -3,8 +3,8 @@
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 use std::time::Instant;
 
-use super::dispatch::{Dispatcher, Item, Passage, TimedWish};
-use crate::time::{Nanos, Tempo};
+use super::dispatch::{Dispatcher, Item, Passage, Wish};
+use crate::time::{Nanos, Tempo, Timed};
 
 /// Whether a lane took an entry.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,7 +44,7 @@ pub trait Lane {
     fn room(&self) -> usize;
 
     /// Hands it a wish, for which there must be [`Lane::room`]; lanes that play together get the same wishes.
-    fn wish(&mut self, wish: TimedWish);
+    fn wish(&mut self, wish: Timed<Wish>);
 
     /// The time it has reached, zero before it has begun.
     fn now(&self) -> Nanos;

@@ -5,11 +5,11 @@ use std::sync::{Arc, OnceLock};
 use std::time::Instant;
 
 use super::channels::{Ends, Intake, channels};
-use super::dispatch::{TimedWish, Wish};
+use super::dispatch::{Outgoing, Wish};
 use super::lane::{Condition, Place};
-use super::sender::{Due, Queued, Stream};
+use super::sender::{Due, Stream};
 use crate::midi::System;
-use crate::time::Nanos;
+use crate::time::{Nanos, Timed};
 
 /// What the sending thread and the lane both know.
 #[derive(Debug, Default)]
@@ -50,12 +50,20 @@ impl Shared {
     }
 }
 
+/// Who keeps the time of a lane.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Timekeeping {
+    /// It does, so that after a stall it may pass over what was missed.
+    Own,
+    /// Another lane does.
+    Led,
+}
+
 /// The dispatcher as the sender asks it.
 pub(super) struct Live {
     intake: Intake,
     pub(super) shared: Arc<Shared>,
-    /// Whether it keeps time by itself, so that it may stand still by itself.
-    alone: bool,
+    time: Timekeeping,
 }
 
 impl Stream for Live {
@@ -64,8 +72,13 @@ impl Stream for Live {
         if self.shared.news.swap(false, Ordering::AcqRel) && !self.intake.take_wishes(seen) {
             self.shared.news.store(true, Ordering::Release);
         }
-        if self.intake.dispatcher.look(seen, self.alone) {
-            self.shared.stalls.fetch_add(1, Ordering::Relaxed);
+        match self.time {
+            Timekeeping::Own => {
+                if self.intake.dispatcher.look_for_stall(seen) {
+                    self.shared.stalls.fetch_add(1, Ordering::Relaxed);
+                }
+            }
+            Timekeeping::Led => self.intake.dispatcher.look(seen),
         }
         // Not the time of what is due: a wish may come before that.
         self.shared.now.store(seen.get(), Ordering::Release);
@@ -78,11 +91,8 @@ impl Stream for Live {
         }
     }
 
-    fn step(&mut self) -> Option<Queued> {
-        self.intake.dispatcher.step().map(|sent| Queued {
-            at: sent.at,
-            what: sent.what,
-        })
+    fn step(&mut self) -> Option<Timed<Outgoing>> {
+        self.intake.dispatcher.step()
     }
 
     fn waiting(&self) -> u64 {
@@ -98,8 +108,10 @@ impl Stream for Live {
     }
 
     fn lost(&mut self, now: Nanos) {
-        let wish = Wish::Pause;
-        let _ = self.intake.dispatcher.wish(TimedWish { at: now, wish });
+        let _ = self.intake.dispatcher.wish(Timed {
+            at: now,
+            what: Wish::Pause,
+        });
         self.shared.set_condition(Condition::Gone);
     }
 
@@ -115,7 +127,7 @@ pub(super) fn lines() -> (Live, Ends) {
     let live = Live {
         intake,
         shared: Arc::new(Shared::default()),
-        alone: true,
+        time: Timekeeping::Own,
     };
     (live, ends)
 }
@@ -124,7 +136,7 @@ impl Live {
     /// The same beside another that keeps the time.
     pub(super) fn following(self) -> Self {
         Live {
-            alone: false,
+            time: Timekeeping::Led,
             ..self
         }
     }

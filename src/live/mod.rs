@@ -25,7 +25,7 @@ pub(crate) use channels::{Ends, Intake, channels};
 pub use clock::{Clock, MonotonicClock, VirtualClock};
 pub use conductor::{Conductor, Performed, Told, play_on};
 pub use control::{Control, Pace};
-pub use dispatch::{Dispatcher, Entry, Item, Outgoing, Passage, STALL, Sent, TimedWish, Wish};
+pub use dispatch::{Dispatcher, Entry, Item, Outgoing, Passage, STALL, Wish};
 pub use fake::{Fault, Recorded, RecordingPort, SteppedLane};
 pub use follow::{FollowAction, FollowState, Follower, Steering};
 pub use keeper::{Keeper, PORT_LOOK};
@@ -35,7 +35,7 @@ pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_
 pub use played::{PlayedAt, PlayedMap, Stand};
 pub use player::{ClockMaker, Outcome, PlayError, PortLane, play};
 pub use receipt::{AUDIBLE_NS, Lateness, Receipt, Recorder};
-pub use sender::{Due, Queued, Report, Sender, Stopped, Stream};
+pub use sender::{Due, Report, Sender, Stopped, Stream};
 pub use strokes::{
     DOUBLED_NS, Lean, PlaceTiming, PlayerTiming, Stroke, Strokes, Trend, noticed_ns,
 };

@@ -9,7 +9,7 @@ use crossbeam_channel::bounded;
 
 use super::channels::Ends;
 use super::conductor::play_on;
-use super::dispatch::{Item, Passage, TimedWish};
+use super::dispatch::{Item, Passage, Wish};
 use super::keeper::{Keeper, keep};
 use super::lane::{Condition, Here, Lane, LaneError, Offer};
 use super::lines::{Live, Shared, lines};
@@ -17,7 +17,7 @@ use super::sender::{Exchange, Report, Sender, Stopped};
 use super::{Clock, prepare_timing_thread};
 use crate::event::Source;
 use crate::midi::{OutputPort, PortError};
-use crate::time::Nanos;
+use crate::time::{Nanos, Timed};
 
 /// How long a lane may take to silence and end, even when a driver blocks.
 const SHUTDOWN: Duration = Duration::from_secs(2);
@@ -177,7 +177,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
         self.ends.room()
     }
 
-    fn wish(&mut self, wish: TimedWish) {
+    fn wish(&mut self, wish: Timed<Wish>) {
         self.ends.wish(wish);
         self.shared.news.store(true, Ordering::Release);
         if let Some(thread) = &self.thread {

@@ -9,16 +9,7 @@ use super::dispatch::Outgoing;
 use super::silencer::{SILENCING, Silencer};
 use super::{Clock, Granted, Receipt, Recorder, stolen_ns};
 use crate::midi::{OutputPort, PortError, System};
-use crate::time::Nanos;
-
-/// A message and when it is due.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Queued {
-    /// When, from the start of playing.
-    pub at: Nanos,
-    /// What.
-    pub what: Outgoing,
-}
+use crate::time::{Nanos, Timed};
 
 /// Why the sender stopped.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -115,7 +106,7 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
     /// # Real time
     /// The loop does not allocate, lock, print or touch files; it waits only on the clock. Before and after it, the time
     /// that a host took is looked up.
-    pub fn run(self, queue: &Receiver<Queued>) -> Report {
+    pub fn run(self, queue: &Receiver<Timed<Outgoing>>) -> Report {
         let stop = Arc::clone(&self.stop);
         self.play(&mut Plain { queue, next: None }, &stop)
     }
@@ -227,7 +218,7 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
 
     /// Sends one message; one that is refused is offered again until it is taken, the port is known to be gone, or its time
     /// is over.
-    fn deliver<S: Stream>(&mut self, next: Queued, stream: &S) -> Result<(), Undelivered> {
+    fn deliver<S: Stream>(&mut self, next: Timed<Outgoing>, stream: &S) -> Result<(), Undelivered> {
         let called = self.clock.now();
         let mut answer = self.port.send(next.what);
         while let Err(e) = answer {
@@ -281,7 +272,7 @@ pub trait Stream {
     ///
     /// # Real time
     /// Must not allocate, lock or wait.
-    fn step(&mut self) -> Option<Queued>;
+    fn step(&mut self) -> Option<Timed<Outgoing>>;
 
     /// Messages that wait behind.
     fn waiting(&self) -> u64;
@@ -310,8 +301,8 @@ pub trait Stream {
 
 /// A queue of messages with their times.
 struct Plain<'a> {
-    queue: &'a Receiver<Queued>,
-    next: Option<Queued>,
+    queue: &'a Receiver<Timed<Outgoing>>,
+    next: Option<Timed<Outgoing>>,
 }
 
 impl Stream for Plain<'_> {
@@ -326,7 +317,7 @@ impl Stream for Plain<'_> {
         self.next.map_or(Due::Nothing, |next| Due::At(next.at))
     }
 
-    fn step(&mut self) -> Option<Queued> {
+    fn step(&mut self) -> Option<Timed<Outgoing>> {
         self.next.take()
     }
 

@@ -4,7 +4,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use super::dispatch::Outgoing;
-use crate::event::{Channel, KeyNumber, Message};
+use crate::event::{Channel, KeyNumber, Message, PartMessage};
 use crate::midi::{Bytes, OutputPort, PortError, System, wire_bytes};
 
 /// Controllers of the MIDI 1.0 table that end sound: sustain pedal off, all notes off, all sound off.
@@ -33,9 +33,7 @@ pub(super) struct Silencer<P: OutputPort> {
 
 fn bytes(what: Outgoing) -> Bytes {
     match what {
-        Outgoing::Part {
-            channel, message, ..
-        } => wire_bytes(channel, message),
+        Outgoing::Part(sent) => wire_bytes(sent.channel, sent.message),
         Outgoing::System(message) => message.bytes(),
     }
 }
@@ -44,10 +42,10 @@ fn bytes(what: Outgoing) -> Bytes {
 fn ends(what: Outgoing) -> bool {
     matches!(
         what,
-        Outgoing::Part {
+        Outgoing::Part(PartMessage {
             message: Message::NoteOff { .. },
             ..
-        } | Outgoing::System(System::Stop)
+        }) | Outgoing::System(System::Stop)
     )
 }
 
@@ -104,9 +102,9 @@ impl<P: OutputPort> Silencer<P> {
 
     fn note(&mut self, what: Outgoing) {
         let (channel, message) = match what {
-            Outgoing::Part {
+            Outgoing::Part(PartMessage {
                 channel, message, ..
-            } => (channel, message),
+            }) => (channel, message),
             Outgoing::System(System::Start | System::Continue) => {
                 self.moving = true;
                 return;

@@ -14,7 +14,7 @@ use super::ascii::ascii;
 use super::error::SmfError;
 use super::file::{replace_file, spool};
 use super::wire::live;
-use crate::event::{Body, Event, Source};
+use crate::event::{Body, Event, Message, PartMessage, Source};
 use crate::time::{TICKS_PER_QUARTER, Tick};
 
 /// Bytes of a track gathered in memory before they go to its spool on disk; a shorter track never touches it.
@@ -119,9 +119,9 @@ impl Track {
     fn event(&mut self, event: &Event) -> io::Result<()> {
         let tick = event.tick;
         match &event.body {
-            Body::Channel {
+            Body::Channel(PartMessage {
                 channel, message, ..
-            } => self.channel(tick, live(*channel, *message)),
+            }) => self.channel(tick, live(*channel, *message)),
             Body::Tempo(tempo) => self.meta(tick, 0x51, &tempo.us_per_quarter().to_be_bytes()[1..]),
             Body::Meter(meter) => self.meta(tick, 0x58, &meter.smf_bytes()),
             Body::Key(key) => self.meta(
@@ -192,15 +192,15 @@ pub fn write_smf(
         for event in events.drain(..) {
             let track = match (&event.body, format) {
                 (_, SmfFormat::Single) => 0,
-                (Body::Channel { part, .. } | Body::Lyric { part, .. }, _) => {
+                (Body::Channel(PartMessage { part, .. }) | Body::Lyric { part, .. }, _) => {
                     usize::from(part.0) + 1
                 }
                 _ => 0,
             };
-            if let Body::Channel {
-                message: crate::event::Message::NoteOn { .. },
+            if let Body::Channel(PartMessage {
+                message: Message::NoteOn { .. },
                 ..
-            } = event.body
+            }) = event.body
             {
                 written.notes += 1;
             }

@@ -1,20 +1,7 @@
 //! Events of a source as messages at frames.
 
-use crate::event::{Body, Channel, Event, Message, PartId, Source, Stopwatch};
-use crate::time::Nanos;
-
-/// A message and the frame at which it is heard.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Cue {
-    /// Frames from the start.
-    pub frame: u64,
-    /// Whose message it is.
-    pub part: PartId,
-    /// On which channel.
-    pub channel: Channel,
-    /// What.
-    pub message: Message,
-}
+use crate::event::{Body, Event, PartMessage, Source, Stopwatch};
+use crate::time::{Nanos, Timed};
 
 /// The frame nearest to a time, at `rate_hz` frames a second.
 pub fn nearest_frame(at: Nanos, rate_hz: u32) -> u64 {
@@ -27,7 +14,7 @@ pub(super) struct Cues<'a> {
     source: &'a mut dyn Source,
     rate_hz: u32,
     watch: Stopwatch,
-    bar: std::collections::VecDeque<Cue>,
+    bar: std::collections::VecDeque<Timed<PartMessage>>,
     events: Vec<Event>,
     /// Where the last bar pulled ends.
     end: u64,
@@ -48,14 +35,14 @@ impl<'a> Cues<'a> {
     }
 
     /// The next message, without taking it; `None` when the source has ended.
-    pub(super) fn peek(&mut self) -> Option<Cue> {
+    pub(super) fn peek(&mut self) -> Option<Timed<PartMessage>> {
         while self.bar.is_empty() && !self.over {
             self.pull();
         }
         self.bar.front().copied()
     }
 
-    pub(super) fn next(&mut self) -> Option<Cue> {
+    pub(super) fn next(&mut self) -> Option<Timed<PartMessage>> {
         self.peek();
         self.bar.pop_front()
     }
@@ -72,18 +59,8 @@ impl<'a> Cues<'a> {
         };
         for event in self.events.drain(..) {
             let at = self.watch.read(&event);
-            if let Body::Channel {
-                part,
-                channel,
-                message,
-            } = event.body
-            {
-                self.bar.push_back(Cue {
-                    frame: nearest_frame(at, self.rate_hz),
-                    part,
-                    channel,
-                    message,
-                });
+            if let Body::Channel(message) = event.body {
+                self.bar.push_back(Timed { at, what: message });
             }
         }
         self.end = nearest_frame(self.watch.at(bar.end()), self.rate_hz);

@@ -1,10 +1,9 @@
 //! The mixing desk: the band, one gain, and the limiter.
 
-use super::cues::Cue;
 use super::engine::Engine;
 use super::font::{Font, FontError};
 use super::limiter::Limiter;
-use crate::event::Header;
+use crate::event::{Header, PartMessage};
 
 /// Makes frames out of messages; what sounds in a file and on a device comes from here.
 ///
@@ -56,8 +55,8 @@ impl Desk {
     }
 
     /// Takes a message now.
-    pub fn message(&mut self, cue: &Cue) {
-        self.engine.message(cue.part, cue.channel, cue.message);
+    pub fn message(&mut self, message: PartMessage) {
+        self.engine.message(message);
     }
 
     /// Puts the next frames into `out`.

@@ -7,7 +7,7 @@ use super::font::{Font, FontError, FontSynth};
 use super::room::Room;
 use super::tables::Tables;
 use super::voice::{Patch, Stage, Voice};
-use crate::event::{Channel, Header, Message, PartId};
+use crate::event::{Channel, Header, Message, PartMessage};
 
 /// Voices of a part that can sound at once.
 const VOICES: usize = 24;
@@ -230,7 +230,12 @@ impl Engine {
     }
 
     /// Takes a message of a part; it is heard from the next frame on.
-    pub fn message(&mut self, part: PartId, channel: Channel, message: Message) {
+    pub fn message(&mut self, message: PartMessage) {
+        let PartMessage {
+            part,
+            channel,
+            message,
+        } = message;
         let rate_hz = self.rate_hz;
         if let Some(font) = &mut self.font
             && font.parts.get(usize::from(part.0)) == Some(&true)

@@ -14,9 +14,9 @@ use super::device::{Device, DeviceError};
 use super::stream::{Closed, Feed, Running, State, Tally};
 
 use crate::live::{
-    Ends, Here, Intake, Item, Lane, LaneError, Offer, Outgoing, Passage, Place, TimedWish, channels,
+    Ends, Here, Intake, Item, Lane, LaneError, Offer, Outgoing, Passage, Place, Wish, channels,
 };
-use crate::time::Nanos;
+use crate::time::{Nanos, Timed};
 
 /// Silence before the first sound: a device swallows some as it starts.
 const LEAD: Duration = Duration::from_millis(150);
@@ -88,7 +88,7 @@ impl LiveDesk {
             self.made += done as u64;
         }
         let now = time_of(self.made.saturating_sub(start), self.rate_hz);
-        self.intake.dispatcher.look(now, false);
+        self.intake.dispatcher.look(now);
         self.intake.take_wishes(now);
         while done < frames.len() {
             let mut n = frames.len() - done;
@@ -99,13 +99,8 @@ impl LiveDesk {
                         if at < self.made {
                             self.shared.late.fetch_add(1, Ordering::Relaxed);
                         }
-                        if let Outgoing::Part {
-                            part,
-                            channel,
-                            message,
-                        } = sent.what
-                        {
-                            self.desk.engine().message(part, channel, message);
+                        if let Outgoing::Part(message) = sent.what {
+                            self.desk.message(message);
                         }
                     }
                     continue;
@@ -281,7 +276,7 @@ impl Lane for SoundLane {
         self.ends.room()
     }
 
-    fn wish(&mut self, wish: TimedWish) {
+    fn wish(&mut self, wish: Timed<Wish>) {
         self.ends.wish(wish);
     }
 
@@ -360,7 +355,9 @@ impl Lane for SoundLane {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::event::{Channel, Header, KeyNumber, Message, PartId, PartInfo, Velocity};
+    use crate::event::{
+        Channel, Header, KeyNumber, Message, PartId, PartInfo, PartMessage, Velocity,
+    };
     use crate::live::{Entry, Wish};
     use crate::time::Tick;
 
@@ -384,11 +381,13 @@ mod tests {
     fn click(tick: u64) -> Item {
         let entry = Entry::Message {
             tick: Tick::new(tick),
-            part: PartId(0),
-            channel: Channel::PERCUSSION,
-            message: Message::NoteOn {
-                key: KeyNumber::clamped(76),
-                velocity: Velocity::clamped(100),
+            message: PartMessage {
+                part: PartId(0),
+                channel: Channel::PERCUSSION,
+                message: Message::NoteOn {
+                    key: KeyNumber::clamped(76),
+                    velocity: Velocity::clamped(100),
+                },
             },
         };
         Item { run: 0, entry }
@@ -482,7 +481,7 @@ mod tests {
             (2000, Wish::Tempo(2_000_000)),
         ] {
             let at = Nanos::new(ms * 1_000_000);
-            bench.ends.wish(TimedWish { at, wish });
+            bench.ends.wish(Timed { at, what: wish });
         }
         // Beat 2 was 300 ms away when it stood still; at twice the tempo it is 150, and then 250 to the next.
         let found = onsets(&mut bench, &[512]);

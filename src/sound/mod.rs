@@ -21,7 +21,7 @@ mod tables;
 mod voice;
 
 pub use audio_clock::{AudioClock, AudioMap, DelayLocked, Published};
-pub use cues::{Cue, nearest_frame};
+pub use cues::nearest_frame;
 pub use desk::Desk;
 pub use device::{Device, DeviceError, ListedDevice, list_devices, open_device};
 pub use engine::Engine;

@@ -1,6 +1,6 @@
 //! A source as frames, as fast as the machine can.
 
-use super::cues::Cues;
+use super::cues::{Cues, nearest_frame};
 use super::desk::Desk;
 use crate::event::Source;
 
@@ -71,13 +71,15 @@ impl<'a> Rendering<'a> {
             if let Some(last) = self.last {
                 n = n.min(usize::try_from(last - self.made).unwrap_or(n));
             }
-            match self.cues.peek() {
-                Some(cue) if cue.frame <= self.made => {
-                    self.desk.message(&cue);
+            let next = self.cues.peek();
+            let next = next.map(|next| (nearest_frame(next.at, self.rate_hz), next.what));
+            match next {
+                Some((frame, message)) if frame <= self.made => {
+                    self.desk.message(message);
                     self.cues.next();
                     continue;
                 }
-                Some(cue) => n = n.min(usize::try_from(cue.frame - self.made).unwrap_or(n)),
+                Some((frame, _)) => n = n.min(usize::try_from(frame - self.made).unwrap_or(n)),
                 None if self.last.is_none() => {
                     let end = self.cues.end();
                     if self.made < end {

@@ -7,7 +7,7 @@
 )]
 
 use super::*;
-use crate::event::{Channel, Header, KeyNumber, Message, PartId, PartInfo, Velocity};
+use crate::event::{Channel, Header, KeyNumber, Message, PartId, PartInfo, PartMessage, Velocity};
 
 /// A header of one part that plays `program` (none for percussion).
 fn header(program: Option<u8>) -> Header {
@@ -48,9 +48,9 @@ fn note(program: Option<u8>, key: i32, velocity: i32, seconds: f64, rate_hz: u32
     let mut engine = Engine::new(&header(program), rate_hz).without_room();
     let channel = channel(program);
     if let Some(program) = program {
-        engine.message(PartId(0), channel, Message::Program(program));
+        engine.message(of_part(channel, Message::Program(program)));
     }
-    engine.message(PartId(0), channel, note_on(key, velocity));
+    engine.message(of_part(channel, note_on(key, velocity)));
     let mut out = vec![[0.0f32; 2]; (seconds * f64::from(rate_hz)) as usize];
     engine.render(&mut out);
     out.iter()
@@ -137,8 +137,8 @@ fn every_key_of_every_program_sounds_and_ends() {
     for program in (0..128).map(Some).chain([None]) {
         for key in (0..128).step_by(if program.is_none() { 1 } else { 9 }) {
             let channel = channel(program);
-            engine.message(PartId(0), channel, Message::Program(program.unwrap_or(0)));
-            engine.message(PartId(0), channel, note_on(key, 127));
+            engine.message(of_part(channel, Message::Program(program.unwrap_or(0))));
+            engine.message(of_part(channel, note_on(key, 127)));
             let mut out = vec![[0.0f32; 2]; 8_820];
             engine.render(&mut out);
             let peak = out
@@ -147,7 +147,7 @@ fn every_key_of_every_program_sounds_and_ends() {
                 .fold(0.0f32, |m, s| m.max(s.abs()));
             assert!(peak.is_finite() && peak < 2.0, "{program:?} {key}: {peak}");
             assert!(peak > 0.01, "{program:?} {key}: {peak}");
-            engine.message(PartId(0), channel, note_off(key));
+            engine.message(of_part(channel, note_off(key)));
             let mut seconds = 0;
             while !engine.is_silent() {
                 let mut out = vec![[0.0f32; 2]; 22_050];
@@ -162,8 +162,16 @@ fn every_key_of_every_program_sounds_and_ends() {
     }
 }
 
+fn of_part(channel: Channel, message: Message) -> PartMessage {
+    PartMessage {
+        part: PartId(0),
+        channel,
+        message,
+    }
+}
+
 /// A busy second of many kinds of message, the same each time for the same seed.
-fn busy(seed: u32, frames: u64) -> Vec<Cue> {
+fn busy(seed: u32, frames: u64) -> Vec<(u64, PartMessage)> {
     let mut state = seed;
     let mut next = |below: u32| {
         state = state.wrapping_mul(747_796_405).wrapping_add(2_891_336_453);
@@ -192,14 +200,14 @@ fn busy(seed: u32, frames: u64) -> Vec<Cue> {
                 value: 0,
             },
         };
-        cues.push(Cue {
-            frame,
+        let message = PartMessage {
             part: PartId(part as u8),
             channel,
             message,
-        });
+        };
+        cues.push((frame, message));
     }
-    cues.sort_by_key(|c| c.frame);
+    cues.sort_by_key(|(frame, _)| *frame);
     cues
 }
 
@@ -214,23 +222,28 @@ fn three_parts() -> Header {
 }
 
 /// Renders cues, those of `left_out` not, in pieces of the lengths that come in turn.
-fn played(cues: &[Cue], left_out: Option<u8>, pieces: &[usize], frames: usize) -> Vec<[f32; 2]> {
+fn played(
+    cues: &[(u64, PartMessage)],
+    left_out: Option<u8>,
+    pieces: &[usize],
+    frames: usize,
+) -> Vec<[f32; 2]> {
     let mut desk = Desk::new(&three_parts(), 48_000, 1.0, false);
     let mut out = vec![[0.0f32; 2]; frames];
     let mut at = 0;
     let mut turn = 0;
     let mut cues = cues
         .iter()
-        .filter(|c| Some(c.part.0) != left_out)
+        .filter(|(_, message)| Some(message.part.0) != left_out)
         .peekable();
     while at < frames {
-        while let Some(cue) = cues.next_if(|c| c.frame <= at as u64) {
-            desk.message(cue);
+        while let Some((_, message)) = cues.next_if(|(frame, _)| *frame <= at as u64) {
+            desk.message(*message);
         }
         let mut n = pieces[turn % pieces.len()].min(frames - at);
         turn += 1;
-        if let Some(cue) = cues.peek() {
-            n = n.min(cue.frame as usize - at);
+        if let Some((frame, _)) = cues.peek() {
+            n = n.min(*frame as usize - at);
         }
         desk.render(&mut out[at..at + n]);
         at += n;
@@ -261,7 +274,8 @@ fn a_part_left_out_takes_away_just_itself() {
         // The click and the drums have no room in this: percussion without it.
         for part in 0..3 {
             let rest = played(&cues, Some(part), &[512], 60_000);
-            let alone: Vec<Cue> = cues.iter().filter(|c| c.part.0 == part).copied().collect();
+            let alone = cues.iter().filter(|(_, message)| message.part.0 == part);
+            let alone: Vec<_> = alone.copied().collect();
             let alone = played(&alone, None, &[512], 60_000);
             // The room rounds its answer by itself, so only its last place may differ.
             let place = 2.0f32.powi(-20);
@@ -285,8 +299,8 @@ fn nothing_is_allocated_once_it_plays() {
         let mut cues = cues.iter().peekable();
         assert_no_alloc::assert_no_alloc(|| {
             for block in 0..1000u64 {
-                while let Some(cue) = cues.next_if(|c| c.frame <= block * 64) {
-                    desk.message(cue);
+                while let Some((_, message)) = cues.next_if(|(frame, _)| *frame <= block * 64) {
+                    desk.message(*message);
                 }
                 desk.render(&mut out);
             }
@@ -372,9 +386,9 @@ fn volume_and_pan_follow_the_standard() {
     let levels = |controller: u8, value: u8| {
         let mut engine = Engine::new(&header(Some(16)), 44_100).without_room();
         let channel = channel(Some(16));
-        engine.message(PartId(0), channel, Message::Program(16));
-        engine.message(PartId(0), channel, Message::Control { controller, value });
-        engine.message(PartId(0), channel, note_on(60, 100));
+        engine.message(of_part(channel, Message::Program(16)));
+        engine.message(of_part(channel, Message::Control { controller, value }));
+        engine.message(of_part(channel, note_on(60, 100)));
         let mut out = vec![[0.0f32; 2]; 44_100];
         engine.render(&mut out);
         let side =

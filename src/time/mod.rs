@@ -12,6 +12,7 @@ mod meter;
 mod plan;
 mod swing;
 mod tick;
+mod timed;
 mod words;
 
 pub use grid::{BarSpan, Grid, Region};
@@ -20,4 +21,5 @@ pub use meter::{Beat, Meter, MeterError};
 pub use plan::{Amount, Length, PlanError, PlanFault, PlanRepeat, Stretch, TempoPlan, read_length};
 pub use swing::{Feel, FeelError};
 pub use tick::{Clockwork, Nanos, TICKS_PER_QUARTER, Tempo, TempoError, Tick};
+pub use timed::Timed;
 pub(crate) use words::read_milli;

@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::shown::{Manner, Shown};
-use crate::event::{Body, Event, Header, Message, Source, Stopwatch};
+use crate::event::{Body, Event, Header, Message, PartMessage, Source, Stopwatch};
 use crate::time::{TICKS_PER_QUARTER, Tick};
 
 /// Why the lines could not be written.
@@ -126,11 +126,11 @@ pub fn write_event_lines(
 fn event_line<'a>(event: &'a Event, time_ns: u64, header: &Header) -> Line<'a> {
     let name = |part| header.part(part).map(|p| p.name);
     let (part, channel, what) = match &event.body {
-        Body::Channel {
+        Body::Channel(PartMessage {
             part,
             channel,
             message,
-        } => {
+        }) => {
             let what = match *message {
                 Message::NoteOn { key, velocity } => What::NoteOn {
                     key: key.get(),

@@ -82,7 +82,7 @@ fn a_ready_chart_in_every_key_keeps_its_spelling_sane() {
 
 #[test]
 fn pads_of_every_ready_chart_stay_in_their_register_without_minor_ninths() {
-    use fivefold::event::{Body, Message, Source};
+    use fivefold::event::{Body, Message, PartMessage, Source};
     for path in ready_charts() {
         let piece = read(&path);
         let mut a = Arrangement::new(&piece, piece.unfold().unwrap(), Excerpt::default()).unwrap();
@@ -93,11 +93,11 @@ fn pads_of_every_ready_chart_stay_in_their_register_without_minor_ninths() {
         while a.next_bar(&mut events).is_some() {}
         let mut chords: Vec<(u64, Vec<u8>)> = Vec::new();
         for event in &events {
-            if let Body::Channel {
+            if let Body::Channel(PartMessage {
                 part,
                 message: Message::NoteOn { key, .. },
                 ..
-            } = event.body
+            }) = event.body
                 && usize::from(part.0) == pads
             {
                 match chords.last_mut() {

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use fivefold::arrange::{ArrangeError, Arrangement, Excerpt};
 use fivefold::chart::{FormBar, Piece};
-use fivefold::event::{Bar, Body, Event, Message, PartId, Source, wire_key};
+use fivefold::event::{Bar, Body, Event, Message, PartId, PartMessage, Source, wire_key};
 use fivefold::theory::Scale;
 use fivefold::time::Region;
 use fivefold::view::{CheckReport, write_check_json, write_event_lines};
@@ -375,11 +375,11 @@ fn ons(events: &[Event], wanted: PartId) -> Vec<(u64, u8)> {
     events
         .iter()
         .filter_map(|event| match &event.body {
-            Body::Channel {
+            Body::Channel(PartMessage {
                 part,
                 message: Message::NoteOn { key, .. },
                 ..
-            } if *part == wanted => Some((event.tick.get(), key.get())),
+            }) if *part == wanted => Some((event.tick.get(), key.get())),
             _ => None,
         })
         .collect()
@@ -400,9 +400,9 @@ fn stream_is_sound(arrangement: &Arrangement, bars: &[(Bar, Vec<Event>)]) {
             let place = (event.tick, wire_key(event, header));
             assert!(last.is_none_or(|last| last <= place), "{event:?}");
             last = Some(place);
-            let Body::Channel {
+            let Body::Channel(PartMessage {
                 channel, message, ..
-            } = &event.body
+            }) = &event.body
             else {
                 continue;
             };

@@ -4,7 +4,7 @@ use std::io::Cursor;
 
 use fivefold::arrange::{Arrangement, Excerpt};
 use fivefold::chart::{Ending, Piece, Times};
-use fivefold::event::{Body, Event, Header, Message, PartId, Source, Stopwatch};
+use fivefold::event::{Body, Event, Header, Message, PartId, PartMessage, Source, Stopwatch};
 use fivefold::sound::{
     Container, Desk, Frames, Looped, Rendering, SampleFormat, SoundFormat, measure, nearest_frame,
     write_sound,
@@ -65,7 +65,7 @@ impl Source for Parts {
         events.extend(
             own.into_iter()
                 .filter(|event| match (event.body.clone(), self.which) {
-                    (Body::Channel { part, message, .. }, which) => {
+                    (Body::Channel(PartMessage { part, message, .. }), which) => {
                         let note =
                             matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. });
                         !note
@@ -92,11 +92,11 @@ fn clicks(piece: &Piece, rate_hz: u32) -> Vec<u64> {
     while source.next_bar(&mut events).is_some() {
         for event in events.drain(..) {
             let at = watch.read(&event);
-            if let Body::Channel {
+            if let Body::Channel(PartMessage {
                 part,
                 message: Message::NoteOn { .. },
                 ..
-            } = event.body
+            }) = event.body
                 && part == click
             {
                 // Nearest by the definition: the distance in nanoseconds to this frame and to its neighbours.

@@ -7,12 +7,10 @@ use std::time::Duration;
 use crossbeam_channel::{Receiver, bounded};
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
-use fivefold::event::{Channel, KeyNumber, Message, PartId, Velocity};
-use fivefold::live::{
-    Dispatcher, Entry, Item, Margin, MonotonicClock, Outgoing, Queued, Recorder, Sender,
-};
+use fivefold::event::{Channel, KeyNumber, Message, PartId, PartMessage, Velocity};
+use fivefold::live::{Dispatcher, Entry, Item, Margin, MonotonicClock, Outgoing, Recorder, Sender};
 use fivefold::midi::{OutputPort, PortError};
-use fivefold::time::{Nanos, Tick};
+use fivefold::time::{Nanos, Tick, Timed};
 
 fn main() {
     divan::main();
@@ -31,7 +29,7 @@ impl OutputPort for NoDriver {
 const EVENTS: u64 = 16_384;
 
 /// Notes that begin and end, all due at once.
-fn full_queue() -> Receiver<Queued> {
+fn full_queue() -> Receiver<Timed<Outgoing>> {
     let (send, receive) = bounded(usize::try_from(EVENTS).unwrap_or(usize::MAX));
     let channel = Channel::new(10).unwrap_or_else(|e| unreachable!("{e}"));
     let key = KeyNumber::clamped(36);
@@ -46,13 +44,13 @@ fn full_queue() -> Receiver<Queued> {
         };
         let at = Nanos::new(i);
         let part = PartId(0);
-        let queued = Queued {
+        let queued = Timed {
             at,
-            what: Outgoing::Part {
+            what: Outgoing::Part(PartMessage {
                 part,
                 channel,
                 message,
-            },
+            }),
         };
         send.send(queued).unwrap_or_else(|e| unreachable!("{e}"));
     }
@@ -97,15 +95,17 @@ fn full_bar() -> (Receiver<Item>, u64) {
                 let key = KeyNumber::clamped(key);
                 put(Entry::Message {
                     tick: line(sixteenth * 240 + ticks),
-                    part: PartId(part),
-                    channel: channel(number),
-                    message: if is_on {
-                        Message::NoteOn {
-                            key,
-                            velocity: Velocity::clamped(90),
-                        }
-                    } else {
-                        Message::NoteOff { key }
+                    message: PartMessage {
+                        part: PartId(part),
+                        channel: channel(number),
+                        message: if is_on {
+                            Message::NoteOn {
+                                key,
+                                velocity: Velocity::clamped(90),
+                            }
+                        } else {
+                            Message::NoteOff { key }
+                        },
                     },
                 });
             }

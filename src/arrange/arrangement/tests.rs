@@ -1,6 +1,6 @@
 use super::*;
-use crate::event::KeyNumber;
 use crate::event::Source;
+use crate::event::{KeyNumber, PartMessage};
 use crate::time::{BarSpan, Clockwork, Tempo};
 
 fn piece(text: &str) -> Piece {
@@ -70,10 +70,10 @@ fn at_once(mut arrangement: Arrangement) -> Vec<Event> {
 fn is_note(event: &Event) -> bool {
     matches!(
         event.body,
-        Body::Channel {
+        Body::Channel(PartMessage {
             message: Message::NoteOn { .. } | Message::NoteOff { .. },
             ..
-        }
+        })
     )
 }
 
@@ -109,9 +109,9 @@ fn notes_do_cross_bar_lines_here() {
     let (mut held, mut swung) = (0, 0);
     let mut open: Vec<(Channel, KeyNumber, u64)> = Vec::new();
     for event in &events {
-        let Body::Channel {
+        let Body::Channel(PartMessage {
             channel, message, ..
-        } = event.body
+        }) = event.body
         else {
             continue;
         };
@@ -159,9 +159,9 @@ fn note_offs_come_before_note_ons_and_no_key_sounds_twice() {
     for event in pulled(&mut lazy) {
         assert!(event.tick >= last);
         last = event.tick;
-        let Body::Channel {
+        let Body::Channel(PartMessage {
             channel, message, ..
-        } = event.body
+        }) = event.body
         else {
             continue;
         };
@@ -199,11 +199,11 @@ fn a_part_left_out_changes_no_other() {
         pulled(a)
             .into_iter()
             .filter_map(|e| match e.body {
-                Body::Channel {
+                Body::Channel(PartMessage {
                     part,
                     channel,
                     message,
-                } if part == id => Some(Event::of_part(e.tick, PartId(0), channel, message)),
+                }) if part == id => Some(Event::of_part(e.tick, PartId(0), channel, message)),
                 _ => None,
             })
             .collect()
@@ -221,10 +221,10 @@ fn a_bar_is_the_same_however_it_is_reached() {
         let on = |e: &&Event| {
             matches!(
                 e.body,
-                Body::Channel {
+                Body::Channel(PartMessage {
                     message: Message::NoteOn { .. },
                     ..
-                }
+                })
             )
         };
         events
@@ -279,9 +279,9 @@ fn a_jump_ends_what_sounds() {
     while a.next_bar(&mut events).is_some() {}
     let mut down = std::collections::HashMap::new();
     for event in &events {
-        let Body::Channel {
+        let Body::Channel(PartMessage {
             channel, message, ..
-        } = event.body
+        }) = event.body
         else {
             continue;
         };
@@ -376,11 +376,11 @@ fn the_pads_come_back_to_their_first_voicing_around_a_loop() {
     let chords: Vec<(u64, u8)> = pulled(&mut a)
         .iter()
         .filter_map(|e| match e.body {
-            Body::Channel {
+            Body::Channel(PartMessage {
                 part,
                 message: Message::NoteOn { key, .. },
                 ..
-            } if part == pads => Some((e.tick.get() / 3840, key.get())),
+            }) if part == pads => Some((e.tick.get() / 3840, key.get())),
             _ => None,
         })
         .collect();
@@ -415,10 +415,10 @@ fn levels_of_percussion_work_on_the_strokes() {
         pulled(&mut arranged(&piece(&text(level))))
             .into_iter()
             .find_map(|e| match e.body {
-                Body::Channel {
+                Body::Channel(PartMessage {
                     message: Message::NoteOn { velocity, .. },
                     ..
-                } => Some(velocity.get()),
+                }) => Some(velocity.get()),
                 _ => None,
             })
     };

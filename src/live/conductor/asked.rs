@@ -252,7 +252,11 @@ impl Conductor<'_, '_> {
 
     fn silence(&mut self, part: PartId, silent: bool) {
         self.silent[usize::from(part.0)] = silent;
-        self.wish(Wish::Silence(part, silent));
+        self.wish(if silent {
+            Wish::Silence(part)
+        } else {
+            Wish::Bring(part)
+        });
     }
 
     /// The plan's tempo where it plays now.

@@ -4,10 +4,10 @@ use std::time::Instant;
 
 use crossbeam_channel::Receiver;
 
-use super::{Conductor, TimedWish, Told, Wish};
+use super::{Conductor, Told, Wish};
 use crate::live::follow::{FollowAction, FollowState, Follower, Steering};
 use crate::midi::{Heard, System};
-use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo};
+use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo, Timed};
 
 /// Ticks between two corrections of the tempo: three pulses. The steering wants to be asked each sixteenth at least; more
 /// often would only fill the map as played.
@@ -61,9 +61,9 @@ impl Conductor<'_, '_> {
             // Nothing sounds before the other device begins.
             self.stands = true;
             for lane in self.lanes.iter_mut() {
-                lane.wish(TimedWish {
+                lane.wish(Timed {
                     at: Nanos::ZERO,
-                    wish: Wish::Pause,
+                    what: Wish::Pause,
                 });
             }
         } else if let Some(now) = self.lanes.first().and_then(|lane| lane.time()) {
@@ -170,7 +170,7 @@ impl Conductor<'_, '_> {
 
     fn lead(&mut self, leader: &mut Leader<'_>, tempo: Tempo) {
         if leader.tempo.replace(tempo) != Some(tempo) {
-            self.wish(Wish::Follow(Some(tempo)));
+            self.wish(Wish::Follow(tempo));
         }
     }
 }

@@ -1,7 +1,7 @@
 //! Wishes that wait until every lane has room for them, so that none is lost and all lanes take the same.
 
-use super::{Conductor, TOGETHER_NS, TimedWish, Wish};
-use crate::time::Nanos;
+use super::{Conductor, TOGETHER_NS, Wish};
+use crate::time::{Nanos, Timed};
 
 /// Wishes that were made and not handed to the lanes yet, in order. One that makes an earlier one of its kind void takes
 /// its place, so there are never more than a few and one for each part.
@@ -12,16 +12,15 @@ pub(super) struct Wishes {
 
 /// Whether `later` leaves nothing of `earlier` to be done.
 fn replaces(later: &Wish, earlier: &Wish) -> bool {
-    use Wish::{Begin, Follow, GoOn, Leave, Pause, Silence, Tempo, Transpose};
+    use Wish::{Begin, Bring, Follow, GoOn, Leave, Pause, Silence, Tempo, Transpose};
     match (later, earlier) {
-        (Tempo(_), Tempo(_))
-        | (Follow(_), Follow(_))
+        (Tempo(_) | Follow(_), Tempo(_) | Follow(_))
         | (Transpose(_), Transpose(_))
         | (Pause | GoOn, Pause | GoOn)
         | (Leave { .. }, Leave { .. })
         // A run that begins now does so wherever the piece was.
         | (Begin { .. }, Begin { .. } | Leave { .. } | Pause | GoOn) => true,
-        (Silence(part, _), Silence(other, _)) => part == other,
+        (Silence(part) | Bring(part), Silence(other) | Bring(other)) => part == other,
         _ => false,
     }
 }
@@ -53,7 +52,7 @@ impl Conductor<'_, '_> {
         };
         for wish in std::mem::take(&mut self.wishes.waiting) {
             for lane in self.lanes.iter_mut() {
-                lane.wish(TimedWish { at, wish });
+                lane.wish(Timed { at, what: wish });
             }
         }
     }
@@ -90,21 +89,21 @@ mod tests {
             },
             |run| Wish::Leave { run, song: 0 },
         );
-        let silence = |part, silent| Wish::Silence(PartId(part), silent);
+        let silence = |part| Wish::Silence(PartId(part));
         assert_eq!(
             kept(&[
                 Wish::Tempo(1),
-                silence(1, true),
-                silence(2, true),
+                silence(1),
+                silence(2),
                 Wish::Pause,
                 Wish::Tempo(2),
-                silence(1, false),
+                Wish::Bring(PartId(1)),
                 Wish::GoOn,
             ]),
             [
-                silence(2, true),
+                silence(2),
                 Wish::Tempo(2),
-                silence(1, false),
+                Wish::Bring(PartId(1)),
                 Wish::GoOn
             ]
         );
@@ -126,7 +125,8 @@ mod tests {
                     1 => Wish::GoOn,
                     2 => Wish::Tempo(u32::from(n)),
                     3 => Wish::Transpose(1),
-                    4 => Wish::Silence(PartId(n), silent),
+                    4 if silent => Wish::Silence(PartId(n)),
+                    4 => Wish::Bring(PartId(n)),
                     5 => Wish::Leave { run: u32::from(n), song: 0 },
                     _ => Wish::Begin { run: u32::from(n), song: None, skip: 0 },
                 })

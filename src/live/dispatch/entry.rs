@@ -1,8 +1,8 @@
 //! What goes into a dispatcher and what comes out of it.
 
-use crate::event::{Channel, Message, PartId};
+use crate::event::{Message, PartId, PartMessage};
 use crate::midi::System;
-use crate::time::{Nanos, Tempo, Tick};
+use crate::time::{Tempo, Tick};
 
 /// Something in a bar, in the order of ticks.
 ///
@@ -43,12 +43,8 @@ pub enum Entry {
     Message {
         /// Where.
         tick: Tick,
-        /// Whose.
-        part: PartId,
-        /// On which channel.
-        channel: Channel,
         /// What, as written.
-        message: Message,
+        message: PartMessage,
     },
     /// A bar line after which the next run follows, whatever its ticks.
     Turn {
@@ -80,7 +76,10 @@ impl Entry {
         matches!(
             self,
             Entry::Message {
-                message: Message::Program(_) | Message::Control { .. },
+                message: PartMessage {
+                    message: Message::Program(_) | Message::Control { .. },
+                    ..
+                },
                 ..
             }
         )
@@ -105,12 +104,14 @@ pub enum Wish {
     GoOn,
     /// Play the plan at this many millionths of its tempo, 100 000 to 10 000 000.
     Tempo(u32),
-    /// Play at this tempo whatever the plan says, as another device leads; `None` for the plan again.
-    Follow(Option<Tempo>),
+    /// Play at this tempo whatever the plan says, as another device leads; until the next of the two.
+    Follow(Tempo),
     /// Move everything pitched by so many semitones (0 as written), from the next chord on.
     Transpose(i8),
-    /// Silence a part (what of it sounds ends), or bring it back with its next note.
-    Silence(PartId, bool),
+    /// Silence a part; what of it sounds ends.
+    Silence(PartId),
+    /// Bring a part back, with its next note.
+    Bring(PartId),
     /// At the next bar line leave for a run, whose entries come through the queue.
     Leave {
         /// Which.
@@ -129,47 +130,11 @@ pub enum Wish {
     },
 }
 
-/// A wish and when it takes effect.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct TimedWish {
-    /// When; at once where that is past.
-    pub at: Nanos,
-    /// What.
-    pub wish: Wish,
-}
-
-impl TimedWish {
-    /// The same wish, not before `now`.
-    #[must_use]
-    pub fn not_before(self, now: Nanos) -> Self {
-        TimedWish {
-            at: self.at.max(now),
-            ..self
-        }
-    }
-}
-
-/// What is sent.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Sent {
-    /// When it was due.
-    pub at: Nanos,
-    /// What.
-    pub what: Outgoing,
-}
-
 /// A message on its way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Outgoing {
-    /// Of a part, on its channel.
-    Part {
-        /// Whose.
-        part: PartId,
-        /// On which channel.
-        channel: Channel,
-        /// What.
-        message: Message,
-    },
+    /// Of a part.
+    Part(PartMessage),
     /// Of the MIDI clock.
     System(System),
 }

@@ -1,6 +1,7 @@
 //! The notes that sound, so that none hangs: what ends them, moves them, strikes them again.
 
-use crate::event::{Channel, KeyNumber, Message, PartId, Velocity};
+use crate::event::{Channel, KeyNumber, Message, PartId, PartMessage, Velocity};
+use crate::time::Nanos;
 
 /// A note that sounds, or was held when a pause came.
 #[derive(Clone, Copy, Debug)]
@@ -35,14 +36,25 @@ pub(super) enum Sweep {
     Strike,
 }
 
+/// A sweep that is being done.
+#[derive(Clone, Copy, Debug)]
+struct Sweeping {
+    sweep: Sweep,
+    /// When what it ends or strikes is due.
+    at: Nanos,
+    /// The place in the table with which it goes on.
+    from: usize,
+}
+
 /// A table of what sounds, by channel and written key.
 #[derive(Debug)]
 pub(super) struct Notes {
     table: Box<[[Note; 128]; 16]>,
     silent: [bool; 256],
-    /// Semitones by which what is struck is moved.
-    pub(super) shift: i8,
-    sweep: Option<(Sweep, usize)>,
+    /// Semitones by which what is struck is moved; and by which it will be from the next chord on.
+    shift: i8,
+    wanted_shift: i8,
+    sweeping: Option<Sweeping>,
 }
 
 impl Notes {
@@ -51,40 +63,59 @@ impl Notes {
             table: Box::new([[NO_NOTE; 128]; 16]),
             silent: [false; 256],
             shift: 0,
-            sweep: None,
+            wanted_shift: 0,
+            sweeping: None,
         }
     }
 
-    /// Silences a part, or lets it be heard again with its next note.
-    pub(super) fn silence(&mut self, part: PartId, silent: bool) {
-        self.silent[usize::from(part.0)] = silent;
-        if silent {
-            self.begin(Sweep::EndPart(part));
-        }
+    /// Moves everything pitched by so many semitones, from the next chord on.
+    pub(super) fn transpose(&mut self, semitones: i8) {
+        self.wanted_shift = semitones;
     }
 
-    /// Begins a sweep.
-    pub(super) fn begin(&mut self, sweep: Sweep) {
+    /// A chord begins.
+    pub(super) fn chord(&mut self) {
+        self.shift = self.wanted_shift;
+    }
+
+    /// Silences a part; what sounds of it ends at `at`.
+    pub(super) fn silence(&mut self, part: PartId, at: Nanos) {
+        self.silent[usize::from(part.0)] = true;
+        self.begin(Sweep::EndPart(part), at);
+    }
+
+    /// Lets a part be heard again with its next note.
+    pub(super) fn bring(&mut self, part: PartId) {
+        self.silent[usize::from(part.0)] = false;
+    }
+
+    /// Begins a sweep, whose messages are due at `at`.
+    pub(super) fn begin(&mut self, sweep: Sweep, at: Nanos) {
         // One that is not done yet would have ended more, or less, than this one: all that sounds is the safe answer.
-        let sweep = match self.sweep {
-            Some((Sweep::End | Sweep::Hold, _)) if sweep != Sweep::Strike => Sweep::End,
+        let sweep = match self.sweeping.map(|before| before.sweep) {
+            Some(Sweep::End | Sweep::Hold) if sweep != Sweep::Strike => Sweep::End,
             _ => sweep,
         };
-        self.sweep = Some((sweep, 0));
+        self.sweeping = Some(Sweeping { sweep, at, from: 0 });
     }
 
-    /// Whether a sweep is to be done.
-    pub(super) fn sweeping(&self) -> bool {
-        self.sweep.is_some()
+    /// When what is swept is due, while a sweep is to be done.
+    pub(super) fn sweep_at(&self) -> Option<Nanos> {
+        self.sweeping.map(|sweeping| sweeping.at)
     }
 
     /// What a message becomes: silenced, moved, or as it is.
-    pub(super) fn message(
-        &mut self,
-        part: PartId,
-        channel: Channel,
-        message: Message,
-    ) -> Option<Message> {
+    pub(super) fn message(&mut self, written: PartMessage) -> Option<PartMessage> {
+        let message = self.sent(written)?;
+        Some(PartMessage { message, ..written })
+    }
+
+    fn sent(&mut self, written: PartMessage) -> Option<Message> {
+        let PartMessage {
+            part,
+            channel,
+            message,
+        } = written;
         let notes = &mut self.table[usize::from(channel.nibble())];
         match message {
             Message::NoteOn { key, velocity } => {
@@ -123,7 +154,12 @@ impl Notes {
     }
 
     /// A note that began before what is played: it is struck when [`Sweep::Strike`] comes, unless it ends before.
-    pub(super) fn hold(&mut self, part: PartId, channel: Channel, message: Message) {
+    pub(super) fn hold(&mut self, written: PartMessage) {
+        let PartMessage {
+            part,
+            channel,
+            message,
+        } = written;
         let notes = &mut self.table[usize::from(channel.nibble())];
         match message {
             Message::NoteOn { key, velocity } if channel != Channel::PERCUSSION => {
@@ -142,9 +178,10 @@ impl Notes {
     }
 
     /// The next note that the sweep ends or strikes; `None` when it is done.
-    pub(super) fn swept(&mut self) -> Option<(PartId, Channel, Message)> {
-        let (sweep, from) = self.sweep?;
-        for at in from..16 * 128 {
+    pub(super) fn swept(&mut self) -> Option<PartMessage> {
+        let sweeping = self.sweeping?;
+        let sweep = sweeping.sweep;
+        for at in sweeping.from..16 * 128 {
             let (nibble, key) = (at / 128, at % 128);
             let Ok(channel) = Channel::new(u8::try_from(nibble + 1).unwrap_or(1)) else {
                 continue;
@@ -180,10 +217,17 @@ impl Notes {
             };
             let part = PartId(note.part);
             let more = note.count > 0 && !matches!(message, Message::NoteOn { .. });
-            self.sweep = Some((sweep, if more { at } else { at + 1 }));
-            return Some((part, channel, message));
+            self.sweeping = Some(Sweeping {
+                from: if more { at } else { at + 1 },
+                ..sweeping
+            });
+            return Some(PartMessage {
+                part,
+                channel,
+                message,
+            });
         }
-        self.sweep = None;
+        self.sweeping = None;
         None
     }
 }

@@ -28,6 +28,23 @@ fn position(song_ticks: u64) -> Option<u16> {
         .flatten()
 }
 
+/// What a follower was told of the place at the next bar line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Announced {
+    /// Nothing: the next bar follows.
+    Nothing,
+    /// A count-in, in which it stands still.
+    CountIn,
+    /// So many song ticks.
+    Song(u64),
+}
+
+impl From<Option<u64>> for Announced {
+    fn from(target: Option<u64>) -> Self {
+        target.map_or(Announced::CountIn, Announced::Song)
+    }
+}
+
 /// See the module. `None` in place of song ticks means the count-in.
 #[derive(Debug)]
 pub(super) struct Pulses {
@@ -37,8 +54,10 @@ pub(super) struct Pulses {
     moving: bool,
     /// What is to be sent at once, in order.
     saying: [Option<System>; 3],
-    /// Where the piece goes at the end of this bar, once the follower was told.
-    told: Option<Option<u64>>,
+    /// What the follower was told of the end of this bar.
+    told: Announced,
+    /// Whether a run has begun. Before that nothing is left, and the first origin tells where the piece begins.
+    begun: bool,
     /// Jumps of which the follower could not be told.
     untold: u32,
     /// When the last pulse went.
@@ -53,7 +72,8 @@ impl Pulses {
             next: Tick::ZERO,
             moving: false,
             saying: [None; 3],
-            told: None,
+            told: Announced::Nothing,
+            begun: false,
             untold: 0,
             last: None,
             behind: false,
@@ -87,15 +107,15 @@ impl Pulses {
     /// The follower stands still from now on.
     pub(super) fn stand(&mut self) {
         // What it was told of a bar line to come is void.
-        self.told = None;
+        self.told = Announced::Nothing;
         if std::mem::take(&mut self.moving) {
             self.say(System::Stop);
         }
     }
 
     /// The follower goes on where it stood.
-    pub(super) fn go_on(&mut self, in_song: bool) {
-        if in_song && !std::mem::replace(&mut self.moving, true) {
+    pub(super) fn go_on(&mut self) {
+        if !std::mem::replace(&mut self.moving, true) {
             self.say(System::Continue);
         }
     }
@@ -103,20 +123,20 @@ impl Pulses {
     /// When the follower is to be told where the piece goes at the end of the bar: the played tick of that.
     pub(super) fn telling(&self, end: Tick, target: Option<u64>) -> Option<Tick> {
         let at = Tick::new(end.get().saturating_sub(BEFORE));
-        (self.told != Some(target) && self.next > at).then_some(at)
+        (self.told != target.into() && self.next > at).then_some(at)
     }
 
     /// Tells the follower that with the pulse at played tick `line` the piece is at `target`.
     pub(super) fn tell(&mut self, target: Option<u64>, line: Tick) {
         let Some(ticks) = target else {
             self.stand();
-            self.told = Some(target);
+            self.told = target.into();
             self.next = line;
             return;
         };
         let Some(at) = position(ticks) else {
             self.untold += 1;
-            self.told = Some(target);
+            self.told = target.into();
             if !std::mem::replace(&mut self.moving, true) {
                 self.next = line;
                 self.say(System::Continue);
@@ -124,7 +144,7 @@ impl Pulses {
             return;
         };
         self.stand();
-        self.told = Some(target);
+        self.told = target.into();
         self.next = line;
         self.moving = true;
         if at == 0 {
@@ -137,22 +157,42 @@ impl Pulses {
 
     /// Tells it unless that was done.
     pub(super) fn tell_once(&mut self, target: u64, line: Tick) {
-        if self.told != Some(Some(target)) {
+        if self.told != Announced::Song(target) {
             self.tell(Some(target), line);
         }
     }
 
     /// The piece is at `target` from played tick `line` on, whether that was told or not.
     pub(super) fn turned(&mut self, target: Option<u64>, line: Tick) {
-        if self.told != Some(target) {
+        if self.told != target.into() {
             self.tell(target, line);
         }
-        self.told = None;
+        self.told = Announced::Nothing;
+    }
+
+    /// Whether a run has begun.
+    pub(super) fn has_begun(&self) -> bool {
+        self.begun
+    }
+
+    /// A run begins at `target` with played tick `line`: of the first one the follower is told, of others it was told when
+    /// the one before was left.
+    pub(super) fn begin(&mut self, target: Option<u64>, line: Tick) {
+        if !std::mem::replace(&mut self.begun, true) {
+            self.turned(target, line);
+        }
+    }
+
+    /// A run is left for `target` at played tick `line`.
+    pub(super) fn leave(&mut self, target: Option<u64>, line: Tick) {
+        if self.begun {
+            self.turned(target, line);
+        }
     }
 
     /// A bar begins where the one before it ended.
     pub(super) fn straight(&mut self) {
-        self.told = None;
+        self.told = Announced::Nothing;
     }
 
     /// The played tick of the next pulse.

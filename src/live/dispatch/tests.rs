@@ -2,7 +2,7 @@ use crossbeam_channel::{Sender, bounded};
 use proptest::prelude::*;
 
 use super::*;
-use crate::event::{Channel, KeyNumber, PartId, Velocity};
+use crate::event::{Channel, KeyNumber, PartId, PartMessage, Velocity};
 
 const QUARTER: u64 = 960;
 
@@ -13,11 +13,13 @@ fn ch(number: u8) -> Channel {
 fn on(tick: u64, part: u8, channel: u8, key: i32) -> Entry {
     Entry::Message {
         tick: Tick::new(tick),
-        part: PartId(part),
-        channel: ch(channel),
-        message: Message::NoteOn {
-            key: KeyNumber::clamped(key),
-            velocity: Velocity::clamped(90),
+        message: PartMessage {
+            part: PartId(part),
+            channel: ch(channel),
+            message: Message::NoteOn {
+                key: KeyNumber::clamped(key),
+                velocity: Velocity::clamped(90),
+            },
         },
     }
 }
@@ -25,10 +27,12 @@ fn on(tick: u64, part: u8, channel: u8, key: i32) -> Entry {
 fn off(tick: u64, part: u8, channel: u8, key: i32) -> Entry {
     Entry::Message {
         tick: Tick::new(tick),
-        part: PartId(part),
-        channel: ch(channel),
-        message: Message::NoteOff {
-            key: KeyNumber::clamped(key),
+        message: PartMessage {
+            part: PartId(part),
+            channel: ch(channel),
+            message: Message::NoteOff {
+                key: KeyNumber::clamped(key),
+            },
         },
     }
 }
@@ -82,7 +86,7 @@ fn end(queue: &Sender<Item>, run: u32, bar: u64) {
 }
 
 /// Plays to the end of what is known.
-fn all(dispatcher: &mut Dispatcher) -> Vec<Sent> {
+fn all(dispatcher: &mut Dispatcher) -> Vec<Timed<Outgoing>> {
     let mut sent = Vec::new();
     while dispatcher.due().is_some() {
         sent.extend(dispatcher.step());
@@ -90,19 +94,19 @@ fn all(dispatcher: &mut Dispatcher) -> Vec<Sent> {
     sent
 }
 
-fn note(sent: &Sent) -> Option<(PartId, Channel, Message)> {
+fn note(sent: &Timed<Outgoing>) -> Option<(PartId, Channel, Message)> {
     match sent.what {
-        Outgoing::Part {
+        Outgoing::Part(PartMessage {
             part,
             channel,
             message,
-        } => Some((part, channel, message)),
+        }) => Some((part, channel, message)),
         Outgoing::System(_) => None,
     }
 }
 
 /// Times in milliseconds, `+` for a note on and `-` for a note off, and the key; of one channel.
-fn shown(sent: &[Sent], channel: u8) -> String {
+fn shown(sent: &[Timed<Outgoing>], channel: u8) -> String {
     let of = |message: Message| match message {
         Message::NoteOn { key, .. } => format!("+{}", key.get()),
         Message::NoteOff { key } => format!("-{}", key.get()),
@@ -118,7 +122,7 @@ fn shown(sent: &[Sent], channel: u8) -> String {
 
 fn wish(dispatcher: &mut Dispatcher, ms: u64, wish: Wish) {
     let at = Nanos::new(ms * 1_000_000);
-    assert!(dispatcher.wish(TimedWish { at, wish }));
+    assert!(dispatcher.wish(Timed { at, what: wish }));
 }
 
 /// Two bars at 120: a beat is 500 ms.
@@ -170,8 +174,8 @@ fn a_tempo_scales_what_is_left_from_the_moment_on() {
 #[test]
 fn a_silenced_part_ends_at_once_and_comes_back_with_its_next_note() {
     let mut d = two_bars();
-    wish(&mut d, 700, Wish::Silence(PartId(1), true));
-    wish(&mut d, 1900, Wish::Silence(PartId(1), false));
+    wish(&mut d, 700, Wish::Silence(PartId(1)));
+    wish(&mut d, 1900, Wish::Bring(PartId(1)));
     let sent = all(&mut d);
     assert_eq!(shown(&sent, 1), "0+40 700-40 2000+41 4000-41");
     assert_eq!(shown(&sent, 10).matches('+').count(), 8);
@@ -241,15 +245,14 @@ fn what_is_long_past_is_not_rattled_off() {
         sent.extend(d.step());
     }
     assert!(
-        !d.look(Nanos::new(1_400_000_000), true),
+        !d.look_for_stall(Nanos::new(1_400_000_000)),
         "400 ms are no stall"
     );
+    assert!(d.look_for_stall(Nanos::new(9_000_000_000)));
     assert!(
-        !d.look(Nanos::new(9_000_000_000), false),
-        "another keeps the time"
+        !d.look_for_stall(Nanos::new(9_000_000_000)),
+        "once is enough"
     );
-    assert!(d.look(Nanos::new(9_000_000_000), true));
-    assert!(!d.look(Nanos::new(9_000_000_000), true), "once is enough");
     sent.extend(all(&mut d));
     // What sounds ends when it wakes; the rest of the bar is left out, and the next one follows at once.
     assert_eq!(shown(&sent, 1), "0+40 9000-40 9000+41 11000-41");
@@ -266,7 +269,7 @@ fn a_stall_in_the_last_bar_leads_to_the_end() {
     while d.due().is_some_and(|at| at.get() < 2_600_000_000) {
         sent.extend(d.step());
     }
-    assert!(d.look(Nanos::new(60_000_000_000), true));
+    assert!(d.look_for_stall(Nanos::new(60_000_000_000)));
     sent.extend(all(&mut d));
     assert!(d.is_over());
     assert_eq!(shown(&sent, 1), "0+40 2000-40 2000+41 60000-41");
@@ -286,7 +289,7 @@ fn a_stop_ends_all_that_sounds() {
 }
 
 /// Notes that sound after all of this, by channel and key; none may be ended that does not sound.
-fn sounding(sent: &[Sent]) -> usize {
+fn sounding(sent: &[Timed<Outgoing>]) -> usize {
     let mut notes = std::collections::HashMap::new();
     for s in sent {
         let Some((_, channel, message)) = note(s) else {
@@ -318,7 +321,7 @@ proptest! {
     fn whatever_is_wished_no_note_hangs(wishes in proptest::collection::vec(a_wish(), 1..400)) {
         let (queue, taken) = bounded(1 << 14);
         let mut d = Dispatcher::new(taken);
-        let mut sent: Vec<Sent> = Vec::new();
+        let mut sent: Vec<Timed<Outgoing>> = Vec::new();
         let (mut now, mut run, mut bar) = (0u64, 0u32, 0u64);
         bars(&queue, run, bar, 6, 500_000);
         let mut paused: Option<u64> = None;
@@ -342,15 +345,15 @@ proptest! {
                 1 | 2 => { paused = None; Wish::GoOn }
                 3 => Wish::Tempo(500_000 + u32::from(number) * 1000),
                 4 => Wish::Transpose(i8::try_from(number % 25).unwrap() - 12),
-                5 => { silent = true; Wish::Silence(PartId(1), true) }
-                6 => { silent = false; Wish::Silence(PartId(1), false) }
+                5 => { silent = true; Wish::Silence(PartId(1)) }
+                6 => { silent = false; Wish::Bring(PartId(1)) }
                 _ => {
                     run += 1;
                     bar = u64::from(number);
                     Wish::Leave { run, song: bar * 4 * QUARTER }
                 }
             };
-            let taken = d.wish(TimedWish { at, wish: asked });
+            let taken = d.wish(Timed { at, what: asked });
             prop_assert!(taken);
             // The wish itself, at its moment; only what it ends or strikes again may come of it.
             while d.due().is_some_and(|due| due.get() <= now) {
@@ -361,7 +364,7 @@ proptest! {
                     run += 1;
                     bar += 6;
                     // What was there plays out, then the next run.
-                    let taken = d.wish(TimedWish { at, wish: Wish::Leave { run, song: bar * 4 * QUARTER } });
+                    let taken = d.wish(Timed { at, what: Wish::Leave { run, song: bar * 4 * QUARTER } });
                     prop_assert!(taken);
                 }
                 bars(&queue, run, bar, 12, 500_000);
@@ -382,7 +385,7 @@ proptest! {
 
 /// Messages of the clock with their times in tenths of a millisecond: `P` a pulse, `S` start, `C` continue, `X` stop, a number a
 /// position. Pulses that follow each other in even steps are shown as `first..last/count`.
-fn clock(sent: &[Sent]) -> String {
+fn clock(sent: &[Timed<Outgoing>]) -> String {
     let mut shown: Vec<String> = Vec::new();
     let mut pulses: Vec<u64> = Vec::new();
     let flush = |pulses: &mut Vec<u64>, shown: &mut Vec<String>| {
@@ -425,7 +428,7 @@ fn the_clock_starts_runs_and_stops() {
     // 24 pulses a beat of 500 ms, the first with the first note, none on the last bar line.
     assert_eq!(clock(&sent), "0..39791P/192 40000X");
     // At one instant the clock goes first.
-    let at_once: Vec<&Sent> = sent
+    let at_once: Vec<&Timed<Outgoing>> = sent
         .iter()
         .filter(|s| s.at.get() == 2_000_000_000)
         .collect();
@@ -520,7 +523,7 @@ fn late_pulses_are_no_burst_and_none_is_left_out() {
     let (mut now, mut went) = (0u64, Vec::new());
     let mut held = false;
     while let Some(due) = {
-        d.look(Nanos::new(now), true);
+        d.look_for_stall(Nanos::new(now));
         d.due()
     } {
         now = now.max(due.get());
@@ -530,7 +533,7 @@ fn late_pulses_are_no_burst_and_none_is_left_out() {
             now += 300_000_000;
             continue;
         }
-        if let Some(Sent {
+        if let Some(Timed {
             what: Outgoing::System(System::Clock),
             ..
         }) = d.step()
@@ -554,7 +557,7 @@ fn a_stall_is_told_to_the_follower() {
     while d.due().is_some_and(|at| at.get() < 600_000_000) {
         sent.extend(d.step());
     }
-    assert!(d.look(Nanos::new(9_000_000_000), true));
+    assert!(d.look_for_stall(Nanos::new(9_000_000_000)));
     sent.extend(all(&mut d));
     assert_eq!(
         clock(&sent),
@@ -630,7 +633,7 @@ fn two_pulses_are_never_nearer_than_at_twice_the_tempo() {
                     20_833 * 1_000_000 / u64::from(share.max(1_000_000)),
                 ),
             };
-            d.wish(TimedWish { at, wish });
+            d.wish(Timed { at, what: wish });
             let mut sent = Vec::new();
             while d.due().is_some_and(|due| due <= at) {
                 sent.extend(d.step());
@@ -662,9 +665,11 @@ fn programs_of_a_run_that_was_left_are_sent_all_the_same() {
     let tick = Tick::ZERO;
     let program = Entry::Message {
         tick,
-        part: PartId(1),
-        channel: ch(1),
-        message: Message::Program(89),
+        message: PartMessage {
+            part: PartId(1),
+            channel: ch(1),
+            message: Message::Program(89),
+        },
     };
     for entry in [
         Entry::Origin {
@@ -689,14 +694,12 @@ fn programs_of_a_run_that_was_left_are_sent_all_the_same() {
 }
 
 #[test]
-fn another_devices_tempo_holds_until_it_is_let_go() {
+fn another_devices_tempo_holds_until_the_plan_is_wished_for() {
     let mut d = two_bars();
-    let led = |us| Wish::Follow(Some(Tempo::new(us).unwrap()));
-    wish(&mut d, 0, led(1_000_000));
-    wish(&mut d, 2_000, Wish::Tempo(3_000_000));
-    wish(&mut d, 4_000, Wish::Follow(None));
+    wish(&mut d, 0, Wish::Follow(Tempo::new(1_000_000).unwrap()));
+    wish(&mut d, 4_000, Wish::Tempo(3_000_000));
     let sent = all(&mut d);
-    // A bar at a second a beat, whatever is wished meanwhile; then the plan at three times its tempo.
+    // A bar at a second a beat, whatever the plan says; then the plan at three times its tempo.
     assert_eq!(shown(&sent, 1), "0+40 4000-40 4000+41 4666-41");
 }
 

@@ -23,6 +23,13 @@ pub struct Passage {
     pub stands: bool,
 }
 
+/// Whether the piece goes on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Motion {
+    Moves,
+    Stands,
+}
+
 /// The sum of time. Ticks are counted as they are played, without gaps: a jump changes which tick of the piece is played,
 /// not how many have been. A pause moves the origin on by its length. So nothing is ever rounded twice, and what was played
 /// is a tempo map like any other once the pauses are taken out of it.
@@ -34,8 +41,6 @@ pub(super) struct Timeline {
     /// The tick of the piece with which the run began, and the played tick it was played at.
     first: Tick,
     base: Tick,
-    /// Since when it stands still.
-    since: Option<Nanos>,
     tell: Option<Sender<Passage>>,
 }
 
@@ -47,7 +52,6 @@ impl Timeline {
             run: 0,
             first: Tick::ZERO,
             base: Tick::ZERO,
-            since: None,
             tell: None,
         }
     }
@@ -99,7 +103,7 @@ impl Timeline {
         self.tick(self.clock.tick_at(gone))
     }
 
-    fn say(&self, at: Nanos, played: Tick, stands: bool) {
+    fn say(&self, at: Nanos, played: Tick, motion: Motion) {
         if let Some(tell) = &self.tell {
             let _ = tell.try_send(Passage {
                 at,
@@ -108,7 +112,7 @@ impl Timeline {
                 run: self.run,
                 tick: self.tick(played),
                 tempo: self.clock.tempo(),
-                stands,
+                stands: motion == Motion::Stands,
             });
         }
     }
@@ -118,35 +122,40 @@ impl Timeline {
     pub(super) fn turn(&mut self, run: u32, first: Tick, played: Tick, at: Nanos) {
         let reached = self.time_of_played(played);
         // A run begins with a whole tick: where it stood still in the middle of one, the pause begins with that tick.
-        self.say(reached, played, true);
+        self.say(reached, played, Motion::Stands);
         self.origin = Nanos::new(self.origin.get() + at.get().saturating_sub(reached.get()));
-        self.since = None;
         self.run = run;
         self.first = first;
         self.base = played;
-        self.say(at, played, false);
+        self.say(at, played, Motion::Moves);
     }
 
     /// Plays at `tempo` from a played tick on.
     pub(super) fn change(&mut self, played: Tick, tempo: Tempo) {
         if self.clock.tempo() != tempo {
             self.clock.change(played, tempo);
-            let at = self.since.unwrap_or(self.time_of_played(played));
-            self.say(at, played, self.since.is_some());
+            self.say(self.time_of_played(played), played, Motion::Moves);
+        }
+    }
+
+    /// Will play at `tempo` when it goes on; it stands still since `since`.
+    pub(super) fn change_while_standing(&mut self, since: Nanos, tempo: Tempo) {
+        let played = self.first_from(since);
+        if self.clock.tempo() != tempo {
+            self.clock.change(played, tempo);
+            self.say(since, played, Motion::Stands);
         }
     }
 
     /// Stands still from `at` on.
-    pub(super) fn stand(&mut self, at: Nanos) {
-        self.since = Some(at);
-        self.say(at, self.first_from(at), true);
+    pub(super) fn stand(&self, at: Nanos) {
+        self.say(at, self.first_from(at), Motion::Stands);
     }
 
     /// Goes on at `at`, after it stood still since `since`.
     pub(super) fn go_on(&mut self, since: Nanos, at: Nanos) {
-        self.since = None;
         let stood = at.get().saturating_sub(since.get());
         self.origin = Nanos::new(self.origin.get() + stood);
-        self.say(at, self.first_from(at), false);
+        self.say(at, self.first_from(at), Motion::Moves);
     }
 }

@@ -3,52 +3,52 @@ use std::time::Duration;
 use crossbeam_channel::bounded;
 
 use super::*;
-use crate::event::{Channel, KeyNumber, Message, PartId, Velocity};
-#[cfg(debug_assertions)]
-use crate::live::Offer;
+use crate::event::{Channel, KeyNumber, Message, PartId, PartMessage, Velocity};
 #[cfg(debug_assertions)]
 use crate::live::lines::lines;
 #[cfg(debug_assertions)]
-use crate::live::{Entry, Item, TimedWish, Wish};
+use crate::live::{Entry, Item, Wish};
 use crate::live::{Fault, RecordingPort, VirtualClock};
 #[cfg(debug_assertions)]
-use crate::time::Tick;
+use crate::live::{Offer, Outgoing};
+#[cfg(debug_assertions)]
+use crate::time::{Tempo, Tick, Timed};
 
 fn channel(number: u8) -> Channel {
     Channel::new(number).unwrap()
 }
 
-fn on(at: u64, number: u8, key: i32) -> Queued {
+fn on(at: u64, number: u8, key: i32) -> Timed<Outgoing> {
     let message = Message::NoteOn {
         key: KeyNumber::clamped(key),
         velocity: Velocity::clamped(90),
     };
-    Queued {
+    Timed {
         at: Nanos::new(at),
-        what: Outgoing::Part {
+        what: Outgoing::Part(PartMessage {
             part: PartId(0),
             channel: channel(number),
             message,
-        },
+        }),
     }
 }
 
-fn off(at: u64, number: u8, key: i32) -> Queued {
+fn off(at: u64, number: u8, key: i32) -> Timed<Outgoing> {
     let message = Message::NoteOff {
         key: KeyNumber::clamped(key),
     };
-    Queued {
+    Timed {
         at: Nanos::new(at),
-        what: Outgoing::Part {
+        what: Outgoing::Part(PartMessage {
             part: PartId(0),
             channel: channel(number),
             message,
-        },
+        }),
     }
 }
 
 /// Runs a sender over a queue that is already full and closed.
-fn run(queued: &[Queued], port: RecordingPort, clock: VirtualClock) -> Report {
+fn run(queued: &[Timed<Outgoing>], port: RecordingPort, clock: VirtualClock) -> Report {
     let (send, receive) = bounded(queued.len().max(1));
     for message in queued {
         send.send(*message).unwrap();
@@ -203,12 +203,14 @@ fn bar_of(offer: &mut dyn FnMut(Entry), bar: u64) {
                 let velocity = Velocity::clamped(90);
                 offer(Entry::Message {
                     tick: tick + ticks,
-                    part: PartId(part),
-                    channel: channel(number),
-                    message: if is_on {
-                        Message::NoteOn { key, velocity }
-                    } else {
-                        Message::NoteOff { key }
+                    message: PartMessage {
+                        part: PartId(part),
+                        channel: channel(number),
+                        message: if is_on {
+                            Message::NoteOn { key, velocity }
+                        } else {
+                            Message::NoteOff { key }
+                        },
                     },
                 });
             }
@@ -235,11 +237,12 @@ fn a_million_messages_and_wishes_among_them_take_no_memory() {
             2 => Wish::GoOn,
             3 => Wish::Tempo(1_000_000 + u32::try_from(bar).unwrap()),
             4 => Wish::Transpose(i8::try_from(bar % 12).unwrap()),
-            5 => Wish::Silence(PartId(1), bar % 16 > 8),
-            _ => Wish::Follow(None),
+            5 => Wish::Silence(PartId(1)),
+            6 => Wish::Bring(PartId(1)),
+            _ => Wish::Follow(Tempo::DEFAULT),
         };
         let at = Nanos::ZERO;
-        lines.wish(TimedWish { at, wish });
+        lines.wish(Timed { at, what: wish });
         live.shared.news.store(true, Ordering::Release);
         assert_no_alloc::assert_no_alloc(|| {
             // Pulses would go on for ever.
@@ -360,7 +363,7 @@ const MS: u64 = 1_000_000;
 
 /// Plays `queued` to a port that refuses from one time to another, and stops at a third.
 fn sulking(
-    queued: &[Queued],
+    queued: &[Timed<Outgoing>],
     refuses: std::ops::Range<u64>,
     stop_at: u64,
 ) -> (Report, RecordingPort) {

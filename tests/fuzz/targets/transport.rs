@@ -6,9 +6,9 @@
 use std::collections::BTreeSet;
 
 use crossbeam_channel::{Sender, unbounded};
-use fivefold::event::{Channel, KeyNumber, Message, PartId, Velocity};
-use fivefold::live::{Dispatcher, Entry, Item, Outgoing, TimedWish, Wish};
-use fivefold::time::{Nanos, Tempo, Tick};
+use fivefold::event::{Channel, KeyNumber, Message, PartId, PartMessage, Velocity};
+use fivefold::live::{Dispatcher, Entry, Item, Outgoing, Wish};
+use fivefold::time::{Nanos, Tempo, Tick, Timed};
 use libfuzzer_sys::fuzz_target;
 
 const BAR: u64 = 4 * 960;
@@ -31,9 +31,11 @@ fn bars(queue: &Sender<Item>, run: u32, from: u64, count: u64) {
             if let Ok(channel) = Channel::new(channel) {
                 put(Entry::Message {
                     tick: Tick::new(at),
-                    part: PartId(part),
-                    channel,
-                    message,
+                    message: PartMessage {
+                        part: PartId(part),
+                        channel,
+                        message,
+                    },
                 });
             }
         };
@@ -81,9 +83,11 @@ fn bars(queue: &Sender<Item>, run: u32, from: u64, count: u64) {
     if let Ok(channel) = Channel::new(1) {
         put(Entry::Message {
             tick: line,
-            part: PartId(1),
-            channel,
-            message: Message::NoteOff { key: last },
+            message: PartMessage {
+                part: PartId(1),
+                channel,
+                message: Message::NoteOff { key: last },
+            },
         });
     }
     put(Entry::End { tick: line });
@@ -109,9 +113,9 @@ impl Heard {
             let Some(sent) = dispatcher.step() else {
                 continue;
             };
-            let Outgoing::Part {
+            let Outgoing::Part(PartMessage {
                 channel, message, ..
-            } = sent.what
+            }) = sent.what
             else {
                 continue;
             };
@@ -150,7 +154,11 @@ fuzz_target!(|bytes: &[u8]| {
         let at = Nanos::new(now);
         if what & 0x80 != 0 {
             // A thread that slept: what is due is looked at late.
-            dispatcher.look(at, what & 0x40 != 0);
+            if what & 0x40 != 0 {
+                dispatcher.look_for_stall(at);
+            } else {
+                dispatcher.look(at);
+            }
         }
         heard.play(&mut dispatcher, Some(at));
         let bar = u64::from(value % 32);
@@ -158,10 +166,10 @@ fuzz_target!(|bytes: &[u8]| {
             0 => Wish::Pause,
             1 => Wish::GoOn,
             2 => Wish::Tempo(100_000 + u32::from(value) * 38_000),
-            3 => Wish::Follow(Tempo::new(200_000 + u64::from(value) * 4_000).ok()),
-            4 => Wish::Follow(None),
+            3 | 4 => Wish::Follow(Tempo::clamped(200_000.0 + f64::from(value) * 4_000.0)),
             5 => Wish::Transpose(i8::try_from(value % 49).unwrap_or(0) - 24),
-            6 => Wish::Silence(PartId(value & 1), value & 2 != 0),
+            6 if value & 2 != 0 => Wish::Silence(PartId(value & 1)),
+            6 => Wish::Bring(PartId(value & 1)),
             7 | 8 => {
                 run += 1;
                 Wish::Leave {
@@ -183,7 +191,7 @@ fuzz_target!(|bytes: &[u8]| {
             }
             _ => continue,
         };
-        if dispatcher.wish(TimedWish { at, wish })
+        if dispatcher.wish(Timed { at, what: wish })
             && matches!(wish, Wish::Leave { .. } | Wish::Begin { .. })
         {
             bars(&queue, run, bar, 4);

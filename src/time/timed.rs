@@ -1,0 +1,31 @@
+//! Things with their times.
+
+use super::Nanos;
+
+/// Something, and when it comes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Timed<T> {
+    /// When, from the start of playing.
+    pub at: Nanos,
+    /// What.
+    pub what: T,
+}
+
+impl<T> Timed<T> {
+    /// The same, not before `now`.
+    #[must_use]
+    pub fn not_before(self, now: Nanos) -> Self {
+        Timed {
+            at: self.at.max(now),
+            ..self
+        }
+    }
+
+    /// Something else at the same time.
+    pub fn map<U>(self, change: impl FnOnce(T) -> U) -> Timed<U> {
+        Timed {
+            at: self.at,
+            what: change(self.what),
+        }
+    }
+}
