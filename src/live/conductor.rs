@@ -1,11 +1,15 @@
 //! Pulls bars for the lanes and does what the listener asks: this is the main thread while it plays.
 
 mod asked;
+mod lanes;
 mod led;
+mod pace;
+mod state;
 mod struck;
+mod supply;
+mod told;
 mod wishes;
 
-use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
@@ -13,96 +17,27 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::Receiver;
 
+use self::lanes::Lanes;
 use self::led::Leader;
+use self::pace::Settings;
+use self::state::{CountIn, Jump, Loops, State, Then};
 use self::struck::StrokeCheck;
-use self::wishes::Wishes;
+use self::supply::{Entered, Supply};
+use self::told::Telling;
+pub use self::told::Told;
 use super::control::Control;
 use super::dispatch::{Entry, Item, Wish};
-use super::follow::FollowState;
 use super::lane::{Condition, Lane, LaneError, Offer};
 use super::played::PlayedMap;
 use super::strokes::PlayerTiming;
-use super::tap::Tapping;
 use crate::event::{Bar, Body, Event, Source};
 use crate::midi::Heard;
-use crate::time::{TICKS_PER_QUARTER, Tick};
-
-/// Bars that lie ready beyond the one that plays.
-const AHEAD: u32 = 2;
 
 /// Pause between two looks at lanes and controls.
 const LOOK: Duration = Duration::from_millis(2);
 
-/// Where several lanes play, a wish takes effect so much later than what the first may have reached, so that it comes to all
-/// of them before.
-const TOGETHER_NS: u64 = 5_000_000;
-
 /// How long lanes may take to stand still before the program is suspended.
 const STANDING: Duration = Duration::from_millis(250);
-
-/// Bars handed over that are remembered.
-const REMEMBERED: usize = 64;
-
-/// What the listener is told while it plays.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Told {
-    /// The tempo is now so many thousandths of a beat a minute, the plan's times so many millionths.
-    Tempo {
-        /// Thousandths of a beat a minute.
-        milli_beats: u32,
-        /// Millionths of the plan.
-        millionths: u32,
-    },
-    /// What was asked for is beyond what can be played.
-    TempoLimit,
-    /// There is no bar to go to.
-    NoBar,
-    /// It stands still.
-    Stands,
-    /// It goes on.
-    GoesOn,
-    /// These bars are played again and again.
-    Loops {
-        /// The first.
-        first: i64,
-        /// The last.
-        last: i64,
-    },
-    /// The bar that is the first of a loop to come.
-    Marked(i64),
-    /// What this lane plays to is gone; the piece stands still until it is back.
-    Gone(usize),
-    /// It is back.
-    Back(usize),
-    /// What is known of the clock that is followed has changed.
-    Clock(FollowState),
-    /// The other device has begun to play, or plays from another place: from this bar.
-    Led(i64),
-    /// Another device leads: the tempo is its.
-    TempoIsLed,
-}
-
-/// A bar handed over.
-#[derive(Clone, Copy, Debug)]
-struct Handed {
-    run: u32,
-    /// Its place in the run, counted from 1.
-    index: u32,
-    bar: Bar,
-}
-
-/// Where the piece is to go. Of what is asked for in one turn the last holds.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Going {
-    /// To this bar at the next bar line.
-    Leave {
-        bar: i64,
-        /// Whether that is for the sake of a loop.
-        for_loop: bool,
-    },
-    /// To this bar now, with a count-in where wanted and possible.
-    Begin { bar: i64, counted: bool },
-}
 
 /// How a program is suspended, as by the terminal.
 struct Suspension<'a> {
@@ -124,51 +59,22 @@ pub struct Performed {
 /// Plays a source on lanes; see [`Conductor::play`].
 pub struct Conductor<'a, 'b> {
     source: &'a mut dyn Source,
-    lanes: &'a mut [&'b mut dyn Lane],
+    lanes: Lanes<'a, 'b>,
+    supply: Supply,
+    state: State,
+    /// Where it is to go once all that was asked for in this turn is known.
+    jump: Option<Jump>,
+    loops: Loops,
+    settings: Settings,
+    /// The bar that plays, and what was made of the plan.
+    here: Option<Bar>,
+    map: PlayedMap,
     stop: &'a AtomicBool,
     controls: Option<&'a Receiver<Control>>,
-    told: Option<&'a mut dyn FnMut(Told)>,
+    telling: Telling<'a>,
     suspension: Option<Suspension<'a>>,
     leader: Option<Leader<'a>>,
     check: Option<StrokeCheck<'a>>,
-    /// The run of bars that is handed over; each jump begins a new one.
-    run: u32,
-    bars_of_run: u32,
-    /// Whether the next bar is the first of its run.
-    begins: bool,
-    /// Whether a jump was asked for, which makes this the next run whatever lies before.
-    jumped: bool,
-    /// Where it is to go once all that was asked for in this turn is known.
-    going: Option<Going>,
-    /// First and last bar of a loop.
-    circle: Option<(i64, i64)>,
-    /// The first bar of a loop that is being marked.
-    mark: Option<i64>,
-    /// The source has no more bars.
-    exhausted: bool,
-    begun: bool,
-    bars: u64,
-    /// The last bar line handed over.
-    end: Tick,
-    events: Vec<Event>,
-    handed: VecDeque<Handed>,
-    /// The bar that plays.
-    here: Option<Bar>,
-    /// Ticks of what the tempo counts.
-    unit_ticks: u64,
-    millionths: u32,
-    semitones: i8,
-    silent: [bool; 256],
-    stands: bool,
-    /// The lane whose port is gone, and whether it stood still before that.
-    gone: Option<(usize, bool)>,
-    /// Where it goes on, when it was sent elsewhere while it stood.
-    parked: Option<i64>,
-    tapping: Tapping,
-    /// What taps are timed from.
-    epoch: Instant,
-    map: PlayedMap,
-    wishes: Wishes,
 }
 
 /// Plays `source` on all `lanes` to its end, or until a stop: `stop` is set, or asked for through `controls`. Then all
@@ -199,38 +105,20 @@ impl<'a, 'b> Conductor<'a, 'b> {
     ) -> Self {
         Conductor {
             source,
-            lanes,
+            lanes: Lanes::new(lanes),
+            supply: Supply::new(),
+            state: State::Playing,
+            jump: None,
+            loops: Loops::default(),
+            settings: Settings::new(),
+            here: None,
+            map: PlayedMap::default(),
             stop,
             controls: None,
-            told: None,
+            telling: Telling::default(),
             suspension: None,
             leader: None,
             check: None,
-            run: 0,
-            bars_of_run: 0,
-            begins: true,
-            jumped: false,
-            going: None,
-            circle: None,
-            mark: None,
-            exhausted: false,
-            begun: false,
-            bars: 0,
-            end: Tick::ZERO,
-            events: Vec::new(),
-            handed: VecDeque::new(),
-            here: None,
-            unit_ticks: TICKS_PER_QUARTER,
-            millionths: 1_000_000,
-            semitones: 0,
-            silent: [false; 256],
-            stands: false,
-            gone: None,
-            parked: None,
-            tapping: Tapping::default(),
-            epoch: Instant::now(),
-            map: PlayedMap::default(),
-            wishes: Wishes::default(),
         }
     }
 
@@ -244,7 +132,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
     /// The same, telling what becomes of it.
     #[must_use]
     pub fn telling(mut self, told: &'a mut dyn FnMut(Told)) -> Self {
-        self.told = Some(told);
+        self.telling = Telling::to(told);
         self
     }
 
@@ -287,29 +175,20 @@ impl<'a, 'b> Conductor<'a, 'b> {
             while self.turn()? {
                 thread::sleep(LOOK);
             }
-            self.begin()
+            self.lanes.begin()
         }));
-        if !matches!(played, Ok(Ok(_))) {
+        if !matches!(played, Ok(Ok(()))) {
             self.stop.store(true, Ordering::Relaxed);
         }
-        let (mut outcome, fault) = match played {
-            Ok(outcome) => (outcome, None),
-            Err(fault) => (Ok(()), Some(fault)),
+        let closed = self.lanes.close();
+        let outcome = match played {
+            Ok(outcome) => outcome.and(closed),
+            Err(fault) => resume_unwind(fault),
         };
-        for lane in self.lanes.iter_mut() {
-            if let Err(e) = lane.close()
-                && outcome.is_ok()
-            {
-                outcome = Err(e);
-            }
-        }
-        if let Some(fault) = fault {
-            resume_unwind(fault);
-        }
         self.listen();
-        self.hear_strokes(true);
+        self.hear_last_strokes();
         let performed = Performed {
-            bars: self.bars,
+            bars: self.supply.bars,
             map: self.map,
             player: self.check.map(StrokeCheck::timing),
         };
@@ -328,26 +207,21 @@ impl<'a, 'b> Conductor<'a, 'b> {
         self.listen();
         self.tend();
         self.follow();
-        self.hear_strokes(false);
+        self.hear_strokes();
         while let Some(control) = self.controls.and_then(|c| c.try_recv().ok()) {
             self.control(control);
         }
-        self.go();
+        self.make_jump();
         self.suspend();
-        while !self.exhausted && self.wants_bar() && !self.stopped() {
+        while self.is_short() && !self.stopped() {
             self.pull()?;
         }
-        self.begin()?;
+        self.lanes.begin()?;
         self.hand_over_wishes();
-        let mut over = true;
-        let mut broken = false;
-        for lane in self.lanes.iter_mut() {
-            let lane_is_over = lane.is_over()?;
-            over &= lane_is_over;
-            broken |= lane_is_over && !self.exhausted;
-        }
-        // A lane that is over too early tells why when it is closed.
-        Ok(!(over || broken || self.stopped()))
+        let ended = self.lanes.ended()?;
+        // One that has ended too early tells why when it is closed.
+        let over = ended == self.lanes.each.len() || (ended > 0 && !self.supply.run.exhausted);
+        Ok(!(over || self.stopped()))
     }
 
     fn stopped(&self) -> bool {
@@ -355,57 +229,80 @@ impl<'a, 'b> Conductor<'a, 'b> {
     }
 
     fn tell(&mut self, told: Told) {
-        if let Some(tell) = &mut self.told {
-            tell(told);
-        }
+        self.telling.tell(told);
+    }
+
+    /// Wishes for something in all lanes; when all have taken it, that is told.
+    fn wish(&mut self, wish: Wish, told: Option<Told>) {
+        self.lanes.wishes.push(wish, told);
+        self.hand_over_wishes();
+    }
+
+    fn hand_over_wishes(&mut self) {
+        self.lanes.hand_over_wishes(&mut self.telling);
     }
 
     /// Hears what the lanes have done.
     fn listen(&mut self) {
-        let mut first = true;
-        for lane in self.lanes.iter_mut() {
-            while let Some(passage) = lane.passage() {
-                if first {
-                    self.map.push(passage);
-                }
+        let mut lanes = self.lanes.each.iter_mut();
+        if let Some(first) = lanes.next() {
+            while let Some(passage) = first.passage() {
+                self.map.push(passage);
             }
-            first = false;
         }
-        let Some(lane) = self.lanes.first() else {
+        // The others tell the same.
+        for lane in lanes {
+            while lane.passage().is_some() {}
+        }
+        let Some(here) = self.lanes.here() else {
             return;
         };
-        let place = lane.place();
-        let playing = |h: &&Handed| h.run == place.run && h.index == place.bars;
-        if let Some(handed) = self.handed.iter().find(playing) {
-            let place = (handed.run, handed.index);
+        let plays = |handed: &&supply::Handed| handed.run == here.run && handed.index == here.bars;
+        if let Some(handed) = self.supply.handed().find(plays) {
             self.here = Some(handed.bar);
             if let Some(check) = &mut self.check {
-                check.bar_began(place, &handed.bar);
+                check.bar_began((handed.run, handed.index), &handed.bar);
             }
         }
     }
 
     /// Looks after lanes whose port has gone or come back.
     fn tend(&mut self) {
-        for i in 0..self.lanes.len() {
-            match self.lanes[i].condition() {
+        for i in 0..self.lanes.each.len() {
+            match self.lanes.each[i].condition() {
                 Condition::Fine => {}
-                Condition::Gone => {
-                    if self.gone.is_none() {
-                        self.gone = Some((i, self.stands));
-                        self.tell(Told::Gone(i));
-                        self.stand();
-                    }
-                }
+                Condition::Gone => self.lose(i),
                 Condition::Back => {
-                    self.lanes[i].settle();
+                    self.lanes.each[i].settle();
                     self.tell(Told::Back(i));
-                    // Where it stood before, the listener says when to go on.
-                    let stood = self.gone.take().is_some_and(|(_, stood)| stood);
-                    if !stood {
-                        self.go_on_at_bar(true);
-                    }
+                    self.find_again(i);
                 }
+            }
+        }
+    }
+
+    /// A lane's port is gone.
+    fn lose(&mut self, lane: usize) {
+        let then = match self.state {
+            State::Playing => Then::Play,
+            State::Standing { .. } => Then::Stand,
+            State::Lost { .. } => return,
+        };
+        self.tell(Told::Gone(lane));
+        self.stand();
+        let at = self.state.at_mut().and_then(|at| *at);
+        self.state = State::Lost { lane, then, at };
+    }
+
+    /// It is back.
+    fn find_again(&mut self, back: usize) {
+        if let State::Lost { lane, then, at } = self.state
+            && lane == back
+        {
+            self.state = State::Standing { at };
+            // Where it stood before, the listener says when to go on.
+            if then == Then::Play {
+                self.go_on_at_bar(CountIn::With);
             }
         }
     }
@@ -418,11 +315,11 @@ impl<'a, 'b> Conductor<'a, 'b> {
         if !asked {
             return;
         }
-        let stood = self.stands;
+        let stood = self.state.stands();
         self.stand();
         let waited = Instant::now();
-        while self.begun
-            && !self.lanes.iter().all(|lane| lane.place().stands)
+        while self.lanes.have_begun()
+            && !self.lanes.each.iter().all(|lane| lane.place().stands)
             && waited.elapsed() < STANDING
         {
             self.hand_over_wishes();
@@ -433,44 +330,27 @@ impl<'a, 'b> Conductor<'a, 'b> {
         }
         if !stood {
             self.go_on();
-            self.go();
+            self.make_jump();
         }
     }
 
-    fn begin(&mut self) -> Result<(), LaneError> {
-        if !std::mem::replace(&mut self.begun, true) {
-            for lane in self.lanes.iter_mut() {
-                lane.begin()?;
-            }
-        }
-        Ok(())
-    }
-
-    /// Whether some lane will soon have played what it was given.
-    fn wants_bar(&self) -> bool {
-        self.lanes.iter().any(|lane| {
-            let place = lane.place();
-            if place.run == self.run {
-                self.bars_of_run < place.bars + AHEAD
-            } else {
-                // Of short loops no more than one lies ready.
-                (self.jumped || place.run + 1 == self.run) && self.bars_of_run < AHEAD
-            }
-        })
+    /// Whether some lane will soon have played what it was given, and there is more.
+    fn is_short(&self) -> bool {
+        let supply = &self.supply;
+        let mut lanes = self.lanes.each.iter();
+        !supply.run.exhausted && lanes.any(|lane| supply.is_short_at(&lane.place()))
     }
 
     fn pull(&mut self) -> Result<(), LaneError> {
-        let mut events = std::mem::take(&mut self.events);
+        let mut events = Vec::new();
         match self.source.next_bar(&mut events) {
-            Some(bar) => self.hand_over(&bar, &events)?,
+            Some(bar) => self.hand_over(&bar, &events),
             None => {
-                self.exhausted = true;
-                self.offer(Entry::End { tick: self.end })?;
+                self.supply.run.exhausted = true;
+                let tick = self.supply.end;
+                self.offer(Entry::End { tick })
             }
         }
-        events.clear();
-        self.events = events;
-        Ok(())
     }
 
     /// Song ticks of a bar, `None` in the count-in.
@@ -479,18 +359,15 @@ impl<'a, 'b> Conductor<'a, 'b> {
     }
 
     fn hand_over(&mut self, bar: &Bar, events: &[Event]) -> Result<(), LaneError> {
-        if self.bars == 0 {
-            self.unit_ticks = bar.meter.tempo_unit_ticks();
+        if self.supply.bars == 0 {
+            self.settings.count_beats_of(bar.meter);
         }
         let song = self.song(bar.number);
-        if std::mem::take(&mut self.begins) {
-            self.offer(Entry::Origin {
-                tick: bar.start,
-                song,
-            })?;
+        if self.supply.run.bars == 0 {
+            let tick = bar.start;
+            self.offer(Entry::Origin { tick, song })?;
         }
-        let turn = self.circle.filter(|(_, last)| bar.number == *last);
-        let turn = turn.map(|(first, _)| first);
+        let turn = self.loops.turn(bar.number);
         // A follower of the clock is told of a turn, and of bar 1 after a count-in.
         let then = match turn {
             Some(first) => self.song(first),
@@ -498,13 +375,12 @@ impl<'a, 'b> Conductor<'a, 'b> {
             None => None,
         };
         self.enter(bar, song, then, events)?;
-        self.end = bar.end();
+        self.supply.end = bar.end();
         if let Some(first) = turn
             && self.source.seek(first)
         {
-            self.offer(Entry::Turn { tick: self.end })?;
-            self.next_run();
-            self.jumped = false;
+            self.offer(Entry::Turn { tick: bar.end() })?;
+            self.supply.next_run(Entered::InTurn);
         }
         Ok(())
     }
@@ -523,16 +399,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         then: Option<u64>,
         events: &[Event],
     ) -> Result<(), LaneError> {
-        self.bars += 1;
-        self.bars_of_run += 1;
-        self.handed.push_back(Handed {
-            run: self.run,
-            index: self.bars_of_run,
-            bar: *bar,
-        });
-        if self.handed.len() > REMEMBERED {
-            self.handed.pop_front();
-        }
+        self.supply.note(bar);
         self.offer(Entry::Bar {
             tick: bar.start,
             end: bar.end(),
@@ -541,15 +408,9 @@ impl<'a, 'b> Conductor<'a, 'b> {
         })?;
         for event in events {
             let tick = event.tick;
-            let entry = match &event.body {
-                Body::Channel(message) => Entry::Message {
-                    tick,
-                    message: *message,
-                },
-                Body::Tempo(tempo) => Entry::Tempo {
-                    tick,
-                    tempo: *tempo,
-                },
+            let entry = match event.body {
+                Body::Channel(message) => Entry::Message { tick, message },
+                Body::Tempo(tempo) => Entry::Tempo { tick, tempo },
                 Body::Marker(_) => Entry::Chord { tick },
                 Body::Meter(_) | Body::Key(_) | Body::Lyric { .. } => continue,
             };
@@ -558,27 +419,18 @@ impl<'a, 'b> Conductor<'a, 'b> {
         Ok(())
     }
 
-    fn next_run(&mut self) {
-        self.run += 1;
-        self.bars_of_run = 0;
-        self.begins = true;
-        self.exhausted = false;
-    }
-
     fn offer(&mut self, entry: Entry) -> Result<(), LaneError> {
         let item = Item {
-            run: self.run,
+            run: self.supply.run.number,
             entry,
         };
-        for i in 0..self.lanes.len() {
-            while self.lanes[i].offer(item) == Offer::Full && !self.stopped() {
-                self.begin()?;
+        for i in 0..self.lanes.each.len() {
+            while self.lanes.each[i].offer(item) == Offer::Full && !self.stopped() {
+                self.lanes.begin()?;
                 // A lane makes room once it knows that what lies ready was left.
                 self.hand_over_wishes();
-                for lane in self.lanes.iter_mut() {
-                    if lane.is_over()? {
-                        return Ok(());
-                    }
+                if self.lanes.ended()? > 0 {
+                    return Ok(());
                 }
                 thread::sleep(LOOK);
             }

@@ -36,8 +36,10 @@ pub enum Control {
     Transpose(i8),
     /// The same, counted from how it is moved now.
     TransposeBy(i8),
-    /// Silence a part, or bring it back.
-    Silence(PartId, bool),
+    /// Silence a part.
+    Silence(PartId),
+    /// Bring a part back.
+    Bring(PartId),
     /// Whichever of the two changes something.
     SilenceOrBring(PartId),
     /// Go to this bar, counted from 1, at the next bar line.

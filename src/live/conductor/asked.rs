@@ -1,33 +1,22 @@
 //! What the conductor does when it is asked for something.
 
 use std::sync::atomic::Ordering;
-use std::time::Instant;
 
-use super::{Conductor, Entry, Going, Told, Wish};
-use crate::event::PartId;
-use crate::live::control::{Control, Pace};
+use super::state::{CountIn, Jump, Sake, State, Then};
+use super::supply::Entered;
+use super::{Conductor, Told};
+use crate::live::control::Control;
+use crate::live::dispatch::{Entry, Wish};
 use crate::live::lane::LaneError;
-use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo};
-
-/// The least and the most that the plan may be scaled by, in millionths.
-const SHARES: std::ops::RangeInclusive<u128> = 100_000..=10_000_000;
-
-/// Microseconds a quarter at the fastest tempo of a plan (960 quarter notes a minute) and the slowest (3.6).
-const QUARTERS_US: std::ops::RangeInclusive<u128> = 62_500..=16_666_667;
 
 impl Conductor<'_, '_> {
     pub(super) fn control(&mut self, control: Control) {
         match control {
-            Control::Pause => self.stand(),
+            Control::Pause => self.pause(),
             Control::GoOn => self.go_on(),
-            Control::PauseOrGoOn => {
-                if self.stands {
-                    self.go_on();
-                } else {
-                    self.stand();
-                }
-            }
-            Control::CountIn => self.go_on_at_bar(true),
+            Control::PauseOrGoOn if self.state.stands() => self.go_on(),
+            Control::PauseOrGoOn => self.pause(),
+            Control::CountIn => self.go_on_at_bar(CountIn::With),
             Control::Tempo(_) | Control::Tap(_) if self.leader.is_some() => {
                 self.tell(Told::TempoIsLed);
             }
@@ -35,40 +24,36 @@ impl Conductor<'_, '_> {
             Control::Tap(at) => self.tap(at),
             Control::Transpose(semitones) => self.transpose(i16::from(semitones)),
             Control::TransposeBy(more) => {
-                self.transpose(i16::from(self.semitones) + i16::from(more));
+                self.transpose(i16::from(self.settings.semitones) + i16::from(more));
             }
-            Control::Silence(part, silent) => self.silence(part, silent),
-            Control::SilenceOrBring(part) => {
-                let silent = !self.silent[usize::from(part.0)];
-                self.silence(part, silent);
-            }
-            Control::Go(bar) => self.jump(bar),
-            Control::GoBy(bars) => {
-                let here = self.here.map_or(1, |bar| bar.number);
-                self.jump(here.saturating_add(bars).max(1));
-            }
+            Control::Silence(part) => self.silence(part),
+            Control::Bring(part) => self.bring(part),
+            Control::SilenceOrBring(part) if self.settings.is_silent(part) => self.bring(part),
+            Control::SilenceOrBring(part) => self.silence(part),
+            Control::Go(bar) => self.go(bar),
+            Control::GoBy(bars) => self.go(self.here_or_1().saturating_add(bars).max(1)),
             Control::Next => {
-                let here = self.here.map_or(1, |bar| bar.number);
-                match self.source.landmarks(here).and_then(|l| l.next_pass) {
-                    Some(bar) => self.jump(bar),
+                let landmarks = self.source.landmarks(self.here_or_1());
+                match landmarks.and_then(|l| l.next_pass) {
+                    Some(bar) => self.go(bar),
                     None => self.tell(Told::NoBar),
                 }
             }
             Control::Again => {
-                let here = self.here.map_or(1, |bar| bar.number);
-                let bar = self.source.landmarks(here).map_or(1, |l| l.pass);
-                self.jump(bar);
+                let landmarks = self.source.landmarks(self.here_or_1());
+                self.go(landmarks.map_or(1, |l| l.pass));
             }
-            Control::Loop(circle) => self.circle(circle),
+            Control::Loop(Some((first, last))) => self.begin_loop(first, last),
+            Control::Loop(None) => self.end_loop(),
             Control::LoopFromHere => {
-                let here = self.here.map_or(1, |bar| bar.number.max(1));
-                self.mark = Some(here);
+                let here = self.here_or_1().max(1);
+                self.loops.marked = Some(here);
                 self.tell(Told::Marked(here));
             }
             Control::LoopToHere => {
-                let here = self.here.map_or(1, |bar| bar.number.max(1));
-                let first = self.mark.take().unwrap_or(here);
-                self.circle(Some((first.min(here), first.max(here))));
+                let here = self.here_or_1().max(1);
+                let first = self.loops.marked.take().unwrap_or(here);
+                self.begin_loop(first.min(here), first.max(here));
             }
             Control::Stroke(at) => {
                 if let Some(check) = &mut self.check {
@@ -79,251 +64,201 @@ impl Conductor<'_, '_> {
         }
     }
 
-    /// Whether a port is gone, without which nothing goes on; then that is said again.
-    pub(super) fn is_gone(&mut self) -> bool {
-        if let Some((lane, _)) = self.gone {
-            self.tell(Told::Gone(lane));
-        }
-        self.gone.is_some()
-    }
-
-    /// Stands still.
-    pub(super) fn stand(&mut self) {
-        if !self.stands {
-            self.stands = true;
-            if let Some(Going::Begin { bar, .. }) = self.going {
-                self.going = None;
-                self.parked = Some(bar);
-            }
-            self.wish(Wish::Pause);
-            self.tell(Told::Stands);
-        }
-    }
-
-    /// Goes on where it stands, or where it was sent while it stood.
-    pub(super) fn go_on(&mut self) {
-        if !self.stands || self.is_gone() {
-            return;
-        }
-        if self.parked.is_some() {
-            self.go_on_at_bar(false);
-        } else {
-            self.stands = false;
-            self.wish(Wish::GoOn);
-            self.tell(Told::GoesOn);
-        }
-    }
-
-    /// Goes on with the bar it stands in, from its beginning, or with the one it was sent to; with a count-in where wanted.
-    pub(super) fn go_on_at_bar(&mut self, counted: bool) {
-        if self.is_gone() {
-            return;
-        }
-        let here = self.here.map_or(1, |bar| bar.number);
-        let bar = self.parked.take().unwrap_or(here);
-        if !self.has_bar(bar) {
-            self.tell(Told::NoBar);
-            return;
-        }
-        self.stands = false;
-        self.going = Some(Going::Begin { bar, counted });
-        self.tell(Told::GoesOn);
+    /// The number of the bar that plays; before the first, that one's.
+    fn here_or_1(&self) -> i64 {
+        self.here.map_or(1, |bar| bar.number)
     }
 
     fn has_bar(&self, bar: i64) -> bool {
         self.source.landmarks(bar).is_some()
     }
 
+    /// Whether a port is gone, without which nothing goes on; then that is said again.
+    pub(super) fn is_lost(&mut self) -> bool {
+        let State::Lost { lane, .. } = self.state else {
+            return false;
+        };
+        self.tell(Told::Gone(lane));
+        true
+    }
+
+    fn pause(&mut self) {
+        match &mut self.state {
+            State::Playing => self.stand(),
+            // It stands already, and will when the port is back.
+            State::Lost { then, .. } if *then == Then::Play => {
+                *then = Then::Stand;
+                self.tell(Told::Stands);
+            }
+            State::Lost { .. } | State::Standing { .. } => {}
+        }
+    }
+
+    /// Stands still, where it plays.
+    pub(super) fn stand(&mut self) {
+        if self.state == State::Playing {
+            let mut at = None;
+            if let Some(Jump::Begin { bar, .. }) = self.jump {
+                self.jump = None;
+                at = Some(bar);
+            }
+            self.state = State::Standing { at };
+            self.wish(Wish::Pause, Some(Told::Stands));
+        }
+    }
+
+    /// Goes on where it stands, or where it was sent while it stood.
+    pub(super) fn go_on(&mut self) {
+        match self.state {
+            State::Playing => {}
+            State::Lost { .. } => {
+                self.is_lost();
+            }
+            State::Standing { at: Some(_) } => self.go_on_at_bar(CountIn::Without),
+            State::Standing { at: None } => {
+                self.state = State::Playing;
+                self.wish(Wish::GoOn, Some(Told::GoesOn));
+            }
+        }
+    }
+
+    /// Goes on with the bar it stands in, from its beginning, or with the one it was sent to.
+    pub(super) fn go_on_at_bar(&mut self, count_in: CountIn) {
+        if self.is_lost() {
+            return;
+        }
+        let sent = self.state.at_mut().and_then(Option::take);
+        let bar = sent.unwrap_or(self.here_or_1());
+        if !self.has_bar(bar) {
+            self.tell(Told::NoBar);
+            return;
+        }
+        self.state = State::Playing;
+        self.jump = Some(Jump::Begin { bar, count_in });
+    }
+
     /// Goes where it was asked to in this turn.
-    pub(super) fn go(&mut self) {
-        match self.going.take() {
-            Some(Going::Leave { bar, .. }) => self.leave(bar),
-            Some(Going::Begin { bar, counted }) => self.begin_or_stop(bar, counted, 0),
+    pub(super) fn make_jump(&mut self) {
+        match self.jump.take() {
+            Some(Jump::Leave { bar, .. }) => self.leave(bar),
+            Some(Jump::Begin { bar, count_in }) => self.begin(bar, count_in, 0, Told::GoesOn),
             None => {}
         }
     }
 
-    /// Begins a bar now; see [`Conductor::begin_at`].
-    pub(super) fn begin_or_stop(&mut self, bar: i64, counted: bool, skip: u64) {
-        if self.begin_at(bar, counted, skip).is_err() {
+    /// Begins a bar now, whatever plays, or so many ticks after its beginning; when it does that is told.
+    pub(super) fn begin(&mut self, bar: i64, count_in: CountIn, skip: u64, told: Told) {
+        if self.begin_at(bar, count_in, skip, told).is_err() {
             // The lane says why when it is closed.
             self.stop.store(true, Ordering::Relaxed);
         }
     }
 
-    /// Begins a bar now, whatever plays, with a count-in where wanted and possible, or so many ticks after its beginning.
-    fn begin_at(&mut self, bar: i64, counted: bool, skip: u64) -> Result<(), LaneError> {
+    fn begin_at(
+        &mut self,
+        number: i64,
+        count_in: CountIn,
+        skip: u64,
+        told: Told,
+    ) -> Result<(), LaneError> {
         let mut events = Vec::new();
-        let count_in = (counted && bar > 0)
-            .then(|| self.source.count_in(bar, &mut events))
-            .flatten();
-        let song = self.song(bar);
-        if !self.source.seek(bar) {
+        let before = match count_in {
+            CountIn::With if number > 0 => self.source.count_in(number, &mut events),
+            CountIn::With | CountIn::Without => None,
+        };
+        let song = self.song(number);
+        if !self.source.seek(number) {
             self.tell(Told::NoBar);
             return Ok(());
         }
-        self.next_run();
-        self.jumped = true;
-        let counted = count_in.is_some();
-        self.wish(Wish::Begin {
-            run: self.run,
-            song: if counted { None } else { song },
+        self.supply.next_run(Entered::ByJump);
+        let begin = Wish::Begin {
+            run: self.supply.run.number,
+            song: song.filter(|_| before.is_none()),
             skip,
-        });
-        if let Some(bar) = count_in {
+        };
+        self.wish(begin, Some(told));
+        if let Some(bar) = before {
             self.offer(Entry::Origin {
                 tick: bar.start,
                 song: None,
             })?;
             self.enter(&bar, None, song, &events)?;
             self.offer(Entry::Turn { tick: bar.end() })?;
-            self.next_run();
+            self.supply.next_run(Entered::ByJump);
         }
         Ok(())
     }
 
     /// Goes to a bar at the next bar line; while it stands, goes on there later.
-    fn jump(&mut self, bar: i64) {
-        self.jump_for(bar, false);
+    fn go(&mut self, bar: i64) {
+        self.go_for(bar, Sake::Asked);
     }
 
-    fn jump_for(&mut self, bar: i64, for_loop: bool) {
+    fn go_for(&mut self, bar: i64, sake: Sake) {
         if bar < 1 || !self.has_bar(bar) {
             self.tell(Told::NoBar);
-        } else if self.stands {
-            self.parked = Some(bar);
-        } else if let Some(Going::Begin { bar: begins, .. }) = &mut self.going {
+        } else if let Some(at) = self.state.at_mut() {
+            *at = Some(bar);
+        } else if let Some(Jump::Begin { bar: begins, .. }) = &mut self.jump {
             *begins = bar;
         } else {
-            self.going = Some(Going::Leave { bar, for_loop });
+            self.jump = Some(Jump::Leave { bar, sake });
         }
     }
 
     fn leave(&mut self, bar: i64) {
-        let song = self.song(bar);
+        let song = self.song(bar).unwrap_or(0);
         if self.source.seek(bar) {
-            self.next_run();
-            self.jumped = true;
-            self.wish(Wish::Leave {
-                run: self.run,
-                song: song.unwrap_or(0),
-            });
+            self.supply.next_run(Entered::ByJump);
+            let run = self.supply.run.number;
+            self.wish(Wish::Leave { run, song }, None);
         } else {
             self.tell(Told::NoBar);
         }
     }
 
-    fn circle(&mut self, circle: Option<(i64, i64)>) {
-        let before = std::mem::replace(&mut self.circle, circle);
-        let playing = self.lanes.first().map_or(0, |lane| lane.place().run);
+    fn begin_loop(&mut self, first: i64, last: i64) {
+        if !self.has_bar(first) || !self.has_bar(last) {
+            self.tell(Told::NoBar);
+            return;
+        }
+        self.loops.playing = Some((first, last));
+        self.tell(Told::Loops { first, last });
         let here = self.here.map_or(0, |bar| bar.number);
-        match circle {
-            Some((first, last)) => {
-                if self.source.landmarks(last).is_none() || self.source.landmarks(first).is_none() {
-                    self.circle = before;
-                    self.tell(Told::NoBar);
-                    return;
-                }
-                self.tell(Told::Loops { first, last });
-                // What lies ready was made without the turn.
-                let ready = self.handed.iter().any(|handed| {
-                    handed.run == self.run && handed.bar.number == last && here <= last
-                });
-                if ready || self.exhausted {
-                    self.jump_for(if here >= last { first } else { here + 1 }, true);
-                }
-            }
-            // Nothing was done for it yet.
-            None if matches!(self.going, Some(Going::Leave { for_loop: true, .. })) => {
-                self.going = None;
-            }
-            // The turn lies ready already.
-            None if before.is_some() && self.run > playing && !self.jumped => {
-                self.jump(here + 1);
-            }
-            None => {}
+        // What lies ready was made without the turn.
+        let run = self.supply.run;
+        let ready = here <= last
+            && self
+                .supply
+                .handed()
+                .any(|handed| handed.run == run.number && handed.bar.number == last);
+        if ready || run.exhausted {
+            self.go_for(if here >= last { first } else { here + 1 }, Sake::Loop);
         }
     }
 
-    fn transpose(&mut self, semitones: i16) {
-        self.semitones = i8::try_from(semitones.clamp(-24, 24)).unwrap_or(0);
-        self.wish(Wish::Transpose(self.semitones));
+    fn end_loop(&mut self) {
+        let was = self.loops.playing.take();
+        let asked_now = matches!(
+            self.jump,
+            Some(Jump::Leave {
+                sake: Sake::Loop,
+                ..
+            })
+        );
+        if asked_now {
+            // Nothing was done for it yet.
+            self.jump = None;
+        } else if was.is_some() && self.turn_lies_ready() {
+            self.go(self.here.map_or(0, |bar| bar.number) + 1);
+        }
     }
 
-    fn silence(&mut self, part: PartId, silent: bool) {
-        self.silent[usize::from(part.0)] = silent;
-        self.wish(if silent {
-            Wish::Silence(part)
-        } else {
-            Wish::Bring(part)
-        });
-    }
-
-    /// The plan's tempo where it plays now.
-    fn plan(&self) -> Tempo {
-        let first = self.lanes.first();
-        first.map_or(Tempo::DEFAULT, |lane| lane.place().plan)
-    }
-
-    /// A beat of the plan's tempo where it plays now, in nanoseconds.
-    fn plan_beat_ns(&self) -> u128 {
-        u128::from(self.plan().us_per_quarter()) * 1000 * u128::from(self.unit_ticks)
-            / u128::from(TICKS_PER_QUARTER)
-    }
-
-    /// Thousandths of a beat a minute at a share of the plan.
-    fn milli_beats(&self, millionths: u128) -> u128 {
-        // 60 s in ns, times 1000, times the share.
-        60_000_000_000_000 * millionths / (self.plan_beat_ns().max(1) * 1_000_000)
-    }
-
-    fn pace(&mut self, pace: Pace) {
-        let now = u128::from(self.millionths);
-        let wanted = match pace {
-            Pace::Share(millionths) => u128::from(millionths),
-            Pace::ShareBy(more) => now.saturating_add_signed(i128::from(more)),
-            Pace::Beats(milli) => self.share_for(u128::from(milli)),
-            Pace::BeatsBy(more) => {
-                let milli = self
-                    .milli_beats(now)
-                    .saturating_add_signed(i128::from(more));
-                self.share_for(milli)
-            }
-        };
-        self.share(wanted);
-    }
-
-    /// The share of the plan at which a beat is played so many thousandths of times a minute.
-    fn share_for(&self, milli_beats: u128) -> u128 {
-        let exact = milli_beats * self.plan_beat_ns() * 1_000_000;
-        (exact + 30_000_000_000_000) / 60_000_000_000_000
-    }
-
-    fn share(&mut self, millionths: u128) {
-        let quarter = u128::from(self.plan().us_per_quarter()) * 1_000_000 / millionths.max(1);
-        let held = SHARES.contains(&millionths) && QUARTERS_US.contains(&quarter);
-        let Some(share) = u32::try_from(millionths).ok().filter(|_| held) else {
-            self.tell(Told::TempoLimit);
-            return;
-        };
-        self.millionths = share;
-        self.wish(Wish::Tempo(share));
-        let milli = u32::try_from((self.milli_beats(millionths * 10) + 5) / 10).unwrap_or(0);
-        self.tell(Told::Tempo {
-            milli_beats: milli,
-            millionths: share,
-        });
-    }
-
-    fn tap(&mut self, at: Instant) {
-        // Taps are compared with each other only, so any clock will do.
-        let since = at.saturating_duration_since(self.epoch);
-        let at = Nanos::new(u64::try_from(since.as_nanos()).unwrap_or(u64::MAX));
-        let Some(interval) = self.tapping.tap(at) else {
-            return;
-        };
-        let exact = self.plan_beat_ns() * 1_000_000;
-        let beat = u128::from(interval.get()).max(1);
-        self.share((exact + beat / 2) / beat);
+    /// Whether the turn of a loop was handed over that has not come yet.
+    fn turn_lies_ready(&self) -> bool {
+        let playing = self.lanes.here().map_or(0, |here| here.run);
+        let run = self.supply.run;
+        run.number > playing && run.entered == Entered::InTurn
     }
 }

@@ -4,7 +4,9 @@ use std::time::Instant;
 
 use crossbeam_channel::Receiver;
 
+use super::state::{CountIn, State};
 use super::{Conductor, Told, Wish};
+use crate::live::Lane;
 use crate::live::follow::{FollowAction, FollowState, Follower, Steering};
 use crate::midi::{Heard, System};
 use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo, Timed};
@@ -45,10 +47,9 @@ impl Conductor<'_, '_> {
     fn soon(&self) -> Option<Nanos> {
         let first = self.lanes.first()?;
         let now = first.time()?.max(first.now());
-        Some(if self.lanes.len() > 1 {
-            self.together(now)
-        } else {
-            now
+        Some(match self.lanes.each.len() {
+            0 | 1 => now,
+            _ => self.lanes.together(now),
         })
     }
 
@@ -57,16 +58,16 @@ impl Conductor<'_, '_> {
         let Some(mut leader) = self.leader.take() else {
             return;
         };
-        if !self.begun {
+        if !self.lanes.have_begun() {
             // Nothing sounds before the other device begins.
-            self.stands = true;
-            for lane in self.lanes.iter_mut() {
+            self.state = State::Standing { at: None };
+            for lane in self.lanes.each.iter_mut() {
                 lane.wish(Timed {
                     at: Nanos::ZERO,
                     what: Wish::Pause,
                 });
             }
-        } else if let Some(now) = self.lanes.first().and_then(|lane| lane.time()) {
+        } else if let Some(now) = self.lanes.first().and_then(Lane::time) {
             while let Ok(heard) = leader.heard.try_recv() {
                 if let Some(message) = System::read(heard.bytes.as_slice()) {
                     let at = self.time_of(heard.at).unwrap_or(now);
@@ -87,7 +88,7 @@ impl Conductor<'_, '_> {
             let due = leader
                 .steered
                 .is_none_or(|at| now.get() >= at.get() + pause_ns);
-            if due && !self.stands {
+            if due && !self.state.stands() {
                 leader.steered = Some(now);
                 self.steer(&mut leader);
             }
@@ -113,7 +114,7 @@ impl Conductor<'_, '_> {
 
     /// Begins so many ticks after bar 1, now.
     fn begin_in_song(&mut self, leader: &mut Leader<'_>, ticks: u64) {
-        if self.is_gone() {
+        if self.is_lost() {
             return;
         }
         let bar = self.source.bar_at(ticks);
@@ -123,13 +124,11 @@ impl Conductor<'_, '_> {
             self.tell(Told::NoBar);
             return;
         };
-        self.parked = None;
-        self.stands = false;
+        self.state = State::Playing;
         self.led_tempo(leader, leader.follower.us_per_quarter());
-        self.begin_or_stop(bar, false, ticks - begins);
-        leader.begun = Some((self.run, ticks));
+        self.begin(bar, CountIn::Without, ticks - begins, Told::Led(bar));
+        leader.begun = Some((self.supply.run.number, ticks));
         leader.before = None;
-        self.tell(Told::Led(bar));
     }
 
     /// Plays at the device's tempo, so that the piece is where the device is.
@@ -170,7 +169,7 @@ impl Conductor<'_, '_> {
 
     fn lead(&mut self, leader: &mut Leader<'_>, tempo: Tempo) {
         if leader.tempo.replace(tempo) != Some(tempo) {
-            self.wish(Wish::Follow(tempo));
+            self.wish(Wish::Follow(tempo), None);
         }
     }
 }

@@ -5,8 +5,10 @@ use std::time::Instant;
 
 use crossbeam_channel::Receiver;
 
-use super::{Conductor, Handed};
+use super::Conductor;
+use super::supply::Handed;
 use crate::event::Bar;
+use crate::live::Lane;
 use crate::live::played::PlayedAt;
 use crate::live::strokes::{PlayerTiming, Stroke, Strokes};
 use crate::midi::Heard;
@@ -120,13 +122,22 @@ fn places(bar: &Bar, each_beat: u32) -> impl Iterator<Item = Place> {
 }
 
 impl Conductor<'_, '_> {
-    /// Judges the strokes that were heard, at the end all of them.
-    pub(super) fn hear_strokes(&mut self, all: bool) {
+    /// Judges the strokes that were heard some time ago.
+    pub(super) fn hear_strokes(&mut self) {
+        self.judge_strokes_before(LATER_NS);
+    }
+
+    /// Judges all strokes that were heard: no more is played.
+    pub(super) fn hear_last_strokes(&mut self) {
+        self.judge_strokes_before(0);
+    }
+
+    fn judge_strokes_before(&mut self, later_ns: u64) {
         let Some(mut check) = self.check.take() else {
             return;
         };
         check.listen();
-        let now = self.lanes.first().and_then(|lane| lane.time());
+        let now = self.lanes.first().and_then(Lane::time);
         while let Some(instant) = check.waiting.front() {
             let at = self.lanes.first().and_then(|lane| lane.time_at(*instant));
             let Some((at, now)) = at.zip(now) else {
@@ -134,7 +145,7 @@ impl Conductor<'_, '_> {
                 check.waiting.pop_front();
                 continue;
             };
-            if !all && now.get() < at.get() + LATER_NS {
+            if now.get() < at.get() + later_ns {
                 break;
             }
             check.waiting.pop_front();
@@ -182,6 +193,6 @@ impl Conductor<'_, '_> {
                 && here.tick >= float(bar.start.get())
                 && here.tick < float(bar.end().get())
         };
-        self.handed.iter().find(holds).map(|handed| handed.bar)
+        self.supply.handed().find(holds).map(|handed| handed.bar)
     }
 }

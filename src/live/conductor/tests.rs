@@ -6,7 +6,7 @@ use super::*;
 use crate::event::{Channel, Header, KeyNumber, Landmarks, Message, PartId, PartInfo, Velocity};
 use crate::live::{Pace, PortLane, RecordingPort, SteppedLane, VirtualClock};
 use crate::time::Nanos;
-use crate::time::{BarSpan, Meter, Region, Tempo};
+use crate::time::{BarSpan, Meter, Region, Tempo, Tick};
 
 /// Bars of 4/4 at 120 without end or with one; each has one note from bar line to bar line, whose key is the bar's number.
 struct Bars {
@@ -496,8 +496,12 @@ fn of_ten_thousand_wishes_in_one_turn_the_last_state_holds_in_all_lanes() {
         many.extend([
             Control::Pause,
             Control::Tempo(Pace::Share(900_000 + u32::try_from(i).unwrap())),
-            Control::Silence(PartId(0), i % 2 == 0),
-            Control::Silence(PartId(u8::try_from(i % 200).unwrap() + 1), true),
+            if i % 2 == 0 {
+                Control::Silence(PartId(0))
+            } else {
+                Control::Bring(PartId(0))
+            },
+            Control::Silence(PartId(u8::try_from(i % 200).unwrap() + 1)),
             Control::Transpose(i8::try_from(i % 12).unwrap()),
             Control::Go(50 + i % 20),
             Control::CountIn,
@@ -507,7 +511,7 @@ fn of_ten_thousand_wishes_in_one_turn_the_last_state_holds_in_all_lanes() {
         ]);
     }
     let last = [
-        Control::Silence(PartId(0), false),
+        Control::Bring(PartId(0)),
         Control::Tempo(Pace::Share(1_000_000)),
         Control::Transpose(2),
         Control::GoOn,

@@ -1,14 +1,12 @@
 //! Wishes that wait until every lane has room for them, so that none is lost and all lanes take the same.
 
-use super::{Conductor, TOGETHER_NS, Wish};
-use crate::time::{Nanos, Timed};
+use super::told::Told;
+use crate::live::dispatch::Wish;
 
-/// Wishes that were made and not handed to the lanes yet, in order. One that makes an earlier one of its kind void takes
-/// its place, so there are never more than a few and one for each part.
+/// Wishes that were made and not handed to the lanes yet, in order, and what the listener is told when they are. One that
+/// makes an earlier one of its kind void takes its place, so there are never more than a few and one for each part.
 #[derive(Debug, Default)]
-pub(super) struct Wishes {
-    waiting: Vec<Wish>,
-}
+pub(super) struct Wishes(Vec<(Wish, Option<Told>)>);
 
 /// Whether `later` leaves nothing of `earlier` to be done.
 fn replaces(later: &Wish, earlier: &Wish) -> bool {
@@ -27,40 +25,18 @@ fn replaces(later: &Wish, earlier: &Wish) -> bool {
 
 impl Wishes {
     /// Adds a wish behind the others.
-    pub(super) fn push(&mut self, wish: Wish) {
-        self.waiting.retain(|earlier| !replaces(&wish, earlier));
-        self.waiting.push(wish);
-    }
-}
-
-impl Conductor<'_, '_> {
-    /// Wishes for something in all lanes.
-    pub(super) fn wish(&mut self, wish: Wish) {
-        self.wishes.push(wish);
-        self.hand_over_wishes();
+    pub(super) fn push(&mut self, wish: Wish, told: Option<Told>) {
+        self.0.retain(|(earlier, _)| !replaces(&wish, earlier));
+        self.0.push((wish, told));
     }
 
-    /// Hands over the wishes that wait, once every lane has room for all of them; they take effect in all at the same time.
-    pub(super) fn hand_over_wishes(&mut self) {
-        let waiting = self.wishes.waiting.len();
-        if waiting == 0 || self.lanes.iter().any(|lane| lane.room() < waiting) {
-            return;
-        }
-        let at = match &*self.lanes {
-            [_] | [] => Nanos::ZERO,
-            [first, ..] => self.together(first.now()),
-        };
-        for wish in std::mem::take(&mut self.wishes.waiting) {
-            for lane in self.lanes.iter_mut() {
-                lane.wish(Timed { at, what: wish });
-            }
-        }
+    pub(super) fn len(&self) -> usize {
+        self.0.len()
     }
 
-    /// When a wish that is made when the first lane has reached `now` takes effect in all.
-    pub(super) fn together(&self, now: Nanos) -> Nanos {
-        let grain = self.lanes.first().map_or(0, |lane| lane.grain().get());
-        Nanos::new(now.get() + grain + TOGETHER_NS)
+    /// All of them, which then do not wait any more.
+    pub(super) fn take(&mut self) -> Vec<(Wish, Option<Told>)> {
+        std::mem::take(&mut self.0)
     }
 }
 
@@ -74,9 +50,9 @@ mod tests {
     fn kept(wishes: &[Wish]) -> Vec<Wish> {
         let mut kept = Wishes::default();
         for wish in wishes {
-            kept.push(*wish);
+            kept.push(*wish, None);
         }
-        kept.waiting
+        kept.0.into_iter().map(|(wish, _)| wish).collect()
     }
 
     #[test]

@@ -70,8 +70,8 @@ impl Listener {
             )),
             9 => Control::Transpose(i8::try_from(self.below(13)).unwrap() - 6),
             10 => Control::TransposeBy(i8::try_from(self.below(3)).unwrap() - 1),
-            11 => Control::Silence(self.bass, true),
-            12 => Control::Silence(self.bass, false),
+            11 => Control::Silence(self.bass),
+            12 => Control::Bring(self.bass),
             13 => Control::SilenceOrBring(self.bass),
             14 => Control::Go(bar),
             15 => Control::GoBy(bar % 5 - 2),
@@ -196,7 +196,8 @@ fn play(seed: u64, seconds: u64, oversleep_ns: u64, pulses: bool) -> Day {
                 Control::Pause => stands = true,
                 Control::GoOn | Control::CountIn => stands = false,
                 Control::PauseOrGoOn => stands = !stands,
-                Control::Silence(_, is) => silent = is,
+                Control::Silence(_) => silent = true,
+                Control::Bring(_) => silent = false,
                 Control::SilenceOrBring(_) => silent = !silent,
                 _ => {}
             }

@@ -1,0 +1,89 @@
+//! Where the listener wants the piece to be: each state holds what has a meaning in it alone. `DEVELOPERS.md` tells them apart
+//! in a table, which the tests read.
+
+/// What the piece does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum State {
+    /// It plays.
+    Playing,
+    /// It stands still.
+    Standing {
+        /// The bar it goes on with, where it was sent elsewhere meanwhile.
+        at: Option<i64>,
+    },
+    /// What a lane plays to is gone, and everything stands still until it is back.
+    Lost {
+        /// Which lane.
+        lane: usize,
+        /// What it does then.
+        then: Then,
+        /// The bar it goes on with, where it was sent elsewhere meanwhile.
+        at: Option<i64>,
+    },
+}
+
+/// What the piece does when a port is back.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Then {
+    /// It begins its bar again, after a count-in.
+    Play,
+    /// It stands still, as it did before.
+    Stand,
+}
+
+/// Where the piece is to go. Of what is asked for in one turn the last holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Jump {
+    /// To this bar at the next bar line.
+    Leave { bar: i64, sake: Sake },
+    /// To this bar now.
+    Begin { bar: i64, count_in: CountIn },
+}
+
+/// Whose sake a jump is made for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Sake {
+    /// It was asked for.
+    Asked,
+    /// A loop whose turn comes too late for what lies ready; without the loop there is no need for it.
+    Loop,
+}
+
+/// Whether a bar of count-in comes before a bar, where there can be one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum CountIn {
+    With,
+    Without,
+}
+
+/// The loop that plays, and the one that is being marked: either may be there without the other.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Loops {
+    /// Its first and its last bar.
+    pub(super) playing: Option<(i64, i64)>,
+    /// The first bar of the one to come.
+    pub(super) marked: Option<i64>,
+}
+
+impl Loops {
+    /// The bar that follows `bar` where that is the last of the loop.
+    pub(super) fn turn(&self, bar: i64) -> Option<i64> {
+        let (first, last) = self.playing?;
+        (bar == last).then_some(first)
+    }
+}
+
+impl State {
+    /// Whether it stands still, for whatever reason.
+    pub(super) fn stands(&self) -> bool {
+        *self != State::Playing
+    }
+
+    /// Where it stands still: the bar it goes on with.
+    pub(super) fn at_mut(&mut self) -> Option<&mut Option<i64>> {
+        match self {
+            State::Playing => None,
+            State::Standing { at } | State::Lost { at, .. } => Some(at),
+        }
+    }
+}
