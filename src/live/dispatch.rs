@@ -378,7 +378,7 @@ impl Dispatcher {
                 // No bar line is left to leave at.
                 let leaving = playing.leaving.filter(|leaving| leaving.run == item.run)?;
                 let played = self.timeline.first_from(self.latest);
-                self.leave(leaving.run, self.latest, played, Some(leaving.song));
+                self.leave_for(leaving, Gap::at(self.latest, played));
                 return Some(self.latest);
             }
             return match playing.pass {
@@ -402,9 +402,10 @@ impl Dispatcher {
     /// From `at` on the tempo is another.
     fn tempo_from(&mut self, at: Nanos) {
         let tempo = self.speed.tempo();
-        match self.state.since() {
-            Some(since) => self.timeline.change_while_standing(since, tempo),
-            None => self.timeline.change(self.timeline.first_from(at), tempo),
+        match self.state {
+            State::Moving(_) => self.timeline.change(self.timeline.first_from(at), tempo),
+            State::Standing { since, .. } => self.timeline.change_while_standing(since, tempo),
+            State::Over => {}
         }
     }
 
@@ -450,8 +451,10 @@ impl Dispatcher {
         }
         self.state = State::Moving(stage);
         self.notes.begin(Sweep::Strike, at);
+        // In a gap, or when it rejoins, nothing comes before a follower is told from where.
         if let (Some(pulses), Stage::Playing(playing)) = (&mut self.pulses, stage)
             && playing.in_song
+            && !matches!(playing.pass, Pass::Rejoining { .. })
         {
             pulses.go_on();
         }
@@ -461,8 +464,8 @@ impl Dispatcher {
         match self.state.stage_mut() {
             Some(Stage::Waiting(gap)) => {
                 // The run it was to go on with never came.
-                let (line, played) = (gap.line.max(at), gap.played);
-                self.leave(leaving.run, line, played, Some(leaving.song));
+                let gap = Gap::at(gap.line.max(at), gap.played);
+                self.leave_for(leaving, gap);
             }
             Some(Stage::Playing(playing)) => playing.leaving = Some(leaving),
             None => {}
@@ -481,12 +484,12 @@ impl Dispatcher {
             }) => *played,
             Stage::Playing(_) => self.timeline.first_from(self.state.since().unwrap_or(at)),
         };
-        self.leave(run, at, played, song.map(|song| song + skip));
-        self.state = State::Moving(Stage::Waiting(Gap {
-            line: at,
-            played,
+        let gap = Gap {
             skip,
-        }));
+            ..Gap::at(at, played)
+        };
+        self.state = State::Moving(Stage::Waiting(gap));
+        self.leave(run, gap, song.map(|song| song + skip));
     }
 
     /// Takes an entry whose time has come; gives the message that is to be sent, where it is one.
@@ -507,10 +510,7 @@ impl Dispatcher {
             Entry::Turn { tick } => self.take_turn(tick, due),
             Entry::Chord { .. } => self.notes.chord(),
             Entry::Message { message, .. } => return self.take_message(message),
-            Entry::End { .. } => {
-                self.state = State::Over;
-                self.end_all(due);
-            }
+            Entry::End { tick } => self.take_end(tick, due),
         }
         None
     }
@@ -556,7 +556,7 @@ impl Dispatcher {
             && tick > self.timeline.first()
         {
             let played = self.played_at(tick);
-            self.leave(leaving.run, due, played, Some(leaving.song));
+            self.leave_for(leaving, Gap::at(due, played));
             return;
         }
         if let Pass::Rejoining { played } = playing.pass {
@@ -580,11 +580,22 @@ impl Dispatcher {
             return;
         };
         let played = self.played_at(tick);
-        let (run, song) = match playing.leaving {
-            Some(leaving) => (leaving.run, Some(leaving.song)),
-            None => (self.run + 1, playing.bar.and_then(|bar| bar.then)),
-        };
-        self.leave(run, due, played, song);
+        let gap = Gap::at(due, played);
+        match playing.leaving {
+            Some(leaving) => self.leave_for(leaving, gap),
+            None => self.leave(self.run + 1, gap, playing.bar.and_then(|bar| bar.then)),
+        }
+    }
+
+    fn take_end(&mut self, tick: Tick, due: Nanos) {
+        match self.state.playing().and_then(|playing| playing.leaving) {
+            // It lay ready when the jump was asked for.
+            Some(leaving) => {
+                let played = self.played_at(tick);
+                self.leave_for(leaving, Gap::at(due, played));
+            }
+            None => self.stop(due),
+        }
     }
 
     fn take_message(&mut self, message: PartMessage) -> Option<PartMessage> {
@@ -600,20 +611,21 @@ impl Dispatcher {
         }
     }
 
-    /// Leaves for a run at `line`, when `played` ticks have been played; it begins at `song`.
-    fn leave(&mut self, run: u32, line: Nanos, played: Tick, song: Option<u64>) {
+    fn leave_for(&mut self, leaving: Leaving, gap: Gap) {
+        self.leave(leaving.run, gap, Some(leaving.song));
+    }
+
+    /// Leaves for a run, which begins at `song`.
+    fn leave(&mut self, run: u32, gap: Gap, song: Option<u64>) {
         self.run = run;
         self.bars = 0;
         if let Some(stage) = self.state.stage_mut() {
-            *stage = Stage::Waiting(Gap {
-                line,
-                played,
-                skip: 0,
-            });
+            *stage = Stage::Waiting(gap);
         }
-        self.notes.begin(Sweep::End, line);
-        if let Some(pulses) = &mut self.pulses {
-            pulses.leave(song, played);
+        self.notes.begin(Sweep::End, gap.line);
+        // While it stands still a follower is told nothing; the origin tells it.
+        if let (Some(pulses), State::Moving(_)) = (&mut self.pulses, self.state) {
+            pulses.leave(song, gap.played);
         }
     }
 }

@@ -18,6 +18,8 @@ mod receipt;
 mod sender;
 mod silencer;
 mod strokes;
+#[cfg(test)]
+mod table;
 mod tap;
 mod waiting;
 

@@ -192,10 +192,6 @@ impl Conductor<'_, '_> {
 
     /// Goes to a bar at the next bar line; while it stands, goes on there later.
     fn go(&mut self, bar: i64) {
-        self.go_for(bar, Sake::Asked);
-    }
-
-    fn go_for(&mut self, bar: i64, sake: Sake) {
         if bar < 1 || !self.has_bar(bar) {
             self.tell(Told::NoBar);
         } else if let Some(at) = self.state.at_mut() {
@@ -203,6 +199,24 @@ impl Conductor<'_, '_> {
         } else if let Some(Jump::Begin { bar: begins, .. }) = &mut self.jump {
             *begins = bar;
         } else {
+            let sake = Sake::Asked;
+            self.jump = Some(Jump::Leave { bar, sake });
+        }
+    }
+
+    /// Has this bar follow the one that plays or stands, since what lies ready is wrong for a loop, or for its end. What is
+    /// begun elsewhere, now or later, is handed over anew and needs no jump.
+    fn follow_with(&mut self, bar: i64) {
+        let elsewhere = match self.jump {
+            None
+            | Some(Jump::Leave {
+                sake: Sake::Loop, ..
+            }) => false,
+            Some(Jump::Leave { .. } | Jump::Begin { .. }) => true,
+        };
+        let here = matches!(self.state, State::Playing | State::Standing { at: None });
+        if here && !elsewhere && self.has_bar(bar) {
+            let sake = Sake::Loop;
             self.jump = Some(Jump::Leave { bar, sake });
         }
     }
@@ -225,17 +239,25 @@ impl Conductor<'_, '_> {
         }
         self.loops.playing = Some((first, last));
         self.tell(Told::Loops { first, last });
-        let here = self.here.map_or(0, |bar| bar.number);
-        // What lies ready was made without the turn.
-        let run = self.supply.run;
-        let ready = here <= last
-            && self
-                .supply
-                .handed()
-                .any(|handed| handed.run == run.number && handed.bar.number == last);
-        if ready || run.exhausted {
-            self.go_for(if here >= last { first } else { here + 1 }, Sake::Loop);
+        if let Some(bar) = self.bar_before_what_is_wrong(first, last) {
+            self.follow_with(bar);
         }
+    }
+
+    /// The bar that must follow the one that plays where what lies ready was made without the turn of this loop, or with the
+    /// turn of another.
+    fn bar_before_what_is_wrong(&self, first: i64, last: i64) -> Option<i64> {
+        let here = self.here.map_or(0, |bar| bar.number);
+        let run = self.supply.run;
+        let mut handed = self.supply.handed_in(run.number);
+        if run.number > self.playing_run() && run.entered == Entered::ByJump {
+            let begins = handed.next()?.bar.number;
+            let passes = begins == last || handed.any(|handed| handed.bar.number == last);
+            return (passes || run.exhausted).then_some(begins);
+        }
+        let passes = here <= last && handed.any(|handed| handed.bar.number == last);
+        let wrong = passes || run.exhausted || self.turn_lies_ready();
+        wrong.then_some(if here >= last { first } else { here + 1 })
     }
 
     fn end_loop(&mut self) {
@@ -247,18 +269,21 @@ impl Conductor<'_, '_> {
                 ..
             })
         );
-        if asked_now {
+        if was.is_some() && self.turn_lies_ready() {
+            self.follow_with(self.here.map_or(0, |bar| bar.number) + 1);
+        } else if asked_now {
             // Nothing was done for it yet.
             self.jump = None;
-        } else if was.is_some() && self.turn_lies_ready() {
-            self.go(self.here.map_or(0, |bar| bar.number) + 1);
         }
     }
 
     /// Whether the turn of a loop was handed over that has not come yet.
     fn turn_lies_ready(&self) -> bool {
-        let playing = self.lanes.here().map_or(0, |here| here.run);
         let run = self.supply.run;
-        run.number > playing && run.entered == Entered::InTurn
+        run.number > self.playing_run() && run.entered == Entered::InTurn
+    }
+
+    fn playing_run(&self) -> u32 {
+        self.lanes.here().map_or(0, |here| here.run)
     }
 }

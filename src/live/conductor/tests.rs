@@ -1,3 +1,6 @@
+mod table;
+mod walk;
+
 use std::sync::Arc;
 
 use crossbeam_channel::bounded;
@@ -283,6 +286,67 @@ fn the_next_pass_and_the_same_again() {
     let (begun, told) = asked(6, 15_000, &[(9_000, Control::Next)]);
     assert!(begun.ends_with("8000+5 10000+6"), "{begun}");
     assert_eq!(told, [Told::NoBar]);
+}
+
+#[test]
+fn a_jump_asked_for_in_the_last_bar_is_made_at_the_end() {
+    // The end lies ready by then.
+    let (begun, told) = asked(4, 11_000, &[(7_900, Control::Go(2))]);
+    assert_eq!(begun, "0+1 2000+2 4000+3 6000+4 8000+2 10000+3");
+    assert_eq!(told, []);
+}
+
+#[test]
+fn a_loop_asked_for_while_it_stands_does_not_move_it() {
+    // It stands in the middle of bar 2 for a second: the rest of the bar is played before the loop turns.
+    let asks = [
+        (3_000, Control::Pause),
+        (3_500, Control::Loop(Some((2, 3)))),
+        (4_000, Control::GoOn),
+    ];
+    let (begun, _) = asked(40, 12_000, &asks);
+    assert_eq!(begun, "0+1 2000+2 4000+2 5000+3 7000+2 9000+3 11000+2");
+    // Ended while it stands in the last bar of the loop, whose turn lies ready.
+    let asks = [
+        (500, Control::Loop(Some((2, 3)))),
+        (5_000, Control::Pause),
+        (5_500, Control::Loop(None)),
+        (6_000, Control::GoOn),
+    ];
+    let (begun, _) = asked(40, 10_000, &asks);
+    assert_eq!(begun, "0+1 2000+2 4000+3 6000+3 7000+4 9000+5");
+    // Ended, begun and ended again at once.
+    let asks = [
+        (500, Control::Loop(Some((2, 3)))),
+        (5_000, Control::Loop(None)),
+        (5_000, Control::Loop(Some((2, 3)))),
+        (5_000, Control::Loop(None)),
+    ];
+    let (begun, _) = asked(40, 9_000, &asks);
+    assert_eq!(begun, "0+1 2000+2 4000+3 6000+4 8000+5");
+}
+
+#[test]
+fn a_loop_takes_the_place_of_what_lies_ready_and_of_nothing_else() {
+    // A jump that was asked for just before is made all the same.
+    let asks = [
+        (3_000, Control::Go(10)),
+        (3_100, Control::Loop(Some((10, 11)))),
+    ];
+    let (begun, _) = asked(40, 9_000, &asks);
+    assert_eq!(begun, "0+1 2000+2 4000+10 6000+11 8000+10");
+    let asks = [
+        (3_000, Control::Go(10)),
+        (3_000, Control::Loop(Some((10, 11)))),
+    ];
+    assert_eq!(asked(40, 9_000, &asks).0, begun);
+    // A longer loop takes the place of a shorter one before that turns.
+    let asks = [
+        (500, Control::Loop(Some((2, 3)))),
+        (2_500, Control::Loop(Some((2, 4)))),
+    ];
+    let (begun, _) = asked(40, 9_000, &asks);
+    assert_eq!(begun, "0+1 2000+2 4000+3 6000+4 8000+2");
 }
 
 #[test]

@@ -175,18 +175,17 @@ impl Pulses {
         self.begun
     }
 
-    /// A run begins at `target` with played tick `line`: of the first one the follower is told, of others it was told when
-    /// the one before was left.
+    /// A run begins at `target` with played tick `line`. Where the follower was told when the one before was left, it is
+    /// not told again, unless it stood still meanwhile.
     pub(super) fn begin(&mut self, target: Option<u64>, line: Tick) {
-        if !std::mem::replace(&mut self.begun, true) {
-            self.turned(target, line);
-        }
+        self.begun = true;
+        self.turned(target, line);
     }
 
     /// A run is left for `target` at played tick `line`.
     pub(super) fn leave(&mut self, target: Option<u64>, line: Tick) {
-        if self.begun {
-            self.turned(target, line);
+        if self.begun && self.told != target.into() {
+            self.tell(target, line);
         }
     }
 

@@ -39,6 +39,17 @@ pub(super) struct Gap {
     pub(super) skip: u64,
 }
 
+impl Gap {
+    /// A gap after which the next run is played from its beginning.
+    pub(super) fn at(line: Nanos, played: Tick) -> Self {
+        Gap {
+            line,
+            played,
+            skip: 0,
+        }
+    }
+}
+
 /// A run that plays.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Playing {

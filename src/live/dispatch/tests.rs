@@ -1,3 +1,5 @@
+mod table;
+
 use crossbeam_channel::{Sender, bounded};
 use proptest::prelude::*;
 
@@ -416,6 +418,42 @@ fn clock(sent: &[Timed<Outgoing>]) -> String {
     }
     flush(&mut pulses, &mut shown);
     shown.join(" ")
+}
+
+#[test]
+fn a_follower_that_stood_between_two_runs_starts_with_the_second() {
+    let (queue, taken) = bounded(200);
+    bars(&queue, 0, 0, 2, 500_000);
+    let mut d = Dispatcher::new(taken).with_clock();
+    let (song, skip) = (Some(8 * 4 * QUARTER), 0);
+    wish(&mut d, 1000, Wish::Begin { run: 1, song, skip });
+    wish(&mut d, 1001, Wish::Pause);
+    wish(&mut d, 1500, Wish::GoOn);
+    let mut sent = all(&mut d);
+    bars(&queue, 1, 8, 1, 500_000);
+    end(&queue, 1, 9);
+    sent.extend(all(&mut d));
+    let told = clock(&sent);
+    assert!(told.contains("10000X 10000@128 10000C 10010X"), "{told}");
+    assert!(
+        told.contains("15000@128 15000C 15000..34791P/96 35000X"),
+        "{told}"
+    );
+}
+
+#[test]
+fn a_follower_hears_nothing_of_a_pause_in_what_a_stall_left_out() {
+    let mut d = two_bars().with_clock();
+    let mut sent = Vec::new();
+    while d.due().is_some_and(|at| at.get() < 600_000_000) {
+        sent.extend(d.step());
+    }
+    assert!(d.look_for_stall(Nanos::new(9_000_000_000)));
+    wish(&mut d, 9_000, Wish::Pause);
+    wish(&mut d, 9_500, Wish::GoOn);
+    sent.extend(all(&mut d));
+    let told = clock(&sent);
+    assert!(told.contains("90000X 95000@16 95000C 95000"), "{told}");
 }
 
 #[test]

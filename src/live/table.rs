@@ -1,0 +1,49 @@
+//! Tables of `DEVELOPERS.md`, which tests read, so that what is written there is what is done.
+
+/// A row of a table.
+#[derive(Clone, Debug)]
+pub(crate) struct Row(Vec<String>);
+
+impl Row {
+    /// A cell, counted from 0.
+    pub(crate) fn cell(&self, at: usize) -> &str {
+        &self.0[at]
+    }
+
+    /// What a cell names of `all`: one, several parted by ` · `, `any`, or `standing, any` for those that begin so; with
+    /// `any but` before what is left out.
+    pub(crate) fn choices(&self, at: usize, all: &[&str]) -> Vec<String> {
+        let cell = self.cell(at);
+        let (left_out, cell) = match cell.strip_prefix("any but ") {
+            Some(rest) => (true, rest),
+            None => (false, cell),
+        };
+        let mut named = Vec::new();
+        for name in cell.split(" · ") {
+            let begins = name.strip_suffix("any");
+            let found: Vec<_> = all
+                .iter()
+                .filter(|one| begins.map_or(**one == name, |begin| one.starts_with(begin)))
+                .collect();
+            assert!(!found.is_empty(), "`{name}` is none of {all:?}");
+            named.extend(found);
+        }
+        let chosen = all.iter().filter(|one| named.contains(one) != left_out);
+        chosen.map(|one| (*one).to_owned()).collect()
+    }
+}
+
+/// The rows of the table under a heading or a line in bold.
+pub(crate) fn rows(title: &str) -> Vec<Row> {
+    let text = include_str!("../../DEVELOPERS.md");
+    let marked = format!("**{title}");
+    let mut lines = text.lines().skip_while(|line| !line.starts_with(&marked));
+    assert!(lines.next().is_some(), "no table {title}");
+    let table = lines.skip_while(|line| !line.starts_with('|'));
+    let rows = table.take_while(|line| line.starts_with('|')).skip(2);
+    let cells = |line: &str| {
+        let inner = line.trim_matches('|').split('|');
+        Row(inner.map(|cell| cell.trim().replace('`', "")).collect())
+    };
+    rows.map(cells).collect()
+}
