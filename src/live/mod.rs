@@ -1,46 +1,32 @@
-//! Playing in real time: clocks, the sending thread, and an account of how it went.
+//! Playing in real time. What is asked for and what is due when is pure; sending waits for nobody but its clock.
 
-mod channels;
-mod clock;
-mod conductor;
-mod control;
 mod dispatch;
-mod drift;
-mod fake;
-mod follow;
-mod keeper;
-mod lane;
-mod lines;
-mod os;
-mod played;
-mod player;
-mod receipt;
-mod sender;
-mod silencer;
-mod strokes;
+mod following;
 #[cfg(test)]
-mod table;
-mod tap;
-mod waiting;
+mod guide_table;
+mod os;
+mod reporting;
+mod sending;
+#[cfg(any(test, feature = "test-support"))]
+mod test_support;
+mod transport;
 
-pub(crate) use channels::{Ends, Intake, channels};
-pub use clock::{Clock, MonotonicClock, VirtualClock};
-pub use conductor::{Conductor, Performed, Told, play_on};
-pub use control::{Control, Pace};
 pub use dispatch::{Dispatcher, Entry, Item, Outgoing, Passage, STALL, Wish};
-pub use fake::{Fault, Recorded, RecordingPort, SteppedLane};
-pub use follow::{FollowAction, FollowState, Follower, Steering};
-pub use keeper::{Keeper, PORT_LOOK};
-pub(crate) use lane::Place;
-pub use lane::{Condition, Here, Lane, LaneError, Offer};
+pub use following::{FollowAction, FollowState, Follower, Steering};
 pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_ns};
-pub use played::{PlayedAt, PlayedMap, Stand};
-pub use player::{ClockMaker, Outcome, PlayError, PortLane, play};
-pub use receipt::{AUDIBLE_NS, Lateness, Receipt, Recorder};
-pub use sender::{Due, Report, Sender, Stopped, Stream};
-pub use strokes::{
-    DOUBLED_NS, Lean, PlaceTiming, PlayerTiming, Stroke, Strokes, Trend, noticed_ns,
+pub use reporting::{
+    AUDIBLE_NS, DOUBLED_NS, Lateness, Lean, PlaceTiming, PlayedAt, PlayedMap, PlayerTiming,
+    Receipt, Recorder, Stand, Stroke, Strokes, Trend, noticed_ns,
 };
-pub use tap::Tapping;
-pub use waiting::Margin;
-pub(crate) use waiting::Waiting;
+pub(crate) use sending::Waiting;
+pub use sending::{
+    Clock, ClockMaker, Due, Keeper, Margin, MonotonicClock, Outcome, PORT_LOOK, PlayError,
+    PortLane, Report, Sender, Stopped, Stream, play,
+};
+#[cfg(any(test, feature = "test-support"))]
+pub use test_support::{Fault, Recorded, RecordingPort, SteppedLane, VirtualClock};
+pub use transport::{
+    Condition, Conductor, Control, Here, Lane, LaneError, Offer, Pace, Performed, Tapping, Told,
+    play_on,
+};
+pub(crate) use transport::{Ends, Intake, Place, channels};

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::*;
 use crate::live::dispatch::state::Stage;
-use crate::live::table::{Row, rows};
+use crate::live::guide_table::{Row, rows};
 
 /// All states, as the table calls them. What stands still goes on where it was.
 const STATES: [&str; 11] = [

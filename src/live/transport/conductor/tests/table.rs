@@ -6,9 +6,9 @@ use std::rc::Rc;
 use std::time::{Duration, Instant};
 
 use super::*;
-use crate::live::conductor::state::{State, Then};
-use crate::live::lane::Here;
-use crate::live::table::{Row, rows};
+use crate::live::guide_table::{Row, rows};
+use crate::live::transport::Here;
+use crate::live::transport::conductor::state::{State, Then};
 use crate::live::{Passage, Wish};
 use crate::time::Timed;
 

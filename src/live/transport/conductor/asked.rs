@@ -5,9 +5,9 @@ use std::sync::atomic::Ordering;
 use super::state::{CountIn, Jump, Sake, State, Then};
 use super::supply::Entered;
 use super::{Conductor, Told};
-use crate::live::control::Control;
 use crate::live::dispatch::{Entry, Wish};
-use crate::live::lane::LaneError;
+use crate::live::transport::Control;
+use crate::live::transport::LaneError;
 
 impl Conductor<'_, '_> {
     pub(super) fn control(&mut self, control: Control) {

@@ -2,7 +2,7 @@
 
 use super::told::Telling;
 use super::wishes::Wishes;
-use crate::live::lane::{Here, Lane, LaneError};
+use crate::live::transport::{Here, Lane, LaneError};
 use crate::time::{Nanos, Timed};
 
 /// Where several lanes play, a wish takes effect so much later than what the first may have reached, so that it comes to all

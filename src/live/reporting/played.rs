@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 use serde::Serialize;
 use serde::ser::{SerializeStruct, Serializer};
 
-use super::dispatch::Passage;
+use crate::live::dispatch::Passage;
 use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo, Tick};
 
 /// How many passages are kept; of a longer run the rest is left out, and that is said.

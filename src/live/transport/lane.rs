@@ -3,7 +3,7 @@
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 use std::time::Instant;
 
-use super::dispatch::{Dispatcher, Item, Passage, Wish};
+use crate::live::dispatch::{Dispatcher, Item, Passage, Wish};
 use crate::time::{Nanos, Tempo, Timed};
 
 /// Whether a lane took an entry.
@@ -152,7 +152,7 @@ impl Place {
     }
 
     /// See [`Dispatcher::untold`].
-    pub(super) fn untold(&self) -> u32 {
+    pub(crate) fn untold(&self) -> u32 {
         self.untold.load(Ordering::Relaxed)
     }
 }

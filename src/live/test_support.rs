@@ -1,19 +1,62 @@
-//! A port that records and a lane that is driven by hand, for tests.
+//! Stand-ins for tests: a clock that jumps, a port that records, a lane that is driven by hand. The program has none of them:
+//! they are built for this crate's tests, and for others with the feature `test-support`.
 
 use std::cell::RefCell;
 use std::rc::Rc;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
+use std::thread;
 use std::time::{Duration, Instant};
 
-use super::channels::Ends;
 use super::dispatch::{Item, Passage, Wish};
-use super::lane::{Here, Lane, LaneError, Offer};
-use super::lines::{Live, lines};
-use super::sender::{Due, Report, Sender, Stopped, Stream};
-use super::{Clock, VirtualClock};
+use super::sending::{Clock, Due, LiveStream, Report, Sender, Stopped, Stream, live_stream};
+use super::transport::{Ends, Here, Lane, LaneError, Offer};
 use crate::midi::{OutputPort, PortError};
 use crate::time::{Nanos, Timed};
+
+/// A clock that waiting moves on.
+#[derive(Clone, Debug, Default)]
+pub struct VirtualClock {
+    now: Arc<AtomicU64>,
+    /// Added to every wait, as a busy machine would.
+    oversleep_ns: u64,
+}
+
+impl VirtualClock {
+    /// A clock that oversleeps every wait by `ns`.
+    pub fn oversleeping(ns: u64) -> Self {
+        VirtualClock {
+            oversleep_ns: ns,
+            ..VirtualClock::default()
+        }
+    }
+
+    /// Moves it on; it never goes back.
+    pub fn move_to(&self, at: Nanos) {
+        self.now.fetch_max(at.get(), Ordering::SeqCst);
+    }
+}
+
+impl Clock for VirtualClock {
+    fn now(&self) -> Nanos {
+        Nanos::new(self.now.load(Ordering::SeqCst))
+    }
+
+    fn wait_until(&self, deadline: Nanos, stop: &AtomicBool) -> bool {
+        if stop.load(Ordering::SeqCst) {
+            return false;
+        }
+        if self.now() < deadline {
+            self.now
+                .store(deadline.get() + self.oversleep_ns, Ordering::SeqCst);
+        }
+        true
+    }
+
+    fn idle(&self) {
+        thread::yield_now();
+    }
+}
 
 /// What a [`RecordingPort`] was given, and when.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -91,7 +134,7 @@ impl OutputPort for RecordingPort {
             }
             Some((most, Fault::Blocks(time))) if count >= most => {
                 self.fault = None;
-                std::thread::sleep(time);
+                thread::sleep(time);
             }
             Some((most, Fault::Gone)) if count >= most => {
                 return Err(PortError::Send("the device is gone".to_owned()));
@@ -118,7 +161,7 @@ impl OutputPort for RecordingPort {
 pub struct SteppedLane(Rc<RefCell<Stepped>>);
 
 struct Stepped {
-    live: Live,
+    live: LiveStream,
     ends: Ends,
     sender: Option<Sender<RecordingPort, VirtualClock>>,
     clock: VirtualClock,
@@ -133,7 +176,7 @@ impl SteppedLane {
     pub fn new(port: RecordingPort, clock: &VirtualClock, pulses: bool) -> Self {
         let stop = Arc::new(AtomicBool::new(false));
         let sender = Sender::new(port, clock.clone(), Arc::clone(&stop));
-        let (live, ends) = lines();
+        let (live, ends) = live_stream();
         SteppedLane(Rc::new(RefCell::new(Stepped {
             live: if pulses { live.with_clock() } else { live },
             ends,
@@ -202,10 +245,7 @@ impl Lane for SteppedLane {
     fn wish(&mut self, wish: Timed<Wish>) {
         let mut lane = self.0.borrow_mut();
         lane.ends.wish(wish);
-        lane.live
-            .shared
-            .news
-            .store(true, std::sync::atomic::Ordering::Release);
+        lane.live.shared.news.store(true, Ordering::Release);
     }
 
     fn now(&self) -> Nanos {
@@ -239,7 +279,7 @@ impl Lane for SteppedLane {
         if let Some(sender) = lane.sender.take() {
             lane.report = Some(sender.finish(stopped));
         }
-        lane.stop.store(true, std::sync::atomic::Ordering::Relaxed);
+        lane.stop.store(true, Ordering::Relaxed);
         Ok(())
     }
 }

@@ -5,7 +5,7 @@ use crossbeam_channel::bounded;
 use super::*;
 use crate::event::{Channel, KeyNumber, Message, PartId, PartMessage, Velocity};
 #[cfg(debug_assertions)]
-use crate::live::lines::lines;
+use crate::live::sending::live_stream;
 #[cfg(debug_assertions)]
 use crate::live::{Entry, Item, Wish};
 use crate::live::{Fault, RecordingPort, VirtualClock};
@@ -222,7 +222,7 @@ fn bar_of(offer: &mut dyn FnMut(Entry), bar: u64) {
 #[cfg(debug_assertions)]
 fn a_million_messages_and_wishes_among_them_take_no_memory() {
     let clock = VirtualClock::default();
-    let (live, mut lines) = lines();
+    let (live, mut lines) = live_stream();
     let mut live = live.with_clock();
     let mut sender = Sender::new(Sink, clock.clone(), Arc::new(AtomicBool::new(false)));
     let never = AtomicBool::new(false);

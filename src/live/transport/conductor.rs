@@ -26,11 +26,10 @@ use self::supply::{Entered, Supply};
 use self::told::Telling;
 pub use self::told::Told;
 use super::control::Control;
-use super::dispatch::{Entry, Item, Wish};
 use super::lane::{Condition, Lane, LaneError, Offer};
-use super::played::PlayedMap;
-use super::strokes::PlayerTiming;
 use crate::event::{Bar, Body, Event, Source};
+use crate::live::dispatch::{Entry, Item, Wish};
+use crate::live::reporting::{PlayedMap, PlayerTiming};
 use crate::midi::Heard;
 
 /// Pause between two looks at lanes and controls.

@@ -6,8 +6,8 @@ use crossbeam_channel::Receiver;
 
 use super::state::{CountIn, State};
 use super::{Conductor, Told, Wish};
-use crate::live::Lane;
-use crate::live::follow::{FollowAction, FollowState, Follower, Steering};
+use crate::live::following::{FollowAction, FollowState, Follower, Steering};
+use crate::live::transport::Lane;
 use crate::midi::{Heard, System};
 use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo, Timed};
 

@@ -136,7 +136,7 @@ mod tests {
     use super::*;
 
     /// Rows of deadlines and latenesses, and what scipy makes of them.
-    const TABLE: &str = include_str!("../../tests/reference/drift.tsv");
+    const TABLE: &str = include_str!("../../../tests/reference/drift.tsv");
 
     fn drift(points: impl IntoIterator<Item = (u64, i64)>) -> Drift {
         let mut drift = Drift::default();

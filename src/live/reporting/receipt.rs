@@ -3,8 +3,8 @@
 use hdrhistogram::Histogram;
 use serde::Serialize;
 
-use super::Granted;
 use super::drift::Drift;
+use crate::live::os::Granted;
 use crate::time::Nanos;
 
 /// The least shift of one note in an even row that listeners notice where notes are close (Friberg and Sundberg 1995).

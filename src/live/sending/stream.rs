@@ -4,35 +4,34 @@ use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU32, AtomicU64, Ordering};
 use std::sync::{Arc, OnceLock};
 use std::time::Instant;
 
-use super::channels::{Ends, Intake, channels};
-use super::dispatch::{Outgoing, Wish};
-use super::lane::{Condition, Place};
 use super::sender::{Due, Stream};
+use crate::live::dispatch::{Outgoing, Wish};
+use crate::live::transport::{Condition, Ends, Intake, Place, channels};
 use crate::midi::System;
 use crate::time::{Nanos, Timed};
 
 /// What the sending thread and the lane both know.
 #[derive(Debug, Default)]
-pub(super) struct Shared {
+pub(in crate::live) struct Shared {
     /// There is a wish, or a stop.
-    pub(super) news: AtomicBool,
+    pub(in crate::live) news: AtomicBool,
     /// The time at which the thread looked last, in nanoseconds.
-    pub(super) now: AtomicU64,
+    pub(in crate::live) now: AtomicU64,
     /// Time 0 on the machine's monotonic clock, once the thread has begun and where its clock goes by that.
-    pub(super) origin: OnceLock<Instant>,
-    pub(super) place: Place,
+    pub(in crate::live) origin: OnceLock<Instant>,
+    pub(in crate::live) place: Place,
     /// The port's name is in no list any more.
-    pub(super) missing: AtomicBool,
+    pub(in crate::live) missing: AtomicBool,
     /// See [`Condition`], in its order.
     condition: AtomicU8,
     /// Nobody wants the port any more.
-    pub(super) done: AtomicBool,
+    pub(in crate::live) done: AtomicBool,
     /// Stalls that were not rattled off.
-    pub(super) stalls: AtomicU32,
+    pub(in crate::live) stalls: AtomicU32,
 }
 
 impl Shared {
-    pub(super) fn condition(&self) -> Condition {
+    pub(in crate::live) fn condition(&self) -> Condition {
         match self.condition.load(Ordering::Acquire) {
             0 => Condition::Fine,
             1 => Condition::Gone,
@@ -40,7 +39,7 @@ impl Shared {
         }
     }
 
-    pub(super) fn set_condition(&self, condition: Condition) {
+    pub(in crate::live) fn set_condition(&self, condition: Condition) {
         let value = match condition {
             Condition::Fine => 0,
             Condition::Gone => 1,
@@ -60,13 +59,13 @@ enum Timekeeping {
 }
 
 /// The dispatcher as the sender asks it.
-pub(super) struct Live {
+pub(in crate::live) struct LiveStream {
     intake: Intake,
-    pub(super) shared: Arc<Shared>,
+    pub(in crate::live) shared: Arc<Shared>,
     time: Timekeeping,
 }
 
-impl Stream for Live {
+impl Stream for LiveStream {
     fn due(&mut self, now: &dyn Fn() -> Nanos) -> Due {
         let seen = now();
         if self.shared.news.swap(false, Ordering::AcqRel) && !self.intake.take_wishes(seen) {
@@ -122,9 +121,9 @@ impl Stream for Live {
 }
 
 /// What a sender plays, and the main thread's ends of the channels to it.
-pub(super) fn lines() -> (Live, Ends) {
+pub(in crate::live) fn live_stream() -> (LiveStream, Ends) {
     let (intake, ends) = channels();
-    let live = Live {
+    let live = LiveStream {
         intake,
         shared: Arc::new(Shared::default()),
         time: Timekeeping::Own,
@@ -132,18 +131,18 @@ pub(super) fn lines() -> (Live, Ends) {
     (live, ends)
 }
 
-impl Live {
+impl LiveStream {
     /// The same beside another that keeps the time.
-    pub(super) fn following(self) -> Self {
-        Live {
+    pub(in crate::live) fn following(self) -> Self {
+        LiveStream {
             time: Timekeeping::Led,
             ..self
         }
     }
 
     /// The same, sending the MIDI clock as well.
-    pub(super) fn with_clock(self) -> Self {
-        Live {
+    pub(in crate::live) fn with_clock(self) -> Self {
+        LiveStream {
             intake: self.intake.with_clock(),
             ..self
         }

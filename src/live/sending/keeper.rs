@@ -6,8 +6,8 @@ use std::time::Duration;
 
 use crossbeam_channel::{Receiver, Sender};
 
-use super::lane::Condition;
-use super::lines::Shared;
+use super::stream::Shared;
+use crate::live::transport::Condition;
 use crate::midi::{OutputPort, PortWatch, SystemPort};
 
 /// Time between two looks at the list of ports. A port that was away for less than two of them is not missed, though some

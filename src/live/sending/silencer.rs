@@ -3,8 +3,8 @@
 use std::thread;
 use std::time::{Duration, Instant};
 
-use super::dispatch::Outgoing;
 use crate::event::{Channel, KeyNumber, Message, PartMessage};
+use crate::live::dispatch::Outgoing;
 use crate::midi::{Bytes, OutputPort, PortError, System, wire_bytes};
 
 /// Controllers of the MIDI 1.0 table that end sound: sustain pedal off, all notes off, all sound off.

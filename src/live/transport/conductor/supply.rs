@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 
 use crate::event::Bar;
-use crate::live::lane::Here;
+use crate::live::transport::Here;
 use crate::time::Tick;
 
 /// Bars that lie ready beyond the one that plays.

@@ -1,7 +1,6 @@
 //! Clocks to send by.
 
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::AtomicBool;
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -122,49 +121,5 @@ impl Clock for MonotonicClock {
 
     fn origin(&self) -> Option<Instant> {
         Some(self.origin)
-    }
-}
-
-/// A clock for tests: waiting moves it on.
-#[derive(Clone, Debug, Default)]
-pub struct VirtualClock {
-    now: Arc<AtomicU64>,
-    /// Added to every wait, as a busy machine would.
-    oversleep_ns: u64,
-}
-
-impl VirtualClock {
-    /// A clock that oversleeps every wait by `ns`.
-    pub fn oversleeping(ns: u64) -> Self {
-        VirtualClock {
-            oversleep_ns: ns,
-            ..VirtualClock::default()
-        }
-    }
-
-    /// Moves it on; it never goes back.
-    pub fn move_to(&self, at: Nanos) {
-        self.now.fetch_max(at.get(), Ordering::SeqCst);
-    }
-}
-
-impl Clock for VirtualClock {
-    fn now(&self) -> Nanos {
-        Nanos::new(self.now.load(Ordering::SeqCst))
-    }
-
-    fn wait_until(&self, deadline: Nanos, stop: &AtomicBool) -> bool {
-        if stop.load(Ordering::SeqCst) {
-            return false;
-        }
-        if self.now() < deadline {
-            self.now
-                .store(deadline.get() + self.oversleep_ns, Ordering::SeqCst);
-        }
-        true
-    }
-
-    fn idle(&self) {
-        thread::yield_now();
     }
 }

@@ -1,6 +1,6 @@
 //! What the listener is told.
 
-use crate::live::follow::FollowState;
+use crate::live::following::FollowState;
 
 /// What the listener is told while it plays.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -286,7 +286,7 @@ fn what_nobody_notices_is_neither_early_nor_late() {
 #[test]
 #[allow(clippy::cast_precision_loss)]
 fn the_statistics_are_those_of_numpy_and_scipy() {
-    let table = include_str!("../../../tests/reference/strokes.tsv");
+    let table = include_str!("../../../../tests/reference/strokes.tsv");
     let mut sets = 0;
     for line in table.lines().filter(|line| !line.starts_with('#')) {
         let cells: Vec<&str> = line.split('\t').collect();

@@ -7,15 +7,14 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::bounded;
 
-use super::channels::Ends;
-use super::conductor::play_on;
-use super::dispatch::{Item, Passage, Wish};
+use super::clock::Clock;
 use super::keeper::{Keeper, keep};
-use super::lane::{Condition, Here, Lane, LaneError, Offer};
-use super::lines::{Live, Shared, lines};
 use super::sender::{Exchange, Report, Sender, Stopped};
-use super::{Clock, prepare_timing_thread};
+use super::stream::{LiveStream, Shared, live_stream};
 use crate::event::Source;
+use crate::live::dispatch::{Item, Passage, Wish};
+use crate::live::os::prepare_timing_thread;
+use crate::live::transport::{Condition, Ends, Here, Lane, LaneError, Offer, play_on};
 use crate::midi::{OutputPort, PortError};
 use crate::time::{Nanos, Timed};
 
@@ -35,7 +34,7 @@ type Kept<P> = (Box<dyn Keeper<P>>, Duration);
 pub struct PortLane<P: OutputPort + 'static> {
     ends: Ends,
     /// What the thread needs, until it begins.
-    idle: Option<(P, ClockMaker, Live)>,
+    idle: Option<(P, ClockMaker, LiveStream)>,
     kept: Option<Kept<P>>,
     thread: Option<JoinHandle<Report>>,
     shared: Arc<Shared>,
@@ -48,7 +47,7 @@ pub struct PortLane<P: OutputPort + 'static> {
 impl<P: OutputPort + 'static> PortLane<P> {
     /// A lane to `port`, timed by the clock that `clock` makes when playing begins. `stop` ends it early.
     pub fn new(port: P, clock: ClockMaker, stop: &Arc<AtomicBool>) -> Self {
-        let (live, ends) = lines();
+        let (live, ends) = live_stream();
         PortLane {
             ends,
             shared: Arc::clone(&live.shared),
@@ -61,7 +60,7 @@ impl<P: OutputPort + 'static> PortLane<P> {
         }
     }
 
-    fn with_live(mut self, change: impl FnOnce(Live) -> Live) -> Self {
+    fn with_live(mut self, change: impl FnOnce(LiveStream) -> LiveStream) -> Self {
         self.idle = self
             .idle
             .map(|(port, clock, live)| (port, clock, change(live)));
@@ -71,13 +70,13 @@ impl<P: OutputPort + 'static> PortLane<P> {
     /// The same lane beside another that keeps the time: it does not stand still by itself after a stall.
     #[must_use]
     pub fn following(self) -> Self {
-        self.with_live(Live::following)
+        self.with_live(LiveStream::following)
     }
 
     /// The same lane, sending the MIDI clock as well.
     #[must_use]
     pub fn with_clock(self) -> Self {
-        self.with_live(Live::with_clock)
+        self.with_live(LiveStream::with_clock)
     }
 
     /// The same lane, whose port may go and come: `keeper` looks after it, every `look` ([`super::PORT_LOOK`] is usual). While it is

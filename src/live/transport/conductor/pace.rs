@@ -4,9 +4,9 @@ use std::time::Instant;
 
 use super::{Conductor, Told};
 use crate::event::PartId;
-use crate::live::control::Pace;
 use crate::live::dispatch::Wish;
-use crate::live::tap::Tapping;
+use crate::live::transport::Pace;
+use crate::live::transport::Tapping;
 use crate::time::{Meter, Nanos, TICKS_PER_QUARTER, Tempo};
 
 /// The least and the most that the plan may be scaled by, in millionths.

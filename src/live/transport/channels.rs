@@ -2,8 +2,8 @@
 
 use crossbeam_channel::{Receiver, Sender, TrySendError, bounded};
 
-use super::dispatch::{Dispatcher, Item, Passage, Wish};
 use super::lane::Offer;
+use crate::live::dispatch::{Dispatcher, Item, Passage, Wish};
 use crate::time::{Nanos, Timed};
 
 /// Entries that may wait between the arranging thread and a lane.

@@ -8,9 +8,9 @@ use crossbeam_channel::Receiver;
 use super::Conductor;
 use super::supply::Handed;
 use crate::event::Bar;
-use crate::live::Lane;
-use crate::live::played::PlayedAt;
-use crate::live::strokes::{PlayerTiming, Stroke, Strokes};
+use crate::live::reporting::PlayedAt;
+use crate::live::reporting::{PlayerTiming, Stroke, Strokes};
+use crate::live::transport::Lane;
 use crate::midi::Heard;
 use crate::time::{Nanos, Region, TICKS_PER_QUARTER};
 

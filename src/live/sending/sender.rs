@@ -5,9 +5,11 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use crossbeam_channel::{Receiver, Sender as Away, TryRecvError};
 
-use super::dispatch::Outgoing;
+use super::clock::Clock;
 use super::silencer::{SILENCING, Silencer};
-use super::{Clock, Granted, Receipt, Recorder, stolen_ns};
+use crate::live::dispatch::Outgoing;
+use crate::live::os::{Granted, stolen_ns};
+use crate::live::reporting::{Receipt, Recorder};
 use crate::midi::{OutputPort, PortError, System};
 use crate::time::{Nanos, Timed};
 
@@ -86,7 +88,7 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
         }
     }
 
-    /// Notes for the receipt what [`super::prepare_timing_thread`] gave the thread on which it will run.
+    /// Notes for the receipt what [`crate::live::prepare_timing_thread`] gave the thread on which it will run.
     #[must_use]
     pub fn granted(mut self, granted: Granted) -> Self {
         self.granted = Some(granted);
@@ -122,7 +124,7 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
     }
 
     /// Silences, and gives the report.
-    pub(crate) fn finish(mut self, stopped: Stopped) -> Report {
+    pub(in crate::live) fn finish(mut self, stopped: Stopped) -> Report {
         self.silence(&stopped);
         let stolen = stolen_ns().zip(self.stolen);
         let stolen = stolen.map(|(after, before)| after.saturating_sub(before));
@@ -160,7 +162,11 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
     ///
     /// # Real time
     /// As [`Sender::run`].
-    pub(crate) fn turn<S: Stream>(&mut self, stream: &mut S, news: &AtomicBool) -> Option<Stopped> {
+    pub(in crate::live) fn turn<S: Stream>(
+        &mut self,
+        stream: &mut S,
+        news: &AtomicBool,
+    ) -> Option<Stopped> {
         if self.stop.load(Ordering::Relaxed) {
             return Some(Stopped::Asked);
         }
