@@ -151,8 +151,8 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
     let control = match words.as_slice() {
         [] => return Ok(None),
         ["pause"] => Control::Pause,
-        ["go", "on"] => Control::GoOn,
-        ["pause", "or", "go", "on"] => Control::PauseOrGoOn,
+        ["go", "on"] => Control::Resume,
+        ["pause", "or", "go", "on"] => Control::PauseOrResume,
         ["count", "in"] => Control::CountIn,
         ["stop"] => Control::Stop,
         ["tempo", text] => Control::Tempo(tempo(text)?),
@@ -160,9 +160,9 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
         ["transpose", text] => Control::Transpose(semitones(text)?),
         ["higher"] => Control::TransposeBy(1),
         ["lower"] => Control::TransposeBy(-1),
-        ["silence", part] => Control::Silence(names.part(part)?),
-        ["bring", part] | ["bring", "back", part] => Control::Bring(names.part(part)?),
-        ["silence", "or", "bring", part] => Control::SilenceOrBring(names.part(part)?),
+        ["silence", part] => Control::Mute(names.part(part)?),
+        ["bring", part] | ["bring", "back", part] => Control::Unmute(names.part(part)?),
+        ["silence", "or", "bring", part] => Control::MuteOrUnmute(names.part(part)?),
         ["next"] => Control::Next,
         ["again"] => Control::Again,
         ["loop", "off"] => Control::Loop(None),
@@ -327,8 +327,8 @@ mod tests {
             found,
             [
                 Control::Pause,
-                Control::GoOn,
-                Control::PauseOrGoOn,
+                Control::Resume,
+                Control::PauseOrResume,
                 Control::CountIn,
                 Control::Tempo(Pace::BeatsBy(2000)),
                 Control::Tempo(Pace::BeatsBy(-500)),
@@ -339,10 +339,10 @@ mod tests {
                 Control::Transpose(2),
                 Control::TransposeBy(1),
                 Control::TransposeBy(-1),
-                Control::Silence(PartId(2)),
-                Control::Bring(PartId(2)),
-                Control::Bring(PartId(1)),
-                Control::SilenceOrBring(PartId(0)),
+                Control::Mute(PartId(2)),
+                Control::Unmute(PartId(2)),
+                Control::Unmute(PartId(1)),
+                Control::MuteOrUnmute(PartId(0)),
                 Control::Go(5),
                 Control::Go(9),
                 Control::GoBy(1),
@@ -392,7 +392,7 @@ mod tests {
         bytes.extend(b"\npause\n\xFF\xFE\ngo on");
         read_all(&mut bytes.as_slice(), &names(), &controls, &mut |_| {});
         let found: Vec<Control> = taken.try_iter().collect();
-        assert_eq!(found, [Control::Pause, Control::GoOn]);
+        assert_eq!(found, [Control::Pause, Control::Resume]);
     }
 
     #[test]

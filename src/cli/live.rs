@@ -21,7 +21,7 @@ use super::saying;
 use super::sound::SoundArguments;
 use super::steering::{self, SteerArguments};
 use crate::event::Source;
-use crate::live::{Clock, Conductor, Lane, MonotonicClock, PORT_LOOK, PortLane, Told};
+use crate::live::{Clock, Conductor, Lane, MonotonicClock, Notice, PORT_LOOK, PortLane};
 use crate::midi::{PortWatch, SystemPort, list_outputs, open_output, replace_file};
 use crate::sound::{Desk, SoundLane, open_device};
 use crate::view::{Manner, Shown, clock_time, shown};
@@ -144,7 +144,7 @@ pub(super) fn perform(
         leader: leader.as_ref().map(steering::Listening::name),
         unit_ticks,
     };
-    let mut tell = |told: Told| {
+    let mut tell = |told: Notice| {
         if !quiet && let Some(text) = telling.text(told) {
             saying::say(&text);
         }
@@ -152,7 +152,7 @@ pub(super) fn perform(
     let mut suspend = process::suspend;
     let mut conductor = Conductor::new(&mut arrangement, &mut lanes, &stop)
         .asked_by(steering.controls())
-        .telling(&mut tell)
+        .notifying(&mut tell)
         .suspended_by(&ending.suspended, &mut suspend);
     if let Some(leader) = &leader {
         conductor = conductor.led_by(&leader.heard);

@@ -489,7 +489,7 @@ mod tests {
         assert_eq!(
             found,
             [
-                Control::PauseOrGoOn,
+                Control::PauseOrResume,
                 Control::Tap(at(20)),
                 Control::Tap(at(1_050))
             ]

@@ -43,7 +43,7 @@ enum Next {
     /// Send a message of the clock that is due at once.
     Say,
     /// Tell the follower of the clock what comes after this bar.
-    Tell {
+    Announce {
         target: u64,
         line: Tick,
     },
@@ -147,8 +147,8 @@ impl Dispatcher {
         self.speed.plan
     }
 
-    /// Whether it stands still, and all that sounded has ended.
-    pub fn stands(&self) -> bool {
+    /// Whether it is paused, and all that sounded has ended.
+    pub fn is_paused(&self) -> bool {
         self.state.since().is_some() && self.is_done()
     }
 
@@ -204,7 +204,7 @@ impl Dispatcher {
     fn end_all(&mut self, at: Nanos) {
         self.notes.begin(Sweep::End, at);
         if let Some(pulses) = &mut self.pulses {
-            pulses.stand();
+            pulses.stop();
         }
     }
 
@@ -219,7 +219,7 @@ impl Dispatcher {
             song: Some(song), ..
         }) = self.next.map(|item| item.entry)
         {
-            pulses.tell_once(song, Tick::ZERO);
+            pulses.announce_once(song, Tick::ZERO);
         }
         pulses.said()
     }
@@ -250,15 +250,15 @@ impl Dispatcher {
     }
 
     /// When the follower is to be told what comes after this bar, and what.
-    fn telling_due(&self) -> Option<(Nanos, Next)> {
+    fn announcing_due(&self) -> Option<(Nanos, Next)> {
         let pulses = self.pulses.as_ref().filter(|_| self.state.runs())?;
         let playing = self.state.playing()?;
         let bar = playing.bar?;
         let target = playing.leaving.map(|leaving| leaving.song).or(bar.then)?;
-        let at = pulses.telling(bar.end, Some(target))?;
+        let at = pulses.announcing(bar.end, Some(target))?;
         let at = self.timeline.time_of_played(at).max(self.latest);
         let line = bar.end;
-        Some((at, Next::Tell { target, line }))
+        Some((at, Next::Announce { target, line }))
     }
 
     fn decide(&mut self) -> Option<(Nanos, Next)> {
@@ -278,7 +278,7 @@ impl Dispatcher {
             }
         };
         let pulse = self.pulse().map(|(_, free)| (free, Next::Pulse));
-        earlier(earlier(self.telling_due(), pulse), other)
+        earlier(earlier(self.announcing_due(), pulse), other)
     }
 
     /// Does what is due next, and gives what is to be sent, if anything. To be called when its time has come; where
@@ -291,10 +291,10 @@ impl Dispatcher {
                 Some(Timed { at, what })
             }
             Next::Say => self.system(at, Pulses::said),
-            Next::Tell { target, line } => {
+            Next::Announce { target, line } => {
                 self.latest = self.latest.max(at);
                 self.system(at, |pulses| {
-                    pulses.tell(Some(target), line);
+                    pulses.announce(Some(target), line);
                     pulses.said()
                 })
             }
@@ -404,7 +404,7 @@ impl Dispatcher {
         let tempo = self.speed.tempo();
         match self.state {
             State::Moving(_) => self.timeline.change(self.timeline.first_from(at), tempo),
-            State::Standing { since, .. } => self.timeline.change_while_standing(since, tempo),
+            State::Paused { since, .. } => self.timeline.change_while_paused(since, tempo),
             State::Over => {}
         }
     }
@@ -412,7 +412,7 @@ impl Dispatcher {
     fn grant(&mut self, wish: Wish, at: Nanos) {
         match wish {
             Wish::Pause => self.pause(at),
-            Wish::GoOn => self.go_on(at),
+            Wish::Resume => self.resume(at),
             Wish::Tempo(millionths) => {
                 self.speed.scale(millionths);
                 self.tempo_from(at);
@@ -422,8 +422,8 @@ impl Dispatcher {
                 self.tempo_from(at);
             }
             Wish::Transpose(semitones) => self.notes.transpose(semitones),
-            Wish::Silence(part) => self.notes.silence(part, at),
-            Wish::Bring(part) => self.notes.bring(part),
+            Wish::Mute(part) => self.notes.mute(part, at),
+            Wish::Unmute(part) => self.notes.unmute(part),
             Wish::Leave { run, song } => self.wish_to_leave(Leaving { run, song }, at),
             Wish::Begin { run, song, skip } => self.begin_run(run, song, skip, at),
         }
@@ -433,19 +433,19 @@ impl Dispatcher {
         let State::Moving(stage) = self.state else {
             return;
         };
-        self.state = State::Standing { since: at, stage };
-        self.timeline.stand(at);
+        self.state = State::Paused { since: at, stage };
+        self.timeline.pause(at);
         self.notes.begin(Sweep::Hold, at);
         if let Some(pulses) = &mut self.pulses {
-            pulses.stand();
+            pulses.stop();
         }
     }
 
-    fn go_on(&mut self, at: Nanos) {
-        let State::Standing { since, mut stage } = self.state else {
+    fn resume(&mut self, at: Nanos) {
+        let State::Paused { since, mut stage } = self.state else {
             return;
         };
-        self.timeline.go_on(since, at);
+        self.timeline.resume(since, at);
         if let Stage::Waiting(gap) = &mut stage {
             gap.line = gap.line.max(at);
         }
@@ -456,7 +456,7 @@ impl Dispatcher {
             && playing.in_song
             && !matches!(playing.pass, Pass::Rejoining { .. })
         {
-            pulses.go_on();
+            pulses.resume();
         }
     }
 
@@ -623,7 +623,7 @@ impl Dispatcher {
             *stage = Stage::Waiting(gap);
         }
         self.notes.begin(Sweep::End, gap.line);
-        // While it stands still a follower is told nothing; the origin tells it.
+        // While it is paused a follower is told nothing; the origin tells it.
         if let (Some(pulses), State::Moving(_)) = (&mut self.pulses, self.state) {
             pulses.leave(song, gap.played);
         }

@@ -59,12 +59,12 @@ pub enum FollowAction {
         /// The position, in ticks from the beginning of bar 1.
         ticks: u64,
     },
-    /// Stand still.
-    Stand {
+    /// Pause.
+    Pause {
         /// When the message came.
         at: Nanos,
     },
-    /// No pulse comes any more although the device did not say that it stands still.
+    /// No pulse comes any more although the device did not say that it is stopped.
     Lost {
         /// When the silence became too long.
         at: Nanos,
@@ -118,7 +118,7 @@ impl Actions {
 /// Pulses are counted, as every follower counts them: the position is where the count is, and pulses that come late in a
 /// heap are all counted. Where whole periods are missing and the pulses after them come in their time, those in between were
 /// lost on the way and are counted too. When they come is smoothed by a loop of second order, 0.3 cycles a quarter note wide, which locks within 24
-/// pulses. Of a tremble of 2 ms to either side at most 1.5 ms was left in an hour, 0.28 of it as a standard deviation. A
+/// pulses. Of a jitter of 2 ms to either side at most 1.5 ms was left in an hour, 0.28 of it as a standard deviation. A
 /// constant delay on the way here cannot be seen: the device is taken to be as late as its pulses are on average.
 ///
 /// # Real time
@@ -198,7 +198,7 @@ impl Follower {
                 self.armed = false;
                 if self.begun.take().is_some() {
                     self.lost = false;
-                    self.actions.push(FollowAction::Stand { at });
+                    self.actions.push(FollowAction::Pause { at });
                 }
             }
             System::Position(sixteenths) => {

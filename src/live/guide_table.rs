@@ -10,7 +10,7 @@ impl Row {
         &self.0[at]
     }
 
-    /// What a cell names of `all`: one, several parted by ` · `, `any`, or `standing, any` for those that begin so; with
+    /// What a cell names of `all`: one, several parted by ` · `, `any`, or `paused, any` for those that begin so; with
     /// `any but` before what is left out.
     pub(crate) fn choices(&self, at: usize, all: &[&str]) -> Vec<String> {
         let cell = self.cell(at);

@@ -15,7 +15,7 @@ pub use dispatch::{Dispatcher, Entry, Item, Outgoing, Passage, STALL, Wish};
 pub use following::{FollowAction, FollowState, Follower, Steering};
 pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_ns};
 pub use reporting::{
-    AUDIBLE_NS, DOUBLED_NS, Lateness, Lean, PlaceTiming, PlayedAt, PlayedMap, PlayerTiming,
+    AUDIBLE_NS, Bias, DOUBLED_NS, Lateness, PlaceTiming, PlayedAt, PlayedMap, PlayerTiming,
     Receipt, Recorder, Stand, Stroke, Strokes, Trend, noticed_ns,
 };
 pub(crate) use sending::Waiting;
@@ -26,7 +26,7 @@ pub use sending::{
 #[cfg(any(test, feature = "test-support"))]
 pub use test_support::{Fault, Recorded, RecordingPort, SteppedLane, VirtualClock};
 pub use transport::{
-    Condition, Conductor, Control, Here, Lane, LaneError, Offer, Pace, Performed, Tapping, Told,
+    Condition, Conductor, Control, Here, Lane, LaneError, Notice, Offer, Pace, Performed, Tapping,
     play_on,
 };
 pub(crate) use transport::{Ends, Intake, Place, channels};

@@ -477,7 +477,7 @@ mod tests {
         bench.ends.close();
         for (ms, wish) in [
             (700, Wish::Pause),
-            (2000, Wish::GoOn),
+            (2000, Wish::Resume),
             (2000, Wish::Tempo(2_000_000)),
         ] {
             let at = Nanos::new(ms * 1_000_000);

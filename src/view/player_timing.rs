@@ -2,14 +2,14 @@
 
 use std::fmt::Write as _;
 
-use crate::live::{Lean, PlaceTiming, PlayerTiming, Trend, noticed_ns};
+use crate::live::{Bias, PlaceTiming, PlayerTiming, Trend, noticed_ns};
 
 /// How a player's strokes lie, as sentences to read aloud and a table of the places of the bar; every line ends with a
 /// line feed.
 pub fn player_timing_text(timing: &PlayerTiming) -> String {
     let mut text = heard(timing) + "\n";
     if let Some(mean) = timing.mean_ns {
-        text += &lean(mean, timing.lean);
+        text += &bias(mean, timing.bias);
         text.push('\n');
     }
     if let Some(spread) = timing.spread_ns {
@@ -68,7 +68,7 @@ fn heard(timing: &PlayerTiming) -> String {
     };
     for (count, what) in [
         (timing.missed, "missed"),
-        (timing.astray, "astray and left out"),
+        (timing.outliers, "outlier, left out"),
         (timing.doubled, "doubled and taken for one"),
     ] {
         if count > 0 {
@@ -78,17 +78,17 @@ fn heard(timing: &PlayerTiming) -> String {
     said
 }
 
-fn lean(mean_ns: i64, lean: Option<Lean>) -> String {
+fn bias(mean_ns: i64, bias: Option<Bias>) -> String {
     let mut said = format!("on average {}", side(mean_ns));
-    match lean {
+    match bias {
         None => said += ", but of too few strokes to judge",
-        Some(Lean::On) => said += ", which nobody would notice or which may be chance",
+        Some(Bias::On) => said += ", which nobody would notice or which may be chance",
         // From memory of reviews of tapping (Repp 2005 has the lead itself): how much differs from study to study.
-        Some(Lean::Early) if (-60_000_000..=-20_000_000).contains(&mean_ns) => {
+        Some(Bias::Early) if (-60_000_000..=-20_000_000).contains(&mean_ns) => {
             said +=
                 "; people who tap along with a click are often 20 to 60 ms early, musicians less";
         }
-        Some(Lean::Early | Lean::Late) => {}
+        Some(Bias::Early | Bias::Late) => {}
     }
     said
 }
@@ -125,11 +125,11 @@ fn places(text: &mut String, places: &[PlaceTiming]) {
             (part, parts) => format!("beat {}, part {part} of {parts}", place.beat),
         };
         let spread = place.spread_ns.map(signed);
-        let judged = match place.lean {
+        let judged = match place.bias {
             None => "too few to judge",
-            Some(Lean::Early) => "early",
-            Some(Lean::On) => "on",
-            Some(Lean::Late) => "late",
+            Some(Bias::Early) => "early",
+            Some(Bias::On) => "on",
+            Some(Bias::Late) => "late",
         };
         let _ = writeln!(
             text,
@@ -232,7 +232,7 @@ mod tests {
             }),
         );
         assert_snapshot!(player_timing_text(&all.timing()), @"
-        63 strokes at 64 places; 1 missed; 1 astray and left out
+        63 strokes at 64 places; 1 missed; 1 outlier, left out
         on average 12 ms late
         steady to 21 ms (standard deviation); players who tap to a click often vary by 10 to 30 ms
         eight of ten from 16 ms early to 39 ms late; 19 of 63 early

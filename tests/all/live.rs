@@ -109,7 +109,7 @@ fn wishes_shape_a_real_piece() {
     let controls = [
         Control::Tempo(Pace::Share(2_000_000)),
         Control::Transpose(2),
-        Control::Silence(bass.0),
+        Control::Mute(bass.0),
     ];
     let other = struck(&recorded(&piece(), &controls, 100_000));
     let wanted: Vec<(u64, Vec<u8>)> = plain

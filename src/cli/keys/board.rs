@@ -221,7 +221,7 @@ impl Board {
             Key::Right => beats(1),
             Key::Left => beats(-1),
             Key::Char(' ') if self.strokes => Control::Stroke(at),
-            Key::Char(' ' | 'p') => Control::PauseOrGoOn,
+            Key::Char(' ' | 'p') => Control::PauseOrResume,
             Key::Char('c') => Control::CountIn,
             Key::Char('q') => Control::Stop,
             Key::Char('t') => Control::Tap(at),
@@ -248,7 +248,7 @@ impl Board {
         let number = digit.to_digit(10).and_then(|n| u8::try_from(n).ok());
         let id = number.and_then(|n| n.checked_sub(1)).unwrap_or(0);
         if usize::from(id) < self.names.parts().len() {
-            Action::Do(Control::SilenceOrBring(PartId(id)))
+            Action::Do(Control::MuteOrUnmute(PartId(id)))
         } else {
             Action::Say(format!("no part {digit} plays; there are {}", self.parts()))
         }

@@ -1,6 +1,6 @@
 //! What the person is told while it plays.
 
-use crate::live::{FollowState, Told};
+use crate::live::{FollowState, Notice};
 use crate::time::TICKS_PER_QUARTER;
 
 /// Turns what happened into a line.
@@ -23,11 +23,11 @@ fn decimals(milli: u32) -> String {
 
 impl Telling<'_> {
     /// The line; `None` where there is nothing to say.
-    pub(super) fn text(&self, told: Told) -> Option<String> {
+    pub(super) fn text(&self, told: Notice) -> Option<String> {
         let lane = |i: usize| self.names.get(i).map_or("the port", String::as_str);
         let leader = self.leader.unwrap_or("the other device");
         Some(match told {
-            Told::Tempo {
+            Notice::Tempo {
                 milli_beats,
                 millionths,
             } => {
@@ -44,28 +44,28 @@ impl Telling<'_> {
                     decimals(milli_beats)
                 )
             }
-            Told::TempoLimit => {
+            Notice::TempoLimit => {
                 "a tempo is 10 % to 1000 % of the plan and 3.6 to 960 quarter notes a minute"
                     .to_owned()
             }
-            Told::NoBar => "there is no such bar".to_owned(),
-            Told::Stands => "stands still".to_owned(),
-            Told::GoesOn => "goes on".to_owned(),
-            Told::Loops { first, last } if first == last => {
+            Notice::NoBar => "there is no such bar".to_owned(),
+            Notice::Paused => "stands still".to_owned(),
+            Notice::Resumed => "goes on".to_owned(),
+            Notice::Loops { first, last } if first == last => {
                 format!("bar {first} again and again")
             }
-            Told::Loops { first, last } => format!("bars {first} to {last} again and again"),
-            Told::Marked(bar) => format!("a loop will begin with bar {bar}"),
-            Told::Gone(i) => format!("{} is gone; the piece waits until it is back", lane(i)),
-            Told::Back(i) => format!("{} is back", lane(i)),
-            Told::Clock(FollowState::Silent) => return None,
-            Told::Clock(FollowState::Learning) => format!("hears the clock of {leader}"),
-            Told::Clock(FollowState::Locked) => format!("follows the clock of {leader}"),
-            Told::Clock(FollowState::Lost) => {
+            Notice::Loops { first, last } => format!("bars {first} to {last} again and again"),
+            Notice::Marked(bar) => format!("a loop will begin with bar {bar}"),
+            Notice::Gone(i) => format!("{} is gone; the piece waits until it is back", lane(i)),
+            Notice::Back(i) => format!("{} is back", lane(i)),
+            Notice::Clock(FollowState::Silent) => return None,
+            Notice::Clock(FollowState::Learning) => format!("hears the clock of {leader}"),
+            Notice::Clock(FollowState::Locked) => format!("follows the clock of {leader}"),
+            Notice::Clock(FollowState::Lost) => {
                 format!("the clock of {leader} is lost; the piece waits until it is back")
             }
-            Told::Led(bar) => format!("{leader} plays from bar {bar}"),
-            Told::TempoIsLed => format!("the tempo is that of {leader}"),
+            Notice::Led(bar) => format!("{leader} plays from bar {bar}"),
+            Notice::TempoIsLed => format!("the tempo is that of {leader}"),
         })
     }
 }
@@ -83,28 +83,28 @@ mod tests {
             unit_ticks: TICKS_PER_QUARTER * 3 / 2,
         };
         let all = [
-            Told::Tempo {
+            Notice::Tempo {
                 milli_beats: 96_000,
                 millionths: 1_066_667,
             },
-            Told::Tempo {
+            Notice::Tempo {
                 milli_beats: 72_504,
                 millionths: 800_000,
             },
-            Told::TempoLimit,
-            Told::NoBar,
-            Told::Stands,
-            Told::GoesOn,
-            Told::Loops { first: 5, last: 8 },
-            Told::Loops { first: 5, last: 5 },
-            Told::Marked(3),
-            Told::Gone(1),
-            Told::Back(1),
-            Told::Clock(FollowState::Learning),
-            Told::Clock(FollowState::Locked),
-            Told::Clock(FollowState::Lost),
-            Told::Led(9),
-            Told::TempoIsLed,
+            Notice::TempoLimit,
+            Notice::NoBar,
+            Notice::Paused,
+            Notice::Resumed,
+            Notice::Loops { first: 5, last: 8 },
+            Notice::Loops { first: 5, last: 5 },
+            Notice::Marked(3),
+            Notice::Gone(1),
+            Notice::Back(1),
+            Notice::Clock(FollowState::Learning),
+            Notice::Clock(FollowState::Locked),
+            Notice::Clock(FollowState::Lost),
+            Notice::Led(9),
+            Notice::TempoIsLed,
         ];
         let lines: Vec<String> = all.into_iter().filter_map(|t| telling.text(t)).collect();
         insta::assert_snapshot!(lines.join("\n"), @"
@@ -125,6 +125,6 @@ mod tests {
         looper plays from bar 9
         the tempo is that of looper
         ");
-        assert_eq!(telling.text(Told::Clock(FollowState::Silent)), None);
+        assert_eq!(telling.text(Notice::Clock(FollowState::Silent)), None);
     }
 }

@@ -98,20 +98,20 @@ pub struct Item {
 /// What a listener wishes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Wish {
-    /// Stand still; what sounds ends.
+    /// Pause; what sounds ends.
     Pause,
-    /// Go on where it stood; what was held is struck again.
-    GoOn,
+    /// Go on where it was paused; what was held is struck again.
+    Resume,
     /// Play the plan at this many millionths of its tempo, 100 000 to 10 000 000.
     Tempo(u32),
     /// Play at this tempo whatever the plan says, as another device leads; until the next of the two.
     Follow(Tempo),
     /// Move everything pitched by so many semitones (0 as written), from the next chord on.
     Transpose(i8),
-    /// Silence a part; what of it sounds ends.
-    Silence(PartId),
-    /// Bring a part back, with its next note.
-    Bring(PartId),
+    /// Mute a part; what of it sounds ends.
+    Mute(PartId),
+    /// Let a part be heard again, with its next note.
+    Unmute(PartId),
     /// At the next bar line leave for a run, whose entries come through the queue.
     Leave {
         /// Which.
@@ -119,7 +119,7 @@ pub enum Wish {
         /// The song ticks of its first bar.
         song: u64,
     },
-    /// Begin a run now, wherever it was, and even if it stood still. Its entries come through the queue.
+    /// Begin a run now, wherever it was, and even if it was paused. Its entries come through the queue.
     Begin {
         /// Which.
         run: u32,

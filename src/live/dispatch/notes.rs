@@ -50,7 +50,7 @@ struct Sweeping {
 #[derive(Debug)]
 pub(super) struct Notes {
     table: Box<[[Note; 128]; 16]>,
-    silent: [bool; 256],
+    muted: [bool; 256],
     /// Semitones by which what is struck is moved; and by which it will be from the next chord on.
     shift: i8,
     wanted_shift: i8,
@@ -61,7 +61,7 @@ impl Notes {
     pub(super) fn new() -> Self {
         Notes {
             table: Box::new([[NO_NOTE; 128]; 16]),
-            silent: [false; 256],
+            muted: [false; 256],
             shift: 0,
             wanted_shift: 0,
             sweeping: None,
@@ -78,15 +78,15 @@ impl Notes {
         self.shift = self.wanted_shift;
     }
 
-    /// Silences a part; what sounds of it ends at `at`.
-    pub(super) fn silence(&mut self, part: PartId, at: Nanos) {
-        self.silent[usize::from(part.0)] = true;
+    /// Mutes a part; what sounds of it ends at `at`.
+    pub(super) fn mute(&mut self, part: PartId, at: Nanos) {
+        self.muted[usize::from(part.0)] = true;
         self.begin(Sweep::EndPart(part), at);
     }
 
     /// Lets a part be heard again with its next note.
-    pub(super) fn bring(&mut self, part: PartId) {
-        self.silent[usize::from(part.0)] = false;
+    pub(super) fn unmute(&mut self, part: PartId) {
+        self.muted[usize::from(part.0)] = false;
     }
 
     /// Begins a sweep, whose messages are due at `at`.
@@ -119,7 +119,7 @@ impl Notes {
         let notes = &mut self.table[usize::from(channel.nibble())];
         match message {
             Message::NoteOn { key, velocity } => {
-                if self.silent[usize::from(part.0)] {
+                if self.muted[usize::from(part.0)] {
                     return None;
                 }
                 let note = &mut notes[usize::from(key.get())];
@@ -190,7 +190,7 @@ impl Notes {
             let message = match sweep {
                 Sweep::Strike if note.again => {
                     note.again = false;
-                    if self.silent[usize::from(note.part)] {
+                    if self.muted[usize::from(note.part)] {
                         continue;
                     }
                     note.count = 1;

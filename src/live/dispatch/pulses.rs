@@ -1,9 +1,9 @@
-//! The MIDI clock that goes out: pulses, and where a follower is told that the piece begins, jumps or stands.
+//! The MIDI clock that goes out: pulses, and where a follower is told that the piece begins, jumps or stops.
 //!
 //! There are 24 pulses to the quarter note, one every 40 ticks, with the same sums as the notes. A start, or a jump (stop,
 //! song position, continue), is told half a pulse before the pulse it speaks of, since a follower moves with the next pulse
 //! and needs a moment to find its place. Song positions count sixteenths from bar 1, not from the count-in: during the
-//! count-in pulses run while the follower stands, so that it knows the tempo.
+//! count-in pulses run while the follower is stopped, so that it knows the tempo.
 
 use crate::midi::System;
 use crate::time::{Nanos, TICKS_PER_QUARTER, Tick};
@@ -33,7 +33,7 @@ fn position(song_ticks: u64) -> Option<u16> {
 enum Announced {
     /// Nothing: the next bar follows.
     Nothing,
-    /// A count-in, in which it stands still.
+    /// A count-in, in which it is stopped.
     CountIn,
     /// So many song ticks.
     Song(u64),
@@ -55,7 +55,7 @@ pub(super) struct Pulses {
     /// What is to be sent at once, in order.
     saying: [Option<System>; 3],
     /// What the follower was told of the end of this bar.
-    told: Announced,
+    announced: Announced,
     /// Whether a run has begun. Before that nothing is left, and the first origin tells where the piece begins.
     begun: bool,
     /// Jumps of which the follower could not be told.
@@ -72,7 +72,7 @@ impl Pulses {
             next: Tick::ZERO,
             moving: false,
             saying: [None; 3],
-            told: Announced::Nothing,
+            announced: Announced::Nothing,
             begun: false,
             untold: 0,
             last: None,
@@ -104,47 +104,47 @@ impl Pulses {
         }
     }
 
-    /// The follower stands still from now on.
-    pub(super) fn stand(&mut self) {
+    /// The follower is stopped from now on.
+    pub(super) fn stop(&mut self) {
         // What it was told of a bar line to come is void.
-        self.told = Announced::Nothing;
+        self.announced = Announced::Nothing;
         if std::mem::take(&mut self.moving) {
             self.say(System::Stop);
         }
     }
 
-    /// The follower goes on where it stood.
-    pub(super) fn go_on(&mut self) {
+    /// The follower goes on where it was stopped.
+    pub(super) fn resume(&mut self) {
         if !std::mem::replace(&mut self.moving, true) {
             self.say(System::Continue);
         }
     }
 
     /// When the follower is to be told where the piece goes at the end of the bar: the played tick of that.
-    pub(super) fn telling(&self, end: Tick, target: Option<u64>) -> Option<Tick> {
+    pub(super) fn announcing(&self, end: Tick, target: Option<u64>) -> Option<Tick> {
         let at = Tick::new(end.get().saturating_sub(BEFORE));
-        (self.told != target.into() && self.next > at).then_some(at)
+        (self.announced != target.into() && self.next > at).then_some(at)
     }
 
     /// Tells the follower that with the pulse at played tick `line` the piece is at `target`.
-    pub(super) fn tell(&mut self, target: Option<u64>, line: Tick) {
+    pub(super) fn announce(&mut self, target: Option<u64>, line: Tick) {
         let Some(ticks) = target else {
-            self.stand();
-            self.told = target.into();
+            self.stop();
+            self.announced = target.into();
             self.next = line;
             return;
         };
         let Some(at) = position(ticks) else {
             self.untold += 1;
-            self.told = target.into();
+            self.announced = target.into();
             if !std::mem::replace(&mut self.moving, true) {
                 self.next = line;
                 self.say(System::Continue);
             }
             return;
         };
-        self.stand();
-        self.told = target.into();
+        self.stop();
+        self.announced = target.into();
         self.next = line;
         self.moving = true;
         if at == 0 {
@@ -156,18 +156,18 @@ impl Pulses {
     }
 
     /// Tells it unless that was done.
-    pub(super) fn tell_once(&mut self, target: u64, line: Tick) {
-        if self.told != Announced::Song(target) {
-            self.tell(Some(target), line);
+    pub(super) fn announce_once(&mut self, target: u64, line: Tick) {
+        if self.announced != Announced::Song(target) {
+            self.announce(Some(target), line);
         }
     }
 
     /// The piece is at `target` from played tick `line` on, whether that was told or not.
     pub(super) fn turned(&mut self, target: Option<u64>, line: Tick) {
-        if self.told != target.into() {
-            self.tell(target, line);
+        if self.announced != target.into() {
+            self.announce(target, line);
         }
-        self.told = Announced::Nothing;
+        self.announced = Announced::Nothing;
     }
 
     /// Whether a run has begun.
@@ -176,7 +176,7 @@ impl Pulses {
     }
 
     /// A run begins at `target` with played tick `line`. Where the follower was told when the one before was left, it is
-    /// not told again, unless it stood still meanwhile.
+    /// not told again, unless it was stopped meanwhile.
     pub(super) fn begin(&mut self, target: Option<u64>, line: Tick) {
         self.begun = true;
         self.turned(target, line);
@@ -184,14 +184,14 @@ impl Pulses {
 
     /// A run is left for `target` at played tick `line`.
     pub(super) fn leave(&mut self, target: Option<u64>, line: Tick) {
-        if self.begun && self.told != target.into() {
-            self.tell(target, line);
+        if self.begun && self.announced != target.into() {
+            self.announce(target, line);
         }
     }
 
     /// A bar begins where the one before it ended.
     pub(super) fn straight(&mut self) {
-        self.told = Announced::Nothing;
+        self.announced = Announced::Nothing;
     }
 
     /// The played tick of the next pulse.

@@ -8,8 +8,8 @@ use crate::time::{Nanos, Tick};
 pub(super) enum State {
     /// Time goes on.
     Moving(Stage),
-    /// It stands still, and will go on where it was.
-    Standing {
+    /// It is paused, and will go on where it was.
+    Paused {
         /// Since when.
         since: Nanos,
         /// Where it was.
@@ -95,10 +95,10 @@ pub(super) struct Leaving {
 }
 
 impl State {
-    /// Since when it stands still.
+    /// Since when it is paused.
     pub(super) fn since(&self) -> Option<Nanos> {
         match self {
-            State::Standing { since, .. } => Some(*since),
+            State::Paused { since, .. } => Some(*since),
             State::Moving(_) | State::Over => None,
         }
     }
@@ -113,11 +113,11 @@ impl State {
         }
     }
 
-    /// The run that plays, or stands still.
+    /// The run that plays, or is paused.
     pub(super) fn playing(&self) -> Option<&Playing> {
         match self {
             State::Moving(Stage::Playing(playing))
-            | State::Standing {
+            | State::Paused {
                 stage: Stage::Playing(playing),
                 ..
             } => Some(playing),
@@ -135,7 +135,7 @@ impl State {
     /// Where it is, moving or not; `None` when it is over.
     pub(super) fn stage_mut(&mut self) -> Option<&mut Stage> {
         match self {
-            State::Moving(stage) | State::Standing { stage, .. } => Some(stage),
+            State::Moving(stage) | State::Paused { stage, .. } => Some(stage),
             State::Over => None,
         }
     }

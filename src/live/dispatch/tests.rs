@@ -153,7 +153,7 @@ fn entries_come_at_their_times() {
 fn a_pause_ends_what_sounds_and_strikes_it_again() {
     let mut d = two_bars();
     wish(&mut d, 1200, Wish::Pause);
-    wish(&mut d, 5000, Wish::GoOn);
+    wish(&mut d, 5000, Wish::Resume);
     let sent = all(&mut d);
     // 3800 ms later from there on.
     assert_eq!(
@@ -176,8 +176,8 @@ fn a_tempo_scales_what_is_left_from_the_moment_on() {
 #[test]
 fn a_silenced_part_ends_at_once_and_comes_back_with_its_next_note() {
     let mut d = two_bars();
-    wish(&mut d, 700, Wish::Silence(PartId(1)));
-    wish(&mut d, 1900, Wish::Bring(PartId(1)));
+    wish(&mut d, 700, Wish::Mute(PartId(1)));
+    wish(&mut d, 1900, Wish::Unmute(PartId(1)));
     let sent = all(&mut d);
     assert_eq!(shown(&sent, 1), "0+40 700-40 2000+41 4000-41");
     assert_eq!(shown(&sent, 10).matches('+').count(), 8);
@@ -318,7 +318,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 64, ..ProptestConfig::default() })]
 
     /// Hours of bars with a wish every few seconds: nothing hangs, nothing is ended twice, times never run backwards,
-    /// nothing sounds while it stands still or is silenced, and each message is where plain arithmetic puts it.
+    /// nothing sounds while it is paused or is silenced, and each message is where plain arithmetic puts it.
     #[test]
     fn whatever_is_wished_no_note_hangs(wishes in proptest::collection::vec(a_wish(), 1..400)) {
         let (queue, taken) = bounded(1 << 14);
@@ -337,18 +337,18 @@ proptest! {
             for s in &sent[from..] {
                 let Some((part, _, message)) = note(s) else { continue };
                 let is_on = matches!(message, Message::NoteOn { .. });
-                prop_assert!(paused.is_none() || !is_on, "{s:?} while it stands still since {paused:?}");
+                prop_assert!(paused.is_none() || !is_on, "{s:?} while it is paused since {paused:?}");
                 prop_assert!(!(silent && is_on && part == PartId(1)), "{s:?} is silenced");
             }
             now = until;
             let at = Nanos::new(now);
             let asked = match kind {
                 0 => { paused = paused.or(Some(now)); Wish::Pause }
-                1 | 2 => { paused = None; Wish::GoOn }
+                1 | 2 => { paused = None; Wish::Resume }
                 3 => Wish::Tempo(500_000 + u32::from(number) * 1000),
                 4 => Wish::Transpose(i8::try_from(number % 25).unwrap() - 12),
-                5 => { silent = true; Wish::Silence(PartId(1)) }
-                6 => { silent = false; Wish::Bring(PartId(1)) }
+                5 => { silent = true; Wish::Mute(PartId(1)) }
+                6 => { silent = false; Wish::Unmute(PartId(1)) }
                 _ => {
                     run += 1;
                     bar = u64::from(number);
@@ -428,7 +428,7 @@ fn a_follower_that_stood_between_two_runs_starts_with_the_second() {
     let (song, skip) = (Some(8 * 4 * QUARTER), 0);
     wish(&mut d, 1000, Wish::Begin { run: 1, song, skip });
     wish(&mut d, 1001, Wish::Pause);
-    wish(&mut d, 1500, Wish::GoOn);
+    wish(&mut d, 1500, Wish::Resume);
     let mut sent = all(&mut d);
     bars(&queue, 1, 8, 1, 500_000);
     end(&queue, 1, 9);
@@ -450,7 +450,7 @@ fn a_follower_hears_nothing_of_a_pause_in_what_a_stall_left_out() {
     }
     assert!(d.look_for_stall(Nanos::new(9_000_000_000)));
     wish(&mut d, 9_000, Wish::Pause);
-    wish(&mut d, 9_500, Wish::GoOn);
+    wish(&mut d, 9_500, Wish::Resume);
     sent.extend(all(&mut d));
     let told = clock(&sent);
     assert!(told.contains("90000X 95000@16 95000C 95000"), "{told}");
@@ -459,7 +459,7 @@ fn a_follower_hears_nothing_of_a_pause_in_what_a_stall_left_out() {
 #[test]
 fn the_clock_starts_runs_and_stops() {
     let mut d = two_bars().with_clock();
-    // Told before anything is due, so that the first pulse can follow.
+    // Notice before anything is due, so that the first pulse can follow.
     assert_eq!(d.before(), Some(System::Start));
     assert_eq!(d.before(), None);
     let sent = all(&mut d);
@@ -517,7 +517,7 @@ fn a_jump_is_told_before_its_bar_line_and_a_pause_stops_the_follower() {
     bars(&queue, 1, 10, 1, 600_000);
     end(&queue, 1, 11);
     wish(&mut d, 2_510, Wish::Pause);
-    wish(&mut d, 3_000, Wish::GoOn);
+    wish(&mut d, 3_000, Wish::Resume);
     let sent = all(&mut d);
     // Bar 11 lies 160 sixteenths after bar 1. The pause comes 10 ms after a pulse, so the next is 15 ms after going on.
     assert_eq!(

@@ -19,15 +19,15 @@ pub struct Passage {
     pub tick: Tick,
     /// How fast it goes.
     pub tempo: Tempo,
-    /// Whether it stands still from here on, until the next passage.
-    pub stands: bool,
+    /// Whether it is paused from here on, until the next passage.
+    pub paused: bool,
 }
 
 /// Whether the piece goes on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Motion {
     Moves,
-    Stands,
+    Paused,
 }
 
 /// The sum of time. Ticks are counted as they are played, without gaps: a jump changes which tick of the piece is played,
@@ -112,7 +112,7 @@ impl Timeline {
                 run: self.run,
                 tick: self.tick(played),
                 tempo: self.clock.tempo(),
-                stands: motion == Motion::Stands,
+                paused: motion == Motion::Paused,
             });
         }
     }
@@ -121,8 +121,8 @@ impl Timeline {
     /// the last of them and `at` is a gap, as a pause is.
     pub(super) fn turn(&mut self, run: u32, first: Tick, played: Tick, at: Nanos) {
         let reached = self.time_of_played(played);
-        // A run begins with a whole tick: where it stood still in the middle of one, the pause begins with that tick.
-        self.say(reached, played, Motion::Stands);
+        // A run begins with a whole tick: where it was paused in the middle of one, the pause begins with that tick.
+        self.say(reached, played, Motion::Paused);
         self.origin = Nanos::new(self.origin.get() + at.get().saturating_sub(reached.get()));
         self.run = run;
         self.first = first;
@@ -138,24 +138,24 @@ impl Timeline {
         }
     }
 
-    /// Will play at `tempo` when it goes on; it stands still since `since`.
-    pub(super) fn change_while_standing(&mut self, since: Nanos, tempo: Tempo) {
+    /// Will play at `tempo` when it goes on; it is paused since `since`.
+    pub(super) fn change_while_paused(&mut self, since: Nanos, tempo: Tempo) {
         let played = self.first_from(since);
         if self.clock.tempo() != tempo {
             self.clock.change(played, tempo);
-            self.say(since, played, Motion::Stands);
+            self.say(since, played, Motion::Paused);
         }
     }
 
     /// Stands still from `at` on.
-    pub(super) fn stand(&self, at: Nanos) {
-        self.say(at, self.first_from(at), Motion::Stands);
+    pub(super) fn pause(&self, at: Nanos) {
+        self.say(at, self.first_from(at), Motion::Paused);
     }
 
-    /// Goes on at `at`, after it stood still since `since`.
-    pub(super) fn go_on(&mut self, since: Nanos, at: Nanos) {
-        let stood = at.get().saturating_sub(since.get());
-        self.origin = Nanos::new(self.origin.get() + stood);
+    /// Goes on at `at`, after it was paused since `since`.
+    pub(super) fn resume(&mut self, since: Nanos, at: Nanos) {
+        let paused = at.get().saturating_sub(since.get());
+        self.origin = Nanos::new(self.origin.get() + paused);
         self.say(at, self.first_from(at), Motion::Moves);
     }
 }

@@ -4,37 +4,37 @@
 pub(super) const PULSES_PER_QUARTER: u32 = 24;
 
 /// Bandwidth of the settled loop, in cycles a quarter note: what changes slower is followed, what changes faster is
-/// taken for tremble. In pulses, not in seconds, since a beat is what changes of tempo are counted in.
+/// taken for jitter. In pulses, not in seconds, since a beat is what changes of tempo are counted in.
 pub(super) const BANDWIDTH: f64 = 0.3;
 
-/// How far an arrival is taken to tremble, at most, in nanoseconds to either side, at first and at the least.
-pub(super) const TREMBLE_NS: f64 = 2_000_000.0;
+/// How far an arrival is taken to jitter, at most, in nanoseconds to either side, at first and at the least.
+pub(super) const JITTER_NS: f64 = 2_000_000.0;
 
-/// And at the most, however many strangers come.
-const MOST_TREMBLE_NS: f64 = 8_000_000.0;
+/// And at the most, however many outliers come.
+const MOST_JITTER_NS: f64 = 8_000_000.0;
 
-/// A stranger or two among pulses that come in time widen what counts as tremble by this factor,
+/// An outlier or two among pulses that come in time widen what counts as jitter by this factor,
 const WIDEN: f64 = 1.1;
 
-/// and a pulse in time narrows it by this: it holds where one pulse of a hundred is a stranger, ln(1.1) / 0.00095.
+/// and a pulse in time narrows it by this: it holds where one pulse of a hundred is an outlier, ln(1.1) / 0.00095.
 const NARROW: f64 = 1.0 - 0.000_95;
 
-/// The phase counts as known when its variance is this share of a pulse's: to 0.55 ms where pulses tremble by 2 ms.
+/// The phase counts as known when its variance is this share of a pulse's: to 0.55 ms where pulses jitter by 2 ms.
 const LOCKED: f64 = 0.23;
 
-/// A pulse farther off than it may tremble and the phase be wrong by so many standard deviations is a stranger.
+/// A pulse farther off than jitter and the phase be wrong by so many standard deviations is an outlier.
 const SURELY: f64 = 4.0;
 
-/// So many strangers in a row are no accident: a pulse was lost, or the tempo is another. A sixteenth.
+/// So many outliers in a row are no accident: a pulse was lost, or the tempo is another. A sixteenth.
 const ROW: usize = 6;
 
-/// Strangers that are no heap and make no row for so many pulses, a quarter note: begin anew, and take pulses to tremble
+/// Outliers that are no heap and make no row for so many pulses, a quarter note: begin anew, and take pulses to jitter
 /// by half as much again.
 const HOPELESS: u32 = 24;
 const HOPELESS_WIDEN: f64 = 1.5;
 
-/// The mean tremble of a row that is still a row of pulses (a standard deviation), as a multiple of the most that a
-/// pulse is taken to tremble.
+/// The mean jitter of a row that is still a row of pulses (a standard deviation), as a multiple of the most that a
+/// pulse is taken to jitter.
 const ROUGHEST: f64 = 1.25;
 
 /// Periods of a pulse that are believed, in nanoseconds: 500 to 16 quarter notes a minute. The range that is promised,
@@ -42,20 +42,20 @@ const ROUGHEST: f64 = 1.25;
 const SHORTEST_NS: f64 = 5_000_000.0;
 const LONGEST_NS: f64 = 156_250_000.0;
 
-/// The shortest first interval that is believed: 6.25 ms, the pulse of 400 a minute, with tremble at both ends.
+/// The shortest first interval that is believed: 6.25 ms, the pulse of 400 a minute, with jitter at both ends.
 const FIRST_NS: f64 = 2_000_000.0;
 
 /// Weight of the newest error in the mean of the last errors, each taken by its own standard deviation.
-const LEAN_WEIGHT: f64 = 0.125;
+const BIAS_WEIGHT: f64 = 0.125;
 
 /// A mean of the last errors beyond this is no chance: four of its standard deviations, which are
 /// sqrt(weight / (2 - weight)) = 0.258 where errors are independent.
-const LEAN: f64 = 1.03;
+const BIAS: f64 = 1.03;
 
-/// How many pulses are still relied on when errors lean to one side: half a quarter note.
+/// How many pulses are still relied on when errors are biased to one side: half a quarter note.
 const REMEMBERED: f64 = 12.0;
 
-/// So many pulses have come in time before a hole is seen: where they tremble more than is known yet, none is.
+/// So many pulses have come in time before a hole is seen: where they jitter more than is known yet, none is.
 const QUIET: u32 = 12;
 
 /// How far from a whole number of periods a hole may be, at most, as a share of a period.
@@ -66,16 +66,16 @@ const SILENCE_DOUBT: f64 = 0.01;
 
 /// A delay-locked loop of second order over the arrivals of pulses. Pure: it is told instants and reads no clock.
 ///
-/// It is the Kalman filter of a phase that is measured with tremble and a period that wanders. Its settled gains a for
+/// It is the Kalman filter of a phase that is measured with jitter and a period that wanders. Its settled gains a for
 /// the phase and b for the period obey b = a^2 / (2 - a) (Benedict and Bordner 1962), and the wandering is chosen so
 /// that b / sqrt(1 - a) is the square of w = 2 pi x bandwidth / 24: nearly a = sqrt(2) w, b = w^2, the damping of
 /// F. Adriaensen, "Using a DLL to filter time", Linux Audio Conference 2005.
 ///
-/// How far pulses tremble is learned too, from 2 ms up: so far that one of a hundred is beyond. Three things are no
-/// tremble and are met otherwise. A pulse that comes far from its time is a stranger and moves nothing. Six strangers in
+/// How far pulses jitter is learned too, from 2 ms up: so far that one of a hundred is beyond. Three things are no
+/// jitter and are met otherwise. A pulse that comes far from its time is an outlier and moves nothing. Six outliers in
 /// a row that make a row of pulses by themselves are believed: the phase is taken from them, and the period too, except
 /// where they are off by half a period or more and their own does not surely differ: then a pulse was lost. Errors that
-/// lean to one side for long mean a tempo that changes: the loop then forgets all but the last half quarter note, that
+/// biased to one side for long mean a tempo that changes: the loop then forgets all but the last half quarter note, that
 /// is, it becomes as wide as it was early on.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct PulseLoop {
@@ -88,17 +88,17 @@ pub(super) struct PulseLoop {
     doubt: [f64; 3],
     /// How many pulses were taken in since the loop began.
     known: u32,
-    lean: f64,
-    /// How far pulses are taken to tremble, at most.
-    tremble_ns: f64,
+    bias: f64,
+    /// How far pulses are taken to jitter, at most.
+    jitter_ns: f64,
     /// When the newest pulse came.
     came_ns: f64,
-    /// Strangers in a row, and when the last of them came, the newest last.
-    strangers: u32,
+    /// Outliers in a row, and when the last of them came, the newest last.
+    outliers: u32,
     strange: [f64; ROW],
-    /// Strangers that were no heap, since a pulse came in time.
+    /// Outliers that were no heap, since a pulse came in time.
     hopeless: u32,
-    /// So many whole periods were missing before the newest pulse, a stranger.
+    /// So many whole periods were missing before the newest pulse, an outlier.
     hole: Option<u32>,
     /// Pulses in a row that came in time.
     in_time: u32,
@@ -112,10 +112,10 @@ impl Default for PulseLoop {
             period_ns: 0.0,
             doubt: [0.0; 3],
             known: 0,
-            lean: 0.0,
-            tremble_ns: TREMBLE_NS,
+            bias: 0.0,
+            jitter_ns: JITTER_NS,
             came_ns: 0.0,
-            strangers: 0,
+            outliers: 0,
             strange: [0.0; ROW],
             hopeless: 0,
             hole: None,
@@ -178,10 +178,10 @@ impl PulseLoop {
     /// Late ones would have come in a heap, and another tempo would be farther off each time.
     fn fill_hole(&mut self, ns: f64) -> u32 {
         let before = self.hole.take();
-        let tremble = self.tremble_ns / self.period_ns;
-        let slack = tremble.min(HOLE_SLACK);
-        // Two pulses that only tremble must not be taken for a hole.
-        if !self.roughly_known() || 2.0 * tremble > 1.0 - slack {
+        let jitter = self.jitter_ns / self.period_ns;
+        let slack = jitter.min(HOLE_SLACK);
+        // Two pulses that only jitter must not be taken for a hole.
+        if !self.roughly_known() || 2.0 * jitter > 1.0 - slack {
             return 0;
         }
         let missing = self.missing(ns, slack);
@@ -201,7 +201,7 @@ impl PulseLoop {
             both + periods * period,
             period,
         ];
-        self.strangers = 0;
+        self.outliers = 0;
         missing
     }
 
@@ -229,30 +229,30 @@ impl PulseLoop {
         self.came_ns = ns;
         let doubt = SILENCE_DOUBT * self.period_ns;
         self.doubt = [self.noise(), 0.0, self.doubt[2].max(doubt * doubt)];
-        self.lean = 0.0;
-        self.strangers = 0;
+        self.bias = 0.0;
+        self.outliers = 0;
         self.hopeless = 0;
     }
 
-    /// The variance of an arrival that trembles evenly: a third of the square.
+    /// The variance of an arrival that has even jitter: a third of the square.
     fn noise(&self) -> f64 {
-        self.tremble_ns * self.tremble_ns / 3.0
+        self.jitter_ns * self.jitter_ns / 3.0
     }
 
-    /// Takes pulses to tremble by so many times as much, within bounds. All that is in doubt is so by as much, which
+    /// Takes pulses to jitter by so many times as much, within bounds. All that is in doubt is so by as much, which
     /// leaves the gains as they are.
     fn widen(&mut self, factor: f64) {
-        let tremble = (self.tremble_ns * factor).clamp(TREMBLE_NS, MOST_TREMBLE_NS);
-        let factor = tremble / self.tremble_ns;
-        self.tremble_ns = tremble;
+        let jitter = (self.jitter_ns * factor).clamp(JITTER_NS, MOST_JITTER_NS);
+        let factor = jitter / self.jitter_ns;
+        self.jitter_ns = jitter;
         self.doubt = self.doubt.map(|doubt| doubt * factor * factor);
     }
 
     fn begin(&mut self, ns: f64) {
         self.at_ns = ns;
         self.known = 1;
-        self.lean = 0.0;
-        self.strangers = 0;
+        self.bias = 0.0;
+        self.outliers = 0;
         self.hopeless = 0;
     }
 
@@ -267,7 +267,7 @@ impl PulseLoop {
         self.known = 2;
     }
 
-    /// Answers how many pulses were lost, as a row of strangers shows.
+    /// Answers how many pulses were lost, as a row of outliers shows.
     fn later(&mut self, ns: f64) -> u32 {
         let predicted = self.at_ns + self.period_ns;
         let [phase, both, period] = self.doubt;
@@ -281,10 +281,10 @@ impl PulseLoop {
 
         let error = ns - predicted;
         // The end of a heap may come near its time by chance.
-        let in_heap = self.strangers > 0 && ns - self.came_ns < 0.5 * self.period_ns;
-        if in_heap || error.abs() > self.tremble_ns + SURELY * phase.sqrt() {
+        let in_heap = self.outliers > 0 && ns - self.came_ns < 0.5 * self.period_ns;
+        if in_heap || error.abs() > self.jitter_ns + SURELY * phase.sqrt() {
             self.hopeless += u32::from(!in_heap);
-            return self.stranger(ns);
+            return self.outlier(ns);
         }
         self.hopeless = 0;
         self.in_time = self.in_time.saturating_add(1);
@@ -298,11 +298,11 @@ impl PulseLoop {
             both * (1.0 - to_phase),
             period - to_period * both,
         ];
-        self.lean += LEAN_WEIGHT * (error / spread.sqrt() - self.lean);
-        if self.lean.abs() > LEAN {
+        self.bias += BIAS_WEIGHT * (error / spread.sqrt() - self.bias);
+        if self.bias.abs() > BIAS {
             self.forget();
         }
-        let few = (1..=2).contains(&std::mem::take(&mut self.strangers));
+        let few = (1..=2).contains(&std::mem::take(&mut self.outliers));
         self.widen(if few { WIDEN } else { NARROW });
         0
     }
@@ -313,20 +313,20 @@ impl PulseLoop {
         if self.doubt[2] < doubt[2] {
             self.doubt = doubt;
         }
-        self.lean = 0.0;
+        self.bias = 0.0;
     }
 
-    fn stranger(&mut self, ns: f64) -> u32 {
+    fn outlier(&mut self, ns: f64) -> u32 {
         self.in_time = 0;
-        self.strangers = self.strangers.saturating_add(1);
+        self.outliers = self.outliers.saturating_add(1);
         self.strange.rotate_left(1);
         self.strange[ROW - 1] = ns;
-        if !self.strangers_in_a_row() {
+        if !self.outliers_in_a_row() {
             return 0;
         }
         let line = Line::through(&self.strange);
         let believed = (SHORTEST_NS..=LONGEST_NS).contains(&line.period_ns);
-        if !believed || line.rough_ns > ROUGHEST * self.tremble_ns {
+        if !believed || line.rough_ns > ROUGHEST * self.jitter_ns {
             if self.hopeless >= HOPELESS {
                 self.widen(HOPELESS_WIDEN);
                 self.begin(ns);
@@ -346,25 +346,25 @@ impl PulseLoop {
             self.known = 6;
         } else {
             // The tempo is the same: the middle of the row is right, and half a row has passed since.
-            if self.tremble_ns < HOLE_SLACK * self.period_ns {
+            if self.jitter_ns < HOLE_SLACK * self.period_ns {
                 lost = self.missing(line.at_ns + self.period_ns, HOLE_SLACK);
             }
             self.at_ns = line.at_ns + 2.5 * (self.period_ns - line.period_ns);
             let period = self.doubt[2];
             self.doubt = [self.noise() / 6.0 + 6.25 * period, 2.5 * period, period];
         }
-        self.lean = 0.0;
-        self.strangers = 0;
+        self.bias = 0.0;
+        self.outliers = 0;
         lost
     }
 
-    fn strangers_in_a_row(&self) -> bool {
-        usize::try_from(self.strangers).is_ok_and(|n| n >= ROW)
+    fn outliers_in_a_row(&self) -> bool {
+        usize::try_from(self.outliers).is_ok_and(|n| n >= ROW)
     }
 
     /// Whether the phase is known well.
     pub(super) fn locked(&self) -> bool {
-        self.roughly_known() && self.doubt[0] < LOCKED * self.noise() && !self.strangers_in_a_row()
+        self.roughly_known() && self.doubt[0] < LOCKED * self.noise() && !self.outliers_in_a_row()
     }
 
     /// Whether a sixteenth was heard, so that the tempo is known to a percent or two.

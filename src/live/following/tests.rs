@@ -102,7 +102,7 @@ fn start_stop_and_continue_in_the_middle_of_a_bar() {
     follower.heard(instant(stop), System::Stop);
     assert_eq!(
         actions(&mut follower, stop),
-        [FollowAction::Stand { at: instant(stop) }]
+        [FollowAction::Pause { at: instant(stop) }]
     );
     assert!(!follower.moves());
     assert_eq!(follower.ticks_at(instant(next)), None);
@@ -165,7 +165,7 @@ fn a_message_from_before_the_last_pulse_counts_as_that() {
     assert_eq!(actions(&mut follower, due).len(), 1);
     follower.heard(instant(due - 90.0 * MS), System::Stop);
     let at = instant(due);
-    assert_eq!(actions(&mut follower, due), [FollowAction::Stand { at }]);
+    assert_eq!(actions(&mut follower, due), [FollowAction::Pause { at }]);
 }
 
 #[test]
@@ -212,7 +212,7 @@ fn a_clock_that_is_lost_is_told_once_and_goes_on_from_its_count() {
         assert_eq!(follower.state(instant(next)), FollowState::Locked);
         // To stand when told is no loss.
         follower.heard(instant(next), System::Stop);
-        let stand = FollowAction::Stand { at: instant(next) };
+        let stand = FollowAction::Pause { at: instant(next) };
         assert_eq!(actions(&mut follower, next + SECOND), [stand]);
     }
 }
@@ -264,7 +264,7 @@ fn of_too_many_actions_the_last_are_kept() {
     assert_eq!(told.len(), 8);
     assert_eq!(
         told.last(),
-        Some(&FollowAction::Stand {
+        Some(&FollowAction::Pause {
             at: instant(due - MS)
         })
     );
@@ -361,7 +361,7 @@ proptest! {
             while let Some(action) = follower.next_action(Nanos::new(at)) {
                 match action {
                     FollowAction::Begin { .. } => moves = true,
-                    FollowAction::Stand { .. } => {
+                    FollowAction::Pause { .. } => {
                         prop_assert!(std::mem::take(&mut moves));
                         lost = false;
                     }

@@ -23,7 +23,7 @@ pub struct PlayedMap {
     left_out: u64,
 }
 
-/// A time at which the piece stood still.
+/// A time at which the piece was paused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Stand {
     /// Since when, in nanoseconds from the start.
@@ -43,8 +43,8 @@ pub struct PlayedAt {
     pub played: f64,
     /// The tempo there.
     pub tempo: Tempo,
-    /// Whether it stood still.
-    pub stands: bool,
+    /// Whether it was paused.
+    pub paused: bool,
 }
 
 impl PlayedMap {
@@ -74,7 +74,7 @@ impl PlayedMap {
     /// The tempo map: from each of these played ticks on this tempo.
     pub fn tempo_map(&self) -> Vec<(Tick, Tempo)> {
         let mut pairs: Vec<(Tick, Tempo)> = Vec::new();
-        for passage in self.passages.iter().filter(|p| !p.stands) {
+        for passage in self.passages.iter().filter(|p| !p.paused) {
             match pairs.last_mut() {
                 Some((_, tempo)) if *tempo == passage.tempo => {}
                 Some((tick, tempo)) if *tick == passage.played => *tempo = passage.tempo,
@@ -84,12 +84,12 @@ impl PlayedMap {
         pairs
     }
 
-    /// When it stood still, and for how long.
-    pub fn stands(&self) -> Vec<Stand> {
+    /// When it was paused, and for how long.
+    pub fn is_paused(&self) -> Vec<Stand> {
         let mut found = Vec::new();
         let mut since = None;
         for passage in &self.passages {
-            if passage.stands {
+            if passage.paused {
                 // Of several the last one holds.
                 since = Some(passage.at);
             } else if let Some(since) = since.take()
@@ -115,7 +115,7 @@ impl PlayedMap {
                 self.passages[..after].last()?
             }
         };
-        let at = if passage.stands { passage.at } else { at };
+        let at = if passage.paused { passage.at } else { at };
         // The tick may come a little later.
         let gone = at.get().abs_diff(passage.tick_at.get());
         #[allow(clippy::cast_precision_loss)] // ticks and nanoseconds since the last passage
@@ -129,7 +129,7 @@ impl PlayedMap {
             tick: after(passage.tick),
             played: after(passage.played),
             tempo: passage.tempo,
-            stands: passage.stands,
+            paused: passage.paused,
         })
     }
 }
@@ -173,7 +173,7 @@ impl Serialize for PlayedMap {
         fields.serialize_field("ticks_per_quarter", &TICKS_PER_QUARTER)?;
         fields.serialize_field("tempo_map", &pairs)?;
         fields.serialize_field("jumps", &jumps)?;
-        fields.serialize_field("pauses", &self.stands())?;
+        fields.serialize_field("pauses", &self.is_paused())?;
         fields.serialize_field("left_out", &self.left_out)?;
         fields.end()
     }

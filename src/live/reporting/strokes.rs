@@ -10,14 +10,14 @@ use crate::time::Nanos;
 /// Nobody divides a beat so finely: the fastest division is about 100 ms (London 2004, by course notes).
 pub const DOUBLED_NS: u64 = 30_000_000;
 
-/// A stroke farther from its place than a third of the gap between places is astray. It may be meant for another place,
+/// A stroke farther from its place than a third of the gap between places is an outlier. It may be meant for another place,
 /// and a few of its kind would be most of the spread.
 const ASTRAY_PARTS: u128 = 3;
 
 /// How many different places of the bar are told apart; strokes at more still count for all the rest.
 const PLACES: usize = 64;
 
-/// The fewest strokes by which a lean is judged. Two standard errors are then 91 of 100 (Student's t, 7 degrees of
+/// The fewest strokes by which a bias is judged. Two standard errors are then 91 of 100 (Student's t, 7 degrees of
 /// freedom), against 95 for many.
 const JUDGED: u64 = 8;
 
@@ -56,10 +56,10 @@ pub struct Stroke {
     pub at: Nanos,
 }
 
-/// To which side strokes lean.
+/// To which side strokes are biased.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "lowercase")]
-pub enum Lean {
+pub enum Bias {
     /// Their mean is early by more than two of its standard errors and by more than [`noticed_ns`].
     Early,
     /// Neither is certain and large enough to be noticed.
@@ -95,8 +95,8 @@ pub struct PlaceTiming {
     pub mean_ns: i64,
     /// Their standard deviation, in nanoseconds; not known of one.
     pub spread_ns: Option<u64>,
-    /// To which side they lean; not judged of fewer than eight. Of twenty places judged, one is judged wrongly by chance.
-    pub lean: Option<Lean>,
+    /// To which side they are biased; not judged of fewer than eight. Of twenty places judged, one is judged wrongly by chance.
+    pub bias: Option<Bias>,
 }
 
 /// How a player's strokes lie: plain data, the same in text and JSON.
@@ -109,7 +109,7 @@ pub struct PlayerTiming {
     /// Strokes that count: one for a place, and near it.
     pub strokes: u64,
     /// Strokes farther than a third of the gap from any place, or at one that had its stroke.
-    pub astray: u64,
+    pub outliers: u64,
     /// Strokes within 30 ms after another at the same place.
     pub doubled: u64,
     /// Places that passed.
@@ -125,8 +125,8 @@ pub struct PlayerTiming {
     pub gap_ns: Option<u64>,
     /// The mean.
     pub mean_ns: Option<i64>,
-    /// To which side the mean leans; not judged of fewer than eight.
-    pub lean: Option<Lean>,
+    /// To which side the mean is biased; not judged of fewer than eight.
+    pub bias: Option<Bias>,
     /// The standard deviation, for n - 1.
     pub spread_ns: Option<u64>,
     /// Half are at or before this. Quantiles are exact to 0.1 % up to four seconds.
@@ -182,19 +182,19 @@ impl Spread {
         self.deviation().map(|ns| whole(ns).unsigned_abs())
     }
 
-    /// To which side it leans, where places are so far apart.
-    fn lean(&self, gap_ns: u64) -> Option<Lean> {
+    /// To which side it is biased, where places are so far apart.
+    fn bias(&self, gap_ns: u64) -> Option<Bias> {
         if self.count < JUDGED {
             return None;
         }
         let error = self.deviation()? / float(self.count).sqrt();
         let least = (SURELY * error).max(float(noticed_ns(gap_ns)));
         Some(if self.mean < -least {
-            Lean::Early
+            Bias::Early
         } else if self.mean > least {
-            Lean::Late
+            Bias::Late
         } else {
-            Lean::On
+            Bias::On
         })
     }
 }
@@ -309,7 +309,7 @@ struct Newest {
 pub struct Strokes {
     latency_ns: i64,
     coarse: bool,
-    astray: u64,
+    outliers: u64,
     doubled: u64,
     places: u64,
     early: u64,
@@ -327,7 +327,7 @@ impl Strokes {
         Strokes {
             latency_ns,
             coarse: false,
-            astray: 0,
+            outliers: 0,
             doubled: 0,
             places: 0,
             early: 0,
@@ -339,7 +339,7 @@ impl Strokes {
         }
     }
 
-    /// The same for an input whose delay is some tens of milliseconds and trembles, such as a computer's keyboard. It
+    /// The same for an input whose delay is some tens of milliseconds and varies, such as a computer's keyboard. It
     /// changes nothing but what is said.
     #[must_use]
     pub fn coarse(mut self) -> Self {
@@ -354,7 +354,7 @@ impl Strokes {
 
     /// Takes in a stroke; they are told in the order in which they were heard.
     ///
-    /// The first at a place that is not astray counts. Another within 30 ms of the last at the same place is doubled.
+    /// The first at a place that is no outlier counts. Another within 30 ms of the last at the same place is doubled.
     ///
     /// # Real time
     /// Does not allocate; takes some tens of nanoseconds.
@@ -380,7 +380,7 @@ impl Strokes {
         } else if doubled {
             self.doubled += 1;
         } else {
-            self.astray += 1;
+            self.outliers += 1;
         }
     }
 
@@ -415,7 +415,7 @@ impl Strokes {
             count: spread.count,
             mean_ns: whole(spread.mean),
             spread_ns: spread.spread_ns(),
-            lean: spread.lean(gap),
+            bias: spread.bias(gap),
         };
         let mut at_places: Vec<PlaceTiming> = self.at_places.iter().map(timing).collect();
         at_places.sort_by(|a, b| {
@@ -428,7 +428,7 @@ impl Strokes {
         });
         PlayerTiming {
             strokes: all.count,
-            astray: self.astray,
+            outliers: self.outliers,
             doubled: self.doubled,
             places: self.places,
             missed: self.places.saturating_sub(all.count),
@@ -436,7 +436,7 @@ impl Strokes {
             coarse: self.coarse,
             gap_ns,
             mean_ns: all.mean_ns(),
-            lean: all.lean(gap),
+            bias: all.bias(gap),
             spread_ns: all.spread_ns(),
             median_ns: self.sides.tenths(5),
             low_ns: self.sides.tenths(1),

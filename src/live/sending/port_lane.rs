@@ -67,7 +67,7 @@ impl<P: OutputPort + 'static> PortLane<P> {
         self
     }
 
-    /// The same lane beside another that keeps the time: it does not stand still by itself after a stall.
+    /// The same lane beside another that keeps the time: it does not pause by itself after a stall.
     #[must_use]
     pub fn following(self) -> Self {
         self.with_live(LiveStream::following)
@@ -80,7 +80,7 @@ impl<P: OutputPort + 'static> PortLane<P> {
     }
 
     /// The same lane, whose port may go and come: `keeper` looks after it, every `look` ([`super::PORT_LOOK`] is usual). While it is
-    /// gone the piece stands still; [`Lane::condition`] tells.
+    /// gone the piece is paused; [`Lane::condition`] tells.
     #[must_use]
     pub fn kept(mut self, keeper: Box<dyn Keeper<P>>, look: Duration) -> Self {
         self.kept = Some((keeper, look));

@@ -3,11 +3,11 @@
 mod asked;
 mod lanes;
 mod led;
+mod notice;
 mod pace;
 mod state;
 mod struck;
 mod supply;
-mod told;
 mod wishes;
 
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
@@ -19,12 +19,12 @@ use crossbeam_channel::Receiver;
 
 use self::lanes::Lanes;
 use self::led::Leader;
+pub use self::notice::Notice;
+use self::notice::Notices;
 use self::pace::Settings;
 use self::state::{CountIn, Jump, Loops, State, Then};
 use self::struck::StrokeCheck;
 use self::supply::{Entered, Supply};
-use self::told::Telling;
-pub use self::told::Told;
 use super::control::Control;
 use super::lane::{Condition, Lane, LaneError, Offer};
 use crate::event::{Bar, Body, Event, Source};
@@ -35,8 +35,8 @@ use crate::midi::Heard;
 /// Pause between two looks at lanes and controls.
 const LOOK: Duration = Duration::from_millis(2);
 
-/// How long lanes may take to stand still before the program is suspended.
-const STANDING: Duration = Duration::from_millis(250);
+/// How long lanes may take to pause before the program is suspended.
+const PAUSING: Duration = Duration::from_millis(250);
 
 /// How a program is suspended, as by the terminal.
 struct Suspension<'a> {
@@ -70,7 +70,7 @@ pub struct Conductor<'a, 'b> {
     map: PlayedMap,
     stop: &'a AtomicBool,
     controls: Option<&'a Receiver<Control>>,
-    telling: Telling<'a>,
+    notices: Notices<'a>,
     suspension: Option<Suspension<'a>>,
     leader: Option<Leader<'a>>,
     check: Option<StrokeCheck<'a>>,
@@ -114,7 +114,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
             map: PlayedMap::default(),
             stop,
             controls: None,
-            telling: Telling::default(),
+            notices: Notices::default(),
             suspension: None,
             leader: None,
             check: None,
@@ -128,21 +128,21 @@ impl<'a, 'b> Conductor<'a, 'b> {
         self
     }
 
-    /// The same, telling what becomes of it.
+    /// The same; `take` is given every notice.
     #[must_use]
-    pub fn telling(mut self, told: &'a mut dyn FnMut(Told)) -> Self {
-        self.telling = Telling::to(told);
+    pub fn notifying(mut self, take: &'a mut dyn FnMut(Notice)) -> Self {
+        self.notices = Notices::to(take);
         self
     }
 
-    /// The same; when `asked` is set the piece stands still, `suspend` is called, and when that returns it goes on.
+    /// The same; when `asked` is set the piece is paused, `suspend` is called, and when that returns it goes on.
     #[must_use]
     pub fn suspended_by(mut self, asked: &'a AtomicBool, suspend: &'a mut dyn FnMut()) -> Self {
         self.suspension = Some(Suspension { asked, suspend });
         self
     }
 
-    /// The same, following the MIDI clock that comes through `heard`: the piece begins when the other device does, stands
+    /// The same, following the MIDI clock that comes through `heard`: the piece begins when the other device does, pauses
     /// when it does, goes where it goes, and has its tempo.
     #[must_use]
     pub fn led_by(mut self, heard: &'a Receiver<Heard>) -> Self {
@@ -227,18 +227,18 @@ impl<'a, 'b> Conductor<'a, 'b> {
         self.stop.load(Ordering::Relaxed)
     }
 
-    fn tell(&mut self, told: Told) {
-        self.telling.tell(told);
+    fn notify(&mut self, notice: Notice) {
+        self.notices.give(notice);
     }
 
     /// Wishes for something in all lanes; when all have taken it, that is told.
-    fn wish(&mut self, wish: Wish, told: Option<Told>) {
-        self.lanes.wishes.push(wish, told);
+    fn wish(&mut self, wish: Wish, notice: Option<Notice>) {
+        self.lanes.wishes.push(wish, notice);
         self.hand_over_wishes();
     }
 
     fn hand_over_wishes(&mut self) {
-        self.lanes.hand_over_wishes(&mut self.telling);
+        self.lanes.hand_over_wishes(&mut self.notices);
     }
 
     /// Hears what the lanes have done.
@@ -273,7 +273,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
                 Condition::Gone => self.lose(i),
                 Condition::Back => {
                     self.lanes.each[i].settle();
-                    self.tell(Told::Back(i));
+                    self.notify(Notice::Back(i));
                     self.find_again(i);
                 }
             }
@@ -284,11 +284,11 @@ impl<'a, 'b> Conductor<'a, 'b> {
     fn lose(&mut self, lane: usize) {
         let then = match self.state {
             State::Playing => Then::Play,
-            State::Standing { .. } => Then::Stand,
+            State::Paused { .. } => Then::Pause,
             State::Lost { .. } => return,
         };
-        self.tell(Told::Gone(lane));
-        self.stand();
+        self.notify(Notice::Gone(lane));
+        self.pause_playing();
         let at = self.state.at_mut().and_then(|at| *at);
         self.state = State::Lost { lane, then, at };
     }
@@ -298,10 +298,10 @@ impl<'a, 'b> Conductor<'a, 'b> {
         if let State::Lost { lane, then, at } = self.state
             && lane == back
         {
-            self.state = State::Standing { at };
-            // Where it stood before, the listener says when to go on.
+            self.state = State::Paused { at };
+            // Where it was paused before, the listener says when to go on.
             if then == Then::Play {
-                self.go_on_at_bar(CountIn::With);
+                self.resume_at_bar(CountIn::With);
             }
         }
     }
@@ -314,12 +314,12 @@ impl<'a, 'b> Conductor<'a, 'b> {
         if !asked {
             return;
         }
-        let stood = self.state.stands();
-        self.stand();
+        let was_paused = self.state.is_paused();
+        self.pause_playing();
         let waited = Instant::now();
         while self.lanes.have_begun()
-            && !self.lanes.each.iter().all(|lane| lane.place().stands)
-            && waited.elapsed() < STANDING
+            && !self.lanes.each.iter().all(|lane| lane.place().paused)
+            && waited.elapsed() < PAUSING
         {
             self.hand_over_wishes();
             thread::sleep(LOOK);
@@ -327,8 +327,8 @@ impl<'a, 'b> Conductor<'a, 'b> {
         if let Some(suspension) = &mut self.suspension {
             (suspension.suspend)();
         }
-        if !stood {
-            self.go_on();
+        if !was_paused {
+            self.resume();
             self.make_jump();
         }
     }

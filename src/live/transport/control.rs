@@ -20,13 +20,13 @@ pub enum Pace {
 /// What a listener can ask for while it plays.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Control {
-    /// Stand still; what sounds ends.
+    /// Pause; what sounds ends.
     Pause,
-    /// Go on where it stands still.
-    GoOn,
+    /// Go on where it is paused.
+    Resume,
     /// Whichever of the two changes something.
-    PauseOrGoOn,
-    /// Begin the bar that plays, or the one it stands in, again now, after a bar of count-in.
+    PauseOrResume,
+    /// Begin the bar that plays, or the one it is paused in, again now, after a bar of count-in.
     CountIn,
     /// Change the tempo.
     Tempo(Pace),
@@ -36,12 +36,12 @@ pub enum Control {
     Transpose(i8),
     /// The same, counted from how it is moved now.
     TransposeBy(i8),
-    /// Silence a part.
-    Silence(PartId),
-    /// Bring a part back.
-    Bring(PartId),
+    /// Mute a part.
+    Mute(PartId),
+    /// Let it be heard again.
+    Unmute(PartId),
     /// Whichever of the two changes something.
-    SilenceOrBring(PartId),
+    MuteOrUnmute(PartId),
     /// Go to this bar, counted from 1, at the next bar line.
     Go(i64),
     /// Go so many bars on from the one that plays (0: play it again), at the next bar line.

@@ -109,8 +109,8 @@ pub struct Here {
     pub bars: u32,
     /// The tempo of the plan.
     pub plan: Tempo,
-    /// Whether it stands still and nothing sounds.
-    pub stands: bool,
+    /// Whether it is paused and nothing sounds.
+    pub paused: bool,
 }
 
 /// What a dispatcher plays, told from its thread to another.
@@ -119,7 +119,7 @@ pub(crate) struct Place {
     /// Run and bar lines as two halves, so that they are read together.
     bars: AtomicU64,
     plan_us: AtomicU32,
-    stands: AtomicBool,
+    paused: AtomicBool,
     untold: AtomicU32,
 }
 
@@ -132,7 +132,7 @@ impl Place {
         let (run, bars) = dispatcher.place();
         self.plan_us
             .store(dispatcher.plan().us_per_quarter(), Ordering::Relaxed);
-        self.stands.store(dispatcher.stands(), Ordering::Release);
+        self.paused.store(dispatcher.is_paused(), Ordering::Release);
         self.untold.store(dispatcher.untold(), Ordering::Relaxed);
         let place = u64::from(run) << 32 | u64::from(bars);
         self.bars.store(place, Ordering::Release);
@@ -147,7 +147,7 @@ impl Place {
             run: (place >> 32) as u32,
             bars: place as u32,
             plan: Tempo::new(plan).unwrap_or(Tempo::DEFAULT),
-            stands: self.stands.load(Ordering::Acquire),
+            paused: self.paused.load(Ordering::Acquire),
         }
     }
 

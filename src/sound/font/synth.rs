@@ -33,7 +33,7 @@ const RUNAWAY: f32 = 1e9;
 
 /// What a channel was told, to tell it again.
 #[derive(Clone, Copy, Default)]
-struct Told {
+struct Notice {
     program: u8,
     controls: [Option<u8>; KEPT.len()],
 }
@@ -46,7 +46,7 @@ struct Told {
 /// millisecond each. On channel 10 the programs are drum kits (bank 128).
 pub struct FontSynth {
     synth: Synthesizer,
-    told: [Told; Synthesizer::CHANNEL_COUNT],
+    told: [Notice; Synthesizer::CHANNEL_COUNT],
     gain: f32,
     faults: u32,
 }
@@ -96,7 +96,7 @@ impl FontSynth {
         synth.set_master_volume(1.0);
         Ok(FontSynth {
             synth,
-            told: [Told::default(); Synthesizer::CHANNEL_COUNT],
+            told: [Notice::default(); Synthesizer::CHANNEL_COUNT],
             gain: 0.5,
             faults: 0,
         })

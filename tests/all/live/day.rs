@@ -56,8 +56,8 @@ impl Listener {
         let bar = 1 + i64::try_from(self.below(40)).unwrap();
         match self.below(22) {
             0 => Control::Pause,
-            1..=3 => Control::GoOn,
-            4 => Control::PauseOrGoOn,
+            1..=3 => Control::Resume,
+            4 => Control::PauseOrResume,
             5 => Control::CountIn,
             6 => Control::Tempo(Pace::Share(
                 600_000 + u32::try_from(self.below(900_000)).unwrap(),
@@ -70,9 +70,9 @@ impl Listener {
             )),
             9 => Control::Transpose(i8::try_from(self.below(13)).unwrap() - 6),
             10 => Control::TransposeBy(i8::try_from(self.below(3)).unwrap() - 1),
-            11 => Control::Silence(self.bass),
-            12 => Control::Bring(self.bass),
-            13 => Control::SilenceOrBring(self.bass),
+            11 => Control::Mute(self.bass),
+            12 => Control::Unmute(self.bass),
+            13 => Control::MuteOrUnmute(self.bass),
             14 => Control::Go(bar),
             15 => Control::GoBy(bar % 5 - 2),
             16 => Control::Next,
@@ -194,11 +194,11 @@ fn play(seed: u64, seconds: u64, oversleep_ns: u64, pulses: bool) -> Day {
             let control = listener.asks();
             match control {
                 Control::Pause => stands = true,
-                Control::GoOn | Control::CountIn => stands = false,
-                Control::PauseOrGoOn => stands = !stands,
-                Control::Silence(_) => silent = true,
-                Control::Bring(_) => silent = false,
-                Control::SilenceOrBring(_) => silent = !silent,
+                Control::Resume | Control::CountIn => stands = false,
+                Control::PauseOrResume => stands = !stands,
+                Control::Mute(_) => silent = true,
+                Control::Unmute(_) => silent = false,
+                Control::MuteOrUnmute(_) => silent = !silent,
                 _ => {}
             }
             asked.push(Asked { at: now, control });
@@ -333,7 +333,7 @@ impl Day {
                 .iter()
                 .any(|at| (0..1_000_000).contains(&(after.at.get().wrapping_sub(*at))));
             assert!(
-                at_once || before.stands || lines.contains(&tick),
+                at_once || before.paused || lines.contains(&tick),
                 "{before:?} {after:?}"
             );
         }
@@ -445,7 +445,7 @@ impl Day {
         }
         assert!(followed > 1000, "{followed}");
         assert!(behind * 20 < followed, "{behind} of {followed}");
-        // Told less than a millisecond before its pulse only where it was asked for that late, or goes on after a pause.
+        // Notice less than a millisecond before its pulse only where it was asked for that late, or goes on after a pause.
         assert!(
             soon * 8 < self.asked.len() as u64,
             "{soon} of {}",
@@ -461,8 +461,8 @@ impl Day {
         for asked in &self.asked {
             match asked.control {
                 Control::Pause => stands = true,
-                Control::GoOn | Control::CountIn => stands = false,
-                Control::PauseOrGoOn => stands = !stands,
+                Control::Resume | Control::CountIn => stands = false,
+                Control::PauseOrResume => stands = !stands,
                 Control::Tempo(Pace::Beats(milli)) if !stands => {
                     let slowest_tick = 1_500_000;
                     let at = map.at(Nanos::new(asked.at + slowest_tick)).unwrap();

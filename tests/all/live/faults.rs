@@ -7,8 +7,8 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::{Sender, bounded};
 use fivefold::live::{
-    Conductor, Control, Fault, Keeper, Lane, MonotonicClock, Performed, PortLane, RecordingPort,
-    Report, SteppedLane, Stopped, Told, VirtualClock,
+    Conductor, Control, Fault, Keeper, Lane, MonotonicClock, Notice, Performed, PortLane,
+    RecordingPort, Report, SteppedLane, Stopped, VirtualClock,
 };
 use fivefold::midi::{OutputPort, PortError};
 use fivefold::time::Nanos;
@@ -143,7 +143,7 @@ fn monotonic() -> Box<dyn fivefold::live::Clock> {
 /// The piece, played to a port that may be pulled out, on a thread of its own.
 struct Playing {
     stop: Arc<AtomicBool>,
-    told: Arc<Mutex<Vec<Told>>>,
+    told: Arc<Mutex<Vec<Notice>>>,
     ask: Sender<Control>,
     thread: thread::JoinHandle<(Performed, Report)>,
 }
@@ -151,7 +151,7 @@ struct Playing {
 impl Playing {
     fn to(plug: &Plug) -> Self {
         let stop = Arc::new(AtomicBool::new(false));
-        let told: Arc<Mutex<Vec<Told>>> = Arc::default();
+        let told: Arc<Mutex<Vec<Notice>>> = Arc::default();
         let (ask, asked) = bounded(4);
         let thread = {
             let (plug, stop, told) = (plug.clone(), Arc::clone(&stop), Arc::clone(&told));
@@ -163,7 +163,7 @@ impl Playing {
                 let mut lanes: [&mut dyn Lane; 1] = [&mut lane];
                 let conductor = Conductor::new(&mut source, &mut lanes, &stop)
                     .asked_by(&asked)
-                    .telling(&mut tell);
+                    .notifying(&mut tell);
                 let (performed, outcome) = conductor.play();
                 outcome.unwrap();
                 (performed, lane.report().unwrap().clone())
@@ -178,7 +178,7 @@ impl Playing {
     }
 
     /// How often this was told.
-    fn told(&self, what: Told) -> usize {
+    fn told(&self, what: Notice) -> usize {
         self.told
             .lock()
             .unwrap()
@@ -202,9 +202,9 @@ fn a_port_lost_in_mid_chord_is_waited_for_and_the_bar_begins_again() {
         let sounds = || down(&plug.of(0)) >= 4;
         until("a chord", sounds);
         plug.in_place.store(false, Ordering::SeqCst);
-        until("word that it is gone", || playing.told(Told::Gone(0)) > 0);
+        until("word that it is gone", || playing.told(Notice::Gone(0)) > 0);
         plug.in_place.store(true, Ordering::SeqCst);
-        until("word that it is back", || playing.told(Told::Back(0)) > 0);
+        until("word that it is back", || playing.told(Notice::Back(0)) > 0);
         let programs = |sent: &[Vec<u8>]| sent.iter().filter(|b| b[0] >> 4 == 0xC).count();
         until("music again", || plug.of(1).iter().any(|b| b[0] >> 4 == 9));
         // Whatever may have gone on sounding on it is ended first, and its channels are set up as they were.
@@ -244,18 +244,18 @@ fn where_it_stood_before_a_port_was_lost_it_stands_after_it_is_back() {
     let playing = Playing::to(&plug);
     until("music", || plug.of(0).iter().any(|b| b[0] >> 4 == 9));
     playing.ask.send(Control::Pause).unwrap();
-    until("word that it stands", || playing.told(Told::Stands) > 0);
+    until("word that it stands", || playing.told(Notice::Paused) > 0);
     plug.in_place.store(false, Ordering::SeqCst);
-    until("word that it is gone", || playing.told(Told::Gone(0)) > 0);
+    until("word that it is gone", || playing.told(Notice::Gone(0)) > 0);
     // Without the port nothing goes on; it is said again.
-    playing.ask.send(Control::GoOn).unwrap();
-    until("the same again", || playing.told(Told::Gone(0)) == 2);
+    playing.ask.send(Control::Resume).unwrap();
+    until("the same again", || playing.told(Notice::Gone(0)) == 2);
     plug.in_place.store(true, Ordering::SeqCst);
-    until("word that it is back", || playing.told(Told::Back(0)) > 0);
+    until("word that it is back", || playing.told(Notice::Back(0)) > 0);
     thread::sleep(Duration::from_millis(300));
     let struck = || plug.of(1).iter().any(|b| b[0] >> 4 == 9);
-    assert!(!struck() && playing.told(Told::GoesOn) == 0);
-    playing.ask.send(Control::GoOn).unwrap();
+    assert!(!struck() && playing.told(Notice::Resumed) == 0);
+    playing.ask.send(Control::Resume).unwrap();
     until("music again", struck);
     playing.stopped();
     assert_eq!(down(&plug.of(1)), 0);

@@ -5,8 +5,8 @@ use std::sync::atomic::AtomicBool;
 use crossbeam_channel::bounded;
 use fivefold::event::{Channel, KeyNumber, Message, Velocity};
 use fivefold::live::{
-    Conductor, Control, FollowState, Lane, Pace, Performed, Recorded, RecordingPort, SteppedLane,
-    Told, VirtualClock,
+    Conductor, Control, FollowState, Lane, Notice, Pace, Performed, Recorded, RecordingPort,
+    SteppedLane, VirtualClock,
 };
 use fivefold::midi::{Heard, System, wire_bytes};
 use fivefold::time::Nanos;
@@ -31,7 +31,7 @@ enum Cue {
 struct Played {
     sent: Vec<Recorded>,
     performed: Performed,
-    told: Vec<Told>,
+    told: Vec<Notice>,
 }
 
 /// Plays until `end`.
@@ -49,7 +49,7 @@ fn play(end: u64, mut cues: Vec<(u64, Cue)>, led: bool, check: Option<(bool, u32
     let mut tell = |what| told.push(what);
     let mut conductor = Conductor::new(&mut source, &mut lanes, &stop)
         .asked_by(&asked)
-        .telling(&mut tell);
+        .notifying(&mut tell);
     if led {
         conductor = conductor.led_by(&from_device);
     }
@@ -136,10 +136,13 @@ fn a_piece_is_where_the_device_that_leads_it_is() {
     }
     let told = &played.told;
     assert!(
-        told.contains(&Told::Led(1)) && told.contains(&Told::TempoIsLed),
+        told.contains(&Notice::Led(1)) && told.contains(&Notice::TempoIsLed),
         "{told:?}"
     );
-    assert!(told.contains(&Told::Clock(FollowState::Locked)), "{told:?}");
+    assert!(
+        told.contains(&Notice::Clock(FollowState::Locked)),
+        "{told:?}"
+    );
 }
 
 #[test]
@@ -173,7 +176,7 @@ fn a_device_that_stops_and_goes_elsewhere_is_followed() {
         after[3].abs_diff(wanted + 3 * 24 * period) < 2_000_000,
         "{after:?}"
     );
-    assert!(played.told.contains(&Told::Led(5)), "{:?}", played.told);
+    assert!(played.told.contains(&Notice::Led(5)), "{:?}", played.told);
 }
 
 #[test]
@@ -191,16 +194,16 @@ fn a_clock_that_is_lost_stands_the_piece_still_until_it_comes_back() {
     // Half a second without a pulse is what it takes to call it lost.
     assert_eq!(struck(5_350_000_000, 7_800_000_000), 0);
     assert!(struck(7_800_000_000, 9_000_000_000) > 4);
-    let states: Vec<&Told> = played
+    let states: Vec<&Notice> = played
         .told
         .iter()
-        .filter(|t| matches!(t, Told::Clock(_)))
+        .filter(|t| matches!(t, Notice::Clock(_)))
         .collect();
     assert!(
-        states.contains(&&Told::Clock(FollowState::Lost)),
+        states.contains(&&Notice::Clock(FollowState::Lost)),
         "{states:?}"
     );
-    assert_eq!(states.last(), Some(&&Told::Clock(FollowState::Locked)));
+    assert_eq!(states.last(), Some(&&Notice::Clock(FollowState::Locked)));
 }
 
 #[test]
@@ -234,7 +237,7 @@ fn strokes_are_compared_with_the_beats_they_are_meant_for() {
     .player
     .unwrap();
     assert_eq!((player.strokes, player.places, player.missed), (15, 16, 1));
-    assert_eq!((player.doubled, player.astray, player.early), (1, 1, 4));
+    assert_eq!((player.doubled, player.outliers, player.early), (1, 1, 4));
     assert!(!player.coarse);
     let means: Vec<i64> = player
         .at_places

@@ -164,12 +164,12 @@ fuzz_target!(|bytes: &[u8]| {
         let bar = u64::from(value % 32);
         let wish = match what & 0x0f {
             0 => Wish::Pause,
-            1 => Wish::GoOn,
+            1 => Wish::Resume,
             2 => Wish::Tempo(100_000 + u32::from(value) * 38_000),
             3 | 4 => Wish::Follow(Tempo::clamped(200_000.0 + f64::from(value) * 4_000.0)),
             5 => Wish::Transpose(i8::try_from(value % 49).unwrap_or(0) - 24),
-            6 if value & 2 != 0 => Wish::Silence(PartId(value & 1)),
-            6 => Wish::Bring(PartId(value & 1)),
+            6 if value & 2 != 0 => Wish::Mute(PartId(value & 1)),
+            6 => Wish::Unmute(PartId(value & 1)),
             7 | 8 => {
                 run += 1;
                 Wish::Leave {

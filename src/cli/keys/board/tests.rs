@@ -123,8 +123,8 @@ fn each_key_asks_for_what_it_says() {
     assert_eq!(
         asked(&typed(&mut board, " pcqthlnabeo13", at)),
         [
-            Control::PauseOrGoOn,
-            Control::PauseOrGoOn,
+            Control::PauseOrResume,
+            Control::PauseOrResume,
             Control::CountIn,
             Control::Stop,
             Control::Tap(at),
@@ -135,8 +135,8 @@ fn each_key_asks_for_what_it_says() {
             Control::LoopFromHere,
             Control::LoopToHere,
             Control::Loop(None),
-            Control::SilenceOrBring(PartId(0)),
-            Control::SilenceOrBring(PartId(2)),
+            Control::MuteOrUnmute(PartId(0)),
+            Control::MuteOrUnmute(PartId(2)),
         ]
     );
     let arrows = board.take(b"\x1B[A\x1B[B\x1B[C\x1B[D", at);
@@ -151,7 +151,7 @@ fn where_strokes_are_judged_the_space_bar_strikes() {
     let at = Instant::now();
     let mut board = board(true);
     let found = asked(&typed(&mut board, " p", at));
-    assert_eq!(found, [Control::Stroke(at), Control::PauseOrGoOn]);
+    assert_eq!(found, [Control::Stroke(at), Control::PauseOrResume]);
     assert!(first_line(true).contains("p pause"));
 }
 

@@ -6,30 +6,30 @@ use super::*;
 use crate::live::dispatch::state::Stage;
 use crate::live::guide_table::{Row, rows};
 
-/// All states, as the table calls them. What stands still goes on where it was.
+/// All states, as the table calls them. What is paused goes on where it was.
 const STATES: [&str; 11] = [
     "waiting",
     "entering",
     "playing",
     "leaving",
     "rejoining",
-    "standing, waiting",
-    "standing, entering",
-    "standing, playing",
-    "standing, leaving",
-    "standing, rejoining",
+    "paused, waiting",
+    "paused, entering",
+    "paused, playing",
+    "paused, leaving",
+    "paused, rejoining",
     "over",
 ];
 
 /// All that can happen: what is wished, which entry comes, and what the machine does.
 const HAPPENINGS: [&str; 16] = [
     "Pause",
-    "GoOn",
+    "Resume",
     "Tempo",
     "Follow",
     "Transpose",
-    "Silence",
-    "Bring",
+    "Mute",
+    "Unmute",
     "Leave",
     "Begin",
     "Origin",
@@ -56,7 +56,7 @@ fn name(state: &State) -> String {
     };
     match state {
         State::Moving(at) => stage(at).to_owned(),
-        State::Standing { stage: at, .. } => format!("standing, {}", stage(at)),
+        State::Paused { stage: at, .. } => format!("paused, {}", stage(at)),
         State::Over => "over".to_owned(),
     }
 }
@@ -135,7 +135,7 @@ impl Bench {
         for passage in self.passages.try_iter() {
             outcome
                 .told
-                .push(if passage.stands { "stands" } else { "moves" }.to_owned());
+                .push(if passage.paused { "paused" } else { "moves" }.to_owned());
         }
         outcome
     }
@@ -148,7 +148,7 @@ impl Bench {
     /// A dispatcher in a state, a note sounding where anything can.
     fn in_state(state: &str) -> Self {
         let mut bench = Bench::new();
-        let (standing, stage) = match state.strip_prefix("standing, ") {
+        let (paused, stage) = match state.strip_prefix("paused, ") {
             Some(stage) => (true, stage),
             None => (false, state),
         };
@@ -184,7 +184,7 @@ impl Bench {
             _ => {}
         }
         bench.step();
-        if standing {
+        if paused {
             bench.wish(Wish::Pause);
             bench.step();
         }
@@ -204,12 +204,12 @@ impl Bench {
         };
         match happening {
             "Pause" => self.wish(Wish::Pause),
-            "GoOn" => self.wish(Wish::GoOn),
+            "Resume" => self.wish(Wish::Resume),
             "Tempo" => self.wish(Wish::Tempo(2_000_000)),
             "Follow" => self.wish(Wish::Follow(Tempo::new(400_000).unwrap())),
             "Transpose" => self.wish(Wish::Transpose(2)),
-            "Silence" => self.wish(Wish::Silence(PartId(1))),
-            "Bring" => self.wish(Wish::Bring(PartId(1))),
+            "Mute" => self.wish(Wish::Mute(PartId(1))),
+            "Unmute" => self.wish(Wish::Unmute(PartId(1))),
             "Leave" => self.wish(Wish::Leave { run: 7, song: 0 }),
             "Begin" => self.wish(Wish::Begin {
                 run: 7,
@@ -270,10 +270,10 @@ fn every_state_does_with_everything_what_the_table_says() {
             let next = name(&bench.dispatcher.state);
             let next = if next == state {
                 "the same"
-            } else if next.strip_prefix("standing, ") == Some(state) {
-                "standing"
-            } else if state.strip_prefix("standing, ") == Some(&next) {
-                "moving"
+            } else if next.strip_prefix("paused, ") == Some(state) {
+                "paused"
+            } else if state.strip_prefix("paused, ") == Some(&next) {
+                "resumed"
             } else {
                 &next
             };

@@ -1,10 +1,10 @@
-//! How closely a trembling clock is followed. Figures that are asserted were measured, with a margin; seeds are fixed.
+//! How closely a clock with jitter is followed. Figures that are asserted were measured, with a margin; seeds are fixed.
 
 use proptest::prelude::*;
 use rand::SeedableRng;
 use rand::rngs::Xoshiro256PlusPlus;
 
-use super::super::pulses::{BANDWIDTH, PulseLoop, TREMBLE_NS};
+use super::super::pulses::{BANDWIDTH, JITTER_NS, PulseLoop};
 use super::super::*;
 use super::PULSE_120;
 use super::device::{Device, Look, MS, SECOND, Tremble, evenly, play};
@@ -109,12 +109,12 @@ fn the_settled_loop_has_the_gains_and_the_noise_that_theory_gives_it() {
 
     // And from noise itself.
     let mut chance = Xoshiro256PlusPlus::seed_from_u64(3);
-    let noise = TREMBLE_NS * TREMBLE_NS / 3.0;
+    let noise = JITTER_NS * JITTER_NS / 3.0;
     let mut noisy = PulseLoop::default();
     let (mut phase_sum, mut period_sum) = (0.0, 0.0);
     for i in 0..200_000_u32 {
         let due = f64::from(i) * PULSE_120;
-        noisy.pulse(due + (2.0 * evenly(&mut chance) - 1.0) * TREMBLE_NS);
+        noisy.pulse(due + (2.0 * evenly(&mut chance) - 1.0) * JITTER_NS);
         if i >= 1000 {
             phase_sum += (noisy.at_ns() - due).powi(2) / noise;
             period_sum += (noisy.period_ns().unwrap() - PULSE_120).powi(2) / noise;
@@ -169,7 +169,7 @@ proptest! {
 }
 
 #[test]
-fn an_hour_of_a_trembling_clock_drifts_nowhere() {
+fn an_hour_of_a_clock_with_jitter_drifts_nowhere() {
     for (tempo, ppm, ms, limit) in [
         (120.0, 200.0, 2.0, 2.0),
         (120.0, -200.0, 1.0, 1.0),
@@ -198,7 +198,7 @@ fn an_hour_of_a_trembling_clock_drifts_nowhere() {
         assert!(drift.abs() < 0.02 * MS, "{drift}");
         assert_eq!((player.actions.len(), player.jumps), (1, 0));
         let us = player.follower.us_per_quarter().unwrap();
-        // Five standard deviations of the period, 0.0131 of the tremble's.
+        // Five standard deviations of the period, 0.0131 of the jitter's.
         let off_ms = (us - 60e6 / true_tempo) / 24e3;
         assert!(off_ms.abs() < 5.0 * 0.0131 * ms / 3.0_f64.sqrt(), "{us}");
     }
@@ -216,11 +216,11 @@ fn a_step_of_the_tempo_is_followed_within_three_quarter_notes() {
         (120.0, 180.0, 40.0),
         (60.0, 240.0, 80.0),
     ] {
-        for tremble in [Tremble::Even(0.5), Tremble::Even(2.0), Tremble::Bus] {
+        for jitter in [Tremble::Even(0.5), Tremble::Even(2.0), Tremble::Bus] {
             let (mut quarters, mut off) = (0.0_f64, 0.0_f64);
             for seed in 0..50 {
                 let tempo = |quarter| if quarter < 40.0 { from } else { to };
-                let device = Device::new(24 * 80, tempo, tremble, seed);
+                let device = Device::new(24 * 80, tempo, jitter, seed);
                 let (looks, player) = play(&device, 24, 10.0, &[]);
                 let step = device.due[40 * 24];
                 let (_, player_at) = settled_at(&looks[200..], SETTLED);
@@ -229,7 +229,7 @@ fn a_step_of_the_tempo_is_followed_within_three_quarter_notes() {
                 assert_eq!(player.jumps, 0);
             }
             let told = format!(
-                "{from} to {to}, {tremble:?}: {quarters:.2} quarters, {:.1} ms",
+                "{from} to {to}, {jitter:?}: {quarters:.2} quarters, {:.1} ms",
                 off / MS
             );
             println!("{told}");
@@ -248,12 +248,12 @@ fn a_ramp_of_the_tempo_is_followed_with_a_small_lag() {
         (120.0, 60.0, 16, 25.0),
         (120.0, 60.0, 4, 50.0),
     ] {
-        for tremble in [Tremble::Even(0.5), Tremble::Even(2.0), Tremble::Bus] {
+        for jitter in [Tremble::Even(0.5), Tremble::Even(2.0), Tremble::Bus] {
             let (mut quarters, mut off) = (0.0_f64, 0.0_f64);
             for seed in 0..50 {
                 let tempo =
                     |q: f64| from + (to - from) * ((q - 40.0) / f64::from(over)).clamp(0.0, 1.0);
-                let device = Device::new(24 * 160, tempo, tremble, seed);
+                let device = Device::new(24 * 160, tempo, jitter, seed);
                 let (looks, player) = play(&device, 24, 10.0, &[]);
                 let (begin, end) = (
                     device.due[40 * 24],
@@ -265,7 +265,7 @@ fn a_ramp_of_the_tempo_is_followed_with_a_small_lag() {
                 assert_eq!(player.jumps, 0);
             }
             let told = format!(
-                "{from} to {to} over {over}, {tremble:?}: {:.1} ms, {quarters:.2} quarters",
+                "{from} to {to} over {over}, {jitter:?}: {:.1} ms, {quarters:.2} quarters",
                 off / MS
             );
             println!("{told}");
@@ -326,7 +326,7 @@ fn a_heap_after_a_silence_is_counted_too() {
 }
 
 #[test]
-fn a_clock_that_trembles_more_is_followed_less_closely() {
+fn a_clock_with_more_jitter_is_followed_less_closely() {
     for (tempo, ms, limit) in [
         (60.0, 4.0, 5.0),
         (120.0, 4.0, 5.0),
@@ -380,10 +380,10 @@ fn a_pulse_in_two_hundred_that_is_held_up_stays_a_stranger() {
 #[test]
 fn pulses_that_are_lost_are_counted() {
     for tempo in [20.0, 60.0, 120.0, 200.0, 400.0] {
-        for tremble in [Tremble::Even(0.5), Tremble::Even(2.0), Tremble::Bus] {
+        for jitter in [Tremble::Even(0.5), Tremble::Even(2.0), Tremble::Bus] {
             let (mut first, mut second) = (0.0_f64, 0.0_f64);
             for seed in 0..50 {
-                let device = Device::new(24 * 60, |_| tempo, tremble, seed);
+                let device = Device::new(24 * 60, |_| tempo, jitter, seed);
                 let (looks, player) = play(&device, 24, 10.0, &[700, 1000, 1001]);
                 let quarter = 60.0 * SECOND / tempo;
                 let from = device.due[700] + 2.0 * quarter;
@@ -393,13 +393,13 @@ fn pulses_that_are_lost_are_counted() {
                 assert_eq!((player.actions.len(), player.jumps), (1, 0));
             }
             let told = format!(
-                "{tempo}, {tremble:?}: {:.2} {:.2} ms",
+                "{tempo}, {jitter:?}: {:.2} {:.2} ms",
                 first / MS,
                 second / MS
             );
             println!("{told}");
-            // A tremble of a third of the period hides a hole; then one pulse stays lost, which was a twenty-fourth.
-            let hidden = tempo > 300.0 && !matches!(tremble, Tremble::Even(0.5));
+            // A jitter of a third of the period hides a hole; then one pulse stays lost, which was a twenty-fourth.
+            let hidden = tempo > 300.0 && !matches!(jitter, Tremble::Even(0.5));
             let pulse = 60.0 * SECOND / tempo / 24.0;
             let bound = SETTLED + if hidden { 3.0 * pulse } else { 0.0 };
             assert!(first < bound && second < bound, "{told}");
@@ -418,7 +418,7 @@ fn a_pulse_lost_leaves_the_tempo() {
                     follower.heard(instant(*at), System::Clock);
                 }
                 if i > 96 {
-                    // Six standard deviations of the settled period, 0.0131 of the tremble's.
+                    // Six standard deviations of the settled period, 0.0131 of the jitter's.
                     let off_ms = (follower.us_per_quarter().unwrap() - 60e6 / tempo) / 24e3;
                     assert!(
                         off_ms.abs() < 6.0 * 0.0131 * 2.0 / 3.0_f64.sqrt(),

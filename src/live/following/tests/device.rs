@@ -31,12 +31,7 @@ pub(super) fn evenly(chance: &mut Xoshiro256PlusPlus) -> f64 {
 
 impl Device {
     /// Pulses whose tempo, in quarter notes a minute, is a function of the quarter note.
-    pub(super) fn new(
-        pulses: u32,
-        tempo: impl Fn(f64) -> f64,
-        tremble: Tremble,
-        seed: u64,
-    ) -> Self {
+    pub(super) fn new(pulses: u32, tempo: impl Fn(f64) -> f64, jitter: Tremble, seed: u64) -> Self {
         let mut chance = Xoshiro256PlusPlus::seed_from_u64(seed);
         let mut at = SECOND;
         let mut device = Device {
@@ -45,7 +40,7 @@ impl Device {
         };
         for pulse in 0..pulses {
             device.due.push(at);
-            let off = match tremble {
+            let off = match jitter {
                 Tremble::Even(ms) => ms * (2.0 * evenly(&mut chance) - 1.0),
                 Tremble::Bus => {
                     let late = evenly(&mut chance);
@@ -133,7 +128,7 @@ impl Player {
                     self.playing = true;
                     self.played = 0.0;
                 }
-                FollowAction::Stand { .. } => self.playing = false,
+                FollowAction::Pause { .. } => self.playing = false,
                 FollowAction::Lost { .. } | FollowAction::Heard { .. } => {}
             }
         }

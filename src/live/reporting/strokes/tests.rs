@@ -42,18 +42,18 @@ fn the_delay_of_the_input_is_taken_off() {
         (Some(-10 * MS), Some(-10 * MS))
     );
     assert_eq!((found.early, found.latency_ns), (10, 15 * MS));
-    assert_eq!(found.lean, Some(Lean::Early));
+    assert_eq!(found.bias, Some(Bias::Early));
 }
 
 #[test]
 fn what_is_beyond_a_third_of_the_gap_is_astray() {
     let found = timing(&[100 * MS, 100 * MS + 1, -100 * MS, -100 * MS - 1]);
-    assert_eq!((found.strokes, found.astray, found.missed), (2, 2, 2));
+    assert_eq!((found.strokes, found.outliers, found.missed), (2, 2, 2));
     assert_eq!((found.mean_ns, found.early), (Some(0), 1));
     // After the delay was taken off, not before.
     let mut strokes = Strokes::new(-MS);
     strokes.note(&stroke(0, 100 * MS));
-    assert_eq!(strokes.timing().astray, 1);
+    assert_eq!(strokes.timing().outliers, 1);
 }
 
 #[test]
@@ -68,11 +68,11 @@ fn the_first_of_several_at_a_place_counts() {
     strokes.note(&stroke(1, -50 * MS));
     strokes.note(&stroke(1, 2 * MS));
     strokes.note(&stroke(1, 60 * MS));
-    // One that is astray, and then one that is not.
+    // One that is an outlier, and then one that is not.
     strokes.note(&stroke(2, -110 * MS));
     strokes.note(&stroke(2, 6 * MS));
     let found = strokes.timing();
-    assert_eq!((found.strokes, found.doubled, found.astray), (3, 2, 3));
+    assert_eq!((found.strokes, found.doubled, found.outliers), (3, 2, 3));
     assert_eq!(found.missed, 0);
     // (-10 - 50 + 6) / 3
     assert_eq!(found.mean_ns, Some(-18 * MS));
@@ -90,7 +90,7 @@ fn the_first_of_several_at_a_place_counts() {
 #[test]
 fn a_lean_is_judged_by_two_standard_errors_and_of_eight_strokes() {
     // Four at m - d and four at m + d: standard deviation d sqrt(8 / 7), twice the error of the mean 0.756 d.
-    let lean = |m: i64| {
+    let bias = |m: i64| {
         timing(
             &[
                 m - 10,
@@ -104,15 +104,15 @@ fn a_lean_is_judged_by_two_standard_errors_and_of_eight_strokes() {
             ]
             .map(|ms| ms * MS),
         )
-        .lean
+        .bias
     };
-    assert_eq!(lean(7), Some(Lean::On));
-    assert_eq!(lean(8), Some(Lean::Late));
-    assert_eq!(lean(-7), Some(Lean::On));
-    assert_eq!(lean(-8), Some(Lean::Early));
-    assert_eq!(timing(&[-20 * MS; 7]).lean, None);
-    assert_eq!(timing(&[-20 * MS; 8]).lean, Some(Lean::Early));
-    assert_eq!(timing(&[0; 8]).lean, Some(Lean::On));
+    assert_eq!(bias(7), Some(Bias::On));
+    assert_eq!(bias(8), Some(Bias::Late));
+    assert_eq!(bias(-7), Some(Bias::On));
+    assert_eq!(bias(-8), Some(Bias::Early));
+    assert_eq!(timing(&[-20 * MS; 7]).bias, None);
+    assert_eq!(timing(&[-20 * MS; 8]).bias, Some(Bias::Early));
+    assert_eq!(timing(&[0; 8]).bias, Some(Bias::On));
 }
 
 #[test]
@@ -199,10 +199,10 @@ fn places_of_the_bar_are_told_apart_and_in_order() {
             (2, 2, 2, 10, 9 * MS + MS / 2),
         ]
     );
-    let leans: Vec<_> = found.iter().filter_map(|p| p.lean).collect();
+    let biases: Vec<_> = found.iter().filter_map(|p| p.bias).collect();
     // All are beyond two standard errors of 0.17 ms; a 40th of the gap of 300 ms is 7.5 ms.
-    assert_eq!(leans[..5], [Lean::On; 5]);
-    assert_eq!(leans[5], Lean::Late);
+    assert_eq!(biases[..5], [Bias::On; 5]);
+    assert_eq!(biases[5], Bias::Late);
     // sqrt(10 x 0.25 / 9) ms.
     assert_eq!(found[0].spread_ns, Some(527_046));
 }
@@ -226,7 +226,7 @@ fn nothing_is_known_of_nothing_and_names_are_kept() {
     assert_snapshot!(nothing, @r#"
     {
       "strokes": 0,
-      "astray": 0,
+      "outliers": 0,
       "doubled": 0,
       "places": 0,
       "missed": 0,
@@ -234,7 +234,7 @@ fn nothing_is_known_of_nothing_and_names_are_kept() {
       "coarse": false,
       "gap_ns": null,
       "mean_ns": null,
-      "lean": null,
+      "bias": null,
       "spread_ns": null,
       "median_ns": null,
       "low_ns": null,
@@ -251,7 +251,7 @@ fn nothing_is_known_of_nothing_and_names_are_kept() {
             ..stroke(4, 3 * MS)
         })
     });
-    assert_snapshot!(serde_json::to_string(&strokes.timing()).unwrap(), @r#"{"strokes":9,"astray":0,"doubled":0,"places":0,"missed":0,"latency_ns":1000000,"coarse":true,"gap_ns":300000000,"mean_ns":2000000,"lean":"on","spread_ns":0,"median_ns":2000000,"low_ns":2000000,"high_ns":2000000,"early":0,"trend":null,"at_places":[{"beat":1,"part":1,"parts":1,"count":9,"mean_ns":2000000,"spread_ns":0,"lean":"on"}]}"#);
+    assert_snapshot!(serde_json::to_string(&strokes.timing()).unwrap(), @r#"{"strokes":9,"outliers":0,"doubled":0,"places":0,"missed":0,"latency_ns":1000000,"coarse":true,"gap_ns":300000000,"mean_ns":2000000,"bias":"on","spread_ns":0,"median_ns":2000000,"low_ns":2000000,"high_ns":2000000,"early":0,"trend":null,"at_places":[{"beat":1,"part":1,"parts":1,"count":9,"mean_ns":2000000,"spread_ns":0,"bias":"on"}]}"#);
 }
 
 #[allow(clippy::cast_precision_loss)]
@@ -270,17 +270,17 @@ fn what_nobody_notices_is_neither_early_nor_late() {
     assert_eq!(noticed_ns(240_000_000), 6_000_000);
     assert_eq!(noticed_ns(500_000_000), 12_500_000);
     // Certain to the last nanosecond, and 0.1 ms: it was called late.
-    let leans = |offset| {
+    let biases = |offset| {
         let mut strokes = Strokes::new(0);
         for bar in 0..100 {
             strokes.note(&stroke(bar, offset));
         }
-        strokes.timing().lean
+        strokes.timing().bias
     };
-    assert_eq!(leans(MS / 10), Some(Lean::On));
-    assert_eq!(leans(-7 * MS), Some(Lean::On));
-    assert_eq!(leans(8 * MS), Some(Lean::Late));
-    assert_eq!(leans(-8 * MS), Some(Lean::Early));
+    assert_eq!(biases(MS / 10), Some(Bias::On));
+    assert_eq!(biases(-7 * MS), Some(Bias::On));
+    assert_eq!(biases(8 * MS), Some(Bias::Late));
+    assert_eq!(biases(-8 * MS), Some(Bias::Early));
 }
 
 #[test]
@@ -322,7 +322,7 @@ fn the_statistics_are_those_of_numpy_and_scipy() {
         }
         let found = strokes.timing();
         let number = |text: &str| text.parse::<f64>().unwrap();
-        assert_eq!((found.astray, found.doubled), (0, 0), "{name}");
+        assert_eq!((found.outliers, found.doubled), (0, 0), "{name}");
         assert!(close(found.mean_ns.unwrap(), number(mean), 0.51), "{name}");
         let spread = i64::try_from(found.spread_ns.unwrap()).unwrap();
         assert!(close(spread, number(sd), 0.51), "{name}");
@@ -341,7 +341,7 @@ fn the_statistics_are_those_of_numpy_and_scipy() {
         let least = (2.0 * number(error)).max(noticed_ns(gap.parse().unwrap()) as f64);
         let certainly = number(mean).abs() > least;
         assert_eq!(
-            found.lean.is_some_and(|lean| lean != Lean::On),
+            found.bias.is_some_and(|bias| bias != Bias::On),
             certainly && found.strokes >= 8,
             "{name}"
         );
@@ -428,7 +428,7 @@ proptest! {
             all.note(&Stroke { offset_ns: *offset_ns, bar: *bar, beat: *beat, part: *part, parts, gap_ns: *gap_ns, at });
         }
         let found = all.timing();
-        let told = found.strokes + found.astray + found.doubled;
+        let told = found.strokes + found.outliers + found.doubled;
         prop_assert_eq!(told, u64::try_from(strokes.len()).unwrap());
         prop_assert_eq!(found.at_places.iter().map(|p| p.count).sum::<u64>(), found.strokes);
         prop_assert!(found.low_ns <= found.median_ns && found.median_ns <= found.high_ns);

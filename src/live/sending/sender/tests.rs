@@ -234,11 +234,11 @@ fn a_million_messages_and_wishes_among_them_take_no_memory() {
         );
         let wish = match bar % 8 {
             1 => Wish::Pause,
-            2 => Wish::GoOn,
+            2 => Wish::Resume,
             3 => Wish::Tempo(1_000_000 + u32::try_from(bar).unwrap()),
             4 => Wish::Transpose(i8::try_from(bar % 12).unwrap()),
-            5 => Wish::Silence(PartId(1)),
-            6 => Wish::Bring(PartId(1)),
+            5 => Wish::Mute(PartId(1)),
+            6 => Wish::Unmute(PartId(1)),
             _ => Wish::Follow(Tempo::DEFAULT),
         };
         let at = Nanos::ZERO;

@@ -4,7 +4,7 @@ use std::sync::atomic::Ordering;
 
 use super::state::{CountIn, Jump, Sake, State, Then};
 use super::supply::Entered;
-use super::{Conductor, Told};
+use super::{Conductor, Notice};
 use crate::live::dispatch::{Entry, Wish};
 use crate::live::transport::Control;
 use crate::live::transport::LaneError;
@@ -13,12 +13,12 @@ impl Conductor<'_, '_> {
     pub(super) fn control(&mut self, control: Control) {
         match control {
             Control::Pause => self.pause(),
-            Control::GoOn => self.go_on(),
-            Control::PauseOrGoOn if self.state.stands() => self.go_on(),
-            Control::PauseOrGoOn => self.pause(),
-            Control::CountIn => self.go_on_at_bar(CountIn::With),
+            Control::Resume => self.resume(),
+            Control::PauseOrResume if self.state.is_paused() => self.resume(),
+            Control::PauseOrResume => self.pause(),
+            Control::CountIn => self.resume_at_bar(CountIn::With),
             Control::Tempo(_) | Control::Tap(_) if self.leader.is_some() => {
-                self.tell(Told::TempoIsLed);
+                self.notify(Notice::TempoIsLed);
             }
             Control::Tempo(pace) => self.pace(pace),
             Control::Tap(at) => self.tap(at),
@@ -26,17 +26,17 @@ impl Conductor<'_, '_> {
             Control::TransposeBy(more) => {
                 self.transpose(i16::from(self.settings.semitones) + i16::from(more));
             }
-            Control::Silence(part) => self.silence(part),
-            Control::Bring(part) => self.bring(part),
-            Control::SilenceOrBring(part) if self.settings.is_silent(part) => self.bring(part),
-            Control::SilenceOrBring(part) => self.silence(part),
+            Control::Mute(part) => self.mute(part),
+            Control::Unmute(part) => self.unmute(part),
+            Control::MuteOrUnmute(part) if self.settings.is_muted(part) => self.unmute(part),
+            Control::MuteOrUnmute(part) => self.mute(part),
             Control::Go(bar) => self.go(bar),
             Control::GoBy(bars) => self.go(self.here_or_1().saturating_add(bars).max(1)),
             Control::Next => {
                 let landmarks = self.source.landmarks(self.here_or_1());
                 match landmarks.and_then(|l| l.next_pass) {
                     Some(bar) => self.go(bar),
-                    None => self.tell(Told::NoBar),
+                    None => self.notify(Notice::NoBar),
                 }
             }
             Control::Again => {
@@ -48,7 +48,7 @@ impl Conductor<'_, '_> {
             Control::LoopFromHere => {
                 let here = self.here_or_1().max(1);
                 self.loops.marked = Some(here);
-                self.tell(Told::Marked(here));
+                self.notify(Notice::Marked(here));
             }
             Control::LoopToHere => {
                 let here = self.here_or_1().max(1);
@@ -78,59 +78,59 @@ impl Conductor<'_, '_> {
         let State::Lost { lane, .. } = self.state else {
             return false;
         };
-        self.tell(Told::Gone(lane));
+        self.notify(Notice::Gone(lane));
         true
     }
 
     fn pause(&mut self) {
         match &mut self.state {
-            State::Playing => self.stand(),
-            // It stands already, and will when the port is back.
+            State::Playing => self.pause_playing(),
+            // It is paused already, and will be when the port is back.
             State::Lost { then, .. } if *then == Then::Play => {
-                *then = Then::Stand;
-                self.tell(Told::Stands);
+                *then = Then::Pause;
+                self.notify(Notice::Paused);
             }
-            State::Lost { .. } | State::Standing { .. } => {}
+            State::Lost { .. } | State::Paused { .. } => {}
         }
     }
 
     /// Stands still, where it plays.
-    pub(super) fn stand(&mut self) {
+    pub(super) fn pause_playing(&mut self) {
         if self.state == State::Playing {
             let mut at = None;
             if let Some(Jump::Begin { bar, .. }) = self.jump {
                 self.jump = None;
                 at = Some(bar);
             }
-            self.state = State::Standing { at };
-            self.wish(Wish::Pause, Some(Told::Stands));
+            self.state = State::Paused { at };
+            self.wish(Wish::Pause, Some(Notice::Paused));
         }
     }
 
-    /// Goes on where it stands, or where it was sent while it stood.
-    pub(super) fn go_on(&mut self) {
+    /// Goes on where it is paused, or where it was sent meanwhile.
+    pub(super) fn resume(&mut self) {
         match self.state {
             State::Playing => {}
             State::Lost { .. } => {
                 self.is_lost();
             }
-            State::Standing { at: Some(_) } => self.go_on_at_bar(CountIn::Without),
-            State::Standing { at: None } => {
+            State::Paused { at: Some(_) } => self.resume_at_bar(CountIn::Without),
+            State::Paused { at: None } => {
                 self.state = State::Playing;
-                self.wish(Wish::GoOn, Some(Told::GoesOn));
+                self.wish(Wish::Resume, Some(Notice::Resumed));
             }
         }
     }
 
-    /// Goes on with the bar it stands in, from its beginning, or with the one it was sent to.
-    pub(super) fn go_on_at_bar(&mut self, count_in: CountIn) {
+    /// Goes on with the bar it is paused in, from its beginning, or with the one it was sent to.
+    pub(super) fn resume_at_bar(&mut self, count_in: CountIn) {
         if self.is_lost() {
             return;
         }
         let sent = self.state.at_mut().and_then(Option::take);
         let bar = sent.unwrap_or(self.here_or_1());
         if !self.has_bar(bar) {
-            self.tell(Told::NoBar);
+            self.notify(Notice::NoBar);
             return;
         }
         self.state = State::Playing;
@@ -141,14 +141,14 @@ impl Conductor<'_, '_> {
     pub(super) fn make_jump(&mut self) {
         match self.jump.take() {
             Some(Jump::Leave { bar, .. }) => self.leave(bar),
-            Some(Jump::Begin { bar, count_in }) => self.begin(bar, count_in, 0, Told::GoesOn),
+            Some(Jump::Begin { bar, count_in }) => self.begin(bar, count_in, 0, Notice::Resumed),
             None => {}
         }
     }
 
     /// Begins a bar now, whatever plays, or so many ticks after its beginning; when it does that is told.
-    pub(super) fn begin(&mut self, bar: i64, count_in: CountIn, skip: u64, told: Told) {
-        if self.begin_at(bar, count_in, skip, told).is_err() {
+    pub(super) fn begin(&mut self, bar: i64, count_in: CountIn, skip: u64, notice: Notice) {
+        if self.begin_at(bar, count_in, skip, notice).is_err() {
             // The lane says why when it is closed.
             self.stop.store(true, Ordering::Relaxed);
         }
@@ -159,7 +159,7 @@ impl Conductor<'_, '_> {
         number: i64,
         count_in: CountIn,
         skip: u64,
-        told: Told,
+        notice: Notice,
     ) -> Result<(), LaneError> {
         let mut events = Vec::new();
         let before = match count_in {
@@ -168,7 +168,7 @@ impl Conductor<'_, '_> {
         };
         let song = self.song(number);
         if !self.source.seek(number) {
-            self.tell(Told::NoBar);
+            self.notify(Notice::NoBar);
             return Ok(());
         }
         self.supply.next_run(Entered::ByJump);
@@ -177,7 +177,7 @@ impl Conductor<'_, '_> {
             song: song.filter(|_| before.is_none()),
             skip,
         };
-        self.wish(begin, Some(told));
+        self.wish(begin, Some(notice));
         if let Some(bar) = before {
             self.offer(Entry::Origin {
                 tick: bar.start,
@@ -190,10 +190,10 @@ impl Conductor<'_, '_> {
         Ok(())
     }
 
-    /// Goes to a bar at the next bar line; while it stands, goes on there later.
+    /// Goes to a bar at the next bar line; while it is paused, goes on there later.
     fn go(&mut self, bar: i64) {
         if bar < 1 || !self.has_bar(bar) {
-            self.tell(Told::NoBar);
+            self.notify(Notice::NoBar);
         } else if let Some(at) = self.state.at_mut() {
             *at = Some(bar);
         } else if let Some(Jump::Begin { bar: begins, .. }) = &mut self.jump {
@@ -204,7 +204,7 @@ impl Conductor<'_, '_> {
         }
     }
 
-    /// Has this bar follow the one that plays or stands, since what lies ready is wrong for a loop, or for its end. What is
+    /// Has this bar follow the one that plays or is paused, since what lies ready is wrong for a loop, or for its end. What is
     /// begun elsewhere, now or later, is handed over anew and needs no jump.
     fn follow_with(&mut self, bar: i64) {
         let elsewhere = match self.jump {
@@ -214,7 +214,7 @@ impl Conductor<'_, '_> {
             }) => false,
             Some(Jump::Leave { .. } | Jump::Begin { .. }) => true,
         };
-        let here = matches!(self.state, State::Playing | State::Standing { at: None });
+        let here = matches!(self.state, State::Playing | State::Paused { at: None });
         if here && !elsewhere && self.has_bar(bar) {
             let sake = Sake::Loop;
             self.jump = Some(Jump::Leave { bar, sake });
@@ -228,17 +228,17 @@ impl Conductor<'_, '_> {
             let run = self.supply.run.number;
             self.wish(Wish::Leave { run, song }, None);
         } else {
-            self.tell(Told::NoBar);
+            self.notify(Notice::NoBar);
         }
     }
 
     fn begin_loop(&mut self, first: i64, last: i64) {
         if !self.has_bar(first) || !self.has_bar(last) {
-            self.tell(Told::NoBar);
+            self.notify(Notice::NoBar);
             return;
         }
         self.loops.playing = Some((first, last));
-        self.tell(Told::Loops { first, last });
+        self.notify(Notice::Loops { first, last });
         if let Some(bar) = self.bar_before_what_is_wrong(first, last) {
             self.follow_with(bar);
         }

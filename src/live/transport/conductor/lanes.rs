@@ -1,6 +1,6 @@
 //! The lanes that play together: all are handed the same, at the same time.
 
-use super::told::Telling;
+use super::notice::Notices;
 use super::wishes::Wishes;
 use crate::live::transport::{Here, Lane, LaneError};
 use crate::time::{Nanos, Timed};
@@ -52,7 +52,7 @@ impl<'a, 'b> Lanes<'a, 'b> {
 
     /// Hands over the wishes that wait, once every lane has room for all of them; they take effect in all at the same time.
     /// Then the listener is told.
-    pub(super) fn hand_over_wishes(&mut self, telling: &mut Telling<'_>) {
+    pub(super) fn hand_over_wishes(&mut self, notices: &mut Notices<'_>) {
         let waiting = self.wishes.len();
         if waiting == 0 || self.each.iter().any(|lane| lane.room() < waiting) {
             return;
@@ -61,12 +61,12 @@ impl<'a, 'b> Lanes<'a, 'b> {
             [_] | [] => Nanos::ZERO,
             [first, ..] => self.together(first.now()),
         };
-        for (what, told) in self.wishes.take() {
+        for (what, notice) in self.wishes.take() {
             for lane in self.each.iter_mut() {
                 lane.wish(Timed { at, what });
             }
-            if let Some(told) = told {
-                telling.tell(told);
+            if let Some(notice) = notice {
+                notices.give(notice);
             }
         }
     }

@@ -5,7 +5,7 @@ use std::time::Instant;
 use crossbeam_channel::Receiver;
 
 use super::state::{CountIn, State};
-use super::{Conductor, Told, Wish};
+use super::{Conductor, Notice, Wish};
 use crate::live::following::{FollowAction, FollowState, Follower, Steering};
 use crate::live::transport::Lane;
 use crate::midi::{Heard, System};
@@ -60,7 +60,7 @@ impl Conductor<'_, '_> {
         };
         if !self.lanes.have_begun() {
             // Nothing sounds before the other device begins.
-            self.state = State::Standing { at: None };
+            self.state = State::Paused { at: None };
             for lane in self.lanes.each.iter_mut() {
                 lane.wish(Timed {
                     at: Nanos::ZERO,
@@ -80,7 +80,7 @@ impl Conductor<'_, '_> {
             let state = leader.follower.state(now);
             if state != leader.state {
                 leader.state = state;
-                self.tell(Told::Clock(state));
+                self.notify(Notice::Clock(state));
             }
             let tempo = leader.tempo.unwrap_or(Tempo::DEFAULT);
             let pause_ns =
@@ -88,7 +88,7 @@ impl Conductor<'_, '_> {
             let due = leader
                 .steered
                 .is_none_or(|at| now.get() >= at.get() + pause_ns);
-            if due && !self.state.stands() {
+            if due && !self.state.is_paused() {
                 leader.steered = Some(now);
                 self.steer(&mut leader);
             }
@@ -103,10 +103,10 @@ impl Conductor<'_, '_> {
     fn obey(&mut self, leader: &mut Leader<'_>, action: FollowAction) {
         match action {
             FollowAction::Begin { ticks, .. } => self.begin_in_song(leader, ticks),
-            FollowAction::Stand { .. } | FollowAction::Lost { .. } => self.stand(),
+            FollowAction::Pause { .. } | FollowAction::Lost { .. } => self.pause_playing(),
             FollowAction::Heard { .. } => {
                 if leader.begun.is_some() {
-                    self.go_on();
+                    self.resume();
                 }
             }
         }
@@ -120,13 +120,13 @@ impl Conductor<'_, '_> {
         let bar = self.source.bar_at(ticks);
         let begins = bar.and_then(|bar| self.song(bar));
         let (Some(bar), Some(begins)) = (bar, begins) else {
-            self.stand();
-            self.tell(Told::NoBar);
+            self.pause_playing();
+            self.notify(Notice::NoBar);
             return;
         };
         self.state = State::Playing;
         self.led_tempo(leader, leader.follower.us_per_quarter());
-        self.begin(bar, CountIn::Without, ticks - begins, Told::Led(bar));
+        self.begin(bar, CountIn::Without, ticks - begins, Notice::Led(bar));
         leader.begun = Some((self.supply.run.number, ticks));
         leader.before = None;
     }
@@ -139,7 +139,7 @@ impl Conductor<'_, '_> {
         {
             // The first passage of that run tells.
             let first = self.map.passages().iter().rev().skip_while(|p| p.run > run);
-            let first = first.take_while(|p| p.run == run && !p.stands).last();
+            let first = first.take_while(|p| p.run == run && !p.paused).last();
             #[allow(clippy::cast_precision_loss)] // exact for centuries
             let played = first.map(|first| first.played.get() as f64);
             leader.before = played;

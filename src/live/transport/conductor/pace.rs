@@ -1,8 +1,8 @@
-//! What is set while it plays: the tempo, the transposition, which parts are silent.
+//! What is set while it plays: the tempo, the transposition, which parts are muted.
 
 use std::time::Instant;
 
-use super::{Conductor, Told};
+use super::{Conductor, Notice};
 use crate::event::PartId;
 use crate::live::dispatch::Wish;
 use crate::live::transport::Pace;
@@ -20,7 +20,7 @@ pub(super) struct Settings {
     /// The share of the plan at which it plays.
     millionths: u32,
     pub(super) semitones: i8,
-    silent: [bool; 256],
+    muted: [bool; 256],
     /// Ticks of what the tempo counts.
     unit_ticks: u64,
     tapping: Tapping,
@@ -33,7 +33,7 @@ impl Settings {
         Settings {
             millionths: 1_000_000,
             semitones: 0,
-            silent: [false; 256],
+            muted: [false; 256],
             unit_ticks: TICKS_PER_QUARTER,
             tapping: Tapping::default(),
             epoch: Instant::now(),
@@ -45,8 +45,8 @@ impl Settings {
         self.unit_ticks = meter.tempo_unit_ticks();
     }
 
-    pub(super) fn is_silent(&self, part: PartId) -> bool {
-        self.silent[usize::from(part.0)]
+    pub(super) fn is_muted(&self, part: PartId) -> bool {
+        self.muted[usize::from(part.0)]
     }
 }
 
@@ -57,14 +57,14 @@ impl Conductor<'_, '_> {
         self.wish(Wish::Transpose(semitones), None);
     }
 
-    pub(super) fn silence(&mut self, part: PartId) {
-        self.settings.silent[usize::from(part.0)] = true;
-        self.wish(Wish::Silence(part), None);
+    pub(super) fn mute(&mut self, part: PartId) {
+        self.settings.muted[usize::from(part.0)] = true;
+        self.wish(Wish::Mute(part), None);
     }
 
-    pub(super) fn bring(&mut self, part: PartId) {
-        self.settings.silent[usize::from(part.0)] = false;
-        self.wish(Wish::Bring(part), None);
+    pub(super) fn unmute(&mut self, part: PartId) {
+        self.settings.muted[usize::from(part.0)] = false;
+        self.wish(Wish::Unmute(part), None);
     }
 
     /// The plan's tempo where it plays now.
@@ -111,16 +111,16 @@ impl Conductor<'_, '_> {
         let quarter = u128::from(self.plan().us_per_quarter()) * 1_000_000 / millionths.max(1);
         let held = SHARES.contains(&millionths) && QUARTERS_US.contains(&quarter);
         let Some(share) = u32::try_from(millionths).ok().filter(|_| held) else {
-            self.tell(Told::TempoLimit);
+            self.notify(Notice::TempoLimit);
             return;
         };
         self.settings.millionths = share;
         let milli = u32::try_from((self.milli_beats(millionths * 10) + 5) / 10).unwrap_or(0);
-        let told = Told::Tempo {
+        let notice = Notice::Tempo {
             milli_beats: milli,
             millionths: share,
         };
-        self.wish(Wish::Tempo(share), Some(told));
+        self.wish(Wish::Tempo(share), Some(notice));
     }
 
     pub(super) fn tap(&mut self, at: Instant) {

@@ -6,12 +6,12 @@
 pub(super) enum State {
     /// It plays.
     Playing,
-    /// It stands still.
-    Standing {
+    /// It is paused.
+    Paused {
         /// The bar it goes on with, where it was sent elsewhere meanwhile.
         at: Option<i64>,
     },
-    /// What a lane plays to is gone, and everything stands still until it is back.
+    /// What a lane plays to is gone, and everything is paused until it is back.
     Lost {
         /// Which lane.
         lane: usize,
@@ -27,8 +27,8 @@ pub(super) enum State {
 pub(super) enum Then {
     /// It begins its bar again, after a count-in.
     Play,
-    /// It stands still, as it did before.
-    Stand,
+    /// It is paused, as it did before.
+    Pause,
 }
 
 /// Where the piece is to go. Of what is asked for in one turn the last holds.
@@ -74,16 +74,16 @@ impl Loops {
 }
 
 impl State {
-    /// Whether it stands still, for whatever reason.
-    pub(super) fn stands(&self) -> bool {
+    /// Whether it is paused, for whatever reason.
+    pub(super) fn is_paused(&self) -> bool {
         *self != State::Playing
     }
 
-    /// Where it stands still: the bar it goes on with.
+    /// Where it is paused: the bar it goes on with.
     pub(super) fn at_mut(&mut self) -> Option<&mut Option<i64>> {
         match self {
             State::Playing => None,
-            State::Standing { at } | State::Lost { at, .. } => Some(at),
+            State::Paused { at } | State::Lost { at, .. } => Some(at),
         }
     }
 }

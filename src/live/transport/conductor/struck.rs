@@ -159,7 +159,7 @@ impl Conductor<'_, '_> {
     /// The stroke that was heard at `at`; `None` where nothing was played to.
     fn judge(&self, check: &StrokeCheck<'_>, at: Nanos) -> Option<Stroke> {
         let played = Nanos::new(at.get().checked_add_signed(-check.delay_ns)?);
-        let here = self.map.at(played).filter(|here| !here.stands)?;
+        let here = self.map.at(played).filter(|here| !here.paused)?;
         let bar = self.bar_of(&here)?;
         let tick = here.tick - float(bar.start.get());
         let nearest = places(&bar, check.each_beat).min_by(|a, b| {

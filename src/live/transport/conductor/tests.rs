@@ -228,7 +228,7 @@ fn a_loop_goes_round_until_it_is_stopped() {
 
 /// What is asked for at which millisecond, on bars of two seconds; what begins when, as `ms+key`, and what is told. The lane
 /// is driven by hand, so that each comes at its moment.
-fn asked(last: i64, until_ms: u64, asks: &[(u64, Control)]) -> (String, Vec<Told>) {
+fn asked(last: i64, until_ms: u64, asks: &[(u64, Control)]) -> (String, Vec<Notice>) {
     let clock = VirtualClock::default();
     let port = RecordingPort::new(&clock);
     let lane = SteppedLane::new(port.clone(), &clock, false);
@@ -241,7 +241,7 @@ fn asked(last: i64, until_ms: u64, asks: &[(u64, Control)]) -> (String, Vec<Told
     let mut tell = |what| told.push(what);
     let mut conductor = Conductor::new(&mut source, &mut lanes, &stop)
         .asked_by(&receive)
-        .telling(&mut tell);
+        .notifying(&mut tell);
     for ms in (0..until_ms).step_by(10) {
         for (_, control) in asks.iter().filter(|(at, _)| *at == ms) {
             send.send(*control).unwrap();
@@ -285,7 +285,7 @@ fn the_next_pass_and_the_same_again() {
     assert_eq!(told, []);
     let (begun, told) = asked(6, 15_000, &[(9_000, Control::Next)]);
     assert!(begun.ends_with("8000+5 10000+6"), "{begun}");
-    assert_eq!(told, [Told::NoBar]);
+    assert_eq!(told, [Notice::NoBar]);
 }
 
 #[test]
@@ -302,7 +302,7 @@ fn a_loop_asked_for_while_it_stands_does_not_move_it() {
     let asks = [
         (3_000, Control::Pause),
         (3_500, Control::Loop(Some((2, 3)))),
-        (4_000, Control::GoOn),
+        (4_000, Control::Resume),
     ];
     let (begun, _) = asked(40, 12_000, &asks);
     assert_eq!(begun, "0+1 2000+2 4000+2 5000+3 7000+2 9000+3 11000+2");
@@ -311,7 +311,7 @@ fn a_loop_asked_for_while_it_stands_does_not_move_it() {
         (500, Control::Loop(Some((2, 3)))),
         (5_000, Control::Pause),
         (5_500, Control::Loop(None)),
-        (6_000, Control::GoOn),
+        (6_000, Control::Resume),
     ];
     let (begun, _) = asked(40, 10_000, &asks);
     assert_eq!(begun, "0+1 2000+2 4000+3 6000+3 7000+4 9000+5");
@@ -375,7 +375,10 @@ fn a_loop_marked_while_it_plays_turns_at_the_end_of_this_bar() {
         begun,
         "0+1 2000+2 4000+3 6000+4 8000+2 10000+3 12000+4 14000+2 16000+3 18000+4 20000+5"
     );
-    assert_eq!(told, [Told::Marked(2), Told::Loops { first: 2, last: 4 }]);
+    assert_eq!(
+        told,
+        [Notice::Marked(2), Notice::Loops { first: 2, last: 4 }]
+    );
     // In its last bar a loop is left as well.
     let asks = [
         (500, Control::Loop(Some((2, 3)))),
@@ -392,15 +395,15 @@ fn a_loop_marked_while_it_plays_turns_at_the_end_of_this_bar() {
         );
     }
     let (_, told) = asked(4, 3_000, &[(500, Control::Loop(Some((3, 9))))]);
-    assert_eq!(told, [Told::NoBar]);
+    assert_eq!(told, [Notice::NoBar]);
 }
 
 #[test]
 fn going_on_where_it_stood_with_a_count_in_or_elsewhere() {
     let pause = (3_000, Control::Pause);
-    let (begun, told) = asked(40, 8_000, &[pause, (5_000, Control::GoOn)]);
+    let (begun, told) = asked(40, 8_000, &[pause, (5_000, Control::Resume)]);
     assert_eq!(begun, "0+1 2000+2 5000+2 6000+3");
-    assert_eq!(told, [Told::Stands, Told::GoesOn]);
+    assert_eq!(told, [Notice::Paused, Notice::Resumed]);
     // A count-in of four beats, then the bar it stood in from its beginning.
     let (begun, _) = asked(40, 10_000, &[pause, (5_000, Control::CountIn)]);
     assert_eq!(
@@ -417,16 +420,16 @@ fn going_on_where_it_stood_with_a_count_in_or_elsewhere() {
     let asks = [
         pause,
         (4_000, Control::Go(9)),
-        (5_000, Control::PauseOrGoOn),
+        (5_000, Control::PauseOrResume),
     ];
     assert_eq!(asked(40, 8_000, &asks).0, "0+1 2000+2 5000+9 7000+10");
     let (_, told) = asked(4, 6_000, &[pause, (4_000, Control::Go(9))]);
-    assert_eq!(told, [Told::Stands, Told::NoBar]);
+    assert_eq!(told, [Notice::Paused, Notice::NoBar]);
 }
 
 #[test]
 fn tempi_asked_for_in_beats_and_in_shares() {
-    let tempo = |milli_beats, millionths| Told::Tempo {
+    let tempo = |milli_beats, millionths| Notice::Tempo {
         milli_beats,
         millionths,
     };
@@ -447,8 +450,8 @@ fn tempi_asked_for_in_beats_and_in_shares() {
             tempo(120_000, 1_000_000),
             tempo(60_000, 500_000),
             tempo(120_000, 1_000_000),
-            Told::TempoLimit,
-            Told::TempoLimit,
+            Notice::TempoLimit,
+            Notice::TempoLimit,
         ]
     );
 }
@@ -462,7 +465,7 @@ fn taps_set_the_tempo_of_what_plays() {
     assert_eq!(begun, "0+1 2000+2 3600+3 5200+4");
     assert_eq!(
         told,
-        [Told::Tempo {
+        [Notice::Tempo {
             milli_beats: 150_000,
             millionths: 1_250_000
         }]
@@ -480,7 +483,7 @@ fn a_suspended_program_stands_still_meanwhile() {
     let (stop, asked) = (AtomicBool::new(false), AtomicBool::new(false));
     let mut suspended = 0;
     let mut suspend = || {
-        // Nothing plays now but what the wish to stand still ends.
+        // Nothing plays now but what the wish to pause ends.
         lane.play_until(Nanos::new(5_000_000_000));
         suspended += 1;
     };
@@ -561,11 +564,11 @@ fn of_ten_thousand_wishes_in_one_turn_the_last_state_holds_in_all_lanes() {
             Control::Pause,
             Control::Tempo(Pace::Share(900_000 + u32::try_from(i).unwrap())),
             if i % 2 == 0 {
-                Control::Silence(PartId(0))
+                Control::Mute(PartId(0))
             } else {
-                Control::Bring(PartId(0))
+                Control::Unmute(PartId(0))
             },
-            Control::Silence(PartId(u8::try_from(i % 200).unwrap() + 1)),
+            Control::Mute(PartId(u8::try_from(i % 200).unwrap() + 1)),
             Control::Transpose(i8::try_from(i % 12).unwrap()),
             Control::Go(50 + i % 20),
             Control::CountIn,
@@ -575,10 +578,10 @@ fn of_ten_thousand_wishes_in_one_turn_the_last_state_holds_in_all_lanes() {
         ]);
     }
     let last = [
-        Control::Bring(PartId(0)),
+        Control::Unmute(PartId(0)),
         Control::Tempo(Pace::Share(1_000_000)),
         Control::Transpose(2),
-        Control::GoOn,
+        Control::Resume,
         Control::Go(40),
     ];
     many.extend(last);

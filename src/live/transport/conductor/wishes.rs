@@ -1,33 +1,33 @@
 //! Wishes that wait until every lane has room for them, so that none is lost and all lanes take the same.
 
-use super::told::Told;
+use super::notice::Notice;
 use crate::live::dispatch::Wish;
 
 /// Wishes that were made and not handed to the lanes yet, in order, and what the listener is told when they are. One that
 /// makes an earlier one of its kind void takes its place, so there are never more than a few and one for each part.
 #[derive(Debug, Default)]
-pub(super) struct Wishes(Vec<(Wish, Option<Told>)>);
+pub(super) struct Wishes(Vec<(Wish, Option<Notice>)>);
 
 /// Whether `later` leaves nothing of `earlier` to be done.
 fn replaces(later: &Wish, earlier: &Wish) -> bool {
-    use Wish::{Begin, Bring, Follow, GoOn, Leave, Pause, Silence, Tempo, Transpose};
+    use Wish::{Begin, Follow, Leave, Mute, Pause, Resume, Tempo, Transpose, Unmute};
     match (later, earlier) {
         (Tempo(_) | Follow(_), Tempo(_) | Follow(_))
         | (Transpose(_), Transpose(_))
-        | (Pause | GoOn, Pause | GoOn)
+        | (Pause | Resume, Pause | Resume)
         | (Leave { .. }, Leave { .. })
         // A run that begins now does so wherever the piece was.
-        | (Begin { .. }, Begin { .. } | Leave { .. } | Pause | GoOn) => true,
-        (Silence(part) | Bring(part), Silence(other) | Bring(other)) => part == other,
+        | (Begin { .. }, Begin { .. } | Leave { .. } | Pause | Resume) => true,
+        (Mute(part) | Unmute(part), Mute(other) | Unmute(other)) => part == other,
         _ => false,
     }
 }
 
 impl Wishes {
     /// Adds a wish behind the others.
-    pub(super) fn push(&mut self, wish: Wish, told: Option<Told>) {
+    pub(super) fn push(&mut self, wish: Wish, notice: Option<Notice>) {
         self.0.retain(|(earlier, _)| !replaces(&wish, earlier));
-        self.0.push((wish, told));
+        self.0.push((wish, notice));
     }
 
     pub(super) fn len(&self) -> usize {
@@ -35,7 +35,7 @@ impl Wishes {
     }
 
     /// All of them, which then do not wait any more.
-    pub(super) fn take(&mut self) -> Vec<(Wish, Option<Told>)> {
+    pub(super) fn take(&mut self) -> Vec<(Wish, Option<Notice>)> {
         std::mem::take(&mut self.0)
     }
 }
@@ -65,7 +65,7 @@ mod tests {
             },
             |run| Wish::Leave { run, song: 0 },
         );
-        let silence = |part| Wish::Silence(PartId(part));
+        let silence = |part| Wish::Mute(PartId(part));
         assert_eq!(
             kept(&[
                 Wish::Tempo(1),
@@ -73,17 +73,17 @@ mod tests {
                 silence(2),
                 Wish::Pause,
                 Wish::Tempo(2),
-                Wish::Bring(PartId(1)),
-                Wish::GoOn,
+                Wish::Unmute(PartId(1)),
+                Wish::Resume,
             ]),
             [
                 silence(2),
                 Wish::Tempo(2),
-                Wish::Bring(PartId(1)),
-                Wish::GoOn
+                Wish::Unmute(PartId(1)),
+                Wish::Resume
             ]
         );
-        // What begins now makes void what stood or was to be left for; a pause after it stays.
+        // What begins now makes void what was paused or was to be left for; a pause after it stays.
         assert_eq!(
             kept(&[leave(1), Wish::Pause, begin(2), Wish::Pause]),
             [begin(2), Wish::Pause]
@@ -98,11 +98,11 @@ mod tests {
                 .into_iter()
                 .map(|(kind, n, silent)| match kind {
                     0 => Wish::Pause,
-                    1 => Wish::GoOn,
+                    1 => Wish::Resume,
                     2 => Wish::Tempo(u32::from(n)),
                     3 => Wish::Transpose(1),
-                    4 if silent => Wish::Silence(PartId(n)),
-                    4 => Wish::Bring(PartId(n)),
+                    4 if silent => Wish::Mute(PartId(n)),
+                    4 => Wish::Unmute(PartId(n)),
                     5 => Wish::Leave { run: u32::from(n), song: 0 },
                     _ => Wish::Begin { run: u32::from(n), song: None, skip: 0 },
                 })

@@ -15,26 +15,26 @@ use crate::time::Timed;
 /// All states, as the table calls them.
 const STATES: [&str; 5] = [
     "playing",
-    "standing",
-    "standing, sent",
+    "paused",
+    "paused, sent",
     "lost, then play",
-    "lost, then stand",
+    "lost, then pause",
 ];
 
 /// All that it can be asked for, and what happens to a port. A bar is one that is there, unless it is said to be none.
 const ASKED: [&str; 25] = [
     "Pause",
-    "GoOn",
-    "PauseOrGoOn",
+    "Resume",
+    "PauseOrResume",
     "CountIn",
     "Tempo",
     "Tempo, too fast",
     "Tap, twice",
     "Transpose",
     "TransposeBy",
-    "Silence",
-    "Bring",
-    "SilenceOrBring",
+    "Mute",
+    "Unmute",
+    "MuteOrUnmute",
     "Go",
     "Go, no bar",
     "GoBy",
@@ -53,14 +53,14 @@ const ASKED: [&str; 25] = [
 fn name(state: &State) -> &'static str {
     match state {
         State::Playing => "playing",
-        State::Standing { at: None } => "standing",
-        State::Standing { at: Some(_) } => "standing, sent",
+        State::Paused { at: None } => "paused",
+        State::Paused { at: Some(_) } => "paused, sent",
         State::Lost {
             then: Then::Play, ..
         } => "lost, then play",
         State::Lost {
-            then: Then::Stand, ..
-        } => "lost, then stand",
+            then: Then::Pause, ..
+        } => "lost, then pause",
     }
 }
 
@@ -84,7 +84,7 @@ impl Notepad {
                 run: 0,
                 bars: 2,
                 plan: Tempo::DEFAULT,
-                stands: false,
+                paused: false,
             },
             condition: Condition::Fine,
         })))
@@ -148,8 +148,8 @@ fn controls(asked: &str) -> Vec<Control> {
     let part = PartId(0);
     vec![match asked {
         "Pause" => Control::Pause,
-        "GoOn" => Control::GoOn,
-        "PauseOrGoOn" => Control::PauseOrGoOn,
+        "Resume" => Control::Resume,
+        "PauseOrResume" => Control::PauseOrResume,
         "CountIn" => Control::CountIn,
         "Tempo" => Control::Tempo(Pace::Share(1_100_000)),
         "Tempo, too fast" => Control::Tempo(Pace::Beats(2_000_000)),
@@ -160,9 +160,9 @@ fn controls(asked: &str) -> Vec<Control> {
         }
         "Transpose" => Control::Transpose(2),
         "TransposeBy" => Control::TransposeBy(-1),
-        "Silence" => Control::Silence(part),
-        "Bring" => Control::Bring(part),
-        "SilenceOrBring" => Control::SilenceOrBring(part),
+        "Mute" => Control::Mute(part),
+        "Unmute" => Control::Unmute(part),
+        "MuteOrUnmute" => Control::MuteOrUnmute(part),
         "Go" => Control::Go(7),
         "Go, no bar" => Control::Go(99),
         "GoBy" => Control::GoBy(1),
@@ -190,19 +190,19 @@ fn found(state: &str, asked: &str) -> [String; 3] {
     let mut tell = |what| told.borrow_mut().push(what);
     let mut conductor = Conductor::new(&mut source, &mut lanes, &stop)
         .asked_by(&receive)
-        .telling(&mut tell);
+        .notifying(&mut tell);
     assert!(conductor.turn().unwrap());
     let become_gone = || notepad.0.borrow_mut().condition = Condition::Gone;
     let pause = || send.send(Control::Pause).unwrap();
     match state {
         "playing" => {}
-        "standing" => pause(),
-        "standing, sent" => {
+        "paused" => pause(),
+        "paused, sent" => {
             pause();
             send.send(Control::Go(5)).unwrap();
         }
         "lost, then play" => become_gone(),
-        "lost, then stand" => {
+        "lost, then pause" => {
             pause();
             conductor.turn().unwrap();
             become_gone();

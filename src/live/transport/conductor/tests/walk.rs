@@ -8,13 +8,13 @@ fn a_control() -> impl Strategy<Value = Control> {
     let bar = -1i64..20;
     prop_oneof![
         4 => Just(Control::Pause),
-        4 => Just(Control::GoOn),
-        4 => Just(Control::PauseOrGoOn),
+        4 => Just(Control::Resume),
+        4 => Just(Control::PauseOrResume),
         2 => Just(Control::CountIn),
         1 => (400_000u32..3_000_000).prop_map(|share| Control::Tempo(Pace::Share(share))),
         1 => (-200_000i32..200_000).prop_map(|more| Control::Tempo(Pace::ShareBy(more))),
         1 => (-30i8..30).prop_map(Control::Transpose),
-        1 => Just(Control::SilenceOrBring(PartId(0))),
+        1 => Just(Control::MuteOrUnmute(PartId(0))),
         3 => bar.clone().prop_map(Control::Go),
         1 => (-4i64..4).prop_map(Control::GoBy),
         1 => Just(Control::Next),
@@ -60,32 +60,32 @@ proptest! {
         let mut tell = |what| told.borrow_mut().push(what);
         let mut conductor = Conductor::new(&mut source, &mut lanes, &stop)
             .asked_by(&receive)
-            .telling(&mut tell);
+            .notifying(&mut tell);
         let mut now = 0u64;
         let pulses = || port.sent().iter().filter(|sent| sent.bytes[0] == 0xF8).count();
         'walk: for (control, wait) in asks {
             send.send(control).unwrap();
             // In small steps: a lane that is not looked after for long runs out of bars.
             for _ in 0..=wait / 20 {
-                let (stood, before) = (lane.place().stands, pulses());
+                let (stood, before) = (lane.place().paused, pulses());
                 if !conductor.turn().unwrap() {
                     break 'walk;
                 }
                 now += 20_000_000;
                 lane.play_until(Nanos::new(now));
-                let stands = stood && lane.place().stands;
+                let stands = stood && lane.place().paused;
                 prop_assert!(!stands || pulses() == before, "pulses while it stands");
             }
             let here = lane.place();
             prop_assert!(here.run <= conductor.supply.run.number);
-            prop_assert_eq!(here.stands, conductor.state.stands(), "after {:?}", control);
-            if here.stands {
+            prop_assert_eq!(here.paused, conductor.state.is_paused(), "after {:?}", control);
+            if here.paused {
                 prop_assert!(sounding(&port).is_empty(), "sounds while it stands, after {control:?}");
             }
             // What was told last is so.
-            let last = told.borrow().iter().rev().find(|told| matches!(told, Told::Stands | Told::GoesOn)).copied();
-            let stands = last == Some(Told::Stands);
-            prop_assert_eq!(stands, conductor.state.stands(), "told {:?} after {:?}", last, control);
+            let last = told.borrow().iter().rev().find(|told| matches!(told, Notice::Paused | Notice::Resumed)).copied();
+            let stands = last == Some(Notice::Paused);
+            prop_assert_eq!(stands, conductor.state.is_paused(), "told {:?} after {:?}", last, control);
             // Bars that lie ready stay few.
             let ready = conductor.supply.handed_in(conductor.supply.run.number).count();
             prop_assert!(here.run != conductor.supply.run.number || ready <= here.bars as usize + 2);

@@ -1,10 +1,10 @@
-//! What the listener is told.
+//! Notices: what the listener is told.
 
 use crate::live::following::FollowState;
 
-/// What the listener is told while it plays.
+/// What the listener is told while it plays; each once all lanes have taken what it speaks of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Told {
+pub enum Notice {
     /// The tempo is now so many thousandths of a beat a minute, the plan's times so many millionths.
     Tempo {
         /// Thousandths of a beat a minute.
@@ -16,10 +16,10 @@ pub enum Told {
     TempoLimit,
     /// There is no bar to go to.
     NoBar,
-    /// It stands still.
-    Stands,
+    /// It is paused.
+    Paused,
     /// It goes on.
-    GoesOn,
+    Resumed,
     /// These bars are played again and again.
     Loops {
         /// The first.
@@ -29,7 +29,7 @@ pub enum Told {
     },
     /// The bar that is the first of a loop to come.
     Marked(i64),
-    /// What this lane plays to is gone; the piece stands still until it is back.
+    /// What this lane plays to is gone; the piece is paused until it is back.
     Gone(usize),
     /// It is back.
     Back(usize),
@@ -41,18 +41,18 @@ pub enum Told {
     TempoIsLed,
 }
 
-/// Who tells the listener, if anybody does.
+/// Who takes notices, if anybody does.
 #[derive(Default)]
-pub(super) struct Telling<'a>(Option<&'a mut dyn FnMut(Told)>);
+pub(super) struct Notices<'a>(Option<&'a mut dyn FnMut(Notice)>);
 
-impl<'a> Telling<'a> {
-    pub(super) fn to(tell: &'a mut dyn FnMut(Told)) -> Self {
-        Telling(Some(tell))
+impl<'a> Notices<'a> {
+    pub(super) fn to(take: &'a mut dyn FnMut(Notice)) -> Self {
+        Notices(Some(take))
     }
 
-    pub(super) fn tell(&mut self, told: Told) {
-        if let Some(tell) = &mut self.0 {
-            tell(told);
+    pub(super) fn give(&mut self, notice: Notice) {
+        if let Some(take) = &mut self.0 {
+            take(notice);
         }
     }
 }
