@@ -1,5 +1,7 @@
 //! Playing in real time. What is asked for and what is due when is pure; sending waits for nobody but its clock.
 
+#![warn(clippy::too_many_lines, clippy::fn_params_excessive_bools)]
+
 mod dispatch;
 mod following;
 #[cfg(test)]

@@ -172,13 +172,26 @@ struct Stepped {
 }
 
 impl SteppedLane {
-    /// A lane to `port`, on the clock it records by; with the MIDI clock where `pulses` is set.
-    pub fn new(port: RecordingPort, clock: &VirtualClock, pulses: bool) -> Self {
+    /// A lane to `port`, on the clock it records by.
+    pub fn new(port: RecordingPort, clock: &VirtualClock) -> Self {
+        Self::playing(live_stream(), port, clock)
+    }
+
+    /// The same, sending the MIDI clock as well.
+    pub fn with_clock(port: RecordingPort, clock: &VirtualClock) -> Self {
+        let (live, ends) = live_stream();
+        Self::playing((live.with_clock(), ends), port, clock)
+    }
+
+    fn playing(
+        (live, ends): (LiveStream, Ends),
+        port: RecordingPort,
+        clock: &VirtualClock,
+    ) -> Self {
         let stop = Arc::new(AtomicBool::new(false));
         let sender = Sender::new(port, clock.clone(), Arc::clone(&stop));
-        let (live, ends) = live_stream();
         SteppedLane(Rc::new(RefCell::new(Stepped {
-            live: if pulses { live.with_clock() } else { live },
+            live,
             ends,
             sender: Some(sender),
             clock: clock.clone(),

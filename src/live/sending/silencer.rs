@@ -49,6 +49,15 @@ fn ends(what: Outgoing) -> bool {
     )
 }
 
+/// What becomes of the other note-offs when one was refused for good.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Refused {
+    /// The next is offered: it may be taken.
+    Next,
+    /// That is enough: the port is gone.
+    Enough,
+}
+
 /// Asked after each refusal while silencing: waits a little, and answers whether the message is to be offered again.
 pub(super) type Patience<'a> = &'a mut dyn FnMut() -> bool;
 
@@ -137,7 +146,7 @@ impl<P: OutputPort> Silencer<P> {
     /// every channel used. What is refused is offered again as long as there is `patience`; then the rest is asked for once.
     pub(super) fn silence(&mut self, patience: Patience<'_>) {
         let moved = self.moving;
-        let _ = self.end_notes(patience, true);
+        let _ = self.end_notes(patience, Refused::Next);
         let said = self.end_channels(patience) || moved;
         self.used = [false; 16];
         if said && let Some(port) = &mut self.port {
@@ -154,8 +163,8 @@ impl<P: OutputPort> Silencer<P> {
         }
     }
 
-    /// Stops a follower of the clock and sends the note-offs that are owed; where not `all`, until the first is refused.
-    fn end_notes(&mut self, patience: Patience<'_>, all: bool) -> Result<(), PortError> {
+    /// Stops a follower of the clock and sends the note-offs that are owed.
+    fn end_notes(&mut self, patience: Patience<'_>, refused: Refused) -> Result<(), PortError> {
         let mut answer = Ok(());
         if std::mem::take(&mut self.moving) {
             answer = self.insist(System::Stop.bytes().as_slice(), patience);
@@ -167,7 +176,7 @@ impl<P: OutputPort> Silencer<P> {
                     key: KeyNumber::clamped(i32::from(key)),
                 };
                 for _ in 0..std::mem::take(&mut self.sounding[at.0][at.1]) {
-                    if all || answer.is_ok() {
+                    if refused == Refused::Next || answer.is_ok() {
                         answer = self.insist(wire_bytes(channel, message).as_slice(), patience);
                     }
                 }
@@ -197,7 +206,7 @@ impl<P: OutputPort> Silencer<P> {
 
     /// Gives the port away, since it is gone. What of it still listens is silenced, as far as it answers at once.
     pub(super) fn put_away(&mut self) -> Option<P> {
-        if self.end_notes(&mut none, false).is_ok() {
+        if self.end_notes(&mut none, Refused::Enough).is_ok() {
             self.end_channels(&mut none);
         }
         self.port.take()

@@ -107,7 +107,11 @@ fn class(bytes: &[u8], bass_channel: u8) -> u8 {
 fn play(seed: u64, seconds: u64, oversleep_ns: u64, pulses: bool) -> Day {
     let clock = VirtualClock::oversleeping(oversleep_ns);
     let port = RecordingPort::new(&clock);
-    let lane = SteppedLane::new(port.clone(), &clock, pulses);
+    let lane = if pulses {
+        SteppedLane::with_clock(port.clone(), &clock)
+    } else {
+        SteppedLane::new(port.clone(), &clock)
+    };
     let mut source = arrangement();
     let parts = source.header().parts.clone();
     let bass = parts.iter().position(|p| p.name == "bass").unwrap();

@@ -37,7 +37,7 @@ fn a_driver_that_refuses_every_tenth_message_gets_it_again_and_loses_none() {
         if let Some(fault) = fault {
             port = port.failing(0, fault);
         }
-        let lane = SteppedLane::new(port.clone(), &clock, true);
+        let lane = SteppedLane::with_clock(port.clone(), &clock);
         let (mut held, stop) = (lane.clone(), AtomicBool::new(false));
         let mut source = arranged(&piece());
         let mut lanes: [&mut dyn Lane; 1] = [&mut held];

@@ -38,7 +38,7 @@ struct Played {
 fn play(end: u64, mut cues: Vec<(u64, Cue)>, led: bool, check: Option<(bool, u32, i64)>) -> Played {
     let clock = VirtualClock::default();
     let port = RecordingPort::new(&clock);
-    let lane = SteppedLane::new(port.clone(), &clock, false);
+    let lane = SteppedLane::new(port.clone(), &clock);
     let (mut held, stop) = (lane.clone(), AtomicBool::new(false));
     let mut source = arranged(&piece());
     let mut lanes: [&mut dyn Lane; 1] = [&mut held];

@@ -283,31 +283,75 @@ fn what_nobody_notices_is_neither_early_nor_late() {
     assert_eq!(biases(-8 * MS), Some(Bias::Early));
 }
 
-#[test]
+/// Whether a timing has the figures of a row.
 #[allow(clippy::cast_precision_loss)]
+fn hold_to_row(found: &PlayerTiming, cells: [&str; 13]) {
+    let [
+        name,
+        gap,
+        _,
+        _,
+        mean,
+        sd,
+        error,
+        low,
+        median,
+        high,
+        early,
+        slope,
+        slope_error,
+    ] = cells;
+    let number = |text: &str| text.parse::<f64>().unwrap();
+    assert_eq!((found.outliers, found.doubled), (0, 0), "{name}");
+    assert!(close(found.mean_ns.unwrap(), number(mean), 0.51), "{name}");
+    let spread = i64::try_from(found.spread_ns.unwrap()).unwrap();
+    assert!(close(spread, number(sd), 0.51), "{name}");
+    for (found, exact) in [
+        (found.low_ns, low),
+        (found.median_ns, median),
+        (found.high_ns, high),
+    ] {
+        let exact = number(exact);
+        assert!(
+            close(found.unwrap(), exact, exact.abs() / 1000.0),
+            "{name}: {found:?} {exact}"
+        );
+    }
+    assert_eq!(found.early, early.parse::<u64>().unwrap(), "{name}");
+    let least = (2.0 * number(error)).max(noticed_ns(gap.parse().unwrap()) as f64);
+    let certainly = number(mean).abs() > least;
+    assert_eq!(
+        found.bias.is_some_and(|bias| bias != Bias::On),
+        certainly && found.strokes >= 8,
+        "{name}"
+    );
+    if slope != "-" {
+        let trend = found.trend.unwrap();
+        assert!(
+            close(trend.ns_per_minute, number(slope), 1.0),
+            "{name}: {trend:?}"
+        );
+        let trend_error = i64::try_from(trend.error_ns_per_minute).unwrap();
+        assert!(
+            close(trend_error, number(slope_error), 1.0),
+            "{name}: {trend:?}"
+        );
+        assert_eq!(
+            trend.certain,
+            number(slope).abs() > 2.0 * number(slope_error),
+            "{name}"
+        );
+    }
+}
+
+#[test]
 fn the_statistics_are_those_of_numpy_and_scipy() {
     let table = include_str!("../../../../tests/reference/strokes.tsv");
     let mut sets = 0;
     for line in table.lines().filter(|line| !line.starts_with('#')) {
         let cells: Vec<&str> = line.split('\t').collect();
-        let [
-            name,
-            gap,
-            at,
-            offsets,
-            mean,
-            sd,
-            error,
-            low,
-            median,
-            high,
-            early,
-            slope,
-            slope_error,
-        ] = cells[..]
-        else {
-            panic!("{line}");
-        };
+        let cells: [&str; 13] = cells.try_into().unwrap();
+        let [_, gap, at, offsets, ..] = cells;
         let mut strokes = Strokes::new(0);
         for ((bar, at), offset) in (0..).zip(at.split(' ')).zip(offsets.split(' ')) {
             let (at, offset_ns) = (Nanos::new(at.parse().unwrap()), offset.parse().unwrap());
@@ -320,48 +364,7 @@ fn the_statistics_are_those_of_numpy_and_scipy() {
                 ..stroke(0, 0)
             });
         }
-        let found = strokes.timing();
-        let number = |text: &str| text.parse::<f64>().unwrap();
-        assert_eq!((found.outliers, found.doubled), (0, 0), "{name}");
-        assert!(close(found.mean_ns.unwrap(), number(mean), 0.51), "{name}");
-        let spread = i64::try_from(found.spread_ns.unwrap()).unwrap();
-        assert!(close(spread, number(sd), 0.51), "{name}");
-        for (found, exact) in [
-            (found.low_ns, low),
-            (found.median_ns, median),
-            (found.high_ns, high),
-        ] {
-            let exact = number(exact);
-            assert!(
-                close(found.unwrap(), exact, exact.abs() / 1000.0),
-                "{name}: {found:?} {exact}"
-            );
-        }
-        assert_eq!(found.early, early.parse::<u64>().unwrap(), "{name}");
-        let least = (2.0 * number(error)).max(noticed_ns(gap.parse().unwrap()) as f64);
-        let certainly = number(mean).abs() > least;
-        assert_eq!(
-            found.bias.is_some_and(|bias| bias != Bias::On),
-            certainly && found.strokes >= 8,
-            "{name}"
-        );
-        if slope != "-" {
-            let trend = found.trend.unwrap();
-            assert!(
-                close(trend.ns_per_minute, number(slope), 1.0),
-                "{name}: {trend:?}"
-            );
-            let trend_error = i64::try_from(trend.error_ns_per_minute).unwrap();
-            assert!(
-                close(trend_error, number(slope_error), 1.0),
-                "{name}: {trend:?}"
-            );
-            assert_eq!(
-                trend.certain,
-                number(slope).abs() > 2.0 * number(slope_error),
-                "{name}"
-            );
-        }
+        hold_to_row(&strokes.timing(), cells);
         sets += 1;
     }
     assert_eq!(sets, 7);

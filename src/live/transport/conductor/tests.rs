@@ -231,7 +231,7 @@ fn a_loop_goes_round_until_it_is_stopped() {
 fn asked(last: i64, until_ms: u64, asks: &[(u64, Control)]) -> (String, Vec<Notice>) {
     let clock = VirtualClock::default();
     let port = RecordingPort::new(&clock);
-    let lane = SteppedLane::new(port.clone(), &clock, false);
+    let lane = SteppedLane::new(port.clone(), &clock);
     let mut held = lane.clone();
     let mut lanes: [&mut dyn Lane; 1] = [&mut held];
     let mut source = Bars::new(last);
@@ -476,7 +476,7 @@ fn taps_set_the_tempo_of_what_plays() {
 fn a_suspended_program_stands_still_meanwhile() {
     let clock = VirtualClock::default();
     let port = RecordingPort::new(&clock);
-    let lane = SteppedLane::new(port.clone(), &clock, false);
+    let lane = SteppedLane::new(port.clone(), &clock);
     let mut held = lane.clone();
     let mut lanes: [&mut dyn Lane; 1] = [&mut held];
     let mut source = Bars::new(9);
@@ -521,7 +521,7 @@ fn a_suspended_program_stands_still_meanwhile() {
 fn flooded(asked: &[Control], seconds: u64) -> [Vec<String>; 2] {
     let clocks = [VirtualClock::default(), VirtualClock::default()];
     let ports = [0, 1].map(|i| RecordingPort::new(&clocks[i]));
-    let lanes = [0, 1].map(|i| SteppedLane::new(ports[i].clone(), &clocks[i], false));
+    let lanes = [0, 1].map(|i| SteppedLane::new(ports[i].clone(), &clocks[i]));
     let mut held = lanes.clone();
     let [first, second] = &mut held;
     let mut both: [&mut dyn Lane; 2] = [first, second];

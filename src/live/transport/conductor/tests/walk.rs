@@ -50,7 +50,11 @@ proptest! {
     ) {
         let clock = VirtualClock::default();
         let port = RecordingPort::new(&clock);
-        let lane = SteppedLane::new(port.clone(), &clock, clock_goes_out);
+        let lane = if clock_goes_out {
+            SteppedLane::with_clock(port.clone(), &clock)
+        } else {
+            SteppedLane::new(port.clone(), &clock)
+        };
         let mut held = lane.clone();
         let mut lanes: [&mut dyn Lane; 1] = [&mut held];
         let mut source = Bars::new(16);
