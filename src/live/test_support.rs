@@ -167,6 +167,7 @@ struct Stepped {
     clock: VirtualClock,
     epoch: Instant,
     stop: Arc<AtomicBool>,
+    interruptions: u64,
     over: Option<Stopped>,
     report: Option<Report>,
 }
@@ -197,6 +198,7 @@ impl SteppedLane {
             clock: clock.clone(),
             epoch: Instant::now(),
             stop,
+            interruptions: 0,
             over: None,
             report: None,
         })))
@@ -229,6 +231,11 @@ impl SteppedLane {
     /// The instant that stands for a time of the clock that jumps.
     pub fn instant(&self, at: Nanos) -> Instant {
         self.0.borrow().epoch + at.as_duration()
+    }
+
+    /// From now on it was interrupted once more, as by a dropout.
+    pub fn interrupt(&self) {
+        self.0.borrow_mut().interruptions += 1;
     }
 
     /// What was sent, once it is closed.
@@ -272,6 +279,10 @@ impl Lane for SteppedLane {
 
     fn time(&self) -> Option<Nanos> {
         Some(self.now())
+    }
+
+    fn interruptions(&self) -> u64 {
+        self.0.borrow().interruptions
     }
 
     fn place(&self) -> Here {

@@ -298,6 +298,18 @@ impl Lane for SoundLane {
         self.heard.as_ref()?.heard_at(instant)
     }
 
+    fn interruptions(&self) -> u64 {
+        let before = u64::from(self.changes);
+        self.running.as_ref().map_or(before, |running| {
+            let tally = running.tally();
+            before + tally.xruns + tally.stalls
+        })
+    }
+
+    fn time_is_known(&self) -> bool {
+        self.running.as_ref().is_some_and(Running::clock_is_locked)
+    }
+
     fn place(&self) -> Here {
         self.shared.place.get()
     }

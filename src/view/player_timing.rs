@@ -8,6 +8,19 @@ use crate::live::{Bias, PlaceTiming, PlayerTiming, Trend, noticed_ns};
 /// line feed.
 pub fn player_timing_text(timing: &PlayerTiming) -> String {
     let mut text = heard(timing) + "\n";
+    if timing.interruptions > 0 {
+        let times = match timing.interruptions {
+            1 => "once".to_owned(),
+            n => format!("{n} times"),
+        };
+        #[allow(clippy::cast_precision_loss)] // shown to a tenth of a second
+        let seconds = timing.not_judged_ns as f64 / 1e9;
+        let _ = writeln!(
+            text,
+            "what you played to was interrupted {times}: {seconds:.1} s are not judged, with {} in them",
+            counted(timing.withheld, "stroke")
+        );
+    }
     if let Some(mean) = timing.mean_ns {
         text += &bias(mean, timing.bias);
         text.push('\n');
@@ -55,16 +68,26 @@ fn signed(ns: u64) -> i64 {
     i64::try_from(ns).unwrap_or(i64::MAX)
 }
 
+/// A number of things, in words.
+fn counted(count: u64, one: &str) -> String {
+    format!("{count} {one}{}", if count == 1 { "" } else { "s" })
+}
+
 /// What was heard, and what was not.
 fn heard(timing: &PlayerTiming) -> String {
     let PlayerTiming {
         strokes, places, ..
     } = timing;
-    let of = |count: u64, one: &str| format!("{count} {one}{}", if count == 1 { "" } else { "s" });
     let mut said = match (*strokes, *places) {
         (0, _) => "no stroke that counts".to_owned(),
-        (strokes, 0) => of(strokes, "stroke"),
-        (strokes, places) => format!("{} at {}", of(strokes, "stroke"), of(places, "place")),
+        (strokes, 0) => counted(strokes, "stroke"),
+        (strokes, places) => {
+            format!(
+                "{} at {}",
+                counted(strokes, "stroke"),
+                counted(places, "place")
+            )
+        }
     };
     for (count, what) in [
         (timing.missed, "missed"),
@@ -216,6 +239,20 @@ mod tests {
         beat 4, part 2 of 2         12    14 ms early   4.0 ms  early
         the stated delay of the input, 8.0 ms, is taken off
         ");
+    }
+
+    #[test]
+    fn what_was_interrupted_is_said() {
+        let mut all = Strokes::new(0);
+        strokes(&mut all, (0..12).map(|i| i % 3));
+        all.interrupted();
+        all.interrupted();
+        all.withhold();
+        all.not_judged(Nanos::new(3_140_000_000), 4);
+        let text = player_timing_text(&all.timing());
+        let second = text.lines().nth(1);
+        let said = "what you played to was interrupted 2 times: 3.1 s are not judged, with 1 stroke in them";
+        assert_eq!(second, Some(said));
     }
 
     #[test]

@@ -112,7 +112,13 @@ pub struct PlayerTiming {
     pub outliers: u64,
     /// Strokes within 30 ms after another at the same place.
     pub doubled: u64,
-    /// Places that passed.
+    /// How often what the player plays to was interrupted, as by a dropout.
+    pub interruptions: u64,
+    /// Strokes around interruptions, which count for nothing.
+    pub withheld: u64,
+    /// How long it was not known, around interruptions, what was heard.
+    pub not_judged_ns: u64,
+    /// Places that passed, those around interruptions left out.
     pub places: u64,
     /// Places without a stroke that counts.
     pub missed: u64,
@@ -311,6 +317,9 @@ pub struct Strokes {
     coarse: bool,
     outliers: u64,
     doubled: u64,
+    interruptions: u64,
+    withheld: u64,
+    not_judged_ns: u64,
     places: u64,
     early: u64,
     gaps: Spread,
@@ -329,6 +338,9 @@ impl Strokes {
             coarse: false,
             outliers: 0,
             doubled: 0,
+            interruptions: 0,
+            withheld: 0,
+            not_judged_ns: 0,
             places: 0,
             early: 0,
             gaps: Spread::default(),
@@ -350,6 +362,22 @@ impl Strokes {
     /// So many places passed at which a stroke was due.
     pub fn passed(&mut self, places: u64) {
         self.places += places;
+    }
+
+    /// What the player plays to was interrupted.
+    pub fn interrupted(&mut self) {
+        self.interruptions += 1;
+    }
+
+    /// A stroke that came while it is not known what was heard: it counts for nothing.
+    pub fn withhold(&mut self) {
+        self.withheld += 1;
+    }
+
+    /// For so long it was not known what was heard; about so many places passed meanwhile, which are not missed.
+    pub fn not_judged(&mut self, length: Nanos, places: u64) {
+        self.not_judged_ns += length.get();
+        self.places = self.places.saturating_sub(places);
     }
 
     /// Takes in a stroke; they are told in the order in which they were heard.
@@ -430,6 +458,9 @@ impl Strokes {
             strokes: all.count,
             outliers: self.outliers,
             doubled: self.doubled,
+            interruptions: self.interruptions,
+            withheld: self.withheld,
+            not_judged_ns: self.not_judged_ns,
             places: self.places,
             missed: self.places.saturating_sub(all.count),
             latency_ns: self.latency_ns,

@@ -193,6 +193,10 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
         u64::try_from(since.as_nanos()).ok().map(Nanos::new)
     }
 
+    fn interruptions(&self) -> u64 {
+        u64::from(self.stalls())
+    }
+
     fn place(&self) -> Here {
         self.shared.place.get()
     }

@@ -62,6 +62,16 @@ pub trait Lane {
         self.time_at(Instant::now())
     }
 
+    /// How often what is heard was interrupted: dropouts and stalls of a device or of the machine, another device.
+    fn interruptions(&self) -> u64 {
+        0
+    }
+
+    /// Whether the time at which something is heard is known, as it is not for a while after an interruption.
+    fn time_is_known(&self) -> bool {
+        true
+    }
+
     /// What it plays.
     fn place(&self) -> Here;
 

@@ -5,7 +5,7 @@ use std::sync::atomic::AtomicBool;
 use crossbeam_channel::bounded;
 use fivefold::event::{Channel, KeyNumber, Message, Velocity};
 use fivefold::live::{
-    Conductor, Control, FollowState, Lane, Notice, Pace, Performed, Recorded, RecordingPort,
+    Bias, Conductor, Control, FollowState, Lane, Notice, Pace, Performed, Recorded, RecordingPort,
     SteppedLane, VirtualClock,
 };
 use fivefold::midi::{Heard, System, wire_bytes};
@@ -26,6 +26,8 @@ enum Cue {
     Ask(Control),
     /// The space bar.
     Space,
+    /// What is heard is interrupted, as by a dropout.
+    Dropout,
 }
 
 struct Played {
@@ -78,6 +80,7 @@ fn play(end: u64, mut cues: Vec<(u64, Cue)>, led: bool, check: Option<(bool, u32
                 }
                 Cue::Ask(control) => ask.send(control).unwrap(),
                 Cue::Space => ask.send(Control::Stroke(at)).unwrap(),
+                Cue::Dropout => lane.interrupt(),
             }
         }
     }
@@ -253,6 +256,43 @@ fn strokes_are_compared_with_the_beats_they_are_meant_for() {
     );
     let mean = (11 * 6_000_000 - 4 * 20_000_000) / 15;
     assert!(player.mean_ns.unwrap().abs_diff(mean) < 1000, "{player:?}");
+}
+
+#[test]
+fn strokes_around_a_dropout_are_not_held_against_the_player() {
+    let beat = |n: u64| {
+        let (slow, fast) = (666_667_000, 600_000_000);
+        4 * slow + n.min(8) * slow + n.saturating_sub(8) * fast
+    };
+    // The player is 2 ms late. The sound drops out for 120 ms just before beat 8, and the player goes with the sound.
+    let late = |n| if n == 8 { 122_000_000 } else { 2_000_000 };
+    let mut cues: Vec<(u64, Cue)> = (0..16).map(|n| (beat(n) + late(n), Cue::Note)).collect();
+    cues.push((beat(8) - 20_000_000, Cue::Dropout));
+    let check = Some((true, 1, 0));
+    let player = play(beat(15) + 500_000_000, cues.clone(), false, check);
+    let player = player.performed.player.unwrap();
+    assert_eq!((player.interruptions, player.withheld), (1, 2));
+    assert!(
+        (600_000_000..1_000_000_000).contains(&player.not_judged_ns),
+        "{player:?}"
+    );
+    // Two places are in what is not judged, give or take one.
+    assert_eq!((player.strokes, player.outliers), (14, 0));
+    assert!(player.missed <= 1, "{player:?}");
+    assert!(
+        player.mean_ns.unwrap().abs_diff(2_000_000) < 1000,
+        "{player:?}"
+    );
+    assert_eq!(player.bias, Some(Bias::On));
+    // Without word of the dropout the player would have been blamed.
+    cues.pop();
+    let player = play(beat(15) + 500_000_000, cues, false, check);
+    let player = player.performed.player.unwrap();
+    assert_eq!(
+        (player.interruptions, player.withheld, player.not_judged_ns),
+        (0, 0, 0)
+    );
+    assert!(player.mean_ns.unwrap() > 9_000_000, "{player:?}");
 }
 
 #[test]

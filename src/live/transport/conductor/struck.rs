@@ -17,6 +17,13 @@ use crate::time::{Nanos, Region, TICKS_PER_QUARTER};
 /// A stroke is judged so long after it was heard, in nanoseconds, when what was played then is known for certain.
 const LATER_NS: u64 = 100_000_000;
 
+/// The least time after an interruption for which strokes are not judged, in nanoseconds. A device's clock is often taken
+/// anew only half a second after it jumped.
+const SETTLING_NS: u64 = 700_000_000;
+
+/// Interruptions that are remembered, until the strokes in them were heard.
+const REMEMBERED: usize = 8;
+
 /// Strokes that may wait to be judged.
 const WAITING: usize = 256;
 
@@ -29,6 +36,24 @@ pub(super) struct StrokeCheck<'a> {
     waiting: VecDeque<Instant>,
     /// The bar that began last: its run and its place in that.
     began: Option<(u32, u32)>,
+    /// How often the lane was interrupted so far.
+    interruptions: u64,
+    /// The newest interruptions, whose end may be open.
+    interrupted: VecDeque<Interruption>,
+}
+
+/// Around an interruption it is not known what the player heard.
+#[derive(Clone, Copy, Debug)]
+struct Interruption {
+    since: Nanos,
+    /// When all is well again; `None` while that is not so.
+    until: Option<Nanos>,
+}
+
+impl Interruption {
+    fn holds(&self, at: Nanos) -> bool {
+        at >= self.since && self.until.is_none_or(|until| at < until)
+    }
 }
 
 impl<'a> StrokeCheck<'a> {
@@ -45,6 +70,8 @@ impl<'a> StrokeCheck<'a> {
             delay_ns,
             waiting: VecDeque::with_capacity(WAITING),
             began: None,
+            interruptions: 0,
+            interrupted: VecDeque::with_capacity(REMEMBERED),
         }
     }
 
@@ -130,6 +157,13 @@ impl Conductor<'_, '_> {
     /// Judges all strokes that were heard: no more is played.
     pub(super) fn hear_last_strokes(&mut self) {
         self.judge_strokes_before(0);
+        let now = self.lanes.first().and_then(Lane::time);
+        if let Some(mut check) = self.check.take() {
+            if let Some(now) = now {
+                self.end_interruption(&mut check, now);
+            }
+            self.check = Some(check);
+        }
     }
 
     fn judge_strokes_before(&mut self, later_ns: u64) {
@@ -138,6 +172,9 @@ impl Conductor<'_, '_> {
         };
         check.listen();
         let now = self.lanes.first().and_then(Lane::time);
+        if let Some(now) = now {
+            self.look_for_interruptions(&mut check, now);
+        }
         while let Some(instant) = check.waiting.front() {
             let at = self.lanes.first().and_then(|lane| lane.time_at(*instant));
             let Some((at, now)) = at.zip(now) else {
@@ -149,11 +186,69 @@ impl Conductor<'_, '_> {
                 break;
             }
             check.waiting.pop_front();
-            if let Some(stroke) = self.judge(&check, at) {
+            if check.interrupted.iter().any(|one| one.holds(at)) {
+                check.strokes.withhold();
+            } else if let Some(stroke) = self.judge(&check, at) {
                 check.strokes.note(&stroke);
             }
         }
         self.check = Some(check);
+    }
+
+    /// Notes when what is heard is interrupted, and when all is well again.
+    fn look_for_interruptions(&self, check: &mut StrokeCheck<'_>, now: Nanos) {
+        let Some(lane) = self.lanes.first() else {
+            return;
+        };
+        let count = lane.interruptions();
+        if count != check.interruptions {
+            check.interruptions = count;
+            // One that comes before the last is over makes that longer.
+            if check
+                .interrupted
+                .back()
+                .is_none_or(|last| last.until.is_some())
+            {
+                if check.interrupted.len() == REMEMBERED {
+                    check.interrupted.pop_front();
+                }
+                check.interrupted.push_back(Interruption {
+                    since: Nanos::new(now.get().saturating_sub(LATER_NS)),
+                    until: None,
+                });
+                check.strokes.interrupted();
+            }
+        }
+        let settled = |last: &Interruption| now.get() > last.since.get() + LATER_NS + SETTLING_NS;
+        if lane.time_is_known() && check.interrupted.back().is_some_and(settled) {
+            self.end_interruption(check, now);
+        }
+    }
+
+    /// The last interruption is over, if it was not before.
+    fn end_interruption(&self, check: &mut StrokeCheck<'_>, now: Nanos) {
+        if let Some(last) = check.interrupted.back_mut()
+            && last.until.is_none()
+        {
+            last.until = Some(now);
+            let places = self.places_between(last.since, now, check.each_beat);
+            let lost = now.get().saturating_sub(last.since.get());
+            check.strokes.not_judged(Nanos::new(lost), places);
+        }
+    }
+
+    /// About how many places passed between two times, by the bar that plays.
+    fn places_between(&self, since: Nanos, until: Nanos, each_beat: u32) -> u64 {
+        let bar = self.here.filter(|bar| !is_count_in(bar));
+        let (Some(bar), Some(from), Some(to)) = (bar, self.map.at(since), self.map.at(until))
+        else {
+            return 0;
+        };
+        let places = f64::from(bar.meter.beat_count()) * f64::from(each_beat);
+        let bars = (to.played - from.played).max(0.0) / float(bar.meter.bar_ticks());
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // never below zero
+        let passed = (bars * places).round() as u64;
+        passed
     }
 
     /// The stroke that was heard at `at`; `None` where nothing was played to.
