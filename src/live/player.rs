@@ -10,7 +10,7 @@ use crossbeam_channel::bounded;
 use super::channels::Ends;
 use super::conductor::play_on;
 use super::dispatch::{Item, Passage, TimedWish};
-use super::keeper::{Keeper, keep};
+use super::keeper::{Keeper, Keeping, keep};
 use super::lane::{Condition, Here, Lane, LaneError, Offer};
 use super::lines::{Live, Shared, lines};
 use super::sender::{Exchange, Report, Sender, Stopped};
@@ -167,7 +167,16 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
             // away.
             let _ = thread::Builder::new()
                 .name("ports".to_owned())
-                .spawn(move || keep(keeper, look, &shared, (&gone, &back), &sending));
+                .spawn(move || {
+                    let keeping = Keeping {
+                        look,
+                        shared: &shared,
+                        gone: &gone,
+                        back: &back,
+                        sending: &sending,
+                    };
+                    keep(keeper, &keeping);
+                });
         }
         self.thread = Some(thread);
         Ok(())
