@@ -1,17 +1,20 @@
 //! What can be typed while it plays: a line a command.
 
+use std::fmt;
 use std::io::{self, BufRead};
+use std::ops::Range;
 use std::thread;
 use std::time::Instant;
 
 use crossbeam_channel::Sender;
 
-use super::failure::plain_json;
 use super::saying;
+use crate::chart::{Problem, SourceText};
 use crate::event::{Header, PartId};
 use crate::live::{Control, Pace};
 use crate::theory::nearest;
 use crate::time::read_milli;
+use crate::view::problem_json;
 
 /// What the commands are, in one line.
 pub(super) const COMMANDS: &str = "pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, \
@@ -34,22 +37,76 @@ fn said(text: &str) -> String {
     said
 }
 
-/// What is wrong with a command, and what to write, of the text in which both are said.
-pub(super) fn message_and_help(wrong: &str) -> (String, String) {
-    match wrong.split_once("; ") {
-        Some((message, help)) => (message.to_owned(), help.to_owned()),
-        None => (wrong.to_owned(), format!("there are {COMMANDS}")),
+/// Why a line is no command.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct NoCommand {
+    /// What is wrong.
+    pub(super) message: String,
+    /// What to write, where that is known better than by the list of all commands.
+    help: Option<String>,
+    /// The bytes of the line that are wrong.
+    pub(super) span: Range<usize>,
+}
+
+impl NoCommand {
+    /// All of `text` is wrong.
+    pub(super) fn all(text: &str, message: impl Into<String>) -> Self {
+        NoCommand {
+            message: message.into(),
+            help: None,
+            span: 0..text.len(),
+        }
     }
+
+    fn with_help(mut self, help: impl Into<String>) -> Self {
+        self.help = Some(help.into());
+        self
+    }
+
+    /// The same, found in a word that is part of `line`.
+    fn within(mut self, line: &str, word: &str) -> Self {
+        let start = start(line, word);
+        self.span = start + self.span.start..start + self.span.end;
+        self
+    }
+
+    /// What to write instead.
+    pub(super) fn help(&self) -> String {
+        self.help
+            .clone()
+            .unwrap_or_else(|| format!("there are {COMMANDS}"))
+    }
+
+    /// The same as a problem of the line.
+    fn problem(&self) -> Problem {
+        Problem::error("command", self.span.clone(), &*self.message, self.help())
+    }
+}
+
+impl fmt::Display for NoCommand {
+    /// The list of commands is left out: it is said where the first word is wrong, not each time.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.message)?;
+        match &self.help {
+            Some(help) => write!(f, "; {help}"),
+            None => Ok(()),
+        }
+    }
+}
+
+/// Where a word that was cut out of `line` begins in it.
+fn start(line: &str, word: &str) -> usize {
+    word.as_ptr().addr() - line.as_ptr().addr()
 }
 
 /// Says what is wrong with a command on the standard error stream while it plays, above the line that may be open; as JSON
 /// where that is wanted.
-pub(super) fn remark(wrong: &str, json: bool) {
+pub(super) fn remark(line: &str, wrong: &NoCommand, json: bool) {
     if json {
-        let (message, help) = message_and_help(wrong);
-        saying::say(plain_json("command", &message, &help).trim_end());
+        let source = SourceText::new("<command>", line);
+        saying::say(&problem_json(&wrong.problem(), &source));
     } else {
-        saying::say(wrong);
+        saying::say(&wrong.to_string());
     }
 }
 
@@ -103,7 +160,7 @@ impl Names {
         &self.parts
     }
 
-    fn part(&self, name: &str) -> Result<PartId, String> {
+    fn part(&self, name: &str) -> Result<PartId, NoCommand> {
         if self.any {
             return Ok(PartId(0));
         }
@@ -112,15 +169,12 @@ impl Names {
             .and_then(|at| u8::try_from(at).ok())
             .map(PartId)
             .ok_or_else(|| {
-                format!(
-                    "no part `{}` plays; there are {}",
-                    said(name),
-                    self.parts.join(", ")
-                )
+                NoCommand::all(name, format!("no part `{}` plays", said(name)))
+                    .with_help(format!("there are {}", self.parts.join(", ")))
             })
     }
 
-    fn bar(&self, text: &str) -> Result<i64, String> {
+    fn bar(&self, text: &str) -> Result<i64, NoCommand> {
         if self.any {
             return Ok(1);
         }
@@ -134,20 +188,30 @@ impl Names {
                 .iter()
                 .map(|(name, _)| name.as_str())
                 .collect();
-            let near = nearest(text, names.iter().copied())
-                .map_or(String::new(), |name| format!("; write `go {name}`"));
-            format!("`{}` is no bar and no section{near}", said(text))
+            let wrong = NoCommand::all(text, format!("`{}` is no bar and no section", said(text)));
+            match nearest(text, names.iter().copied()) {
+                Some(near) => wrong.with_help(format!("write `go {near}`")),
+                None => wrong,
+            }
         })?;
         match self.last {
-            Some(last) if bar > last => Err(format!("the piece has bars 1 to {last}, found {bar}")),
+            Some(last) if bar > last => Err(NoCommand::all(
+                text,
+                format!("the piece has bars 1 to {last}, found {bar}"),
+            )),
             _ => Ok(bar),
         }
     }
 }
 
 /// Reads one line that was entered at `at`; `None` for an empty one.
-pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Control>, String> {
+///
+/// # Errors
+/// What is wrong, with the bytes of the line that are.
+pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Control>, NoCommand> {
     let words: Vec<&str> = line.split_whitespace().collect();
+    let part = |word| names.part(word).map_err(|e| e.within(line, word));
+    let bar = |word| names.bar(word).map_err(|e| e.within(line, word));
     let control = match words.as_slice() {
         [] => return Ok(None),
         ["pause"] => Control::Pause,
@@ -155,57 +219,72 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
         ["pause", "or", "go", "on"] => Control::PauseOrResume,
         ["count", "in"] => Control::CountIn,
         ["stop"] => Control::Stop,
-        ["tempo", text] => Control::Tempo(tempo(text)?),
+        ["tempo", text] => Control::Tempo(tempo(text).map_err(|e| e.within(line, text))?),
         ["tap"] => Control::Tap(at),
-        ["transpose", text] => Control::Transpose(semitones(text)?),
+        ["transpose", text] => {
+            Control::Transpose(semitones(text).map_err(|e| e.within(line, text))?)
+        }
         ["higher"] => Control::TransposeBy(1),
         ["lower"] => Control::TransposeBy(-1),
-        ["silence", part] => Control::Mute(names.part(part)?),
-        ["bring", part] | ["bring", "back", part] => Control::Unmute(names.part(part)?),
-        ["silence", "or", "bring", part] => Control::MuteOrUnmute(names.part(part)?),
+        ["silence", name] => Control::Mute(part(name)?),
+        ["bring", name] | ["bring", "back", name] => Control::Unmute(part(name)?),
+        ["silence", "or", "bring", name] => Control::MuteOrUnmute(part(name)?),
         ["next"] => Control::Next,
         ["again"] => Control::Again,
         ["loop", "off"] => Control::Loop(None),
         ["loop", "from", "here"] => Control::LoopFromHere,
         ["loop", "to", "here"] => Control::LoopToHere,
         ["loop", first, last] => {
-            let (first, last) = (names.bar(first)?, names.bar(last)?);
-            if last < first {
-                return Err(format!(
-                    "write the earlier bar first: `loop {last} {first}`"
-                ));
+            let found = (bar(first)?, bar(last)?);
+            if found.1 < found.0 {
+                let message = format!("write the earlier bar first: `loop {last} {first}`");
+                let mut wrong = NoCommand::all(line, message);
+                wrong.span = start(line, first)..start(line, last) + last.len();
+                return Err(wrong);
             }
-            Control::Loop(Some((first, last)))
+            Control::Loop(Some(found))
         }
         ["go", place] if place.starts_with(['+', '-']) => {
-            let bars = place.parse::<i64>().ok().filter(|n| n.abs() <= 100_000);
-            Control::GoBy(bars.ok_or_else(|| {
-                format!(
-                    "`go` takes a bar, a section, or bars from here such as +1, found `{}`",
-                    said(place)
-                )
-            })?)
+            Control::GoBy(bars_from_here(place).map_err(|e| e.within(line, place))?)
         }
-        ["go", place] => Control::Go(names.bar(place)?),
+        ["go", place] => Control::Go(bar(place)?),
         ["stroke"] => Control::Stroke(at),
-        ["help"] => return Err(COMMANDS.to_owned()),
+        ["help"] => return Err(NoCommand::all(line.trim(), COMMANDS).within(line, line.trim())),
         _ => {
-            return Err(format!(
-                "`{}` is no command; there are {COMMANDS}",
-                said(line.trim())
-            ));
+            let line_itself = line.trim();
+            let message = format!("`{}` is no command", said(line_itself));
+            return Err(NoCommand::all(line_itself, message)
+                .with_help(format!("there are {COMMANDS}"))
+                .within(line, line_itself));
         }
     };
     Ok(Some(control))
 }
 
+/// `+1` and `-2` are bars from here.
+fn bars_from_here(text: &str) -> Result<i64, NoCommand> {
+    let bars = text.parse::<i64>().ok().filter(|n| n.abs() <= 100_000);
+    bars.ok_or_else(|| {
+        NoCommand::all(
+            text,
+            format!(
+                "`go` takes a bar, a section, or bars from here such as +1, found `{}`",
+                said(text)
+            ),
+        )
+    })
+}
+
 /// `96` is beats a minute, `+2` and `-2` beats more and less, `80%` a share of the plan, `+2%` and `-2%` hundredths of it
 /// more and less.
-fn tempo(text: &str) -> Result<Pace, String> {
+fn tempo(text: &str) -> Result<Pace, NoCommand> {
     let wrong = || {
-        format!(
-            "`tempo` takes beats a minute such as 96, a change such as +2, or a share such as 80% or +2%, found `{}`",
-            said(text)
+        NoCommand::all(
+            text,
+            format!(
+                "`tempo` takes beats a minute such as 96, a change such as +2, or a share such as 80% or +2%, found `{}`",
+                said(text)
+            ),
         )
     };
     let (sign, rest) = match text.split_at_checked(1) {
@@ -223,7 +302,10 @@ fn tempo(text: &str) -> Result<Pace, String> {
         (0, true) if (10_000..=1_000_000).contains(&thousandths) => {
             Pace::Share(thousandths.unsigned_abs() * 10)
         }
-        (0, true) => return Err("the tempo is 10% to 1000% of the plan".to_owned()),
+        (0, true) => {
+            let message = "the tempo is 10% to 1000% of the plan";
+            return Err(NoCommand::all(text, message));
+        }
         (0, false) => Pace::Beats(thousandths.unsigned_abs()),
         (sign, true) => Pace::ShareBy(sign * thousandths * 10),
         (sign, false) => Pace::BeatsBy(sign * thousandths),
@@ -238,12 +320,15 @@ fn thousandths(text: &str) -> Option<i32> {
         .filter(|milli| *milli < 10_000_000)
 }
 
-fn semitones(text: &str) -> Result<i8, String> {
+fn semitones(text: &str) -> Result<i8, NoCommand> {
     let found = text.strip_prefix('+').unwrap_or(text).parse::<i8>().ok();
     found.filter(|s| (-24..=24).contains(s)).ok_or_else(|| {
-        format!(
-            "`transpose` takes -24 to 24 semitones, 0 as written, found `{}`",
-            said(text)
+        NoCommand::all(
+            text,
+            format!(
+                "`transpose` takes -24 to 24 semitones, 0 as written, found `{}`",
+                said(text)
+            ),
         )
     })
 }
@@ -254,7 +339,7 @@ pub(super) fn listen(names: Names, controls: Sender<Control>, json: bool) {
     let thread = thread::Builder::new().name("commands".to_owned());
     // Without the thread it plays as well.
     let _ = thread.spawn(move || {
-        let mut wrong = |wrong: &str| remark(wrong, json);
+        let mut wrong = |line: &str, wrong: &NoCommand| remark(line, wrong, json);
         read_all(&mut io::stdin().lock(), &names, &controls, &mut wrong);
     });
 }
@@ -263,7 +348,7 @@ fn read_all(
     input: &mut dyn BufRead,
     names: &Names,
     controls: &Sender<Control>,
-    wrong: &mut dyn FnMut(&str),
+    wrong: &mut dyn FnMut(&str, &NoCommand),
 ) {
     // Whether this is still the line that was too long; what stands at its end is no command.
     let mut long = false;
@@ -278,19 +363,21 @@ fn read_all(
         let whole = line.ends_with(b"\n") || (!goes_on && (line.len() as u64) < LONGEST);
         long = !whole;
         if long && !goes_on {
-            wrong(&format!("a command has fewer than {LONGEST} bytes"));
+            let message = format!("a command has fewer than {LONGEST} bytes");
+            wrong("", &NoCommand::all("", message));
         }
         if long || goes_on {
             continue;
         }
-        match read(&String::from_utf8_lossy(&line), names, Instant::now()) {
+        let text = String::from_utf8_lossy(&line);
+        match read(&text, names, Instant::now()) {
             Ok(None) => {}
             Ok(Some(control)) => {
                 if controls.send(control).is_err() {
                     return;
                 }
             }
-            Err(said) => wrong(&said),
+            Err(found) => wrong(&text, &found),
         }
     }
 }
@@ -308,7 +395,7 @@ mod tests {
         )
     }
 
-    fn all(lines: &str) -> Vec<Result<Option<Control>, String>> {
+    fn all(lines: &str) -> Vec<Result<Option<Control>, NoCommand>> {
         let at = Instant::now();
         lines.lines().map(|line| read(line, &names(), at)).collect()
     }
@@ -365,7 +452,7 @@ mod tests {
             "dance\ntempo fast\ntempo 5000%\ntempo +\ntempo 1.2345\ngo +x\ntranspose 30\nsilence drums\ngo 17\ngo 0\ngo brigde\nloop 8 5\nhelp",
         )
         .into_iter()
-        .map(|read| read.unwrap_err())
+        .map(|read| read.unwrap_err().to_string())
         .collect();
         insta::assert_snapshot!(said.join("\n"), @"
         `dance` is no command; there are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off
@@ -385,12 +472,55 @@ mod tests {
     }
 
     #[test]
+    fn what_is_wrong_is_told_by_its_bytes() {
+        let found: Vec<(&str, String)> = [
+            "  dänce now ",
+            "tempo  fast",
+            "tempo 5000%",
+            "go +x",
+            "\u{2003}transpose 30",
+            "bring back drüms",
+            "go brigde",
+            "go 17",
+            " loop  8 5 ",
+            "loop 5 Ä",
+            " help",
+        ]
+        .map(|line| {
+            let wrong = read(line, &names(), Instant::now()).unwrap_err();
+            (&line[wrong.span.clone()], wrong.help())
+        })
+        .to_vec();
+        let all = format!("there are {COMMANDS}");
+        let found: Vec<(&str, &str)> = found
+            .iter()
+            .map(|(words, help)| (*words, if *help == all { "all" } else { help }))
+            .collect();
+        assert_eq!(
+            found,
+            [
+                ("dänce now", "all"),
+                ("fast", "all"),
+                ("5000%", "all"),
+                ("+x", "all"),
+                ("30", "all"),
+                ("drüms", "there are click, pads, bass"),
+                ("brigde", "write `go bridge`"),
+                ("17", "all"),
+                ("8 5", "all"),
+                ("Ä", "write `go A`"),
+                ("help", "all"),
+            ]
+        );
+    }
+
+    #[test]
     fn any_bytes_are_survived() {
         let (controls, taken) = bounded(100);
         let mut bytes: Vec<u8> = (0..=255).collect();
         bytes.extend(std::iter::repeat_n(b'x', 10_000));
         bytes.extend(b"\npause\n\xFF\xFE\ngo on");
-        read_all(&mut bytes.as_slice(), &names(), &controls, &mut |_| {});
+        read_all(&mut bytes.as_slice(), &names(), &controls, &mut |_, _| {});
         let found: Vec<Control> = taken.try_iter().collect();
         assert_eq!(found, [Control::Pause, Control::Resume]);
     }
@@ -403,7 +533,7 @@ mod tests {
                 let mut bytes: Vec<u8> = std::iter::repeat_n(fill, length).collect();
                 bytes.extend(b"stop\npause\n");
                 let mut all = Vec::new();
-                let mut wrong = |wrong: &str| all.push(wrong.to_owned());
+                let mut wrong = |_: &str, wrong: &NoCommand| all.push(wrong.to_string());
                 read_all(&mut bytes.as_slice(), &names(), &controls, &mut wrong);
                 let found: Vec<Control> = taken.try_iter().collect();
                 // As long as 4095 bytes and the end of the line, blanks before a command are nothing.

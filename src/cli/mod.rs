@@ -15,6 +15,8 @@ mod jam;
 // Single keys are taken where the terminal is a Unix one.
 #[cfg_attr(not(unix), allow(dead_code))]
 mod keys;
+#[cfg(any(fuzzing, test))]
+pub mod laws;
 mod live;
 mod neck;
 mod options;

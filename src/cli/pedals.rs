@@ -1,7 +1,7 @@
 //! `pedals`: what the pedals of a MIDI input do while it plays.
 
-mod file;
-mod pressed;
+pub(super) mod file;
+pub(super) mod pressed;
 
 use std::ffi::OsString;
 use std::io::{ErrorKind, Read, Write};
@@ -15,7 +15,7 @@ use crossbeam_channel::{Receiver, Sender, bounded};
 use self::file::{PedalFile, check_command};
 use self::pressed::{Pedal, Presses};
 use super::Context;
-use super::controls::{self, Names};
+use super::controls::{self, Names, NoCommand};
 use super::failure::Failure;
 use super::failure::cause;
 use crate::chart::{Problem, SourceText};
@@ -204,8 +204,9 @@ fn learn(
     context: &mut Context<'_, '_>,
 ) -> Result<(), Failure> {
     let command = command.split_whitespace().collect::<Vec<_>>().join(" ");
-    check_command(&command).map_err(|(message, help)| {
-        let problem = Problem::error("pedals-command", 0..command.len(), message, help);
+    check_command(&command).map_err(|wrong| {
+        let (span, help) = (wrong.span.clone(), wrong.help());
+        let problem = Problem::error("pedals-command", span, wrong.message, help);
         Failure::option("COMMAND", &command, problem)
     })?;
     let file = place.read()?;
@@ -335,7 +336,7 @@ pub(super) fn attend(
     let thread = thread::Builder::new().name("pedals".to_owned());
     let json = context.json;
     let obeying = move || {
-        let mut say = |wrong: &str| controls::remark(wrong, json);
+        let mut say = |line: &str, wrong: &NoCommand| controls::remark(line, wrong, json);
         obey(&heard, &file, &names, &sender, &mut say);
     };
     thread.spawn(obeying).map_err(|e| {
@@ -355,14 +356,14 @@ fn obey(
     file: &PedalFile,
     names: &Names,
     controls: &Sender<Control>,
-    say: &mut dyn FnMut(&str),
+    say: &mut dyn FnMut(&str, &NoCommand),
 ) {
     let mut presses = Presses::default();
     let mut last: Option<Instant> = None;
-    let mut remark = |at: Instant, text: &str| {
+    let mut remark = |at: Instant, line: &str, wrong: &NoCommand| {
         if last.is_none_or(|last| at.saturating_duration_since(last) >= REMARKS) {
             last = Some(at);
-            say(text);
+            say(line, wrong);
         }
     };
     for message in heard {
@@ -370,7 +371,8 @@ fn obey(
             continue;
         };
         let Some(line) = file.command(pedal) else {
-            remark(message.at, &format!("{pedal} is bound to nothing"));
+            let wrong = NoCommand::all("", format!("{pedal} is bound to nothing"));
+            remark(message.at, "", &wrong);
             continue;
         };
         match controls::read(line, names, message.at) {
@@ -380,7 +382,10 @@ fn obey(
                     return;
                 }
             }
-            Err(wrong) => remark(message.at, &format!("{pedal}: {wrong}")),
+            Err(mut wrong) => {
+                wrong.message = format!("{pedal}: {}", wrong.message);
+                remark(message.at, line, &wrong);
+            }
         }
     }
 }
@@ -482,8 +487,8 @@ mod tests {
         drop(sender);
         let mut said = Vec::new();
         let names = Names::named(vec!["click", "pads", "bass"], Vec::new(), Some(16));
-        obey(&receiver, &file, &names, &controls, &mut |remark| {
-            said.push(remark.to_owned());
+        obey(&receiver, &file, &names, &controls, &mut |_, wrong| {
+            said.push(wrong.to_string());
         });
         let found: Vec<Control> = taken.try_iter().collect();
         assert_eq!(

@@ -15,10 +15,14 @@ pub use ascii::ascii;
 pub use error::SmfError;
 pub(crate) use file::{abandon_files, replace_file, target};
 pub use input::{Heard, SystemInput, list_inputs, open_input};
+#[cfg(test)]
+pub(crate) use port::PortId;
 pub(crate) use port::Quiet;
 pub use port::{
     Direction, ListedPort, OutputPort, PortError, SystemPort, list_outputs, open_output,
 };
 pub use smf::{SmfFormat, Written, write_smf, write_smf_file};
-pub use watch::PortWatch;
+#[cfg(test)]
+pub(crate) use watch::Watched;
+pub use watch::{PortWatch, Sighting};
 pub use wire::{Bytes, RELEASE, System, wire_bytes};

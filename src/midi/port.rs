@@ -209,6 +209,32 @@ pub(super) fn listed<M: midir::MidiIO>(midi: &M) -> Vec<(ListedPort, M::Port)> {
         .collect()
 }
 
+/// What the system knows a port by.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct PortId {
+    /// The system's id: numbers of client and port (ALSA), the name (JACK), a number of its own (macOS), a device path
+    /// (Windows). It lasts no longer than the session.
+    pub(crate) id: String,
+    /// The system's name, which several ports may share.
+    pub(crate) name: String,
+}
+
+/// What the system knows the outputs by, in the order of its list.
+pub(super) fn identities(midi: &midir::MidiOutput) -> Vec<PortId> {
+    midi.ports()
+        .iter()
+        .filter_map(|port| identity(midi, port))
+        .collect()
+}
+
+fn identity(midi: &midir::MidiOutput, port: &midir::MidiOutputPort) -> Option<PortId> {
+    let name = midi.port_name(port).ok()?;
+    Some(PortId {
+        id: port.id(),
+        name,
+    })
+}
+
 /// Names in the order of the system's list, the second and later ones of a name with their number behind it: `Desk (2)`.
 fn told_apart<'a>(names: impl Iterator<Item = &'a str> + Clone) -> Vec<String> {
     let mut given: Vec<String> = Vec::new();
@@ -329,11 +355,13 @@ pub(super) fn connect(
     port: &midir::MidiOutputPort,
     name: String,
 ) -> Result<SystemPort, PortError> {
+    // A port whose name cannot be told is gone: connecting says so.
+    let identity = identity(&midi, port);
     match midi.connect(port, "out") {
         Ok(connection) => Ok(SystemPort {
             connection,
             name,
-            own: false,
+            identity,
         }),
         Err(e) => Err(PortError::Open {
             direction: Direction::Output,
@@ -350,7 +378,7 @@ fn make_own(midi: midir::MidiOutput) -> Result<SystemPort, PortError> {
         Ok(connection) => Ok(SystemPort {
             connection,
             name: CLIENT.to_owned(),
-            own: true,
+            identity: None,
         }),
         Err(e) => Err(PortError::Open {
             direction: Direction::Output,
@@ -373,7 +401,8 @@ const DRAIN: std::time::Duration = std::time::Duration::from_millis(60);
 pub struct SystemPort {
     connection: midir::MidiOutputConnection,
     name: String,
-    own: bool,
+    /// `None` for a port of our own.
+    identity: Option<PortId>,
 }
 
 impl SystemPort {
@@ -384,7 +413,12 @@ impl SystemPort {
 
     /// Whether it is a port of our own, which is there as long as the program is.
     pub fn is_own(&self) -> bool {
-        self.own
+        self.identity.is_none()
+    }
+
+    /// What the system knows it by; `None` for a port of our own.
+    pub(super) fn identity(&self) -> Option<&PortId> {
+        self.identity.as_ref()
     }
 }
 

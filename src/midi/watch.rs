@@ -2,22 +2,80 @@
 
 use midir::MidiOutput;
 
-use super::port::{Quiet, SystemPort, connect, listed, outputs};
+use super::port::{PortId, Quiet, SystemPort, connect, identities, listed, outputs};
 
-/// Looks without the port after which one that is listed under another number is taken for it. Whoever watches takes a
-/// port for gone after fewer: what was opened by its old number is dead by then.
-const MISSES: u32 = 2;
+/// What a look at the list of ports shows of the one that was opened.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sighting {
+    /// It is there.
+    There,
+    /// It went and came back as another: what was opened is dead.
+    Replaced,
+    /// It is not there, or the list could not be read.
+    Missing,
+}
 
-/// Watches over an output port: whether it is still listed, and opens it again when it has come back.
+/// The port that was opened, and what was listed beside it.
+#[derive(Clone, Debug)]
+pub(crate) struct Watched {
+    port: PortId,
+    /// What was listed beside it when it was last there.
+    beside: Vec<PortId>,
+}
+
+impl Watched {
+    pub(crate) fn new(port: PortId) -> Self {
+        Watched {
+            port,
+            beside: Vec::new(),
+        }
+    }
+
+    /// What a list shows.
+    pub(crate) fn look(&mut self, list: &[PortId]) -> Sighting {
+        if list.contains(&self.port) {
+            let others = list.iter().filter(|other| **other != self.port);
+            self.beside = others.cloned().collect();
+            Sighting::There
+        } else if self.find(list).is_some() {
+            Sighting::Replaced
+        } else {
+            Sighting::Missing
+        }
+    }
+
+    /// Which of a list is the port: the same, else one of its name by another id, unless that was listed beside it before
+    /// and so is another of its kind.
+    ///
+    /// Names of ALSA's sequencer end in the numbers of client and port, `Desk synth 20:0`, and a device that was unplugged
+    /// may come back with other numbers.
+    pub(crate) fn find(&self, list: &[PortId]) -> Option<usize> {
+        let other = |listed: &PortId| !self.beside.contains(listed);
+        let same = list.iter().position(|listed| *listed == self.port);
+        let named = || {
+            list.iter()
+                .position(|listed| listed.name == self.port.name && other(listed))
+        };
+        let numbered = || {
+            let plain = numberless(&self.port.name)?;
+            list.iter()
+                .position(|listed| numberless(&listed.name) == Some(plain) && other(listed))
+        };
+        same.or_else(named).or_else(numbered)
+    }
+
+    /// It was opened again, as `port`.
+    pub(crate) fn opened(&mut self, port: PortId) {
+        self.port = port;
+    }
+}
+
+/// Watches over an output port: whether it is still the one that is listed, and opens it again when it has come back.
 ///
 /// Asks the system, which may take a moment: for a thread of its own.
 pub struct PortWatch {
-    name: String,
-    own: bool,
-    /// Names that were listed beside it when it was last there.
-    beside: Vec<String>,
-    /// How many looks in a row it was not there.
-    misses: u32,
+    /// `None` for a port of our own, which is always there.
+    watched: Option<Watched>,
     /// What lists the ports; made anew when the port is not there, since the server it belongs to may be gone too.
     lister: Option<MidiOutput>,
 }
@@ -26,73 +84,44 @@ impl PortWatch {
     /// Watches over `port`.
     pub fn new(port: &SystemPort) -> Self {
         PortWatch {
-            name: port.name().to_owned(),
-            own: port.is_own(),
-            beside: Vec::new(),
-            misses: 0,
+            watched: port.identity().cloned().map(Watched::new),
             lister: None,
         }
     }
 
-    /// Whether its name is listed. A list that cannot be read counts as one without it; a port of our own is always there.
-    pub fn is_there(&mut self) -> bool {
-        if self.own {
-            return true;
-        }
+    /// Looks whether it is listed.
+    pub fn look(&mut self) -> Sighting {
+        let Some(watched) = &mut self.watched else {
+            return Sighting::There;
+        };
         let _quiet = Quiet::new();
         if self.lister.is_none() {
             self.lister = outputs().ok();
         }
-        let names: Vec<String> = self
-            .lister
-            .iter()
-            .flat_map(listed)
-            .map(|(port, _)| port.name)
-            .collect();
-        self.seen(names)
-    }
-
-    /// What a list of names tells.
-    fn seen(&mut self, mut names: Vec<String>) -> bool {
-        if let Some(at) = names.iter().position(|name| *name == self.name) {
-            names.swap_remove(at);
-            self.beside = names;
-            self.misses = 0;
-            return true;
+        let seen = match &self.lister {
+            Some(lister) => watched.look(&identities(lister)),
+            None => Sighting::Missing,
+        };
+        if seen == Sighting::Missing {
+            self.lister = None;
         }
-        self.lister = None;
-        self.misses = self.misses.saturating_add(1);
-        self.misses > MISSES && find(&names, &self.name, &self.beside).is_some()
+        seen
     }
 
-    /// Opens it again, by its whole name; `None` while that does not work.
+    /// Opens it again; `None` while that does not work.
     pub fn open(&mut self) -> Option<SystemPort> {
+        let watched = self.watched.as_mut()?;
         let _quiet = Quiet::new();
         let midi = outputs().ok()?;
+        let list = identities(&midi);
+        let wanted = list.get(watched.find(&list)?)?;
+        // The list may have changed meanwhile.
         let ports = listed(&midi);
-        let names: Vec<String> = ports.iter().map(|(port, _)| port.name.clone()).collect();
-        let at = find(&names, &self.name, &self.beside)?;
-        let (listed, port) = ports.get(at)?;
+        let (listed, port) = ports.iter().find(|(_, port)| port.id() == wanted.id)?;
         let opened = connect(midi, port, listed.name.clone()).ok()?;
-        self.name.clone_from(&listed.name);
-        self.misses = 0;
+        watched.opened(opened.identity()?.clone());
         Some(opened)
     }
-}
-
-/// Which of `names` is the port that was called `name`: the same name, else the same without the numbers behind it, unless
-/// that one was listed `beside` it before and so is another of its kind.
-///
-/// Names of ALSA's sequencer end in the numbers of client and port, `Desk synth 20:0`, and a device that was unplugged may
-/// come back with another number.
-fn find(names: &[String], name: &str, beside: &[String]) -> Option<usize> {
-    let same = |listed: &String| listed == name;
-    names.iter().position(same).or_else(|| {
-        let plain = numberless(name)?;
-        names
-            .iter()
-            .position(|listed| numberless(listed) == Some(plain) && !beside.contains(listed))
-    })
 }
 
 /// A name without ` CLIENT:PORT` at its end; `None` for one without.
@@ -107,17 +136,20 @@ fn numberless(name: &str) -> Option<&str> {
 mod tests {
     use super::*;
 
-    fn names(names: &[&str]) -> Vec<String> {
-        names.iter().map(|&name| name.to_owned()).collect()
+    /// Ports of ALSA's sequencer, whose names end in their ids.
+    fn numbered(names: &[&str]) -> Vec<PortId> {
+        let id = |name: &str| name.rsplit(' ').next().unwrap_or("").to_owned();
+        let port = |&name: &&str| PortId {
+            id: id(name),
+            name: name.to_owned(),
+        };
+        names.iter().map(port).collect()
     }
 
-    fn watch(name: &str) -> PortWatch {
-        PortWatch {
-            name: name.to_owned(),
-            own: false,
-            beside: Vec::new(),
-            misses: 0,
-            lister: None,
+    fn watched(name: &str, beside: &[&str]) -> Watched {
+        Watched {
+            port: numbered(&[name]).remove(0),
+            beside: numbered(beside),
         }
     }
 
@@ -144,8 +176,8 @@ mod tests {
 
     #[test]
     fn a_port_is_found_by_its_name_and_else_without_its_numbers() {
-        let list = names(&["Through 14:0", "Desk 24:0", "Desk 20:0", "instrument:in"]);
-        let find = |name: &str, beside: &[&str]| find(&list, name, &self::names(beside));
+        let list = numbered(&["Through 14:0", "Desk 24:0", "Desk 20:0", "instrument:in"]);
+        let find = |name: &str, beside: &[&str]| watched(name, beside).find(&list);
         assert_eq!(find("Desk 20:0", &[]), Some(2));
         assert_eq!(find("Desk 28:0", &[]), Some(1));
         // Another of its kind that was there before is not the one that comes back.
@@ -157,28 +189,43 @@ mod tests {
     }
 
     #[test]
-    fn a_port_that_came_back_by_another_number_is_taken_for_gone_first() {
-        let mut watch = watch("Desk 20:0");
-        assert!(watch.seen(names(&["Desk 20:0", "Desk 24:0"])));
+    fn a_port_that_comes_back_by_another_number_is_another() {
+        let mut watched = watched("Desk 20:0", &[]);
+        let mut look = |names: &[&str]| watched.look(&numbered(names));
+        assert_eq!(look(&["Desk 20:0", "Desk 24:0"]), Sighting::There);
         // Only its twin is left.
-        for _ in 0..5 {
-            assert!(!watch.seen(names(&["Desk 24:0"])));
-        }
-        assert!(watch.seen(names(&["Desk 24:0", "Desk 28:0"])));
-        assert!(watch.seen(names(&["Desk 20:0", "Desk 24:0"])));
-        // Pulled out and put back between two looks: what was opened is dead all the same.
-        assert!(!watch.seen(names(&["Desk 24:0", "Desk 28:0"])));
-        assert!(!watch.seen(names(&["Desk 24:0", "Desk 28:0"])));
-        assert!(watch.seen(names(&["Desk 24:0", "Desk 28:0"])));
-        assert!(!watch.seen(Vec::new()));
+        assert_eq!(look(&["Desk 24:0"]), Sighting::Missing);
+        assert_eq!(look(&["Desk 24:0", "Desk 28:0"]), Sighting::Replaced);
+        assert_eq!(look(&["Desk 20:0", "Desk 24:0"]), Sighting::There);
+        // Another program was given its number.
+        assert_eq!(look(&["Drums 20:0", "Desk 24:0"]), Sighting::Missing);
+        assert_eq!(look(&[]), Sighting::Missing);
+    }
+
+    /// Told apart by the order of the list alone, the second took the name of the first when that went.
+    #[test]
+    fn two_ports_of_one_name_are_told_apart_by_their_ids() {
+        let desk = |id: &str| PortId {
+            id: id.to_owned(),
+            name: "Desk".to_owned(),
+        };
+        let mut watched = Watched::new(desk("7"));
+        assert_eq!(watched.look(&[desk("7"), desk("8")]), Sighting::There);
+        assert_eq!(watched.look(&[desk("8")]), Sighting::Missing);
+        assert_eq!(watched.find(&[desk("8")]), None);
+        assert_eq!(watched.look(&[desk("8"), desk("7")]), Sighting::There);
+        assert_eq!(watched.look(&[desk("8"), desk("9")]), Sighting::Replaced);
+        assert_eq!(watched.find(&[desk("8"), desk("9")]), Some(1));
+        watched.opened(desk("9"));
+        assert_eq!(watched.look(&[desk("8"), desk("9")]), Sighting::There);
     }
 
     #[test]
     fn a_port_of_our_own_is_always_there() {
         let mut watch = PortWatch {
-            own: true,
-            ..watch("fivefold")
+            watched: None,
+            lister: None,
         };
-        assert!(watch.is_there());
+        assert_eq!(watch.look(), Sighting::There);
     }
 }

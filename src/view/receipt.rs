@@ -151,8 +151,7 @@ mod tests {
             );
         }
         let granted = Granted {
-            policy: Policy::Fifo,
-            priority: Some(70),
+            policy: Policy::Fifo { priority: 70 },
             memory_locked: true,
             ..Granted::NOTHING
         };

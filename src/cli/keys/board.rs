@@ -280,7 +280,7 @@ impl Board {
                 actions.push(Action::Closed);
                 match controls::read(&line, &self.names, at) {
                     Ok(control) => actions.extend(control.map(Action::Do)),
-                    Err(wrong) => actions.push(Action::Say(wrong)),
+                    Err(wrong) => actions.push(Action::Say(wrong.to_string())),
                 }
                 return;
             }

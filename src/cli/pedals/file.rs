@@ -9,7 +9,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::pressed::Pedal;
 use crate::chart::Problem;
-use crate::cli::controls::{self, Names};
+use crate::cli::controls::{self, Names, NoCommand};
 use crate::theory::nearest;
 
 /// Largest pedal file that is read, in bytes.
@@ -42,16 +42,21 @@ pub(in crate::cli) struct PedalFile {
     places: Vec<(Range<usize>, Range<usize>)>,
 }
 
-/// Whether a line is a command in some piece: what is wrong with it, and what to write.
-pub(in crate::cli) fn check_command(line: &str) -> Result<(), (String, String)> {
-    let line = line.trim();
-    let wrong = match controls::read(line, &Names::any(), Instant::now()) {
-        Ok(Some(_)) => return Ok(()),
-        Ok(None) => "a command is missing".to_owned(),
-        Err(_) if line == "help" => "`help` is no command for a pedal".to_owned(),
-        Err(wrong) => wrong,
-    };
-    Err(controls::message_and_help(&wrong))
+/// Whether a line is a command in some piece.
+///
+/// # Errors
+/// What is wrong, with the bytes of the line that are.
+pub(in crate::cli) fn check_command(line: &str) -> Result<(), NoCommand> {
+    match controls::read(line, &Names::any(), Instant::now()) {
+        Ok(Some(_)) => Ok(()),
+        Ok(None) => Err(NoCommand::all(line, "a command is missing")),
+        Err(mut wrong) => {
+            if line.trim() == "help" {
+                "`help` is no command for a pedal".clone_into(&mut wrong.message);
+            }
+            Err(wrong)
+        }
+    }
 }
 
 impl PedalFile {
@@ -126,7 +131,7 @@ impl PedalFile {
                     None
                 }
             };
-            let command = command(value, problems);
+            let command = command(&self.text, value, problems);
             if let (Some(pedal), Some(command)) = (pedal, command) {
                 self.bindings.push(Binding { pedal, command });
                 self.places.push((key.span(), value.span()));
@@ -193,12 +198,15 @@ impl PedalFile {
                 start..end.map_or(self.text.len(), |i| value.end + i + 1)
             })
             .collect();
-        gone.sort_by_key(|range| std::cmp::Reverse(range.start));
-        gone.dedup();
-        let mut text = self.text.clone();
+        gone.sort_by_key(|range| range.start);
+        // Lines may be shared: by the bindings of a table in one line, and by a value that goes on in the next.
+        let mut text = String::new();
+        let mut kept = 0;
         for range in gone {
-            text.replace_range(range, "");
+            text.push_str(self.text.get(kept..range.start).unwrap_or(""));
+            kept = kept.max(range.end);
         }
+        text.push_str(&self.text[kept..]);
         settled(text, &wanted)
     }
 }
@@ -227,28 +235,42 @@ fn quoted(text: &str) -> String {
     toml::Value::String(text.to_owned()).to_string()
 }
 
-fn command(value: &Spanned<DeValue<'_>>, problems: &mut Vec<Problem>) -> Option<String> {
+/// The command that a value holds; what is wrong with it goes to `problems`.
+fn command(
+    text: &str,
+    value: &Spanned<DeValue<'_>>,
+    problems: &mut Vec<Problem>,
+) -> Option<String> {
+    let mut wrong = |code, span, message: String, help| {
+        problems.push(Problem::error(code, span, message, help));
+        None
+    };
     let DeValue::String(line) = value.get_ref() else {
-        problems.push(Problem::error(
+        return wrong(
             "pedals-type",
             value.span(),
-            "a pedal stands for a command in quotes",
-            "write `\"pause or go on\"`",
-        ));
-        return None;
+            "a pedal stands for a command in quotes".to_owned(),
+            "write `\"pause or go on\"`".to_owned(),
+        );
     };
     match check_command(line) {
         Ok(()) => Some(line.trim().to_owned()),
-        Err((message, help)) => {
-            problems.push(Problem::error(
-                "pedals-command",
-                value.span(),
-                message,
-                help,
-            ));
-            None
+        Err(found) => {
+            let span = place_in(text, value.span(), line, &found.span);
+            let help = found.help();
+            wrong("pedals-command", span, found.message, help)
         }
     }
+}
+
+/// Where in the file the bytes `part` of a value stand: all of the `value` where nothing is left of its parts, and where an
+/// escape makes the line in the file another than the one it means.
+fn place_in(text: &str, value: Range<usize>, line: &str, part: &Range<usize>) -> Range<usize> {
+    let inner = value.start + 1..value.end.saturating_sub(1);
+    if part.is_empty() || text.get(inner.clone()) != Some(line) {
+        return value;
+    }
+    inner.start + part.start..inner.start + part.end
 }
 
 /// What is no TOML, in our words where the mistake is a common one.

@@ -8,24 +8,28 @@ use crossbeam_channel::{Receiver, Sender};
 
 use super::stream::Shared;
 use crate::live::transport::Condition;
-use crate::midi::{OutputPort, PortWatch, SystemPort};
+use crate::midi::{OutputPort, PortWatch, Sighting, SystemPort};
 
-/// Time between two looks at the list of ports. A port that was away for less than two of them is not missed, though some
-/// systems have cut the connection.
-pub const PORT_LOOK: Duration = Duration::from_millis(200);
+/// Time between two looks at the list of ports. A port that is away for as long and [`CONFIRM`] is noticed for certain; a
+/// shorter absence where a look falls into it, or where the system gives the port another id when it comes back.
+pub const PORT_LOOK: Duration = Duration::from_millis(100);
+
+/// Time from a look that misses the port to the one that confirms it. Some systems list ports by their place: a list read
+/// while another device goes may skip one. Reading it takes well below a millisecond.
+const CONFIRM: Duration = Duration::from_millis(5);
 
 /// Who looks after the port of a lane, on a thread of its own.
 pub trait Keeper<P>: Send {
-    /// Whether the port is still there. May ask the system.
-    fn is_there(&mut self) -> bool;
+    /// Looks for the port that was opened last. May ask the system.
+    fn look(&mut self) -> Sighting;
 
     /// Opens it again; `None` while that does not work.
     fn open(&mut self) -> Option<P>;
 }
 
 impl Keeper<SystemPort> for PortWatch {
-    fn is_there(&mut self) -> bool {
-        PortWatch::is_there(self)
+    fn look(&mut self) -> Sighting {
+        PortWatch::look(self)
     }
 
     fn open(&mut self) -> Option<SystemPort> {
@@ -33,36 +37,59 @@ impl Keeper<SystemPort> for PortWatch {
     }
 }
 
+/// What keeping a port needs beside the one who looks.
+pub(super) struct Keeping<'a, P> {
+    /// Time between two looks.
+    pub(super) look: Duration,
+    pub(super) shared: &'a Shared,
+    /// Ports that were taken out of use, to be closed here.
+    pub(super) gone: &'a Receiver<P>,
+    /// Takes the port that was opened again.
+    pub(super) back: &'a Sender<P>,
+    pub(super) sending: &'a Thread,
+}
+
 /// Looks after the port until nobody wants it.
-pub(super) fn keep<P: OutputPort>(
-    mut keeper: Box<dyn Keeper<P>>,
-    look: Duration,
-    shared: &Shared,
-    ends: (&Receiver<P>, &Sender<P>),
-    sending: &Thread,
-) {
-    let (gone, back) = ends;
-    let mut unseen = 0;
-    while !shared.done.load(Ordering::Relaxed) {
-        thread::sleep(look);
-        while gone.try_recv().is_ok() {}
-        if shared.condition() == Condition::Gone {
-            unseen = 0;
-            if keeper.is_there()
+pub(super) fn keep<P: OutputPort>(mut keeper: Box<dyn Keeper<P>>, keeping: &Keeping<'_, P>) {
+    let mut last = Sighting::There;
+    let mut pause = keeping.look;
+    while !keeping.shared.done.load(Ordering::Relaxed) {
+        thread::sleep(pause);
+        pause = keeping.turn(&mut *keeper, &mut last);
+    }
+}
+
+impl<P: OutputPort> Keeping<'_, P> {
+    /// Looks once, does what is to be done, and tells how long to wait for the next look. `last` is what the look before
+    /// showed.
+    fn turn(&self, keeper: &mut dyn Keeper<P>, last: &mut Sighting) -> Duration {
+        while self.gone.try_recv().is_ok() {}
+        let seen = keeper.look();
+        if self.shared.condition() == Condition::Gone {
+            *last = Sighting::There;
+            if seen != Sighting::Missing
                 && let Some(port) = keeper.open()
             {
-                let _ = back.try_send(port);
-                sending.unpark();
+                let _ = self.back.try_send(port);
+                self.sending.unpark();
             }
-        } else if keeper.is_there() {
-            unseen = 0;
-        } else {
-            // A list may be read while the system is changing it.
-            unseen += 1;
-            if unseen > 1 && !shared.missing.swap(true, Ordering::AcqRel) {
-                shared.news.store(true, Ordering::Release);
-                sending.unpark();
+            return self.look;
+        }
+        let before = std::mem::replace(last, seen);
+        match (before, seen) {
+            (_, Sighting::There) => self.look,
+            (Sighting::There, Sighting::Missing) => CONFIRM.min(self.look),
+            // What was opened is dead, even where a port of its name is there again.
+            (_, Sighting::Replaced | Sighting::Missing) => {
+                if !self.shared.missing.swap(true, Ordering::AcqRel) {
+                    self.shared.news.store(true, Ordering::Release);
+                    self.sending.unpark();
+                }
+                self.look
             }
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

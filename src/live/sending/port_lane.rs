@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 use crossbeam_channel::bounded;
 
 use super::clock::Clock;
-use super::keeper::{Keeper, keep};
+use super::keeper::{Keeper, Keeping, keep};
 use super::sender::{Exchange, Report, Sender, Stopped};
 use super::stream::{LiveStream, Shared, live_stream};
 use crate::event::Source;
@@ -166,7 +166,16 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
             // away.
             let _ = thread::Builder::new()
                 .name("ports".to_owned())
-                .spawn(move || keep(keeper, look, &shared, (&gone, &back), &sending));
+                .spawn(move || {
+                    let keeping = Keeping {
+                        look,
+                        shared: &shared,
+                        gone: &gone,
+                        back: &back,
+                        sending: &sending,
+                    };
+                    keep(keeper, &keeping);
+                });
         }
         self.thread = Some(thread);
         Ok(())

@@ -10,7 +10,7 @@ use fivefold::live::{
     Conductor, Control, Fault, Keeper, Lane, MonotonicClock, Notice, Performed, PortLane,
     RecordingPort, Report, SteppedLane, Stopped, VirtualClock,
 };
-use fivefold::midi::{OutputPort, PortError};
+use fivefold::midi::{OutputPort, PortError, Sighting};
 use fivefold::time::Nanos;
 
 use super::{arranged, piece};
@@ -113,8 +113,12 @@ impl OutputPort for Plug {
 }
 
 impl Keeper<Plug> for Plug {
-    fn is_there(&mut self) -> bool {
-        self.in_place.load(Ordering::SeqCst)
+    fn look(&mut self) -> Sighting {
+        if self.in_place.load(Ordering::SeqCst) {
+            Sighting::There
+        } else {
+            Sighting::Missing
+        }
     }
 
     fn open(&mut self) -> Option<Plug> {

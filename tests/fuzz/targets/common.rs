@@ -2,6 +2,9 @@
 
 use std::ops::Range;
 
+#[path = "../../../src/sound/font/build.rs"]
+mod build;
+
 use fivefold::chart::{Piece, Problem, Severity};
 
 /// The most bytes of text that a target reads; more shows nothing new and is slow.
@@ -52,4 +55,20 @@ pub fn piece(text: &str, read: Result<(Piece, Vec<Problem>), Vec<Problem>>) {
             }
         }
     }
+}
+
+/// Writes an input to start from into the folder that `tests/fuzz/run` names. One that cannot be written is done without.
+pub fn seed(name: &str, bytes: &[u8]) {
+    if let Some(folder) = std::env::var_os("FUZZ_SEEDS") {
+        let _ = std::fs::write(std::path::Path::new(&folder).join(name), bytes);
+    }
+}
+
+/// A SoundFont of about 1 kB with two presets and a sample of two turns of a wave.
+pub fn font() -> Vec<u8> {
+    let mut draft = build::Draft::new();
+    draft.samples.truncate(200);
+    draft.sample = [0, 200, 50, 150, 44_100];
+    draft.presets.truncate(2);
+    draft.bytes()
 }
