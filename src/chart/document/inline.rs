@@ -67,7 +67,7 @@ fn marked(text: &str, end: usize) -> Range<usize> {
 }
 
 /// Splits an inline chart at `[NAME]` at the start of a line, followed by a bar line. What comes before the first
-/// is section A, unless it is only white space.
+/// is section A, or the first of A to Z, A1, A2 and so on that is not taken, unless it is only white space.
 fn inline_sections(text: &str) -> Vec<(String, Range<usize>)> {
     let mut starts: Vec<(String, usize, usize)> = Vec::new();
     let mut at = 0;
@@ -90,10 +90,12 @@ fn inline_sections(text: &str) -> Vec<(String, Range<usize>)> {
     let mut found: Vec<(String, Range<usize>)> = Vec::new();
     let first = starts.first().map_or(text.len(), |s| s.1);
     if starts.is_empty() || !text[..first].trim().is_empty() {
-        let taken = |n: &str| starts.iter().any(|s| s.0 == n);
-        let name = ('A'..='Z')
-            .map(String::from)
-            .find(|n| !taken(n))
+        let taken: HashSet<&str> = starts.iter().map(|s| s.0.as_str()).collect();
+        let letters = ('A'..='Z').map(String::from);
+        let numbered = (1u64..).map(|n| format!("A{n}"));
+        let name = letters
+            .chain(numbered)
+            .find(|n| !taken.contains(n.as_str()))
             .unwrap_or_default();
         found.push((name, 0..first));
     }
