@@ -5,8 +5,8 @@ use std::ops::Range;
 
 use super::{ReadResult, finish, place, too_large};
 use crate::chart::piece::{ENDING, INTRO};
-use crate::chart::section::too_many_bars;
-use crate::chart::{MOST_BARS, Piece, Problem, read_section};
+use crate::chart::section::{too_many_bars, too_many_chords};
+use crate::chart::{MOST_BARS, MOST_CHORDS, Piece, Problem, read_section};
 use crate::time::Meter;
 
 /// Reads an inline chart that starts in `meter`; see [`Piece::read_inline_in`].
@@ -16,7 +16,7 @@ pub(super) fn read(text: &str, meter: Meter) -> ReadResult {
     }
     let mut problems = Vec::new();
     let mut names = HashSet::new();
-    let mut bars = 0;
+    let (mut bars, mut chords) = (0, 0);
     let mut piece = Piece {
         title: "chart".to_owned(),
         meter,
@@ -43,6 +43,11 @@ pub(super) fn read(text: &str, meter: Meter) -> ReadResult {
         bars += section.bars.len().max(section.order.len());
         if bars > MOST_BARS {
             problems.push(too_many_bars(marked(text, range.start)));
+            break;
+        }
+        chords += section.chords();
+        if chords > MOST_CHORDS {
+            problems.push(too_many_chords(marked(text, range.start)));
             break;
         }
         if name != INTRO && name != ENDING {
