@@ -236,6 +236,7 @@ fn readers_of_options_tell_places() {
     for (name, pattern) in READERS {
         let spans: usize = [
             "bass.q=\u{1F3B8}",
+            "volum",
             "\u{1F3B8}x\u{1F3B8}",
             "A \u{266D}\u{1F3B8}",
             "",
