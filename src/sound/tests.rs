@@ -215,7 +215,7 @@ fn three_parts() -> Header {
 
 /// Renders cues, those of `left_out` not, in pieces of the lengths that come in turn.
 fn played(cues: &[Cue], left_out: Option<u8>, pieces: &[usize], frames: usize) -> Vec<[f32; 2]> {
-    let mut desk = Desk::new(&three_parts(), 48_000, 1.0, false);
+    let mut desk = Desk::new(&three_parts(), 48_000, 1.0, Peaks::Untouched);
     let mut out = vec![[0.0f32; 2]; frames];
     let mut at = 0;
     let mut turn = 0;
@@ -280,7 +280,7 @@ fn nothing_is_allocated_once_it_plays() {
     let before = assert_no_alloc::violation_count();
     for seed in 20..26 {
         let cues = busy(seed, 48_000);
-        let mut desk = Desk::new(&three_parts(), 48_000, 3.0, true);
+        let mut desk = Desk::new(&three_parts(), 48_000, 3.0, Peaks::Limited);
         let mut out = vec![[0.0f32; 2]; 64];
         let mut cues = cues.iter().peekable();
         assert_no_alloc::assert_no_alloc(|| {
