@@ -22,4 +22,4 @@ pub use parts::{
 };
 pub use piece::{Ending, FitRule, Piece, Places, Times};
 pub use problem::{Problem, Severity, SourceText};
-pub use section::{Cell, Content, MOST_BARS, Section, WrittenBar, read_section};
+pub use section::{Cell, Content, MOST_BARS, MOST_CHORDS, Section, WrittenBar, read_section};

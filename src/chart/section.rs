@@ -16,6 +16,9 @@ use crate::time::Meter;
 /// Most bars a section, or a whole form, may unfold into.
 pub const MOST_BARS: usize = 100_000;
 
+/// Most chords a document may hold, or a whole form may unfold into, each hold over a bar line counted as one.
+pub const MOST_CHORDS: usize = 200_000;
+
 /// What sounds from a beat on.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Content {
@@ -58,6 +61,15 @@ pub struct Section {
     pub order: Vec<usize>,
 }
 
+impl Section {
+    /// Chords as written or as played, whichever are more.
+    pub(super) fn chords(&self) -> usize {
+        let of = |bar: &WrittenBar| bar.cells.len();
+        let written = self.bars.iter().map(of).sum::<usize>();
+        written.max(self.order.iter().map(|index| of(&self.bars[*index])).sum())
+    }
+}
+
 const CHART_HELP: &str = "write bars between bar lines: `| Am7 | D9 / G7 / | % |`";
 
 /// Reads one section in the chart notation. What is wrong is added to `problems`; the bars that are right are kept.
@@ -65,7 +77,7 @@ const CHART_HELP: &str = "write bars between bar lines: `| Am7 | D9 / G7 / | % |
 /// `meter` is the meter the section starts in. Spans are bytes of `text`.
 pub fn read_section(text: &str, meter: Meter, problems: &mut Vec<Problem>) -> Section {
     let already = problems.len();
-    let raw = raw_bars(text, problems);
+    let mut raw = raw_bars(text, problems);
     if raw.is_empty() {
         if problems.len() == already {
             let span = if text.trim().is_empty() {
@@ -84,9 +96,17 @@ pub fn read_section(text: &str, meter: Meter, problems: &mut Vec<Problem>) -> Se
     }
     let mut reader = BarReader::new(meter, problems);
     let mut bars: Vec<WrittenBar> = Vec::with_capacity(raw.len());
-    for bar in &raw {
+    let mut chords = 0;
+    for bar in &mut raw {
         let written = reader.bar(bar, bars.last());
+        chords += written.cells.len();
+        if chords > MOST_CHORDS {
+            problems.push(too_many_chords(bar.span.clone()));
+            break;
+        }
         bars.push(written);
+        // Words that were read take no memory any more.
+        bar.tokens = Vec::new();
     }
     // One misspelt sign puts the order of all bars in doubt; complaints about that would only hide what is meant.
     let in_doubt = |p: &Problem| {
@@ -95,7 +115,7 @@ pub fn read_section(text: &str, meter: Meter, problems: &mut Vec<Problem>) -> Se
             .any(|code| p.code.starts_with(code))
     };
     let order = if problems[already..].iter().any(in_doubt) {
-        (0..raw.len()).collect()
+        (0..bars.len()).collect()
     } else {
         play_order(&raw, problems)
     };
@@ -108,6 +128,15 @@ pub(super) fn too_many_bars(span: Range<usize>) -> Problem {
         "chart-too-long",
         span,
         format!("a form has at most {MOST_BARS} bars"),
+        "repeat less, or set `times` instead",
+    )
+}
+
+pub(super) fn too_many_chords(span: Range<usize>) -> Problem {
+    Problem::error(
+        "chart-too-long",
+        span,
+        format!("a form has at most {MOST_CHORDS} chords"),
         "repeat less, or set `times` instead",
     )
 }

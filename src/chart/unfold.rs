@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::piece::{ENDING, Ending, INTRO, Times};
 use super::problem::MOST_PROBLEMS;
-use super::section::{Content, MOST_BARS, Section, too_many_bars};
+use super::section::{Content, MOST_BARS, MOST_CHORDS, Section, too_many_bars, too_many_chords};
 use super::{Form, FormBar, Piece, PlacedChord, Problem};
 use crate::theory::Harmony;
 
@@ -64,6 +64,7 @@ impl<'p> Unfolder<'p> {
     /// The bars of these sections, one after the other; those that are not written are left out.
     pub(super) fn run(&mut self, names: &[String]) -> Vec<FormBar> {
         let mut bars: Vec<FormBar> = Vec::new();
+        let mut chords = 0;
         for name in names {
             let Some(section) = self.sections.get(name.as_str()).copied() else {
                 continue;
@@ -72,6 +73,13 @@ impl<'p> Unfolder<'p> {
                 let first = section.bars.first();
                 self.problems
                     .push(too_many_bars(first.map_or(0..0, |b| b.span.clone())));
+                break;
+            }
+            chords += section.chords();
+            if chords > MOST_CHORDS {
+                let first = section.bars.first();
+                self.problems
+                    .push(too_many_chords(first.map_or(0..0, |b| b.span.clone())));
                 break;
             }
             if !self.resolved.contains_key(name) {

@@ -8,8 +8,9 @@ use std::time::Instant;
 
 use crossbeam_channel::Sender;
 
+use super::options::MOST_BAR;
 use super::saying;
-use crate::chart::{Problem, SourceText};
+use crate::chart::{MOST_BARS, Problem, SourceText};
 use crate::event::{Header, PartId};
 use crate::live::{Control, Pace};
 use crate::theory::nearest;
@@ -22,6 +23,9 @@ pub(super) const COMMANDS: &str = "pause, go on, count in, stop, tempo 96, tempo
 
 /// The longest line that is a command, in bytes, its end included.
 const LONGEST: u64 = 4096;
+
+/// Most bars from here that `go` takes.
+const MOST_BY: i64 = MOST_BARS as i64;
 
 /// How much of what was entered is said back, in characters.
 const SAID: usize = 40;
@@ -181,8 +185,20 @@ impl Names {
         if let Some((_, bar)) = self.sections.iter().find(|(name, _)| name == text) {
             return Ok(*bar);
         }
-        let bar = text.parse::<i64>().ok().filter(|bar| *bar >= 1);
-        let bar = bar.ok_or_else(|| {
+        if !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit()) {
+            // More digits than a number holds are a bar too far, not a name.
+            let bar = text.parse::<i64>().unwrap_or(i64::MAX);
+            let last = self.last.unwrap_or(MOST_BAR);
+            return if (1..=last).contains(&bar) {
+                Ok(bar)
+            } else {
+                Err(NoCommand::all(
+                    text,
+                    format!("the piece has bars 1 to {last}, found {}", said(text)),
+                ))
+            };
+        }
+        Err({
             let names: Vec<&str> = self
                 .sections
                 .iter()
@@ -193,14 +209,7 @@ impl Names {
                 Some(near) => wrong.with_help(format!("write `go {near}`")),
                 None => wrong,
             }
-        })?;
-        match self.last {
-            Some(last) if bar > last => Err(NoCommand::all(
-                text,
-                format!("the piece has bars 1 to {last}, found {bar}"),
-            )),
-            _ => Ok(bar),
-        }
+        })
     }
 }
 
@@ -263,16 +272,27 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
 
 /// `+1` and `-2` are bars from here.
 fn bars_from_here(text: &str) -> Result<i64, NoCommand> {
-    let bars = text.parse::<i64>().ok().filter(|n| n.abs() <= 100_000);
-    bars.ok_or_else(|| {
-        NoCommand::all(
+    let (sign, digits) = text.split_at(1);
+    if digits.is_empty() || !digits.bytes().all(|b| b.is_ascii_digit()) {
+        return Err(NoCommand::all(
             text,
             format!(
                 "`go` takes a bar, a section, or bars from here such as +1, found `{}`",
                 said(text)
             ),
+        ));
+    }
+    let bars = digits.parse::<i64>().ok().filter(|n| *n <= MOST_BY);
+    let bars = bars.ok_or_else(|| {
+        NoCommand::all(
+            text,
+            format!(
+                "`go` goes at most {MOST_BY} bars from here, found `{}`",
+                said(text)
+            ),
         )
-    })
+    })?;
+    Ok(if sign == "-" { -bars } else { bars })
 }
 
 /// `96` is beats a minute, `+2` and `-2` beats more and less, `80%` a share of the plan, `+2%` and `-2%` hundredths of it
@@ -464,11 +484,73 @@ mod tests {
         `transpose` takes -24 to 24 semitones, 0 as written, found `30`
         no part `drums` plays; there are click, pads, bass
         the piece has bars 1 to 16, found 17
-        `0` is no bar and no section; write `go A`
+        the piece has bars 1 to 16, found 0
         `brigde` is no bar and no section; write `go bridge`
         write the earlier bar first: `loop 5 8`
         pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off
         ");
+    }
+
+    /// `go -9223372036854775808` once overflowed, and in a piece without end every bar up to 2^63 was taken.
+    #[test]
+    fn numbers_beyond_every_bar_are_refused_with_the_limit() {
+        let endless = Names::named(vec!["click"], vec![("A".to_owned(), 1)], None);
+        let said = |names: &Names, line: &str| {
+            read(line, names, Instant::now()).map_err(|wrong| wrong.message)
+        };
+        for number in [
+            "9223372036854775807",
+            "9223372036854775808",
+            "18446744073709551616",
+            "10000000001",
+            "0000000000000000000000099999999999",
+        ] {
+            for names in [&names(), &endless] {
+                let last = names.last.unwrap_or(MOST_BAR);
+                for line in [
+                    format!("go {number}"),
+                    format!("loop {number} 2"),
+                    format!("loop 1 {number}"),
+                ] {
+                    assert_eq!(
+                        said(names, &line),
+                        Err(format!("the piece has bars 1 to {last}, found {number}"))
+                    );
+                }
+                for sign in ["+", "-"] {
+                    assert_eq!(
+                        said(names, &format!("go {sign}{number}")),
+                        Err(format!(
+                            "`go` goes at most 100000 bars from here, found `{sign}{number}`"
+                        ))
+                    );
+                }
+            }
+        }
+        assert_eq!(
+            said(&endless, "go 10000000000"),
+            Ok(Some(Control::Go(10_000_000_000)))
+        );
+        assert_eq!(
+            said(&endless, "go -100000"),
+            Ok(Some(Control::GoBy(-100_000)))
+        );
+        assert!(said(&endless, "go -9223372036854775808").is_err());
+        assert!(said(&endless, "go +-1").is_err());
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn any_number_is_a_command_or_refused(
+            word in "(go|loop [0-9]{0,3}|tempo|transpose) [+-]{0,2}[0-9]{0,40}[.%]?[0-9]{0,5}%?",
+        ) {
+            for last in [None, Some(16), Some(i64::MAX)] {
+                let names = Names::named(vec!["click"], vec![("A".to_owned(), 1)], last);
+                if let Ok(Some(Control::Go(bar))) = read(&word, &names, Instant::now()) {
+                    proptest::prop_assert!((1..=last.unwrap_or(MOST_BAR)).contains(&bar));
+                }
+            }
+        }
     }
 
     #[test]

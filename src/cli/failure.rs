@@ -12,8 +12,8 @@ use crate::view::{ProblemView, problem_json, render_problems, shown};
 
 /// Why a command did not do what it was asked.
 pub(super) enum Failure {
-    /// A text is wrong, in these places.
-    Text(SourceText, Vec<Problem>),
+    /// Texts are wrong, each in these places.
+    Texts(Vec<(SourceText, Vec<Problem>)>),
     /// Something else is wrong.
     Plain {
         code: &'static str,
@@ -39,9 +39,14 @@ impl Failure {
         }
     }
 
-    /// An option's value in which something is wrong.
+    /// A text in which something is wrong.
+    pub(super) fn text(source: SourceText, problems: Vec<Problem>) -> Self {
+        Failure::Texts(vec![(source, problems)])
+    }
+
+    /// An option's value in which something is wrong. `value` is all that was given: the problem's span counts its bytes.
     pub(super) fn option(name: &str, value: &str, problem: Problem) -> Self {
-        Failure::Text(SourceText::new(format!("<{name}>"), value), vec![problem])
+        Failure::text(SourceText::new(format!("<{name}>"), value), vec![problem])
     }
 
     /// Says it and gives the exit status.
@@ -50,11 +55,10 @@ impl Failure {
             Failure::No => return 1,
             // A reader that has seen enough is no failure.
             Failure::Output(e) if e.kind() == io::ErrorKind::BrokenPipe => return 0,
-            Failure::Text(source, problems) if context.json => problems
+            Failure::Texts(texts) => texts
                 .iter()
-                .map(|p| problem_json(p, source) + "\n")
+                .map(|(source, problems)| rendered(problems, source, context))
                 .collect(),
-            Failure::Text(source, problems) => render_problems(problems, source, context.colour),
             Failure::Plain {
                 code,
                 message,
@@ -67,9 +71,23 @@ impl Failure {
                 "check where they go",
             ),
         };
-        let _ = context.streams.err.write_all(text.as_bytes());
+        context.say_rendered(&text);
         2
     }
+}
+
+/// The problems of a text as they are told: as JSON, a line each, or as text with colours where these are wanted. In the
+/// text, whatever could steer a terminal is escaped.
+pub(super) fn rendered(
+    problems: &[Problem],
+    source: &SourceText,
+    context: &Context<'_, '_>,
+) -> String {
+    if !context.json {
+        return render_problems(problems, source, context.colour);
+    }
+    let lines = problems.iter().map(|p| problem_json(p, source) + "\n");
+    lines.collect()
 }
 
 fn plain(context: &Context<'_, '_>, code: &str, message: &str, help: &str) -> String {

@@ -175,7 +175,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             "drop a wish",
         ));
     };
-    let mut piece = piece(
+    let (mut piece, source) = piece(
         arguments,
         &generator,
         &progression,
@@ -190,9 +190,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         arguments.changes.harmony(&mut piece)?;
     }
     let drawn_in = piece.key;
-    let mut prepared = arguments
-        .changes
-        .apply(piece, &SourceText::new("<jam>", ""))?;
+    let mut prepared = arguments.changes.apply(piece, &source)?;
     let generator = Arc::new(generator);
     if arguments.endless {
         let sounding = prepared.piece.sounding_key();
@@ -308,9 +306,14 @@ fn set(arguments: &Arguments, seed: u64) -> Result<Scale, Failure> {
     Ok(plain.with_root(root))
 }
 
-fn chord(option: &str, text: &str) -> Result<Chord, Failure> {
-    let text = text.trim();
-    let wrong = |problem| Failure::option(&format!("--{option}"), text, problem);
+/// The chord in a part of what an option was given.
+fn chord(option: &str, given: &str, part: &str) -> Result<Chord, Failure> {
+    let text = part.trim();
+    let from = text.as_ptr() as usize - given.as_ptr() as usize;
+    let wrong = |problem: Problem| {
+        let problem = problem.placed(|s| s.start + from..s.end + from);
+        Failure::option(&format!("--{option}"), given, problem)
+    };
     match symbol::read(text) {
         Ok(harmony) => harmony.chord().copied().ok_or_else(|| {
             wrong(Problem::error(
@@ -331,12 +334,16 @@ fn chord(option: &str, text: &str) -> Result<Chord, Failure> {
 
 fn request(arguments: &Arguments) -> Result<Request, Failure> {
     let one = |option: &str, text: &Option<String>| {
-        text.as_ref().map(|text| chord(option, text)).transpose()
+        text.as_ref()
+            .map(|text| chord(option, text, text))
+            .transpose()
     };
     let list = |option: &str, text: &Option<String>| -> Result<Vec<Chord>, Failure> {
-        text.iter()
-            .flat_map(|text| text.split(','))
-            .map(|text| chord(option, text))
+        let Some(text) = text else {
+            return Ok(Vec::new());
+        };
+        text.split(',')
+            .map(|part| chord(option, text, part))
             .collect()
     };
     let small = |option: &str, text: &str, min, max| -> Result<u8, Failure> {
@@ -374,6 +381,7 @@ fn ends_on_tonic(
         || symbol::read(&triad).is_ok_and(|t| fit(&t, set, home).admits(rule) == Some(true))
 }
 
+/// What was drawn as a piece, with the chart it was read from.
 #[allow(clippy::too_many_arguments)] // each is a line of the document
 fn piece(
     arguments: &Arguments,
@@ -384,7 +392,7 @@ fn piece(
     rule: FitRule,
     meter: Meter,
     seed: u64,
-) -> Result<Piece, Failure> {
+) -> Result<(Piece, SourceText), Failure> {
     let feel = Feel::read(&arguments.feel)
         .and_then(|feel| feel.check(&meter).map(|()| feel))
         .map_err(|e| {
@@ -401,8 +409,8 @@ fn piece(
         chart = format!("[A] {chart}\n[ending] | {first} |");
     }
     let read = Piece::read_inline_in(&chart, meter);
-    let (mut piece, _) =
-        read.map_err(|problems| Failure::Text(SourceText::new("<jam>", &chart), problems))?;
+    let source = SourceText::new("<jam>", chart);
+    let (mut piece, _) = read.map_err(|problems| Failure::text(source.clone(), problems))?;
     piece.title = format!("Jam {seed} over {}", set.name());
     piece.feel = feel;
     piece.key = key;
@@ -421,5 +429,5 @@ fn piece(
         }
         piece.keys = Some(text.clone());
     }
-    Ok(piece)
+    Ok((piece, source))
 }

@@ -66,7 +66,7 @@ pub(super) fn perform(
         let header = arrangement.header().clone();
         let font = arguments.font(&header, context)?;
         let gain = arguments.gain(&mut prepared.arrangement()?, font.as_ref())?;
-        let desk = Desk::new(&header, device.rate(), gain, arguments.limited())
+        let desk = Desk::new(&header, device.rate(), gain, arguments.peaks())
             .with_font(&header, font.as_ref())?;
         let name = device.name().to_owned();
         Some((name, SoundLane::new(device, desk, &stop)))

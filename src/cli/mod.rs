@@ -20,6 +20,7 @@ pub mod laws;
 mod live;
 mod neck;
 mod options;
+mod part_settings;
 mod pedals;
 mod piece;
 mod play;
@@ -30,14 +31,18 @@ mod sink;
 mod sound;
 mod steering;
 
+use std::borrow::Cow;
+use std::cell::Cell;
 use std::ffi::OsString;
 use std::io::{self, BufRead, IsTerminal, Write};
 use std::process::ExitCode;
+use std::rc::Rc;
 
+use clap::error::{ContextKind, ContextValue};
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
 
 use self::failure::plain_json;
-use crate::view::{Manner, Shown};
+use crate::view::{Manner, Shown, shown, shown_lines};
 
 /// Chords, five-note sets and tempo plans as timed MIDI, for guitar practice.
 #[derive(Parser)]
@@ -118,6 +123,21 @@ struct Context<'a, 'b> {
     streams: &'a mut Streams<'b>,
     json: bool,
     colour: bool,
+    /// How the error stream escapes.
+    err_manner: Rc<Cell<Manner>>,
+}
+
+impl Context<'_, '_> {
+    /// Writes to the error stream what has our own colours in it, and no control of anybody else. Errors are ignored: the
+    /// stream may be closed.
+    fn say_rendered(&mut self, text: &str) {
+        let before = self.err_manner.get();
+        if self.colour && !self.json {
+            self.err_manner.set(Manner::Coloured);
+        }
+        let _ = self.streams.err.write_all(text.as_bytes());
+        self.err_manner.set(before);
+    }
 }
 
 /// The program on the process's own arguments and streams.
@@ -150,16 +170,17 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
     let parsed = Arguments::command().try_get_matches_from(&arguments);
     let parsed = match parsed.and_then(|matches| Arguments::from_arg_matches(&matches)) {
         Ok(parsed) => parsed,
-        Err(e) => return not_parsed(&e, &arguments, when, streams),
+        Err(e) => return not_parsed(made_visible(e), &arguments, when, streams),
     };
     let colour = colour(when, streams.err_is_terminal);
-    let manner = match (parsed.json, colour) {
-        (true, _) => Manner::Json,
-        (false, true) => Manner::Coloured,
-        (false, false) => Manner::Text,
+    let manner = if parsed.json {
+        Manner::Json
+    } else {
+        Manner::Text
     };
     let mut out = Shown::new(&mut *streams.out, manner);
     let mut err = Shown::new(&mut *streams.err, manner);
+    let err_manner = err.manner();
     let mut streams = Streams {
         out: &mut out,
         err: &mut err,
@@ -170,6 +191,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         streams: &mut streams,
         json: parsed.json,
         colour,
+        err_manner,
     };
     let result = match parsed.command {
         Command::Play(arguments) => play::run(&arguments, &mut context),
@@ -190,13 +212,38 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
     }
 }
 
+/// The error with what was typed escaped, so that all colours in it are those of the parser.
+fn made_visible(mut e: clap::Error) -> clap::Error {
+    let context: Vec<(ContextKind, ContextValue)> = e
+        .context()
+        .map(|(kind, value)| (kind, value.clone()))
+        .collect();
+    let steers = |text: &str| matches!(shown(text), Cow::Owned(_));
+    let mut escaped = false;
+    for (kind, value) in context {
+        let value = match value {
+            ContextValue::String(text) if steers(&text) => {
+                ContextValue::String(shown(&text).into_owned())
+            }
+            ContextValue::Strings(texts) if texts.iter().any(|text| steers(text)) => {
+                let texts = texts.iter().map(|text| shown(text).into_owned());
+                ContextValue::Strings(texts.collect())
+            }
+            _ => continue,
+        };
+        e.insert(kind, value);
+        escaped = true;
+    }
+    if escaped {
+        // The suggestions quote it as it was typed.
+        e.remove(ContextKind::Suggested);
+    }
+    e
+}
+
 /// Shows help and version as results, and what is wrong with the arguments as an error.
-fn not_parsed(
-    e: &clap::Error,
-    arguments: &[OsString],
-    when: When,
-    streams: &mut Streams<'_>,
-) -> u8 {
+#[allow(clippy::needless_pass_by_value)] // it is the end of the error
+fn not_parsed(e: clap::Error, arguments: &[OsString], when: When, streams: &mut Streams<'_>) -> u8 {
     let rendered = e.render();
     if e.use_stderr() && arguments.iter().any(|a| a == "--json") {
         // The first paragraph says what is wrong, the others how the command is used.
@@ -213,7 +260,7 @@ fn not_parsed(
         let message = lines(message);
         let message = message.strip_prefix("error: ").unwrap_or(&message);
         let line = plain_json("usage", message, &lines(help));
-        let _ = streams.err.write_all(line.as_bytes());
+        let _ = Shown::new(&mut *streams.err, Manner::Json).write_all(line.as_bytes());
         return 2;
     }
     let (stream, is_terminal, status): (&mut dyn Write, bool, u8) = if e.use_stderr() {
@@ -222,9 +269,9 @@ fn not_parsed(
         (streams.out, streams.out_is_terminal, 0)
     };
     let text = if colour(when, is_terminal) {
-        rendered.ansi().to_string()
+        shown_lines(&rendered.ansi().to_string(), Manner::Coloured)
     } else {
-        rendered.to_string()
+        shown_lines(&rendered.to_string(), Manner::Text)
     };
     let _ = stream
         .write_all(text.as_bytes())

@@ -1,11 +1,12 @@
 //! The options that change a piece, and what they make of it.
 
-use std::collections::BTreeMap;
+use std::num::IntErrorKind;
 use std::sync::Arc;
 
 use clap::Args;
 
 use super::failure::Failure;
+use super::part_settings;
 use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
 use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times};
 use crate::theory::{Key, PitchName, nearest};
@@ -138,7 +139,7 @@ impl Prepared {
                 return e.into();
             }
             let problem = Problem::error(e.code(), span, e.to_string(), e.help());
-            Failure::Text(self.source.clone(), vec![problem])
+            Failure::text(self.source.clone(), vec![problem])
         })
     }
 }
@@ -177,10 +178,12 @@ pub(super) fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64
                     "times" => "write `--times 2` or `--times endless`".to_owned(),
                     _ => {
                         // The nearest there is; a number that is none gets the least.
-                        let near = text
-                            .trim()
-                            .parse::<i64>()
-                            .map_or(min.max(1), |n| n.clamp(min, max));
+                        let near = match text.trim().parse::<i64>() {
+                            Ok(n) => n.clamp(min, max),
+                            Err(e) if *e.kind() == IntErrorKind::PosOverflow => max,
+                            Err(e) if *e.kind() == IntErrorKind::NegOverflow => min,
+                            Err(_) => min.max(1),
+                        };
                         format!("write `--{option} {near}`")
                     }
                 },
@@ -233,7 +236,7 @@ impl Changes {
             choose_parts(text, &mut piece.parts)?;
         }
         if !self.part.is_empty() {
-            change_parts(&self.part, &mut piece)?;
+            part_settings::change(&self.part, &mut piece)?;
         }
         if let Some(text) = &self.tuning {
             // What is said here is looked for here.
@@ -262,7 +265,7 @@ impl Changes {
             for problem in problems.iter_mut().filter(|p| p.code == "needs-key") {
                 problem.help = NEEDS_KEY.to_owned();
             }
-            Failure::Text(source.clone(), problems)
+            Failure::text(source.clone(), problems)
         })?;
         if self.looped && excerpt == Excerpt::default() && piece.times != Times::Endless {
             // What is played again and again is voiced around: as many passes of a piece without end.
@@ -403,47 +406,6 @@ fn tempo(text: &str, piece: &Piece) -> Result<TempoPlan, Failure> {
                 Problem::error(e.code(), e.span.clone(), e.to_string(), e.help()),
             )
         })
-}
-
-/// Settings of parts, written as a document has them.
-fn change_parts(settings: &[String], piece: &mut Piece) -> Result<(), Failure> {
-    let mut tables: BTreeMap<&str, Vec<String>> = BTreeMap::new();
-    for setting in settings {
-        let parted = setting
-            .split_once('=')
-            .and_then(|(path, value)| Some((path.trim().split_once('.')?, value)));
-        let word =
-            |t: &str| !t.is_empty() && t.chars().all(|c| c.is_ascii_alphanumeric() || c == '_');
-        let Some(((part, key), value)) = parted.filter(|((part, key), _)| word(part) && word(key))
-        else {
-            return Err(Failure::new(
-                "option-part",
-                format!("`--part` is a part, a key and a value, found `{setting}`"),
-                "write `--part bass.line=walking`",
-            ));
-        };
-        // A number, true or false, or a list stays what it is; anything else is a text.
-        let value = value.trim();
-        let plain = value.parse::<i64>().is_ok()
-            || matches!(value, "true" | "false")
-            || value.starts_with(['[', '"']);
-        let value = if plain {
-            value.to_owned()
-        } else {
-            toml::Value::String(value.to_owned()).to_string()
-        };
-        tables
-            .entry(part)
-            .or_default()
-            .push(format!("{key} = {value}"));
-    }
-    let tables = tables
-        .iter()
-        .map(|(part, lines)| format!("[parts.{part}]\n{}\n", lines.join("\n")));
-    let text: String = tables.collect();
-    piece
-        .change_parts(&text)
-        .map_err(|problems| Failure::Text(SourceText::new("<--part>", &text), problems))
 }
 
 fn choose_parts(text: &str, parts: &mut Parts) -> Result<(), Failure> {

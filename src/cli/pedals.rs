@@ -132,7 +132,7 @@ impl Place {
             )
         })?;
         PedalFile::read(&text)
-            .map_err(|problems| Failure::Text(SourceText::new(name, text), problems))
+            .map_err(|problems| Failure::text(SourceText::new(name, text), problems))
     }
 
     fn write(&self, text: &str) -> Result<(), Failure> {
@@ -203,11 +203,12 @@ fn learn(
     from: &str,
     context: &mut Context<'_, '_>,
 ) -> Result<(), Failure> {
+    let given = command;
     let command = command.split_whitespace().collect::<Vec<_>>().join(" ");
     check_command(&command).map_err(|wrong| {
-        let (span, help) = (wrong.span.clone(), wrong.help());
-        let problem = Problem::error("pedals-command", span, wrong.message, help);
-        Failure::option("COMMAND", &command, problem)
+        let help = wrong.help();
+        let problem = Problem::error("pedals-command", 0..given.len(), wrong.message, help);
+        Failure::option("COMMAND", given, problem)
     })?;
     let file = place.read()?;
     let (sender, heard) = bounded(WAITING);

@@ -6,11 +6,10 @@ use std::path::Path;
 use clap::Args;
 
 use super::Context;
-use super::failure::{Failure, cause};
+use super::failure::{Failure, cause, rendered};
 use super::options::{Changes, Prepared};
 use crate::chart::{Content, Piece, Problem, SourceText};
 use crate::theory::figure::{self, Figure};
-use crate::view::{problem_json, render_problems};
 
 /// Which piece, and what to change about it.
 #[derive(Args, Clone, Debug, Default)]
@@ -44,7 +43,7 @@ impl PieceArguments {
         };
         let (mut piece, mut warnings) = match read {
             Ok(read) => read,
-            Err(problems) => return Err(Failure::Text(source, problems)),
+            Err(problems) => return Err(Failure::text(source, problems)),
         };
         let had_key = piece.key.is_some();
         self.changes.harmony(&mut piece)?;
@@ -176,14 +175,7 @@ fn is_chart(text: &str) -> bool {
 }
 
 fn warn(warnings: &[Problem], source: &SourceText, context: &mut Context<'_, '_>) {
-    let text = if context.json {
-        warnings
-            .iter()
-            .map(|p| problem_json(p, source) + "\n")
-            .collect()
-    } else {
-        render_problems(warnings, source, context.colour)
-    };
+    let text = rendered(warnings, source, context);
     // Results do not wait for someone to listen to warnings.
-    let _ = context.streams.err.write_all(text.as_bytes());
+    context.say_rendered(&text);
 }

@@ -11,8 +11,8 @@ use super::options::Prepared;
 use crate::event::{Channel, Header, Source};
 use crate::midi::replace_file;
 use crate::sound::{
-    Container, Desk, Font, Frames, Looped, Rendering, SampleFormat, SoundFormat, TARGET_LUFS,
-    amplitude, measure, write_sound,
+    Container, Desk, Font, Frames, Looped, Peaks, ProgramKind, Rendering, SampleFormat,
+    SoundFormat, TARGET_LUFS, amplitude, measure, write_sound,
 };
 use crate::view::clock_time;
 
@@ -111,9 +111,13 @@ impl SoundArguments {
         .transpose()
     }
 
-    /// Whether peaks are held.
-    pub(super) fn limited(&self) -> bool {
-        !self.no_limiter
+    /// What becomes of peaks.
+    pub(super) fn peaks(&self) -> Peaks {
+        if self.no_limiter {
+            Peaks::Untouched
+        } else {
+            Peaks::Limited
+        }
     }
 
     /// Milliseconds by which a port comes later than the sound.
@@ -140,11 +144,11 @@ impl SoundArguments {
             kit |= part.channel == Channel::PERCUSSION;
             programs.extend(part.program);
         }
-        font.prove(&programs, false)?;
+        font.prove(ProgramKind::Pitched, &programs)?;
         if kit {
-            font.prove(&[0], true)?;
+            font.prove(ProgramKind::Kit, &[0])?;
         }
-        let lacks = font.missing(&programs, false);
+        let lacks = font.missing(ProgramKind::Pitched, &programs);
         if !lacks.is_empty() && !context.json {
             let lacks: Vec<String> = lacks.iter().map(|p| (p + 1).to_string()).collect();
             writeln!(
@@ -154,7 +158,7 @@ impl SoundArguments {
                 lacks.join(", ")
             )?;
         }
-        if kit && !font.missing(&[0], true).is_empty() && !context.json {
+        if kit && !font.missing(ProgramKind::Kit, &[0]).is_empty() && !context.json {
             writeln!(
                 context.streams.err,
                 "{} has no standard kit; another program plays instead",
@@ -221,16 +225,22 @@ pub(super) fn write(
     let header = arrangement.header().clone();
     let font = arguments.font(&header, context)?;
     let gain = arguments.gain(&mut prepared.arrangement()?, font.as_ref())?;
-    let limited = arguments.limited();
-    let desk = Desk::new(&header, format.rate_hz, gain, limited && !prepared.looped)
-        .with_font(&header, font.as_ref())?;
+    let peaks = arguments.peaks();
+    // The peaks of a loop are limited once it is closed.
+    let on_desk = if prepared.looped {
+        Peaks::Untouched
+    } else {
+        peaks
+    };
+    let desk =
+        Desk::new(&header, format.rate_hz, gain, on_desk).with_font(&header, font.as_ref())?;
     let mut bar = Progress::new(expected, context);
     let mut rendering = Rendering::new(&mut arrangement, desk, format.rate_hz);
     let mut frames = 0;
     replace_file(path, |file| {
         let mut looped;
         let source: &mut dyn Frames = if prepared.looped {
-            looped = Looped::new(rendering, limited, format.rate_hz, &mut |n| bar.show(n))?;
+            looped = Looped::new(rendering, peaks, format.rate_hz, &mut |n| bar.show(n))?;
             &mut looped
         } else {
             &mut rendering

@@ -34,7 +34,7 @@ pub(crate) fn abandon_files() -> Abandoned {
 }
 
 /// A file on disk without a name.
-pub(super) fn spool() -> io::Result<File> {
+pub(crate) fn spool() -> io::Result<File> {
     // Some file systems give it a name for a moment.
     let _held = unfinished();
     tempfile::tempfile()

@@ -13,7 +13,7 @@ mod wire;
 
 pub use ascii::ascii;
 pub use error::SmfError;
-pub(crate) use file::{abandon_files, replace_file, target};
+pub(crate) use file::{abandon_files, replace_file, spool, target};
 pub use input::{Heard, SystemInput, list_inputs, open_input};
 #[cfg(test)]
 pub(crate) use port::PortId;

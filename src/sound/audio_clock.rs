@@ -1,7 +1,7 @@
 //! The clock of the audio device, so that a MIDI port keeps time with the sound card and not with the processor.
 //!
 //! Each callback of the device tells which frame its buffer begins with and when that frame will be heard. Those instants
-//! tremble by milliseconds; a delay-locked loop of second order smooths them (F. Adriaensen, "Using a DLL to filter
+//! jitter by milliseconds; a delay-locked loop of second order smooths them (F. Adriaensen, "Using a DLL to filter
 //! time", Linux Audio Conference 2005). [`DelayLocked`] is that loop, [`AudioMap`] what it knows at one time,
 //! [`Published`] hands the map from the callback to other threads, and [`AudioClock`] is the clock they wait on.
 
@@ -17,25 +17,25 @@ use crate::time::Nanos;
 /// that is 100 ppm off is followed without a lasting error.
 const BANDWIDTH_HZ: f64 = 0.02;
 
-/// How far a callback is taken to tremble, as a standard deviation in nanoseconds (2 ms to either side, evenly).
-const TREMBLE_NS: f64 = 1_150_000.0;
+/// Jitter of the callbacks, as a standard deviation in nanoseconds (2 ms to either side, evenly).
+const JITTER_NS: f64 = 1_150_000.0;
 
 /// How far the rate of a device may be from what it says, as a standard deviation.
-const RATE_DOUBT: f64 = 200e-6;
+const RATE_DEVIATION: f64 = 200e-6;
 
 /// Farthest that the measured rate may go from what the device says.
 const RATE_LIMIT: f64 = 2000e-6;
 
-/// An instant farther off than this says nothing about the clock: the callback was held up.
-const STRANGER_NS: f64 = 6_000_000.0;
+/// An instant farther off than this, in nanoseconds, is an outlier: the callback was held up.
+const OUTLIER_NS: f64 = 6_000_000.0;
 
-/// Strangers that go on for this long are no accident: the device has begun to count anew.
-const STRANGERS_NS: f64 = 500_000_000.0;
+/// Outliers that go on for this long, in nanoseconds of sound, are no accident: the device has begun to count anew.
+const OUTLIERS_NS: f64 = 500_000_000.0;
 
-/// An instant farther off than this is a stall, whatever comes after it.
+/// An instant farther off than this, in nanoseconds, is a stall, whatever comes after it.
 const STALL_NS: f64 = 300_000_000.0;
 
-/// The loop calls itself locked when it trusts its phase to this, in nanoseconds (a standard deviation).
+/// The loop is locked when its phase is known to this, in nanoseconds (a standard deviation).
 const LOCKED_NS: f64 = 250_000.0;
 
 /// How long the clock runs on beyond what was handed to the device, in nanoseconds, before it holds.
@@ -93,15 +93,27 @@ impl AudioMap {
 #[derive(Clone, Copy, Debug)]
 pub struct DelayLocked {
     nominal: f64,
-    /// The newest buffer: its first frame and when that is heard. `None` before the first.
-    phase: Option<(u64, f64)>,
     ns_per_frame: f64,
-    /// Variance of the phase, covariance, variance of the rate.
-    doubt: [f64; 3],
-    taken: u32,
-    strangers: u32,
-    strange_ns: f64,
+    /// `None` before the first callback.
+    track: Option<Track>,
     anchored: u32,
+}
+
+/// What the loop knows of the newest buffer.
+#[derive(Clone, Copy, Debug)]
+struct Track {
+    /// Its first frame.
+    frame: u64,
+    /// When that is heard, in nanoseconds since the epoch.
+    at_ns: f64,
+    /// Variance of the phase, covariance of phase and rate, variance of the rate.
+    variance: [f64; 3],
+    /// Instants taken in since the loop began anew.
+    taken: u32,
+    /// Outliers since the last instant that was taken in.
+    outliers: u32,
+    /// Nanoseconds of sound that these outliers began.
+    outliers_ns: f64,
 }
 
 impl DelayLocked {
@@ -110,12 +122,8 @@ impl DelayLocked {
         let nominal = NS / f64::from(rate.max(1));
         DelayLocked {
             nominal,
-            phase: None,
             ns_per_frame: nominal,
-            doubt: [0.0; 3],
-            taken: 0,
-            strangers: 0,
-            strange_ns: 0.0,
+            track: None,
             anchored: 0,
         }
     }
@@ -126,16 +134,52 @@ impl DelayLocked {
     /// # Real time
     /// Arithmetic only.
     pub fn observe(&mut self, frame: u64, ns: f64) {
-        let Some((last, at)) = self.phase else {
-            let doubt = RATE_DOUBT * self.nominal;
-            self.doubt[2] = doubt * doubt;
-            self.anchor(frame, ns);
+        let Some(track) = self.track else {
+            let deviation = RATE_DEVIATION * self.nominal;
+            self.anchor(frame, ns, deviation * deviation);
             return;
         };
-        let n = float(frame.saturating_sub(last));
-        let predicted = at + n * self.ns_per_frame;
-        let [phase, both, rate] = self.doubt;
-        let noise = TREMBLE_NS * TREMBLE_NS;
+        let n = float(frame.saturating_sub(track.frame));
+        let mut track = self.predicted(track, frame, n);
+        let error = ns - track.at_ns;
+        if error.abs() > STALL_NS {
+            self.anchor(frame, ns, track.variance[2]);
+            return;
+        }
+        if error.abs() > OUTLIER_NS {
+            track.outliers += 1;
+            track.outliers_ns += n * self.nominal;
+            let many = track.outliers > track.taken || track.outliers_ns > OUTLIERS_NS;
+            if track.outliers >= 3 && many {
+                self.anchor(frame, ns, track.variance[2]);
+            } else {
+                self.track = Some(track);
+            }
+            return;
+        }
+        track.outliers = 0;
+        track.outliers_ns = 0.0;
+        track.taken = track.taken.saturating_add(1);
+        let [phase, both, rate] = track.variance;
+        let noise = JITTER_NS * JITTER_NS;
+        let to_phase = phase / (phase + noise);
+        let to_rate = both / (phase + noise);
+        track.at_ns += to_phase * error;
+        let limit = RATE_LIMIT * self.nominal;
+        self.ns_per_frame =
+            (self.ns_per_frame + to_rate * error).clamp(self.nominal - limit, self.nominal + limit);
+        track.variance = [
+            phase * (1.0 - to_phase),
+            both * (1.0 - to_phase),
+            rate - to_rate * both,
+        ];
+        self.track = Some(track);
+    }
+
+    /// The track `n` frames on, at `frame`, before anything is known of it.
+    fn predicted(&self, track: Track, frame: u64, n: f64) -> Track {
+        let [phase, both, rate] = track.variance;
+        let noise = JITTER_NS * JITTER_NS;
         // A wandering of the rate that settles the gains at the bandwidth.
         let w = std::f64::consts::TAU * BANDWIDTH_HZ * n * self.nominal / NS;
         let wander = if n > 0.0 {
@@ -143,56 +187,35 @@ impl DelayLocked {
         } else {
             0.0
         };
-        let phase = phase + n * (2.0 * both + n * rate);
-        let both = both + n * rate;
-        let rate = rate + wander;
-        self.doubt = [phase, both, rate];
-        self.phase = Some((frame, predicted));
-
-        let error = ns - predicted;
-        if error.abs() > STALL_NS {
-            self.anchor(frame, ns);
-            return;
+        Track {
+            frame,
+            at_ns: track.at_ns + n * self.ns_per_frame,
+            variance: [
+                phase + n * (2.0 * both + n * rate),
+                both + n * rate,
+                rate + wander,
+            ],
+            ..track
         }
-        if error.abs() > STRANGER_NS {
-            self.strangers += 1;
-            self.strange_ns += n * self.nominal;
-            let many = self.strangers > self.taken || self.strange_ns > STRANGERS_NS;
-            if self.strangers >= 3 && many {
-                self.anchor(frame, ns);
-            }
-            return;
-        }
-        self.strangers = 0;
-        self.strange_ns = 0.0;
-        self.taken = self.taken.saturating_add(1);
-        let to_phase = phase / (phase + noise);
-        let to_rate = both / (phase + noise);
-        self.phase = Some((frame, predicted + to_phase * error));
-        let limit = RATE_LIMIT * self.nominal;
-        self.ns_per_frame =
-            (self.ns_per_frame + to_rate * error).clamp(self.nominal - limit, self.nominal + limit);
-        self.doubt = [
-            phase * (1.0 - to_phase),
-            both * (1.0 - to_phase),
-            rate - to_rate * both,
-        ];
     }
 
     /// Begins anew at an instant, keeping what was learned of the rate.
-    fn anchor(&mut self, frame: u64, ns: f64) {
-        self.phase = Some((frame, ns));
-        self.doubt[0] = TREMBLE_NS * TREMBLE_NS;
-        self.doubt[1] = 0.0;
-        self.taken = 1;
-        self.strangers = 0;
-        self.strange_ns = 0.0;
+    fn anchor(&mut self, frame: u64, ns: f64, rate_variance: f64) {
+        self.track = Some(Track {
+            frame,
+            at_ns: ns,
+            variance: [JITTER_NS * JITTER_NS, 0.0, rate_variance],
+            taken: 1,
+            outliers: 0,
+            outliers_ns: 0.0,
+        });
         self.anchored = self.anchored.saturating_add(1);
     }
 
     /// Whether the map is good to a millisecond.
     pub fn locked(&self) -> bool {
-        self.phase.is_some() && self.doubt[0] < LOCKED_NS * LOCKED_NS && self.strangers < 3
+        self.track
+            .is_some_and(|t| t.variance[0] < LOCKED_NS * LOCKED_NS && t.outliers < 3)
     }
 
     /// How often the loop began anew: once for the first callback, and once for each stall.
@@ -202,10 +225,10 @@ impl DelayLocked {
 
     /// The map, where `handed` frames are with the device; `None` before the first callback.
     pub fn map(&self, handed: u64) -> Option<AudioMap> {
-        let (frame, at_ns) = self.phase?;
+        let track = self.track?;
         Some(AudioMap {
-            frame,
-            at_ns,
+            frame: track.frame,
+            at_ns: track.at_ns,
             ns_per_frame: self.ns_per_frame,
             handed,
         })
@@ -227,7 +250,7 @@ impl Published {
     /// Publishes a map. For one thread at a time.
     ///
     /// # Real time
-    /// A few stores; waits for nobody.
+    /// A few stores; does not block.
     pub fn publish(&self, map: AudioMap) {
         let turn = self.turn.load(Ordering::Relaxed);
         self.turn.store(turn.wrapping_add(1), Ordering::Relaxed);
@@ -243,8 +266,7 @@ impl Published {
     /// The newest map; `None` before the first.
     ///
     /// # Real time
-    /// Reads again while a map is being written, which takes nanoseconds; where the writer was interrupted, lets others
-    /// run.
+    /// Reads again while a map is being written, which takes nanoseconds; yields where the writer was interrupted.
     pub fn read(&self) -> Option<AudioMap> {
         let mut tries = 0_u32;
         loop {

@@ -5,7 +5,7 @@
 
 use super::tables::Shape;
 use super::voice::{
-    Contour, DrumPatch, HeldPatch, Hiss, KeysPatch, Mode, Patch, PluckPatch, Sound,
+    Contour, DrumPatch, HeldPatch, Hiss, Kept, KeysPatch, Mode, Patch, PluckPatch, Sound,
 };
 
 const fn pluck(
@@ -158,15 +158,15 @@ const QUIET: Hiss = Hiss {
     share: 0.0,
     ring: 0.01,
     band: (1000.0, 1.0),
-    above: false,
+    kept: Kept::Band,
 };
 
-const fn hiss(share: f32, ring: f32, middle: f32, narrow: f32, above: bool) -> Hiss {
+const fn hiss(share: f32, ring: f32, middle: f32, narrow: f32, kept: Kept) -> Hiss {
     Hiss {
         share,
         ring,
         band: (middle, narrow),
-        above,
+        kept,
     }
 }
 
@@ -212,7 +212,7 @@ static CLICK_SUBDIVISION: Patch = drum(
     0.0,
     0,
     &[mode(988.0, 988.0, 1.0, 0.45, 0.035)],
-    hiss(0.5, 0.02, 3200.0, 2.0, false),
+    hiss(0.5, 0.02, 3200.0, 2.0, Kept::Band),
 );
 
 static KICK: Patch = drum(
@@ -223,7 +223,7 @@ static KICK: Patch = drum(
         mode(150.0, 52.0, 0.035, 0.9, 0.42),
         mode(320.0, 110.0, 0.015, 0.25, 0.06),
     ],
-    hiss(0.12, 0.015, 2500.0, 0.8, false),
+    hiss(0.12, 0.015, 2500.0, 0.8, Kept::Band),
 );
 static SNARE: Patch = drum(
     0.85,
@@ -233,17 +233,23 @@ static SNARE: Patch = drum(
         mode(205.0, 182.0, 0.02, 0.5, 0.16),
         mode(340.0, 331.0, 0.02, 0.28, 0.11),
     ],
-    hiss(0.75, 0.19, 3600.0, 0.6, false),
+    hiss(0.75, 0.19, 3600.0, 0.6, Kept::Band),
 );
-static CLAP: Patch = drum(0.77, 0.3, 0, &[], hiss(0.9, 0.2, 1500.0, 1.4, false));
-static CLOSED_HAT: Patch = drum(0.51, 0.08, 1, &[], hiss(0.55, 0.07, 8000.0, 0.9, true));
-static OPEN_HAT: Patch = drum(0.48, 0.12, 1, &[], hiss(0.5, 0.6, 7500.0, 0.9, true));
+static CLAP: Patch = drum(0.77, 0.3, 0, &[], hiss(0.9, 0.2, 1500.0, 1.4, Kept::Band));
+static CLOSED_HAT: Patch = drum(
+    0.51,
+    0.08,
+    1,
+    &[],
+    hiss(0.55, 0.07, 8000.0, 0.9, Kept::Above),
+);
+static OPEN_HAT: Patch = drum(0.48, 0.12, 1, &[], hiss(0.5, 0.6, 7500.0, 0.9, Kept::Above));
 static CRASH: Patch = drum(
     0.51,
     0.25,
     0,
     &[mode(3150.0, 3150.0, 1.0, 0.06, 0.9)],
-    hiss(0.6, 1.8, 5200.0, 0.6, true),
+    hiss(0.6, 1.8, 5200.0, 0.6, Kept::Above),
 );
 static RIDE: Patch = drum(
     0.44,
@@ -253,23 +259,23 @@ static RIDE: Patch = drum(
         mode(3520.0, 3520.0, 1.0, 0.16, 0.5),
         mode(5230.0, 5230.0, 1.0, 0.12, 0.7),
     ],
-    hiss(0.3, 1.0, 7000.0, 0.8, true),
+    hiss(0.3, 1.0, 7000.0, 0.8, Kept::Above),
 );
 static LOW_TOM: Patch = drum(
     1.02,
     0.15,
     0,
     &[mode(140.0, 92.0, 0.05, 0.9, 0.45)],
-    hiss(0.1, 0.05, 900.0, 0.8, false),
+    hiss(0.1, 0.05, 900.0, 0.8, Kept::Band),
 );
 static HIGH_TOM: Patch = drum(
     0.94,
     0.15,
     0,
     &[mode(230.0, 160.0, 0.05, 0.9, 0.35)],
-    hiss(0.1, 0.05, 1400.0, 0.8, false),
+    hiss(0.1, 0.05, 1400.0, 0.8, Kept::Band),
 );
-static SHAKER: Patch = drum(0.51, 0.1, 0, &[], hiss(0.5, 0.09, 6000.0, 1.2, false));
+static SHAKER: Patch = drum(0.51, 0.1, 0, &[], hiss(0.5, 0.09, 6000.0, 1.2, Kept::Band));
 static COWBELL: Patch = drum(
     0.51,
     0.1,
@@ -286,14 +292,14 @@ static HIGH_HAND: Patch = drum(
     0.15,
     0,
     &[mode(390.0, 340.0, 0.02, 0.8, 0.2)],
-    hiss(0.15, 0.03, 1800.0, 0.8, false),
+    hiss(0.15, 0.03, 1800.0, 0.8, Kept::Band),
 );
 static LOW_HAND: Patch = drum(
     0.85,
     0.15,
     0,
     &[mode(230.0, 205.0, 0.02, 0.8, 0.26)],
-    hiss(0.15, 0.03, 1200.0, 0.8, false),
+    hiss(0.15, 0.03, 1200.0, 0.8, Kept::Band),
 );
 
 /// The voice of a key of the General MIDI percussion map.

@@ -5,6 +5,15 @@ use super::font::{Font, FontError};
 use super::limiter::Limiter;
 use crate::event::{Header, PartMessage};
 
+/// What becomes of peaks above the ceiling.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Peaks {
+    /// A limiter keeps them below it.
+    Limited,
+    /// They stay as they are, and are cut off where samples are whole numbers.
+    Untouched,
+}
+
 /// Makes frames out of messages; what sounds in a file and on a device comes from here.
 ///
 /// # Real time
@@ -16,15 +25,17 @@ pub struct Desk {
 }
 
 impl Desk {
-    /// A desk for the parts of `header` at `rate_hz` frames a second, with all amplitudes multiplied by `gain`, and held
-    /// below the ceiling if `limited`.
-    pub fn new(header: &Header, rate_hz: u32, gain: f32, limited: bool) -> Self {
+    /// A desk for the parts of `header` at `rate_hz` frames a second, with all amplitudes multiplied by `gain`.
+    pub fn new(header: &Header, rate_hz: u32, gain: f32, peaks: Peaks) -> Self {
         #[allow(clippy::cast_precision_loss)]
         let rate = rate_hz as f32;
         Desk {
             engine: Engine::new(header, rate_hz),
             gain,
-            limiter: limited.then(|| Limiter::new(rate)),
+            limiter: match peaks {
+                Peaks::Limited => Some(Limiter::new(rate)),
+                Peaks::Untouched => None,
+            },
         }
     }
 

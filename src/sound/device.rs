@@ -321,8 +321,8 @@ fn open(wanted: Option<&str>) -> Result<Device, DeviceError> {
         }
     };
     let config = device.default_output_config().map_err(|e| {
-        // A default that is not there is no device, and one that is there in name only is no sound; a named one is
-        // what was asked for.
+        // Where no device was named, a missing default means that there is none, and one that cannot be opened that there is no
+        // sound system. A named one is reported as it is.
         match e.kind() {
             ErrorKind::DeviceNotAvailable if wanted.is_none() => DeviceError::NoDevices,
             ErrorKind::HostUnavailable | ErrorKind::BackendError if wanted.is_none() => {
@@ -355,7 +355,8 @@ fn open(wanted: Option<&str>) -> Result<Device, DeviceError> {
 /// a quarter of that and stutters on a busy machine: 30 dropouts a minute against 1, measured on a null sink.
 const SAFE_FRAMES: u32 = 2048;
 
-/// What is asked for of a device that takes buffers of this size; one that does not say is left to itself.
+/// The buffer to ask for, in frames, of a device that takes such sizes; `None` where it does not say, which leaves the size
+/// to the device.
 fn safe_buffer(takes: &cpal::SupportedBufferSize) -> Option<u32> {
     match *takes {
         cpal::SupportedBufferSize::Range { min, max } if min <= max => {
@@ -426,8 +427,9 @@ impl Device {
         }
     }
 
-    /// The same device, asked for sound `frames` at a time; `None` leaves it at what is safe on a busy machine, 2048 where the
-    /// device takes so many. More frames bear more, and everything is heard later by about twice as many.
+    /// The same device, asked for sound `frames` at a time; `None` leaves it at what is safe on a busy machine, 2048 where
+    /// the device takes so many. A larger buffer has fewer dropouts, and everything is
+    /// heard later by about two buffers.
     pub fn with_buffer(self, frames: Option<u32>) -> Device {
         Device {
             buffer: frames.or(self.buffer),

@@ -33,6 +33,17 @@ fn add(to: &mut [f32], from: &[f32], level: f32) {
     }
 }
 
+/// Adds both sides to frames, each times its gain and rounded to the grid.
+#[inline(always)]
+fn add_on_grid(out: &mut [[f32; 2]], sides: &[&mut [f32]; 2], gains: [f32; 2]) {
+    let [l, r] = gains;
+    let [left, right] = sides;
+    for ((frame, left), right) in out.iter_mut().zip(left.iter()).zip(right.iter()) {
+        frame[0] += on_grid(l * left);
+        frame[1] += on_grid(r * right);
+    }
+}
+
 /// Controllers of the MIDI 1.0 table.
 const VOLUME: u8 = 7;
 const PAN: u8 = 10;
@@ -80,7 +91,8 @@ impl Strip {
         self.gains = [level * libm::cosf(angle), level * libm::sinf(angle)];
     }
 
-    fn note_on(&mut self, key: u8, velocity: u8, percussion: bool, rate_hz: f32) {
+    fn note_on(&mut self, channel: Channel, key: u8, velocity: u8, rate_hz: f32) {
+        let percussion = channel == Channel::PERCUSSION;
         let patch = if percussion {
             bank::percussion(key)
         } else {
@@ -120,7 +132,7 @@ impl Strip {
         }
     }
 
-    fn note_off(&mut self, key: u8, percussion: bool) {
+    fn note_off(&mut self, channel: Channel, key: u8) {
         // Ends come in the order of the starts.
         let mut owing: Option<&mut Voice> = None;
         for voice in &mut self.voices {
@@ -132,12 +144,40 @@ impl Strip {
         let Some(voice) = owing else { return };
         if voice.is_silent() {
             voice.cut();
-        } else if voice.stage == Stage::Replaced || percussion {
+        } else if voice.stage == Stage::Replaced || channel == Channel::PERCUSSION {
             voice.stage = Stage::Released;
         } else if self.pedal {
             voice.stage = Stage::Pedal;
         } else {
             voice.release();
+        }
+    }
+
+    /// Puts the next frames of all voices over `sides`, and adds to `sent` what goes into the room. `mono` is for one voice
+    /// at a time.
+    fn render(
+        &mut self,
+        tables: &Tables,
+        mono: &mut [f32],
+        sides: &mut [&mut [f32]; 2],
+        sent: &mut [f32],
+    ) {
+        let [left, right] = sides;
+        left.fill(0.0);
+        right.fill(0.0);
+        self.sounding = false;
+        for voice in &mut self.voices {
+            if voice.is_silent() || !voice.render(mono, tables) {
+                continue;
+            }
+            self.sounding = true;
+            let [l, r] = voice.gains;
+            let room = voice.patch.map_or(0.0, |p| p.room) * self.gains[0].max(self.gains[1]);
+            add(left, mono, l);
+            add(right, mono, r);
+            if room > 0.0 {
+                add(sent, mono, room * (l + r));
+            }
         }
     }
 
@@ -158,18 +198,17 @@ pub struct Engine {
     rate_hz: f32,
     tables: Arc<Tables>,
     strips: Vec<Strip>,
-    room: Room,
+    /// `None` in tests that measure one note.
+    room: Option<Room>,
     mono: [f32; STRETCH],
     sides: [[f32; STRETCH]; 2],
     sent: [f32; STRETCH],
-    /// Whether the room is left out.
-    dry: bool,
     /// A SoundFont that plays every part but the pulse.
-    font: Option<Lent>,
+    font: Option<FontVoices>,
 }
 
-/// A SoundFont's player among the voices.
-struct Lent {
+/// A SoundFont that plays parts in place of the voices.
+struct FontVoices {
     synth: FontSynth,
     /// The parts it plays, by their ids.
     parts: Vec<bool>,
@@ -196,11 +235,10 @@ impl Engine {
             rate_hz,
             tables: Arc::new(Tables::new(rate_hz)),
             strips,
-            room: Room::new(rate_hz),
+            room: Some(Room::new(rate_hz)),
             mono: [0.0; STRETCH],
             sides: [[0.0; STRETCH]; 2],
             sent: [0.0; STRETCH],
-            dry: false,
             font: None,
         }
     }
@@ -213,7 +251,7 @@ impl Engine {
     pub fn with_font(mut self, header: &Header, font: &Font) -> Result<Self, FontError> {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let rate_hz = self.rate_hz as u32;
-        self.font = Some(Lent {
+        self.font = Some(FontVoices {
             synth: FontSynth::new(font, rate_hz)?,
             parts: header.parts.iter().map(|part| !part.pulse).collect(),
             quiet: usize::MAX,
@@ -222,10 +260,10 @@ impl Engine {
         Ok(self)
     }
 
-    /// The same band in the open air, so that one note can be measured.
+    /// The same band without the room, so that one note can be measured.
     #[cfg(test)]
     pub(super) fn without_room(mut self) -> Self {
-        self.dry = true;
+        self.room = None;
         self
     }
 
@@ -249,12 +287,11 @@ impl Engine {
         let Some(strip) = self.strips.get_mut(usize::from(part.0)) else {
             return;
         };
-        let percussion = channel == Channel::PERCUSSION;
         match message {
             Message::NoteOn { key, velocity } => {
-                strip.note_on(key.get(), velocity.get(), percussion, rate_hz);
+                strip.note_on(channel, key.get(), velocity.get(), rate_hz);
             }
-            Message::NoteOff { key } => strip.note_off(key.get(), percussion),
+            Message::NoteOff { key } => strip.note_off(channel, key.get()),
             Message::Program(number) => strip.patch = bank::program(number),
             Message::Control { controller, value } => match controller {
                 VOLUME => {
@@ -286,7 +323,9 @@ impl Engine {
         for strip in &mut self.strips {
             strip.voices.iter_mut().for_each(Voice::cut);
         }
-        self.room.clear();
+        if let Some(room) = &mut self.room {
+            room.clear();
+        }
         if let Some(font) = &mut self.font {
             font.synth.silence();
         }
@@ -295,7 +334,7 @@ impl Engine {
     /// Whether nothing sounds.
     pub fn is_silent(&self) -> bool {
         let font = self.font.as_ref().is_none_or(|f| f.quiet >= f.patience);
-        font && self.room.is_silent()
+        font && self.room.as_ref().is_none_or(Room::is_silent)
             && self
                 .strips
                 .iter()
@@ -316,57 +355,31 @@ impl Engine {
         sent.fill(0.0);
         let mono = &mut self.mono[..n];
         let [left, right] = &mut self.sides;
-        let (left, right) = (&mut left[..n], &mut right[..n]);
+        let sides = &mut [&mut left[..n], &mut right[..n]];
         for strip in &mut self.strips {
-            if !strip.sounding {
-                continue;
-            }
-            left.fill(0.0);
-            right.fill(0.0);
-            let mut sounding = false;
-            for voice in &mut strip.voices {
-                if voice.is_silent() {
-                    continue;
-                }
-                if !voice.render(mono, &self.tables) {
-                    continue;
-                }
-                sounding = true;
-                let [l, r] = voice.gains;
-                let room = voice.patch.map_or(0.0, |p| p.room) * strip.gains[0].max(strip.gains[1]);
-                add(left, mono, l);
-                add(right, mono, r);
-                if room > 0.0 {
-                    add(sent, mono, room * (l + r));
-                }
-            }
-            strip.sounding = sounding;
-            let [l, r] = strip.gains;
-            for ((frame, left), right) in out.iter_mut().zip(&*left).zip(&*right) {
-                frame[0] += on_grid(l * left);
-                frame[1] += on_grid(r * right);
+            if strip.sounding {
+                strip.render(&self.tables, mono, sides, sent);
+                add_on_grid(out, sides, strip.gains);
             }
         }
         if let Some(font) = &mut self.font
             && font.quiet < font.patience
         {
+            let [left, right] = sides;
             font.synth.render(left, right);
-            for ((frame, left), right) in out.iter_mut().zip(&*left).zip(&*right) {
-                frame[0] += on_grid(*left);
-                frame[1] += on_grid(*right);
+            for (left, right) in left.iter().zip(right.iter()) {
                 let heard = left.abs() > SILENT || right.abs() > SILENT;
                 font.quiet = if heard { 0 } else { font.quiet + 1 };
             }
+            add_on_grid(out, sides, [1.0; 2]);
         }
-        if self.dry {
+        let Some(room) = &mut self.room else {
             return;
-        }
+        };
+        let [left, right] = sides;
         left.fill(0.0);
         right.fill(0.0);
-        self.room.render(sent, left, right);
-        for ((frame, left), right) in out.iter_mut().zip(&*left).zip(&*right) {
-            frame[0] += on_grid(*left);
-            frame[1] += on_grid(*right);
-        }
+        room.render(sent, left, right);
+        add_on_grid(out, sides, [1.0; 2]);
     }
 }

@@ -371,6 +371,7 @@ mod tests {
         Channel, Header, KeyNumber, Message, PartId, PartInfo, PartMessage, Velocity,
     };
     use crate::live::{Entry, Wish};
+    use crate::sound::Peaks;
     use crate::time::Tick;
 
     fn header() -> Header {
@@ -411,10 +412,10 @@ mod tests {
         shared: Arc<Shared>,
     }
 
-    fn bench(start: u64, limited: bool) -> Bench {
+    fn bench(start: u64, peaks: Peaks) -> Bench {
         let (intake, ends) = channels();
         let shared = Shared::new(start);
-        let desk = Desk::new(&header(), 48_000, 1.0, limited);
+        let desk = Desk::new(&header(), 48_000, 1.0, peaks);
         let feed = LiveDesk::new(desk, intake, 48_000, Arc::clone(&shared));
         let origin = Entry::Origin {
             tick: Tick::ZERO,
@@ -465,8 +466,8 @@ mod tests {
     #[test]
     fn every_message_is_heard_on_its_frame() {
         for sizes in [&[512][..], &[64], &[1024, 3, 777], &[4096 / 4]] {
-            for limited in [false, true] {
-                let mut bench = bench(7_200, limited);
+            for peaks in [Peaks::Untouched, Peaks::Limited] {
+                let mut bench = bench(7_200, peaks);
                 for tick in [0, 960, 1921, 3600] {
                     bench.put(click(tick));
                 }
@@ -482,7 +483,7 @@ mod tests {
 
     #[test]
     fn a_pause_and_a_tempo_take_effect_on_their_frame() {
-        let mut bench = bench(0, false);
+        let mut bench = bench(0, Peaks::Untouched);
         for beat in 0..4 {
             bench.put(click(beat * 960));
         }
@@ -502,7 +503,7 @@ mod tests {
 
     #[test]
     fn what_comes_late_is_heard_at_once_and_counted() {
-        let mut bench = bench(0, false);
+        let mut bench = bench(0, Peaks::Untouched);
         let mut frames = vec![0.0f32; 512];
         bench.feed.fill(&mut frames);
         assert!(!bench.feed.is_over());
@@ -515,7 +516,7 @@ mod tests {
 
     #[test]
     fn nothing_sounds_before_a_start_is_set() {
-        let mut bench = bench(NOT_YET, false);
+        let mut bench = bench(NOT_YET, Peaks::Untouched);
         bench.put(click(0));
         let mut frames = vec![0.0f32; 512];
         bench.feed.fill(&mut frames);

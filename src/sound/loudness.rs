@@ -2,7 +2,7 @@
 
 use ebur128::{EbuR128, Mode};
 
-use super::desk::Desk;
+use super::desk::{Desk, Peaks};
 use super::font::{Font, FontError};
 use super::rendering::Rendering;
 use crate::event::Source;
@@ -48,7 +48,7 @@ pub fn measure(source: &mut dyn Source, font: Option<&Font>) -> Result<Loudness,
     let header = source.header().clone();
     let click_alone = header.parts.iter().all(|part| part.pulse);
     let mut meter = EbuR128::new(2, RATE_HZ, Mode::I).ok();
-    let desk = Desk::new(&header, RATE_HZ, 1.0, false).with_font(&header, font)?;
+    let desk = Desk::new(&header, RATE_HZ, 1.0, Peaks::Untouched).with_font(&header, font)?;
     let mut rendering = Rendering::new(source, desk, RATE_HZ);
     let mut frames = vec![[0.0f32; 2]; 4096];
     let mut peak = 0.0f32;

@@ -2,6 +2,8 @@
 //!
 //! Like every sink it sees timed messages and no chords.
 
+#![warn(clippy::too_many_lines, clippy::fn_params_excessive_bools)]
+
 mod audio_clock;
 mod bank;
 mod cues;
@@ -22,11 +24,11 @@ mod voice;
 
 pub use audio_clock::{AudioClock, AudioMap, DelayLocked, Published};
 pub use cues::nearest_frame;
-pub use desk::Desk;
+pub use desk::{Desk, Peaks};
 pub use device::{Device, DeviceError, ListedDevice, list_devices, open_device};
 pub use engine::Engine;
 pub use file::{Container, Frames, SampleFormat, SoundFormat, write_sound};
-pub use font::{Font, FontError, FontFault, FontSynth};
+pub use font::{Font, FontError, FontFault, FontSynth, ProgramKind};
 pub use lane::{SoundLane, SoundReport};
 pub use looped::Looped;
 pub use loudness::{

@@ -2,7 +2,7 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU32, AtomicU64, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -41,14 +41,14 @@ impl<F: FnMut(&mut [f32]) + Send> Feed for F {
 /// Frames asked of the feed at once.
 const CHUNK: usize = 1024;
 
-/// A stop fades the sound out over this part of a second.
+/// A stop fades the sound out over a second divided by this.
 const FADE: u32 = 100;
 
 /// A device that has not asked for sound for so long is gone. A sound server may well stall for two seconds as it starts.
 const SILENT: Duration = Duration::from_secs(3);
 
 /// Errors in a row, with no sound asked for in between, that mean the device is gone.
-const HOPELESS: u32 = 200;
+const MOST_ERRORS: u32 = 200;
 
 /// How long closing may take, even when the driver blocks.
 const CLOSING: Duration = Duration::from_secs(2);
@@ -56,10 +56,52 @@ const CLOSING: Duration = Duration::from_secs(2);
 /// How long a stop waits for the fade to be heard.
 const FADING: Duration = Duration::from_secs(1);
 
-/// How long to wait between looks for another device.
+/// How long to wait between two searches for another device.
 const LOOK: Duration = Duration::from_millis(250);
 
 const NEVER: u64 = u64::MAX;
+
+/// How the sound of a feed ended, as the callback tells it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(u8)]
+enum Ending {
+    /// It has not.
+    None,
+    /// A stop was asked for, and the fade is done.
+    Faded,
+    /// The feed came to its end.
+    Over,
+    /// The feed panicked.
+    Panicked,
+}
+
+impl Ending {
+    fn of(number: u8) -> Self {
+        let all = [Ending::None, Ending::Faded, Ending::Over, Ending::Panicked];
+        let found = all.into_iter().find(|ending| *ending as u8 == number);
+        found.unwrap_or(Ending::None)
+    }
+}
+
+/// What the driver's errors say of the device.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(u8)]
+enum Health {
+    /// Nothing that stops it.
+    Good,
+    /// The system no longer has it.
+    Gone,
+    /// It answers with nothing but errors.
+    OnlyErrors,
+}
+
+impl Health {
+    fn of(number: u8) -> Self {
+        let all = [Health::Good, Health::Gone, Health::OnlyErrors];
+        let found = all.into_iter().find(|health| *health as u8 == number);
+        found.unwrap_or(Health::Good)
+    }
+}
 
 /// What the callback tells the others.
 struct Shared {
@@ -76,15 +118,13 @@ struct Shared {
     errors_in_a_row: AtomicU32,
     stalls: AtomicU64,
     locked: AtomicBool,
-    vanished: AtomicBool,
-    /// Whether nothing but errors made it count as vanished.
-    hopeless: AtomicBool,
-    panicked: AtomicBool,
+    /// A [`Health`].
+    health: AtomicU8,
     closing: AtomicBool,
-    /// The frame from which there is silence, by the end of the feed or of the fade.
+    /// An [`Ending`]; stored after `silent_from`.
+    ending: AtomicU8,
+    /// The frame from which there is silence, where the sound was faded or is over.
     silent_from: AtomicU64,
-    /// Whether that silence is the end of the feed.
-    over: AtomicBool,
 }
 
 impl Shared {
@@ -103,13 +143,37 @@ impl Shared {
             errors_in_a_row: AtomicU32::new(0),
             stalls: zero(),
             locked: AtomicBool::new(false),
-            vanished: AtomicBool::new(false),
-            hopeless: AtomicBool::new(false),
-            panicked: AtomicBool::new(false),
+            health: AtomicU8::new(Health::Good as u8),
             closing: AtomicBool::new(false),
+            ending: AtomicU8::new(Ending::None as u8),
             silent_from: AtomicU64::new(NEVER),
-            over: AtomicBool::new(false),
         }
+    }
+
+    fn ending(&self) -> Ending {
+        Ending::of(self.ending.load(Ordering::Acquire))
+    }
+
+    /// Tells that the sound has ended, with silence from frame `from`.
+    fn end(&self, ending: Ending, from: u64) {
+        self.silent_from.store(from, Ordering::Relaxed);
+        self.ending.store(ending as u8, Ordering::Release);
+    }
+
+    fn health(&self) -> Health {
+        Health::of(self.health.load(Ordering::Acquire))
+    }
+
+    fn mark_gone(&self) {
+        self.health.store(Health::Gone as u8, Ordering::Release);
+    }
+
+    /// Marks the device as one that only errs, unless it is known to be gone.
+    fn mark_only_errors(&self) {
+        let (good, errs) = (Health::Good as u8, Health::OnlyErrors as u8);
+        let _ = self
+            .health
+            .compare_exchange(good, errs, Ordering::AcqRel, Ordering::Acquire);
     }
 }
 
@@ -119,6 +183,18 @@ fn since(epoch: Instant) -> u64 {
 
 fn nanos(d: Duration) -> u64 {
     u64::try_from(d.as_nanos()).unwrap_or(u64::MAX)
+}
+
+/// Whether the sound of the feed is played.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Stage {
+    Playing,
+    /// A stop was asked for.
+    Fading {
+        /// Frames left of the fade.
+        left: u32,
+    },
+    Silent,
 }
 
 /// What lives in the callback.
@@ -132,10 +208,9 @@ struct Player {
     rate: u32,
     channels: usize,
     scratch: Vec<f32>,
-    /// Frames left of the fade, once a stop was asked for.
-    fading: Option<u32>,
-    silent: bool,
-    quiet: bool,
+    stage: Stage,
+    /// Whether the system library's messages are kept off the terminal, which the first call does.
+    is_quiet: bool,
 }
 
 impl Player {
@@ -146,8 +221,8 @@ impl Player {
     /// terminal, and a panic of the feed.
     fn callback<T: SizedSample + FromSample<f32>>(&mut self, out: &mut [T], latency: Duration) {
         let now = since(self.shared.epoch);
-        if !self.quiet {
-            self.quiet = true;
+        if !self.is_quiet {
+            self.is_quiet = true;
             let _quiet = Quiet::new();
         }
         assert_no_alloc(|| self.fill(out, now, nanos(latency)));
@@ -174,7 +249,7 @@ impl Player {
         }
     }
 
-    /// Notes the callback.
+    /// Counts the callback, and gives its time to the clock.
     fn tell(&mut self, begin: u64, frames: usize, now: u64, latency: u64) {
         let shared = &self.shared;
         self.measured.observe(begin, float(now) + float(latency));
@@ -195,53 +270,55 @@ impl Player {
     fn make(&mut self, frames: usize, at: u64) {
         let stereo = &mut self.scratch[..2 * frames];
         stereo.fill(0.0);
-        if self.silent {
+        if self.stage == Stage::Silent {
             return;
         }
         let Some(feed) = self.feed.as_mut() else {
             return;
         };
-        match catch_unwind(AssertUnwindSafe(|| {
+        let is_over = match catch_unwind(AssertUnwindSafe(|| {
             feed.fill(stereo);
             feed.is_over()
         })) {
-            Ok(false) => {}
-            Ok(true) => {
-                self.silent = true;
-                self.shared.over.store(true, Ordering::Relaxed);
-                self.shared
-                    .silent_from
-                    .store(at + frames as u64, Ordering::Release);
-            }
+            Ok(is_over) => is_over,
             Err(payload) => {
                 // Freeing it might panic again.
                 std::mem::forget(payload);
                 stereo.fill(0.0);
-                self.silent = true;
-                self.shared.panicked.store(true, Ordering::Release);
+                self.fall_silent(Ending::Panicked, at);
                 return;
             }
-        }
-        let length = (self.rate / FADE).max(1);
-        if self.shared.closing.load(Ordering::Relaxed) && self.fading.is_none() {
-            self.fading = Some(length);
-        }
-        let Some(left) = self.fading.as_mut() else {
-            return;
         };
-        #[allow(clippy::cast_precision_loss)] // a few thousand frames
-        for frame in stereo.chunks_exact_mut(2) {
-            *left = left.saturating_sub(1);
-            let gain = *left as f32 / length as f32;
-            frame[0] *= gain;
-            frame[1] *= gain;
+        let length = (self.rate / FADE).max(1);
+        if self.stage == Stage::Playing && self.shared.closing.load(Ordering::Relaxed) {
+            self.stage = Stage::Fading { left: length };
         }
-        if *left == 0 && !self.silent {
-            self.silent = true;
-            self.shared
-                .silent_from
-                .store(at + frames as u64, Ordering::Release);
+        let end = at + frames as u64;
+        if let Stage::Fading { left } = &mut self.stage {
+            fade(stereo, left, length);
+            if *left == 0 && !is_over {
+                self.fall_silent(Ending::Faded, end);
+            }
         }
+        if is_over {
+            self.fall_silent(Ending::Over, end);
+        }
+    }
+
+    fn fall_silent(&mut self, ending: Ending, from: u64) {
+        self.stage = Stage::Silent;
+        self.shared.end(ending, from);
+    }
+}
+
+/// Goes on with a fade of `length` frames, of which `left` are left.
+fn fade(stereo: &mut [f32], left: &mut u32, length: u32) {
+    #[allow(clippy::cast_precision_loss)] // a few thousand frames
+    for frame in stereo.chunks_exact_mut(2) {
+        *left = left.saturating_sub(1);
+        let gain = *left as f32 / length as f32;
+        frame[0] *= gain;
+        frame[1] *= gain;
     }
 }
 
@@ -266,7 +343,7 @@ fn steps(format: SampleFormat) -> Option<f32> {
 const BELOW_ONE: f32 = 1.0 - f32::EPSILON / 2.0;
 
 fn sample<T: FromSample<f32>>(x: f32, steps: Option<f32>) -> T {
-    // A number that is none is silence.
+    // NaN becomes silence.
     let x = if x.is_nan() {
         0.0
     } else {
@@ -308,7 +385,7 @@ impl Carried {
     }
 }
 
-/// Playing that could not go on, and the feed where it was saved.
+/// Why playing could not go on, and the feed where the driver gave it back.
 pub struct Lost {
     /// Why.
     pub error: DeviceError,
@@ -345,9 +422,8 @@ fn begin(device: Device, feed: Box<dyn Feed>, carried: Carried) -> Result<Runnin
         rate: device.rate,
         channels: usize::from(device.channels),
         scratch: vec![0.0; 2 * CHUNK],
-        fading: None,
-        silent: false,
-        quiet: false,
+        stage: Stage::Playing,
+        is_quiet: false,
     };
     let started = build(&device, player, Arc::clone(&shared)).and_then(|stream| {
         stream.play()?;
@@ -423,18 +499,18 @@ fn build_as<T: SizedSample + FromSample<f32>>(
             let times = info.timestamp();
             player.callback(out, times.playback.duration_since(times.callback));
         },
-        move |error| heard_of(&shared, error.kind()),
+        move |error| driver_erred(&shared, error.kind()),
         Some(Duration::from_millis(500)),
     )
 }
 
-/// Takes in what the driver reports. An overrun or an odd error stops nothing.
-fn heard_of(shared: &Shared, kind: ErrorKind) {
+/// Counts an error of the driver. A dropout or a rare error does not stop the stream.
+fn driver_erred(shared: &Shared, kind: ErrorKind) {
     match kind {
         ErrorKind::DeviceNotAvailable
         | ErrorKind::HostUnavailable
         | ErrorKind::StreamInvalidated => {
-            shared.vanished.store(true, Ordering::Release);
+            shared.mark_gone();
         }
         ErrorKind::Xrun => {
             shared.xruns.fetch_add(1, Ordering::Relaxed);
@@ -445,8 +521,8 @@ fn heard_of(shared: &Shared, kind: ErrorKind) {
         }
     }
     let row = shared.errors_in_a_row.fetch_add(1, Ordering::Relaxed);
-    if row >= HOPELESS {
-        shared.hopeless.store(true, Ordering::Release);
+    if row >= MOST_ERRORS {
+        shared.mark_only_errors();
     }
     if row >= 20 {
         // The driver's loop does not wait between errors; this keeps it from taking a whole core.
@@ -454,7 +530,7 @@ fn heard_of(shared: &Shared, kind: ErrorKind) {
     }
 }
 
-/// How it stands with a device that plays.
+/// The state of a device that plays.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum State {
     /// It plays.
@@ -467,7 +543,7 @@ pub enum State {
     Vanished(String),
 }
 
-/// An account of what was played.
+/// Counts of what was played.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Tally {
     /// Frames handed to the device.
@@ -476,7 +552,7 @@ pub struct Tally {
     pub callbacks: u64,
     /// Frames of the smallest and of the largest buffer; zero before the first.
     pub buffers: (u64, u64),
-    /// Times the device ran out of sound, as the driver counts them.
+    /// Dropouts: times the device ran out of sound, as the driver counts them.
     pub xruns: u64,
     /// Other errors of the driver that stopped nothing.
     pub other_errors: u64,
@@ -496,7 +572,7 @@ pub struct Closed {
     pub tally: Tally,
 }
 
-/// A device that plays. Dropping it stops it at once; [`Running::stop`] does so without a crack.
+/// A device that plays. Dropping it stops it at once, in the middle of a wave; [`Running::stop`] fades first.
 pub struct Running {
     /// `None` once it is being closed.
     stream: Option<cpal::Stream>,
@@ -569,20 +645,20 @@ impl Running {
         )
     }
 
-    /// How it stands.
+    /// Its state now.
     pub fn state(&self) -> State {
         let shared = &self.shared;
-        if shared.panicked.load(Ordering::Acquire) {
-            return State::Panicked;
+        match shared.ending() {
+            Ending::Panicked => return State::Panicked,
+            Ending::Over if self.silence_is_heard() => return State::Over,
+            _ => {}
         }
-        if shared.over.load(Ordering::Acquire) && self.silence_is_heard() {
-            return State::Over;
-        }
-        if shared.vanished.load(Ordering::Acquire) {
-            return State::Vanished("the system no longer has it".to_owned());
-        }
-        if shared.hopeless.load(Ordering::Acquire) {
-            return State::Vanished("it answers with nothing but errors".to_owned());
+        match shared.health() {
+            Health::Gone => return State::Vanished("the system no longer has it".to_owned()),
+            Health::OnlyErrors => {
+                return State::Vanished("it answers with nothing but errors".to_owned());
+            }
+            Health::Good => {}
         }
         let quiet = since(shared.epoch).saturating_sub(shared.called_ns.load(Ordering::Relaxed));
         if Duration::from_nanos(quiet) > SILENT {
@@ -594,7 +670,7 @@ impl Running {
         State::Playing
     }
 
-    /// The error that a state is; `None` while all is well.
+    /// Its state as an error; `None` while it plays and when it is over.
     pub fn error(&self) -> Option<DeviceError> {
         match self.state() {
             State::Playing | State::Over => None,
@@ -608,10 +684,10 @@ impl Running {
 
     /// Whether the last frame before the final silence has been heard.
     fn silence_is_heard(&self) -> bool {
-        let from = self.shared.silent_from.load(Ordering::Acquire);
-        if from == NEVER {
+        if !matches!(self.shared.ending(), Ending::Faded | Ending::Over) {
             return false;
         }
+        let from = self.shared.silent_from.load(Ordering::Relaxed);
         self.published
             .read()
             .is_some_and(|map| map.frame_at(float(since(self.shared.epoch))) >= float(from))
@@ -695,7 +771,8 @@ impl Running {
             feed = saved;
             if began.elapsed() >= patience || stop.load(Ordering::Relaxed) {
                 return Err(Lost {
-                    // What began the trouble says more than that there is nothing else, unless another device was found.
+                    // The first error says more than that no other device was found. One that was found and does not fit is
+                    // told.
                     error: match lost.error {
                         other @ (DeviceError::Rate { .. } | DeviceError::Format { .. }) => other,
                         _ => gone,

@@ -228,7 +228,7 @@ fn played(
     pieces: &[usize],
     frames: usize,
 ) -> Vec<[f32; 2]> {
-    let mut desk = Desk::new(&three_parts(), 48_000, 1.0, false);
+    let mut desk = Desk::new(&three_parts(), 48_000, 1.0, Peaks::Untouched);
     let mut out = vec![[0.0f32; 2]; frames];
     let mut at = 0;
     let mut turn = 0;
@@ -294,7 +294,7 @@ fn nothing_is_allocated_once_it_plays() {
     let before = assert_no_alloc::violation_count();
     for seed in 20..26 {
         let cues = busy(seed, 48_000);
-        let mut desk = Desk::new(&three_parts(), 48_000, 3.0, true);
+        let mut desk = Desk::new(&three_parts(), 48_000, 3.0, Peaks::Limited);
         let mut out = vec![[0.0f32; 2]; 64];
         let mut cues = cues.iter().peekable();
         assert_no_alloc::assert_no_alloc(|| {

@@ -9,7 +9,7 @@ mod held;
 mod keys;
 mod pluck;
 
-pub(super) use drum::{DrumPatch, Hiss, Mode};
+pub(super) use drum::{DrumPatch, Hiss, Kept, Mode};
 pub(super) use envelope::Contour;
 pub(super) use held::HeldPatch;
 pub(super) use keys::KeysPatch;

@@ -35,7 +35,7 @@ fn severity(of: Severity) -> &'static str {
     }
 }
 
-/// One line of JSON for a problem in a text.
+/// One line of JSON for a problem in a text, whose span lies in it.
 pub fn problem_json(problem: &Problem, source: &SourceText) -> String {
     let span = within(&source.text, problem.span.clone());
     let (line, column) = source.line_column(span.start);
@@ -117,8 +117,10 @@ fn lines_of(text: &str, span: &std::ops::Range<usize>) -> std::ops::Range<usize>
     start..end.max(span.end)
 }
 
-/// A span that lies inside the text, on character boundaries.
+/// The span, which lies inside the text and on character boundaries. Where a reader gave another, which is a mistake of ours,
+/// a debug build stops and a release build takes the nearest that can be shown.
 fn within(text: &str, span: std::ops::Range<usize>) -> std::ops::Range<usize> {
+    debug_assert!(text.get(span.clone()).is_some(), "{span:?} of {text:?}");
     let floor = |mut at: usize| {
         at = at.min(text.len());
         while !text.is_char_boundary(at) {

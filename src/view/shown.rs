@@ -1,14 +1,17 @@
 //! Text of others on its way to a terminal or a program: nothing in it may steer either.
 
 use std::borrow::Cow;
+use std::cell::Cell;
 use std::io::{self, Write};
+use std::rc::Rc;
 
 /// How a character that is not printed is written down instead.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Manner {
     /// For people: `\u{1b}`.
     Text,
-    /// For people, our own colours left alone: sequences that select a rendition (ECMA-48, 8.3.117).
+    /// As `Text`, but sequences that select a rendition (ECMA-48, 8.3.117) stay: for text in which all that others wrote is
+    /// escaped already.
     Coloured,
     /// Inside the texts of JSON: `\u001b`.
     Json,
@@ -85,7 +88,7 @@ fn rendition(text: &str) -> Option<usize> {
 /// Writes text on with all that steers written down.
 pub(crate) struct Shown<W> {
     out: W,
-    manner: Manner,
+    manner: Rc<Cell<Manner>>,
     /// The beginning of a character that is not whole yet.
     begun: Vec<u8>,
 }
@@ -94,9 +97,14 @@ impl<W: Write> Shown<W> {
     pub(crate) fn new(out: W, manner: Manner) -> Self {
         Shown {
             out,
-            manner,
+            manner: Rc::new(Cell::new(manner)),
             begun: Vec::new(),
         }
+    }
+
+    /// The manner, which may be changed between two texts.
+    pub(crate) fn manner(&self) -> Rc<Cell<Manner>> {
+        Rc::clone(&self.manner)
     }
 }
 
@@ -116,7 +124,7 @@ impl<W: Write> Write for Shown<W> {
         let kept = if cut { short.len() } else { 0 };
         let text = String::from_utf8_lossy(&all[..all.len() - kept]);
         self.out
-            .write_all(shown_lines(&text, self.manner).as_bytes())?;
+            .write_all(shown_lines(&text, self.manner.get()).as_bytes())?;
         self.begun = all[all.len() - kept..].to_vec();
         Ok(bytes.len())
     }

@@ -1,11 +1,13 @@
 //! The program as it is called: what it answers, on which stream, and with which exit status.
 
+mod escapes;
 mod files;
 mod input;
 mod jam;
 mod options;
 mod pedals;
 mod sound;
+mod spans;
 mod usage;
 
 use std::io::Write;

@@ -6,8 +6,8 @@ use fivefold::arrange::{Arrangement, Excerpt};
 use fivefold::chart::{Ending, Piece, Times};
 use fivefold::event::{Body, Event, Header, Message, PartId, PartMessage, Source, Stopwatch};
 use fivefold::sound::{
-    Container, Desk, Frames, Looped, Rendering, SampleFormat, SoundFormat, measure, nearest_frame,
-    write_sound,
+    Container, Desk, Frames, Looped, Peaks, Rendering, SampleFormat, SoundFormat, measure,
+    nearest_frame, write_sound,
 };
 
 use crate::ready_charts;
@@ -126,7 +126,7 @@ fn the_click_is_exact(piece: &Piece, rate_hz: u32) -> usize {
     let mut renderings: Vec<Rendering<'_>> = sources
         .iter_mut()
         .map(|source| {
-            let desk = Desk::new(source.header(), rate_hz, 1.0, false);
+            let desk = Desk::new(source.header(), rate_hz, 1.0, Peaks::Untouched);
             Rendering::new(source, desk, rate_hz)
         })
         .collect();
@@ -234,7 +234,7 @@ fn loudness(frames: &[[f32; 2]], rate_hz: u32) -> (f64, f64) {
 fn mixed(piece: &Piece, rate_hz: u32) -> Vec<[f32; 2]> {
     let gain = measure(&mut arranged(piece), None).unwrap().gain;
     let mut source = arranged(piece);
-    let desk = Desk::new(source.header(), rate_hz, gain, true);
+    let desk = Desk::new(source.header(), rate_hz, gain, Peaks::Limited);
     let mut rendering = Rendering::new(&mut source, desk, rate_hz);
     let mut all = Vec::new();
     let mut block = vec![[0.0f32; 2]; 8192];
@@ -386,9 +386,9 @@ fn a_loop_repeats_without_a_seam() {
     let rate_hz = 44_100;
     let piece = steady();
     let mut source = arranged(&piece);
-    let desk = Desk::new(source.header(), rate_hz, 1.0, false);
+    let desk = Desk::new(source.header(), rate_hz, 1.0, Peaks::Untouched);
     let rendering = Rendering::new(&mut source, desk, rate_hz);
-    let mut looped = Looped::new(rendering, false, rate_hz, &mut |_| {}).unwrap();
+    let mut looped = Looped::new(rendering, Peaks::Untouched, rate_hz, &mut |_| {}).unwrap();
     let length = looped.length();
     let mut frames = vec![[0.0f32; 2]; length as usize + 10];
     assert_eq!(
@@ -400,7 +400,7 @@ fn a_loop_repeats_without_a_seam() {
     assert_eq!(length, 16 * 22_050);
     // It is the middle one of three turns of the same events, in which what came before rings on.
     let mut source = Turns::new(&piece, 3);
-    let desk = Desk::new(source.header(), rate_hz, 1.0, false);
+    let desk = Desk::new(source.header(), rate_hz, 1.0, Peaks::Untouched);
     let mut rendering = Rendering::new(&mut source, desk, rate_hz);
     let mut all = vec![[0.0f32; 2]; 3 * length as usize];
     let mut n = 0;
@@ -432,11 +432,11 @@ fn a_loop_repeats_without_a_seam() {
 fn a_limited_loop_has_no_seam_either() {
     let rate_hz = 48_000;
     let piece = steady();
-    let render = |gain: f32, limited: bool| {
+    let render = |gain: f32, peaks: Peaks| {
         let mut source = arranged(&piece);
-        let desk = Desk::new(source.header(), rate_hz, gain, false);
+        let desk = Desk::new(source.header(), rate_hz, gain, Peaks::Untouched);
         let rendering = Rendering::new(&mut source, desk, rate_hz);
-        let mut looped = Looped::new(rendering, limited, rate_hz, &mut |_| {}).unwrap();
+        let mut looped = Looped::new(rendering, peaks, rate_hz, &mut |_| {}).unwrap();
         let mut frames = vec![[0.0f32; 2]; looped.length() as usize];
         assert_eq!(
             Frames::read(&mut looped, &mut frames).unwrap(),
@@ -445,10 +445,10 @@ fn a_limited_loop_has_no_seam_either() {
         frames
     };
     // Nothing to limit: the same frames in the same places.
-    let quiet = amplitude_for(&render(1.0, false), 0.4);
-    assert!(render(quiet, true) == render(quiet, false));
+    let quiet = amplitude_for(&render(1.0, Peaks::Untouched), 0.4);
+    assert!(render(quiet, Peaks::Limited) == render(quiet, Peaks::Untouched));
     // Too loud: three turns of the limited loop keep the true peak, seams included.
-    let loud = render(quiet * 5.0, true);
+    let loud = render(quiet * 5.0, Peaks::Limited);
     let three: Vec<[f32; 2]> = loud.iter().chain(&loud).chain(&loud).copied().collect();
     let (_, peak) = loudness(&three, rate_hz);
     assert!(peak <= -1.0 && peak > -2.5, "{peak}");

@@ -5,8 +5,8 @@ use std::ops::Range;
 
 use super::{ReadResult, finish, place, too_large};
 use crate::chart::piece::{ENDING, INTRO};
-use crate::chart::section::too_many_bars;
-use crate::chart::{MOST_BARS, Piece, Problem, read_section};
+use crate::chart::section::{too_many_bars, too_many_chords};
+use crate::chart::{MOST_BARS, MOST_CHORDS, Piece, Problem, read_section};
 use crate::time::Meter;
 
 /// Reads an inline chart that starts in `meter`; see [`Piece::read_inline_in`].
@@ -16,7 +16,7 @@ pub(super) fn read(text: &str, meter: Meter) -> ReadResult {
     }
     let mut problems = Vec::new();
     let mut names = HashSet::new();
-    let mut bars = 0;
+    let (mut bars, mut chords) = (0, 0);
     let mut piece = Piece {
         title: "chart".to_owned(),
         meter,
@@ -45,6 +45,11 @@ pub(super) fn read(text: &str, meter: Meter) -> ReadResult {
             problems.push(too_many_bars(marked(text, range.start)));
             break;
         }
+        chords += section.chords();
+        if chords > MOST_CHORDS {
+            problems.push(too_many_chords(marked(text, range.start)));
+            break;
+        }
         if name != INTRO && name != ENDING {
             piece.form.push(name.clone());
         }
@@ -67,7 +72,7 @@ fn marked(text: &str, end: usize) -> Range<usize> {
 }
 
 /// Splits an inline chart at `[NAME]` at the start of a line, followed by a bar line. What comes before the first
-/// is section A, unless it is only white space.
+/// is section A, or the first of A to Z, A1, A2 and so on that is not taken, unless it is only white space.
 fn inline_sections(text: &str) -> Vec<(String, Range<usize>)> {
     let mut starts: Vec<(String, usize, usize)> = Vec::new();
     let mut at = 0;
@@ -90,10 +95,12 @@ fn inline_sections(text: &str) -> Vec<(String, Range<usize>)> {
     let mut found: Vec<(String, Range<usize>)> = Vec::new();
     let first = starts.first().map_or(text.len(), |s| s.1);
     if starts.is_empty() || !text[..first].trim().is_empty() {
-        let taken = |n: &str| starts.iter().any(|s| s.0 == n);
-        let name = ('A'..='Z')
-            .map(String::from)
-            .find(|n| !taken(n))
+        let taken: HashSet<&str> = starts.iter().map(|s| s.0.as_str()).collect();
+        let letters = ('A'..='Z').map(String::from);
+        let numbered = (1u64..).map(|n| format!("A{n}"));
+        let name = letters
+            .chain(numbered)
+            .find(|n| !taken.contains(n.as_str()))
             .unwrap_or_default();
         found.push((name, 0..first));
     }

@@ -9,8 +9,9 @@ use super::fields::{Fields, Reader, Text, kind};
 use super::place;
 use crate::chart::piece::{ENDING, INTRO};
 use crate::chart::problem::MOST_PROBLEMS;
+use crate::chart::section::too_many_chords;
 use crate::chart::toml_text::StringPlaces;
-use crate::chart::{MOST_BARS, Piece, Severity, read_section};
+use crate::chart::{MOST_BARS, MOST_CHORDS, Piece, Severity, read_section};
 use crate::theory::nearest;
 
 impl Reader<'_, '_> {
@@ -22,7 +23,7 @@ impl Reader<'_, '_> {
             }
             return;
         };
-        let mut bars = 0;
+        let (mut bars, mut chords) = (0, 0);
         let mut entries: Vec<_> = table.iter().collect();
         entries.sort_by_key(|(name, _)| name.span().start);
         for (name, value) in entries {
@@ -56,6 +57,11 @@ impl Reader<'_, '_> {
                 let message = format!("the sections of a document have at most {MOST_BARS} bars");
                 let help = "repeat less, or set `times` instead";
                 self.wrong("chart-too-long", value.span(), message, help);
+                return;
+            }
+            chords += section.chords();
+            if chords > MOST_CHORDS {
+                self.problems.push(too_many_chords(value.span()));
                 return;
             }
             piece

@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::{MOST_BARS, too_many_bars};
+use super::{MOST_BARS, MOST_CHORDS, too_many_bars, too_many_chords};
 use crate::chart::Problem;
 use crate::chart::scan::{Lexeme, MOST_REPEATS, scan};
 use crate::time::Meter;
@@ -50,6 +50,9 @@ const MOST_WRONG: usize = 2000;
 /// Most chords, slashes and similes of a bar that are kept; no meter has as many beats.
 const MOST_TOKENS: usize = 2000;
 
+/// Most signs of all bars together: of those with the most chords, a chord and three beats that hold it.
+const MOST_SIGNS: usize = 4 * MOST_CHORDS;
+
 /// Cuts a chart into bars.
 pub(super) fn raw_bars<'a>(text: &'a str, problems: &mut Vec<Problem>) -> Vec<RawBar<'a>> {
     let already = problems.len();
@@ -58,11 +61,16 @@ pub(super) fn raw_bars<'a>(text: &'a str, problems: &mut Vec<Problem>) -> Vec<Ra
         bar: RawBar::at(0),
         line_before: None,
         any_line: false,
+        signs: 0,
         problems,
     };
     for (lexeme, span) in scan(text) {
         if cutter.bars.len() >= MOST_BARS {
             cutter.problems.push(too_many_bars(span));
+            break;
+        }
+        if cutter.signs > MOST_SIGNS {
+            cutter.problems.push(too_many_chords(span));
             break;
         }
         if cutter.problems.len() > already + MOST_WRONG {
@@ -96,6 +104,8 @@ struct Cutter<'a, 'p> {
     /// The bar line before and whether it repeats, unless a line has ended since.
     line_before: Option<(Range<usize>, bool)>,
     any_line: bool,
+    /// Signs of all bars so far.
+    signs: usize,
     problems: &'p mut Vec<Problem>,
 }
 
@@ -118,6 +128,7 @@ impl<'a> Cutter<'a, '_> {
         self.bar.span.end = span.end;
         if self.bar.tokens.len() < MOST_TOKENS {
             self.bar.tokens.push((token, span));
+            self.signs += 1;
         }
     }
 
@@ -128,6 +139,7 @@ impl<'a> Cutter<'a, '_> {
             self.line_behind_nothing(closes, repeats, span);
         } else {
             self.bar.closes = closes.map(|times| (times, span.clone()));
+            self.bar.tokens.shrink_to_fit();
             let next = RawBar::at(span.end);
             self.bars.push(std::mem::replace(&mut self.bar, next));
         }

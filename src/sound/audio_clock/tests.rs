@@ -200,7 +200,7 @@ fn the_settled_loop_has_the_published_gains() {
     let mut after = measured;
     let error = 1.0 * MS;
     after.observe(k * frames, float(k) * period + error);
-    let (_, at) = after.phase.unwrap();
+    let at = after.track.unwrap().at_ns;
     let w = std::f64::consts::TAU * BANDWIDTH_HZ * period / NS;
     let to_phase = (at - float(k) * period) / error;
     let to_rate = (after.ns_per_frame - before.ns_per_frame) * float(frames) / error;

@@ -46,34 +46,26 @@ impl Draft {
 
     /// The file.
     pub(super) fn bytes(&self) -> Vec<u8> {
-        let name = |text: &str| {
-            let mut bytes = text.as_bytes().to_vec();
-            bytes.resize(20, 0);
-            bytes
-        };
-        let generators = |list: &[(u16, i16)], last: (u16, i16)| {
-            list.iter()
-                .chain([&last, &(0, 0)])
-                .flat_map(|(kind, value)| [kind.to_le_bytes(), value.to_le_bytes()].concat())
-                .collect::<Vec<_>>()
-        };
-        let zones = |firsts: &[usize]| {
-            firsts
-                .iter()
-                .flat_map(|first| [count(*first).to_le_bytes(), [0, 0]].concat())
-                .collect::<Vec<_>>()
-        };
+        let info = [
+            chunk(
+                b"ifil",
+                &[self.version.to_le_bytes(), 1u16.to_le_bytes()].concat(),
+            ),
+            chunk(b"INAM", self.name),
+        ];
+        let smpl: Vec<u8> = self.samples.iter().flat_map(|s| s.to_le_bytes()).collect();
+        let lists = [
+            list(b"INFO", &info.concat()),
+            list(b"sdta", &chunk(b"smpl", &smpl)),
+            list(b"pdta", &self.tables()),
+        ];
+        chunk(b"RIFF", &[b"sfbk".as_slice(), &lists.concat()].concat())
+    }
+
+    /// The nine tables.
+    fn tables(&self) -> Vec<u8> {
         let presets = self.presets.len();
         let each = self.preset_zone.len() + 1;
-        let mut phdr = Vec::new();
-        for at in 0..=presets {
-            let (bank, program) = self.presets.get(at).copied().unwrap_or((0, 0));
-            phdr.extend(name("preset"));
-            for field in [program, bank, count(at)] {
-                phdr.extend(field.to_le_bytes());
-            }
-            phdr.extend([0; 12]);
-        }
         let mut pgen = Vec::new();
         for _ in 0..presets {
             let mut own = generators(&self.preset_zone, (41, 0));
@@ -86,25 +78,9 @@ impl Draft {
             inst.extend(name("instrument"));
             inst.extend(first.to_le_bytes());
         }
-        let mut shdr = name("sample");
-        for field in self.sample {
-            shdr.extend(field.to_le_bytes());
-        }
-        shdr.extend([self.pitch, 0, 0, 0]);
-        shdr.extend(self.kind.to_le_bytes());
-        shdr.extend([0; 46]);
-
         let firsts: Vec<usize> = (0..=presets).map(|at| at * each).collect();
-        let smpl: Vec<u8> = self.samples.iter().flat_map(|s| s.to_le_bytes()).collect();
-        let info = [
-            chunk(
-                b"ifil",
-                &[self.version.to_le_bytes(), 1u16.to_le_bytes()].concat(),
-            ),
-            chunk(b"INAM", self.name),
-        ];
-        let pdta = [
-            chunk(b"phdr", &phdr),
+        [
+            chunk(b"phdr", &self.preset_heads()),
             chunk(b"pbag", &zones(&firsts)),
             chunk(b"pmod", &[0; 10]),
             chunk(b"pgen", &pgen),
@@ -112,15 +88,56 @@ impl Draft {
             chunk(b"ibag", &zones(&[0, self.zone.len() + 1])),
             chunk(b"imod", &[0; 10]),
             chunk(b"igen", &generators(&self.zone, (53, 0))),
-            chunk(b"shdr", &shdr),
-        ];
-        let lists = [
-            list(b"INFO", &info.concat()),
-            list(b"sdta", &chunk(b"smpl", &smpl)),
-            list(b"pdta", &pdta.concat()),
-        ];
-        chunk(b"RIFF", &[b"sfbk".as_slice(), &lists.concat()].concat())
+            chunk(b"shdr", &self.sample_head()),
+        ]
+        .concat()
     }
+
+    fn preset_heads(&self) -> Vec<u8> {
+        let mut phdr = Vec::new();
+        for at in 0..=self.presets.len() {
+            let (bank, program) = self.presets.get(at).copied().unwrap_or((0, 0));
+            phdr.extend(name("preset"));
+            for field in [program, bank, count(at)] {
+                phdr.extend(field.to_le_bytes());
+            }
+            phdr.extend([0; 12]);
+        }
+        phdr
+    }
+
+    fn sample_head(&self) -> Vec<u8> {
+        let mut shdr = name("sample");
+        for field in self.sample {
+            shdr.extend(field.to_le_bytes());
+        }
+        shdr.extend([self.pitch, 0, 0, 0]);
+        shdr.extend(self.kind.to_le_bytes());
+        shdr.extend([0; 46]);
+        shdr
+    }
+}
+
+fn name(text: &str) -> Vec<u8> {
+    let mut bytes = text.as_bytes().to_vec();
+    bytes.resize(20, 0);
+    bytes
+}
+
+/// The generators of a list, the last one, and the one that marks the end of the table.
+fn generators(list: &[(u16, i16)], last: (u16, i16)) -> Vec<u8> {
+    list.iter()
+        .chain([&last, &(0, 0)])
+        .flat_map(|(kind, value)| [kind.to_le_bytes(), value.to_le_bytes()].concat())
+        .collect()
+}
+
+/// Zones by their first generators.
+fn zones(firsts: &[usize]) -> Vec<u8> {
+    firsts
+        .iter()
+        .flat_map(|first| [count(*first).to_le_bytes(), [0, 0]].concat())
+        .collect()
 }
 
 fn count(n: usize) -> u16 {

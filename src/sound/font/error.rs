@@ -1,5 +1,6 @@
 //! What is wrong with a SoundFont.
 
+use super::ProgramKind;
 use std::path::{Path, PathBuf};
 
 /// A SoundFont that cannot be used.
@@ -46,20 +47,20 @@ pub enum FontFault {
     #[error("is damaged: {0}")]
     Damaged(String),
     /// A program of it cannot be played.
-    #[error("fails when {} is played", sound(*program, *percussion))]
+    #[error("fails when {} is played", named(*kind, *program))]
     Unplayable {
+        /// Whether it has pitches.
+        kind: ProgramKind,
         /// The program, counted from 0.
         program: u8,
-        /// Whether it is a drum kit.
-        percussion: bool,
     },
     /// A program of it gives no sound on any key.
-    #[error("gives no sound when {} is played", sound(*program, *percussion))]
+    #[error("gives no sound when {} is played", named(*kind, *program))]
     Silent {
+        /// Whether it has pitches.
+        kind: ProgramKind,
         /// The program, counted from 0.
         program: u8,
-        /// Whether it is a drum kit.
-        percussion: bool,
     },
     /// It cannot be played at this rate.
     #[error("is played at 22050 to 192000 frames a second, not at {0}")]
@@ -67,8 +68,11 @@ pub enum FontFault {
 }
 
 /// A program as people count.
-fn sound(program: u8, percussion: bool) -> String {
-    let kind = if percussion { "drum kit" } else { "program" };
+fn named(kind: ProgramKind, program: u8) -> String {
+    let kind = match kind {
+        ProgramKind::Pitched => "program",
+        ProgramKind::Kit => "drum kit",
+    };
     format!("{kind} {}", u16::from(program) + 1)
 }
 

@@ -31,6 +31,13 @@ const RESET_CONTROLLERS: u8 = 121;
 /// for at the bounds of the format stays below.
 const RUNAWAY: f32 = 1e9;
 
+/// Reverb and chorus.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Effects {
+    On,
+    Off,
+}
+
 /// What a channel was told, to tell it again.
 #[derive(Clone, Copy, Default)]
 struct Notice {
@@ -67,7 +74,7 @@ impl FontSynth {
     /// # Errors
     /// When the rate is not 22 050 to 192 000.
     pub fn new(font: &Font, rate_hz: u32) -> Result<Self, FontError> {
-        Self::with_effects(font, rate_hz, true)
+        Self::with_effects(font, rate_hz, Effects::On)
     }
 
     /// The same without reverb and chorus: up to a quarter cheaper, for checks.
@@ -75,10 +82,10 @@ impl FontSynth {
     /// # Errors
     /// As [`FontSynth::new`].
     pub fn dry(font: &Font, rate_hz: u32) -> Result<Self, FontError> {
-        Self::with_effects(font, rate_hz, false)
+        Self::with_effects(font, rate_hz, Effects::Off)
     }
 
-    fn with_effects(font: &Font, rate_hz: u32, effects: bool) -> Result<Self, FontError> {
+    fn with_effects(font: &Font, rate_hz: u32, effects: Effects) -> Result<Self, FontError> {
         let fault = || FontFault::Rate(rate_hz).of(font.path());
         if !RATES.contains(&rate_hz) {
             return Err(fault());
@@ -86,7 +93,7 @@ impl FontSynth {
         let mut settings = SynthesizerSettings::new(i32::try_from(rate_hz).map_err(|_| fault())?);
         settings.block_size = BLOCK;
         settings.maximum_polyphony = VOICES;
-        settings.enable_reverb_and_chorus = effects;
+        settings.enable_reverb_and_chorus = effects == Effects::On;
         // Guarded, as everything is; this call also prepares the guard, which allocates the first time.
         let mut synth = guarded(|| Synthesizer::new(font.sounds(), &settings))
             .map_err(FontFault::Damaged)

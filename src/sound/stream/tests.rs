@@ -26,9 +26,8 @@ fn bench(channels: usize, feed: impl Feed + 'static) -> Bench {
         rate: 48_000,
         channels,
         scratch: vec![0.0; 2 * CHUNK],
-        fading: None,
-        silent: false,
-        quiet: false,
+        stage: Stage::Playing,
+        is_quiet: false,
     };
     Bench {
         player,
@@ -151,7 +150,7 @@ fn a_panic_of_the_feed_is_silence_and_is_told() {
     assert_eq!(bench.play::<f32>(2), [0.5; 4]);
     assert_eq!(bench.play::<f32>(2), [0.0; 4]);
     assert_eq!(bench.play::<f32>(2), [0.0; 4]);
-    assert!(bench.shared.panicked.load(Ordering::Relaxed));
+    assert_eq!(bench.shared.ending(), Ending::Panicked);
 }
 
 #[test]
@@ -159,11 +158,11 @@ fn a_feed_that_is_over_is_followed_by_silence() {
     let mut bench = bench(2, Half { left: 30 });
     let out: Vec<f32> = bench.play(20);
     assert_eq!(out, [0.5; 40]);
-    assert!(!bench.shared.over.load(Ordering::Relaxed));
+    assert_eq!(bench.shared.ending(), Ending::None);
     let out: Vec<f32> = bench.play(20);
     assert_eq!(out[..20], [0.5; 20]);
     assert_eq!(out[20..], [0.0; 20]);
-    assert!(bench.shared.over.load(Ordering::Relaxed));
+    assert_eq!(bench.shared.ending(), Ending::Over);
     assert_eq!(bench.shared.silent_from.load(Ordering::Relaxed), 40);
     assert_eq!(bench.play::<f32>(4), [0.0; 8]);
 }
@@ -189,6 +188,28 @@ fn a_stop_fades_to_nothing_without_a_jump() {
         bench.shared.silent_from.load(Ordering::Relaxed),
         512 + 2 * 256
     );
+    assert_eq!(bench.shared.ending(), Ending::Faded);
+}
+
+/// A feed that ends while it is faded is over, and what it makes last is faded too.
+#[test]
+fn a_feed_may_end_in_the_fade() {
+    let mut bench = bench(2, Half { left: 100 });
+    bench.shared.closing.store(true, Ordering::Relaxed);
+    let out: Vec<f32> = bench.play(200);
+    assert!(out[2 * 99] > 0.0 && out[2 * 99] < 0.5 * 0.9);
+    assert_eq!(bench.shared.ending(), Ending::Over);
+    assert_eq!(bench.shared.silent_from.load(Ordering::Relaxed), 200);
+}
+
+#[test]
+fn states_are_told_through_numbers() {
+    for ending in [Ending::None, Ending::Faded, Ending::Over, Ending::Panicked] {
+        assert_eq!(Ending::of(ending as u8), ending);
+    }
+    for health in [Health::Good, Health::Gone, Health::OnlyErrors] {
+        assert_eq!(Health::of(health as u8), health);
+    }
 }
 
 #[test]
@@ -237,19 +258,19 @@ fn errors_of_the_driver_are_sorted() {
         ErrorKind::RealtimeDenied,
         ErrorKind::DeviceChanged,
     ] {
-        heard_of(&shared, kind);
+        driver_erred(&shared, kind);
     }
     assert_eq!(shared.xruns.load(Ordering::Relaxed), 2);
     assert_eq!(shared.other_errors.load(Ordering::Relaxed), 1);
-    assert!(!shared.vanished.load(Ordering::Relaxed));
+    assert_eq!(shared.health(), Health::Good);
     for kind in [
         ErrorKind::DeviceNotAvailable,
         ErrorKind::StreamInvalidated,
         ErrorKind::HostUnavailable,
     ] {
         let shared = Shared::new(Instant::now(), 0);
-        heard_of(&shared, kind);
-        assert!(shared.vanished.load(Ordering::Relaxed), "{kind:?}");
+        driver_erred(&shared, kind);
+        assert_eq!(shared.health(), Health::Gone, "{kind:?}");
     }
 }
 
@@ -259,11 +280,15 @@ fn nothing_but_errors_is_a_device_that_is_gone() {
     // Just below the pause between errors of a row, then to the brim.
     shared
         .errors_in_a_row
-        .store(HOPELESS - 1, Ordering::Relaxed);
-    heard_of(&shared, ErrorKind::Xrun);
-    assert!(!shared.hopeless.load(Ordering::Relaxed));
-    heard_of(&shared, ErrorKind::Xrun);
-    assert!(shared.hopeless.load(Ordering::Relaxed));
+        .store(MOST_ERRORS - 1, Ordering::Relaxed);
+    driver_erred(&shared, ErrorKind::Xrun);
+    assert_eq!(shared.health(), Health::Good);
+    driver_erred(&shared, ErrorKind::Xrun);
+    assert_eq!(shared.health(), Health::OnlyErrors);
+    // Of a device that is gone, the other errors tell nothing more.
+    driver_erred(&shared, ErrorKind::DeviceNotAvailable);
+    driver_erred(&shared, ErrorKind::Xrun);
+    assert_eq!(shared.health(), Health::Gone);
 }
 
 /// A handle on a made-up stream.
@@ -301,8 +326,7 @@ fn the_state_tells_a_silent_device_from_one_that_plays() {
 fn it_is_over_when_the_last_frame_was_heard() {
     let published = Published::default();
     let shared = Shared::new(Instant::now(), 0);
-    shared.over.store(true, Ordering::Relaxed);
-    shared.silent_from.store(1000, Ordering::Relaxed);
+    shared.end(Ending::Over, 1000);
     let running = running(shared, published);
     let heard = |at_ns| {
         running.published.publish(super::super::AudioMap {
@@ -337,7 +361,7 @@ fn going_on_without_the_feed_or_after_a_panic_is_refused() {
     assert!(home.try_send(feed).is_ok());
     let mut panicked = running(Shared::new(Instant::now(), 0), Published::default());
     panicked.returned = returned;
-    panicked.shared.panicked.store(true, Ordering::Relaxed);
+    panicked.shared.end(Ending::Panicked, 0);
     let lost = panicked.go_on(Duration::ZERO, &stop).err().unwrap();
     assert_eq!(lost.error, DeviceError::Feed);
     assert!(lost.feed.is_some());

@@ -17,6 +17,15 @@ pub(in crate::sound) struct Mode {
     pub(in crate::sound) ring: f32,
 }
 
+/// What a filter keeps of the noise.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::sound) enum Kept {
+    /// The band alone.
+    Band,
+    /// The band and all above it.
+    Above,
+}
+
 /// Noise of a stroke.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::sound) struct Hiss {
@@ -26,8 +35,8 @@ pub(in crate::sound) struct Hiss {
     pub(in crate::sound) ring: f32,
     /// Middle of its band in hertz, and how narrow it is.
     pub(in crate::sound) band: (f32, f32),
-    /// Whether all above the band is kept.
-    pub(in crate::sound) above: bool,
+    /// What of it is kept.
+    pub(in crate::sound) kept: Kept,
 }
 
 /// What a struck thing is like.
@@ -62,7 +71,7 @@ pub(super) struct Drum {
     hiss: (f32, f32),
     /// Coefficients and memory of the noise's filter.
     band: [f32; 3],
-    above: bool,
+    kept: Kept,
     /// Whether any mode and the noise are still heard, as found at the last control point.
     heard: (bool, bool),
     memory: [f32; 2],
@@ -99,7 +108,7 @@ impl Drum {
             count,
             hiss: (patch.hiss.share, falling(patch.hiss.ring, 1, rate_hz)),
             band: [a1, g, k],
-            above: patch.hiss.above,
+            kept: patch.hiss.kept,
             heard: (true, true),
             memory: [0.0; 2],
             noise,
@@ -152,7 +161,10 @@ impl Drum {
                 s1 = g * high + band;
                 let low = g * band + s2;
                 s2 = g * band + low;
-                let kept = if self.above { high } else { k * band };
+                let kept = match self.kept {
+                    Kept::Above => high,
+                    Kept::Band => k * band,
+                };
                 *sample += self.hiss.0 * kept;
                 self.hiss.0 *= self.hiss.1;
             }

@@ -93,22 +93,8 @@ impl Pluck {
         let ring = f64::from(patch.ring) * libm::sqrt(110.0 / frequency).clamp(0.25, 1.3);
         let gain = |seconds: f64| libm::pow(10.0, -3.0 * period / (rate * seconds));
         let keeping = (gain(ring) / damped).min(0.999_99);
-        let mut taps = [0.0f32; TAPS];
         let count = 4 + 2 * spacing;
-        for (i, part) in interpolator.iter().enumerate() {
-            let parts = [
-                (0, damping),
-                (spacing, 1.0 - 2.0 * damping),
-                (2 * spacing, damping),
-            ];
-            for (place, share) in parts {
-                #[allow(clippy::cast_possible_truncation)]
-                {
-                    // The earliest sample, the longest delay, comes first.
-                    taps[count - 1 - (i + place)] += (part * share * keeping) as f32;
-                }
-            }
-        }
+        let taps = combined(interpolator, damping, spacing, keeping);
         let reach = whole + count - 1;
         strike(
             patch,
@@ -188,6 +174,27 @@ fn filter<const N: usize>(taps: &[f32; TAPS], past: &[f32], fresh: &mut [f32]) {
         }
         *sample = sum;
     }
+}
+
+/// Interpolator and damping, whose taps lie `spacing` samples apart, as one filter of the gain `keeping`.
+fn combined(interpolator: [f64; 4], damping: f64, spacing: usize, keeping: f64) -> [f32; TAPS] {
+    let mut taps = [0.0f32; TAPS];
+    let last = 4 + 2 * spacing - 1;
+    let parts = [
+        (0, damping),
+        (spacing, 1.0 - 2.0 * damping),
+        (2 * spacing, damping),
+    ];
+    for (i, part) in interpolator.iter().enumerate() {
+        for (place, share) in parts {
+            #[allow(clippy::cast_possible_truncation)]
+            {
+                // The earliest sample, the longest delay, comes first.
+                taps[last - (i + place)] += (part * share * keeping) as f32;
+            }
+        }
+    }
+    taps
 }
 
 /// Coefficients of the interpolator for a delay of `d` samples, 1 to 2.

@@ -272,16 +272,25 @@ fn a_signal_leaves_no_unfinished_file() {
     use rustix::process::{Pid, Signal, kill_process};
     use std::os::unix::process::ExitStatusExt;
 
+    const LONG: [&str; 2] = ["| Am | Dm |", "--times=40000"];
+    const LOOP: [&str; 2] = ["|: Am | Dm :|x200", "--loop"];
     for signal in [Signal::INT, Signal::TERM, Signal::HUP] {
-        for (file, moment) in [("a.mid", None), ("a.flac", None)]
-            .into_iter()
-            .chain((0..12).map(|ms| ("a.mid", Some(ms))))
+        // A loop is spooled before anything of it is in the file.
+        for (file, piece, moment) in [
+            ("a.mid", LONG, None),
+            ("a.flac", LONG, None),
+            ("a.wav", LOOP, None),
+        ]
+        .into_iter()
+        .chain((0..12).map(|ms| ("a.mid", LONG, Some(ms))))
+        .chain((0..12).map(|step| ("a.wav", LOOP, Some(8 * step))))
         {
             let folder = TempDir::new().unwrap();
             let mut child = command(
                 folder.path(),
-                &["play", "| Am | Dm |", "--times", "40000", "-o", file],
+                &[&["play"][..], &piece, &["-o", file]].concat(),
             )
+            .env("TMPDIR", folder.path())
             .stdout(Stdio::null())
             .stderr(Stdio::null())
             .spawn()

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use std::sync::OnceLock;
 
 use fivefold::event::{Channel, KeyNumber, Message, Velocity};
-use fivefold::sound::{Font, FontSynth};
+use fivefold::sound::{Font, FontSynth, ProgramKind};
 use libfuzzer_sys::fuzz_target;
 
 /// Where the file lies: this process's own, written anew for each input.
@@ -28,8 +28,8 @@ fuzz_target!(init: common::seed("made.sf2", &common::font()), |bytes: &[u8]| {
     match Font::load(path) {
         Err(wrong) => assert!(!wrong.help().is_empty() && !wrong.to_string().is_empty()),
         Ok(font) => {
-            let _ = (font.name(), font.missing(&[0, 33], true));
-            if font.prove(&[0], false).is_err() {
+            let _ = (font.name(), font.missing(ProgramKind::Kit, &[0, 33]));
+            if font.prove(ProgramKind::Pitched, &[0]).is_err() {
                 return;
             }
             let Ok(mut synth) = FontSynth::new(&font, 44_100) else {

@@ -1,6 +1,7 @@
 //! What is refused: the text, what is underlined, the code, the message and the help.
 
 use super::*;
+use crate::chart::Piece;
 
 #[test]
 fn beats_that_do_not_add_up() {
@@ -757,4 +758,49 @@ fn meters_that_are_none_or_out_of_place() {
       2 chords do not share the 3 beats of 3/4 evenly
       write each beat, a chord or a `/`: `| Am / Dm |`
     "#);
+}
+
+/// A hundred bars of 32 chords each, played 990 times, once took 1.2 GB.
+#[test]
+fn more_chords_than_anybody_plays_are_refused() {
+    let full = "(32/4) ".to_owned() + &"C D E F ".repeat(8);
+    let similes = format!("| {full}{}|", "| % ".repeat(MOST_BARS - 1));
+    let (text, mut problems) = (similes, Vec::new());
+    let section = read_section(&text, Meter::COMMON, &mut problems);
+    assert_eq!(problems.len(), 1);
+    assert_eq!(problems[0].code, "chart-too-long");
+    assert_eq!(problems[0].message, "a form has at most 200000 chords");
+    assert_eq!(&text[problems[0].span.clone()], "%");
+    assert_eq!(section.chords(), MOST_CHORDS);
+
+    let repeated = format!("|: {full}| {full}| {full}| {full}| {full}| {full}| {full}:|x999");
+    for text in [
+        repeated.clone(),
+        format!("[A] {repeated}"),
+        format!(
+            "[A] {}\n[B] {}",
+            repeated.replace("999", "500"),
+            repeated.replace("999", "500")
+        ),
+    ] {
+        let wrong = Piece::read_inline(&text).unwrap_err();
+        assert_eq!(wrong[0].message, "a form has at most 200000 chords");
+    }
+    // A section that is short enough, played too often by the form.
+    let document = format!(
+        "form = \"A A A\"\n[sections]\nA = \"{}\"\n",
+        repeated.replace("999", "400")
+    );
+    let (piece, _) = Piece::read(&document).unwrap();
+    let wrong = piece.unfold().unwrap_err();
+    assert_eq!(wrong[0].message, "a form has at most 200000 chords");
+    // Signs that hold a chord are kept until their bar is read, and are counted too.
+    let held = "| C".to_owned() + &" /".repeat(1999) + " ";
+    let mut problems = Vec::new();
+    read_section(&held.repeat(500), Meter::COMMON, &mut problems);
+    assert!(
+        problems
+            .iter()
+            .any(|p| p.message == "a form has at most 200000 chords")
+    );
 }

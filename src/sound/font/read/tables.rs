@@ -348,27 +348,12 @@ impl Tables {
         let Some(sample) = self.sample(region.value(SAMPLE_ID)) else {
             return Ok(());
         };
-        let root = match region.value(ROOT) {
-            -1 => sample.pitch,
-            root => root,
-        };
-        // Half a semitone for the modulation wheel.
-        let sway = 0.5
-            + 0.01
-                * [LFO_TO_PITCH, VIBRATO_TO_PITCH, ENVELOPE_TO_PITCH]
-                    .map(|kind| f64::from(sum(kind)).abs())
-                    .iter()
-                    .sum::<f64>();
-        let scale = 0.01 * f64::from(sum(SCALE));
-        let bent = |pitch: f64| scale * (pitch - f64::from(root));
-        let semitones = bent(f64::from(highest) + sway).max(bent(f64::from(lowest) - sway))
-            + f64::from(sum(COARSE_TUNE))
-            + 0.01 * f64::from(sum(FINE_TUNE) + sample.correction);
-        let step = sample.rate / LOWEST_RATE * libm::exp2(semitones / 12.0);
-        if step > LONGEST_STEP {
+        let step = longest_step(&sample, (zone, region), (lowest, highest));
+        if step.frames > LONGEST_STEP {
             return Err(damaged(format!(
-                "preset {preset} plays sample {} {semitones:.0} semitones above its pitch",
-                region.value(SAMPLE_ID)
+                "preset {preset} plays sample {} {:.0} semitones above its pitch",
+                region.value(SAMPLE_ID),
+                step.semitones
             )));
         }
         let loops = matches!(region.value(LOOPING), 1 | 3);
@@ -376,13 +361,51 @@ impl Tables {
             - sample.loop_start
             - region.offset(LOOP_START, LOOP_START_COARSE);
         #[allow(clippy::cast_precision_loss)] // below 2^32
-        let leapt = step * 1.001 >= length as f64;
+        let leapt = step.frames * 1.001 >= length as f64;
         if loops && leapt {
             for at in region.places(&self.instrument_generators, LOOPING) {
                 set(&mut self.instrument_generators, at, 0);
             }
         }
         Ok(())
+    }
+}
+
+/// How fast a sample is read where it is read fastest.
+struct LongestStep {
+    /// Semitones above the pitch of the sample.
+    semitones: f64,
+    /// Frames of the sample to a frame of sound, at the lowest rate.
+    frames: f64,
+}
+
+/// The longest step with which a zone of a preset and one of its instrument have a sample read, on keys from `lowest` to
+/// `highest`.
+fn longest_step(
+    sample: &Sample,
+    (zone, region): (&Region, &Region),
+    (lowest, highest): (i32, i32),
+) -> LongestStep {
+    let sum = |kind| zone.value(kind) + region.value(kind);
+    let root = match region.value(ROOT) {
+        -1 => sample.pitch,
+        root => root,
+    };
+    // Half a semitone for the modulation wheel.
+    let sway = 0.5
+        + 0.01
+            * [LFO_TO_PITCH, VIBRATO_TO_PITCH, ENVELOPE_TO_PITCH]
+                .map(|kind| f64::from(sum(kind)).abs())
+                .iter()
+                .sum::<f64>();
+    let scale = 0.01 * f64::from(sum(SCALE));
+    let bent = |pitch: f64| scale * (pitch - f64::from(root));
+    let semitones = bent(f64::from(highest) + sway).max(bent(f64::from(lowest) - sway))
+        + f64::from(sum(COARSE_TUNE))
+        + 0.01 * f64::from(sum(FINE_TUNE) + sample.correction);
+    LongestStep {
+        semitones,
+        frames: sample.rate / LOWEST_RATE * libm::exp2(semitones / 12.0),
     }
 }
 
