@@ -40,5 +40,5 @@ pub use strokes::{
     DOUBLED_NS, Lean, PlaceTiming, PlayerTiming, Stroke, Strokes, Trend, noticed_ns,
 };
 pub use tap::Tapping;
-pub use waiting::Margin;
 pub(crate) use waiting::Waiting;
+pub use waiting::{Margin, Spin};
