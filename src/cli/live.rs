@@ -1,5 +1,7 @@
 //! Playing live: to an audio device, a MIDI port, or both.
 
+#![warn(clippy::too_many_lines, clippy::fn_params_excessive_bools)]
+
 mod account;
 mod process;
 mod signals;
@@ -8,10 +10,10 @@ mod telling;
 use std::io::Write;
 use std::path::Path;
 use std::sync::Arc;
-use std::sync::atomic::Ordering;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use self::account::Account;
+use self::account::{Account, How};
 use self::telling::Telling;
 use super::Context;
 use super::controls::Names;
@@ -19,9 +21,11 @@ use super::failure::Failure;
 use super::options::Prepared;
 use super::saying;
 use super::sound::SoundArguments;
-use super::steering::{self, SteerArguments};
+use super::steering::{self, Check, Listening, SteerArguments};
 use crate::event::Source;
-use crate::live::{Clock, Conductor, Lane, MonotonicClock, Notice, PORT_LOOK, PortLane};
+use crate::live::{
+    Clock, Conductor, Lane, LaneError, MonotonicClock, Notice, PORT_LOOK, Performed, PortLane,
+};
 use crate::midi::{PortWatch, SystemPort, list_outputs, open_output, replace_file};
 use crate::sound::{Desk, SoundLane, open_device};
 use crate::view::{Manner, Shown, clock_time, shown};
@@ -46,102 +50,227 @@ pub(super) struct Wishes<'a> {
     pub(super) steer: &'a SteerArguments,
 }
 
+/// The audio device it is heard on.
+struct Heard {
+    name: String,
+    lane: SoundLane,
+}
+
 /// Plays to the port and the device asked for; where nothing was asked for, to the default device.
 pub(super) fn perform(
     prepared: &Prepared,
     wishes: &Wishes<'_>,
     context: &mut Context<'_, '_>,
 ) -> Result<(), Failure> {
-    let arguments = wishes.sound;
     let port = wishes
         .port
         .map(|name| open_port(name, context))
         .transpose()?;
     let ending = signals::Ending::default();
-    let stop = Arc::clone(&ending.stop);
-    let mut arrangement = prepared.arrangement()?;
-    let mut sound = if port.is_none() || arguments.device().is_some() {
-        let buffer = arguments.buffer()?;
-        let device = open_device(arguments.device().flatten())?.with_buffer(buffer);
-        let header = arrangement.header().clone();
-        let font = arguments.font(&header, context)?;
-        let gain = arguments.gain(&mut prepared.arrangement()?, font.as_ref())?;
-        let desk = Desk::new(&header, device.rate(), gain, arguments.peaks())
-            .with_font(&header, font.as_ref())?;
-        let name = device.name().to_owned();
-        Some((name, SoundLane::new(device, desk, &stop)))
+    let mut sound = if port.is_none() || wishes.sound.device().is_some() {
+        Some(open_sound(prepared, wishes.sound, &ending.stop, context)?)
     } else {
         None
     };
     signals::listen(&ending)?;
     let names: Vec<String> = sound
         .iter()
-        .map(|(name, _)| name.clone())
+        .map(|sound| sound.name.clone())
         .chain(port.iter().map(|port| port.name().to_owned()))
         .collect();
-    let offset = arguments.port_offset()?;
-    if !context.json {
-        let title = shown(&prepared.piece.title);
-        let length = prepared
-            .duration()?
-            .map_or("until stopped".to_owned(), clock_time);
-        let err = &mut context.streams.err;
-        writeln!(err, "{title}, {length}, seed {}", prepared.piece.seed)?;
-        writeln!(err, "playing to {}; Ctrl-C stops", names.join(" and "))?;
-        if let ([_, port], true) = (names.as_slice(), sound.is_some()) {
-            writeln!(
-                err,
-                "{port} follows the sound as it is heard, by the clock of the device, {}",
-                offset_words(offset)
-            )?;
-        }
-    }
-    let leader = wishes.steer.leader()?;
-    let check = wishes.steer.check()?;
-    if let (Some(leader), false) = (&leader, context.json) {
-        let err = &mut context.streams.err;
-        writeln!(err, "{} leads: it begins when that does", leader.name())?;
-    }
-    let follows = sound.is_some();
+    let offset_ms = wishes.sound.port_offset()?;
+    announce(prepared, &names, offset_ms, context)?;
+    let players = Players::listen(wishes.steer, context)?;
     let mut port = port.map(|port| {
-        let follow = sound.as_mut().map(|(_, lane)| lane.lead(offset));
-        let clock = move || -> Box<dyn Clock> {
-            match follow.and_then(|clock| clock()) {
-                Some(clock) => Box::new(clock),
-                None => Box::new(MonotonicClock::starting_in(LEAD)),
-            }
-        };
-        let keeper = Box::new(PortWatch::new(&port));
-        let mut lane = PortLane::new(port, Box::new(clock), &stop)
-            .prompt()
-            .kept(keeper, PORT_LOOK);
-        if follows {
-            lane = lane.following();
-        }
+        let lane = port_lane(port, sound.as_mut(), offset_ms, &ending.stop);
         if wishes.clock {
-            lane = lane.with_clock();
+            lane.with_clock()
+        } else {
+            lane
         }
-        lane
     });
     let mut lanes: Vec<&mut dyn Lane> = Vec::new();
-    if let Some((_, lane)) = &mut sound {
-        lanes.push(lane);
+    if let Some(sound) = &mut sound {
+        lanes.push(&mut sound.lane);
     }
     if let Some(lane) = &mut port {
         lanes.push(lane);
     }
+    let (performed, played) = conduct(
+        prepared,
+        &mut lanes,
+        &Stage {
+            names: &names,
+            players: &players,
+            steer: wishes.steer,
+            ending: &ending,
+        },
+        context,
+    )?;
+    let account = Account::new(
+        performed,
+        port.as_ref(),
+        sound.as_ref().and_then(|sound| sound.lane.report()),
+    );
+    // A run that failed has its receipt too.
+    if let Some(path) = wishes.receipt {
+        write_receipt(path, &account)?;
+    }
+    played?;
+    players.tell_losses(context)?;
+    account.report(how(&ending), context)
+}
+
+fn how(ending: &signals::Ending) -> How {
+    if ending.stop.load(Ordering::Relaxed) {
+        How::Stopped
+    } else {
+        How::ToTheEnd
+    }
+}
+
+/// Opens the audio device, with the desk that makes the sound.
+fn open_sound(
+    prepared: &Prepared,
+    arguments: &SoundArguments,
+    stop: &Arc<AtomicBool>,
+    context: &mut Context<'_, '_>,
+) -> Result<Heard, Failure> {
+    let buffer = arguments.buffer()?;
+    let device = open_device(arguments.device().flatten())?.with_buffer(buffer);
+    let header = prepared.arrangement()?.header().clone();
+    let font = arguments.font(&header, context)?;
+    let gain = arguments.gain(&mut prepared.arrangement()?, font.as_ref())?;
+    let desk = Desk::new(&header, device.rate(), gain, arguments.peaks())
+        .with_font(&header, font.as_ref())?;
+    Ok(Heard {
+        name: device.name().to_owned(),
+        lane: SoundLane::new(device, desk, stop),
+    })
+}
+
+/// Says what is played, and to what: a device, a port, or a port that follows a device.
+fn announce(
+    prepared: &Prepared,
+    names: &[String],
+    offset_ms: f64,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    if context.json {
+        return Ok(());
+    }
+    let title = shown(&prepared.piece.title);
+    let length = prepared
+        .duration()?
+        .map_or("until stopped".to_owned(), clock_time);
+    let err = &mut context.streams.err;
+    writeln!(err, "{title}, {length}, seed {}", prepared.piece.seed)?;
+    writeln!(err, "playing to {}; Ctrl-C stops", names.join(" and "))?;
+    if let [_, port] = names {
+        writeln!(
+            err,
+            "{port} follows the sound as it is heard, by the clock of the device, {}",
+            offset_words(offset_ms)
+        )?;
+    }
+    Ok(())
+}
+
+/// The lane of a port: by the clock of the device beside it, else by one of its own.
+fn port_lane(
+    port: SystemPort,
+    sound: Option<&mut Heard>,
+    offset_ms: f64,
+    stop: &Arc<AtomicBool>,
+) -> PortLane<SystemPort> {
+    let keeper = Box::new(PortWatch::new(&port));
+    let by_itself = || -> Box<dyn Clock> { Box::new(MonotonicClock::starting_in(LEAD)) };
+    let lane = match sound {
+        None => PortLane::new(port, Box::new(by_itself), stop),
+        Some(sound) => {
+            let follow = sound.lane.lead(offset_ms);
+            let clock = move || match follow() {
+                Some(clock) => Box::new(clock),
+                None => by_itself(),
+            };
+            PortLane::new(port, Box::new(clock), stop).following()
+        }
+    };
+    lane.prompt().kept(keeper, PORT_LOOK)
+}
+
+/// The inputs that are listened to while it plays: a device that leads, and a player whose timing is checked.
+struct Players {
+    leader: Option<Listening>,
+    check: Option<Check>,
+}
+
+impl Players {
+    fn listen(steer: &SteerArguments, context: &mut Context<'_, '_>) -> Result<Self, Failure> {
+        let players = Players {
+            leader: steer.leader()?,
+            check: steer.check()?,
+        };
+        if let (Some(leader), false) = (&players.leader, context.json) {
+            let err = &mut context.streams.err;
+            writeln!(err, "{} leads: it begins when that does", leader.name())?;
+        }
+        Ok(players)
+    }
+
+    /// Whether the space bar strikes.
+    fn strike_by_space(&self) -> bool {
+        self.check
+            .as_ref()
+            .is_some_and(|check| check.input.is_none())
+    }
+
+    /// Says of which inputs messages were lost.
+    fn tell_losses(&self, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+        if context.json {
+            return Ok(());
+        }
+        let player = self.check.as_ref().and_then(|check| check.input.as_ref());
+        let inputs = [self.leader.as_ref(), player].into_iter().flatten();
+        for input in inputs.filter(|input| input.dropped() > 0) {
+            let (lost, name) = (input.dropped(), input.name());
+            writeln!(context.streams.err, "{lost} messages of {name} were lost")?;
+        }
+        Ok(())
+    }
+}
+
+/// Who and what takes part while a piece is played.
+struct Stage<'a> {
+    /// What each lane plays to.
+    names: &'a [String],
+    players: &'a Players,
+    steer: &'a SteerArguments,
+    ending: &'a signals::Ending,
+}
+
+/// Plays the piece to the lanes, until it ends or is stopped. What is said meanwhile is written when this returns.
+fn conduct(
+    prepared: &Prepared,
+    lanes: &mut [&mut dyn Lane],
+    stage: &Stage<'_>,
+    context: &mut Context<'_, '_>,
+) -> Result<(Performed, Result<(), LaneError>), Failure> {
+    let Stage {
+        players, ending, ..
+    } = stage;
+    let mut arrangement = prepared.arrangement()?;
     let journey = arrangement.journey();
     let unit_ticks = journey.grid().first_meter().tempo_unit_ticks();
     let last = journey.last_bar();
     let bars = Names::new(arrangement.header(), prepared.sections(), last);
-    let by_space = check.as_ref().is_some_and(|check| check.input.is_none());
-    let steering = steering::begin(bars, wishes.steer, by_space, context)?;
+    let steering = steering::begin(bars, stage.steer, players.strike_by_space(), context)?;
     #[cfg(feature = "jack")]
     let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
     let quiet = context.json;
     let telling = Telling {
-        names: &names,
-        leader: leader.as_ref().map(steering::Listening::name),
+        names: stage.names,
+        leader: players.leader.as_ref().map(Listening::name),
         unit_ticks,
     };
     let mut tell = |told: Notice| {
@@ -150,54 +279,34 @@ pub(super) fn perform(
         }
     };
     let mut suspend = process::suspend;
-    let mut conductor = Conductor::new(&mut arrangement, &mut lanes, &stop)
+    let mut conductor = Conductor::new(&mut arrangement, lanes, &ending.stop)
         .asked_by(steering.controls())
         .notifying(&mut tell)
         .suspended_by(&ending.suspended, &mut suspend);
-    if let Some(leader) = &leader {
+    if let Some(leader) = &players.leader {
         conductor = conductor.led_by(&leader.heard);
     }
-    if let Some(check) = &check {
+    if let Some(check) = &players.check {
         let heard = check.input.as_ref().map(|input| &input.heard);
         conductor = conductor.checking(heard, check.each_beat, check.delay_ns);
     }
-    let (performed, played) = {
-        let _hook = process::StopOnPanic::new(&stop);
+    let ended = {
+        let _hook = process::StopOnPanic::new(&ending.stop);
         conductor.play()
     };
     ending.silenced.store(true, Ordering::Release);
     drop(steering);
     saying::settle(SETTLE);
-    let account = Account::new(
-        performed,
-        port.as_ref(),
-        sound.as_ref().and_then(|(_, lane)| lane.report()),
-    );
-    // A run that failed has its receipt too.
-    if let Some(path) = wishes.receipt {
-        replace_file(path, |file| {
-            let out = Shown::new(&mut *file, Manner::Json);
-            serde_json::to_writer_pretty(out, &account.written())?;
-            file.write_all(b"\n")
-        })?;
-    }
-    played?;
-    let inputs = [
-        leader.as_ref(),
-        check.as_ref().and_then(|c| c.input.as_ref()),
-    ];
-    for input in inputs.into_iter().flatten().filter(|i| i.dropped() > 0) {
-        if !quiet {
-            let err = &mut context.streams.err;
-            writeln!(
-                err,
-                "{} messages of {} were lost",
-                input.dropped(),
-                input.name()
-            )?;
-        }
-    }
-    account.report(stop.load(Ordering::Relaxed), context)
+    Ok(ended)
+}
+
+fn write_receipt(path: &Path, account: &Account<'_>) -> Result<(), Failure> {
+    replace_file(path, |file| {
+        let out = Shown::new(&mut *file, Manner::Json);
+        serde_json::to_writer_pretty(out, &account.written())?;
+        file.write_all(b"\n")
+    })?;
+    Ok(())
 }
 
 fn offset_words(offset_ms: f64) -> String {

@@ -95,7 +95,7 @@ impl Place {
                 usual: false,
             });
         }
-        let path = usual_path(cfg!(windows), |name| std::env::var_os(name)).ok_or_else(|| {
+        let path = usual_path(Settings::HERE, |name| std::env::var_os(name)).ok_or_else(|| {
             Failure::new(
                 "pedals-place",
                 "the system names no folder for the settings of a program",
@@ -151,18 +151,35 @@ impl Place {
     }
 }
 
+/// By which rule the system has a folder for the settings of programs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Settings {
+    Windows,
+    /// XDG Base Directory Specification 0.8.
+    Xdg,
+}
+
+impl Settings {
+    const HERE: Settings = if cfg!(windows) {
+        Settings::Windows
+    } else {
+        Settings::Xdg
+    };
+}
+
 /// The usual place: in the folder the system has for the settings of programs. A variable that is relative counts as none
 /// (XDG Base Directory Specification 0.8).
-fn usual_path(windows: bool, variable: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
+fn usual_path(settings: Settings, variable: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
     let folder = |name: &str| {
         variable(name)
             .map(PathBuf::from)
             .filter(|path| path.is_absolute())
     };
-    let settings = if windows {
-        folder("APPDATA")?
-    } else {
-        folder("XDG_CONFIG_HOME").or_else(|| Some(folder("HOME")?.join(".config")))?
+    let settings = match settings {
+        Settings::Windows => folder("APPDATA")?,
+        Settings::Xdg => {
+            folder("XDG_CONFIG_HOME").or_else(|| Some(folder("HOME")?.join(".config")))?
+        }
     };
     Some(settings.join("fivefold").join("pedals.toml"))
 }
@@ -405,8 +422,8 @@ mod tests {
 
     #[test]
     fn the_usual_place_is_that_of_the_system() {
-        let place = |windows, known: &[(&str, &str)]| {
-            let found = usual_path(windows, |name| {
+        let place = |settings, known: &[(&str, &str)]| {
+            let found = usual_path(settings, |name| {
                 known
                     .iter()
                     .find(|(known, _)| *known == name)
@@ -417,7 +434,10 @@ mod tests {
         let some = |text: &str| Some(text.to_owned());
         if cfg!(unix) {
             assert_eq!(
-                place(false, &[("XDG_CONFIG_HOME", "/x"), ("HOME", "/home/me")]),
+                place(
+                    Settings::Xdg,
+                    &[("XDG_CONFIG_HOME", "/x"), ("HOME", "/home/me")]
+                ),
                 some("/x/fivefold/pedals.toml")
             );
             for home in [
@@ -426,17 +446,20 @@ mod tests {
                 &[("HOME", "/home/me"), ("XDG_CONFIG_HOME", "x")],
             ] {
                 assert_eq!(
-                    place(false, home),
+                    place(Settings::Xdg, home),
                     some("/home/me/.config/fivefold/pedals.toml")
                 );
             }
             assert_eq!(
-                place(true, &[("APPDATA", "/data"), ("HOME", "/home/me")]),
+                place(
+                    Settings::Windows,
+                    &[("APPDATA", "/data"), ("HOME", "/home/me")]
+                ),
                 some("/data/fivefold/pedals.toml")
             );
         }
-        assert_eq!(place(false, &[]), None);
-        assert_eq!(place(true, &[("HOME", "/home/me")]), None);
+        assert_eq!(place(Settings::Xdg, &[]), None);
+        assert_eq!(place(Settings::Windows, &[("HOME", "/home/me")]), None);
     }
 
     #[test]

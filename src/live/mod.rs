@@ -23,7 +23,7 @@ pub use reporting::{
 pub(crate) use sending::Waiting;
 pub use sending::{
     Clock, ClockMaker, Due, Keeper, Margin, MonotonicClock, Outcome, PORT_LOOK, PlayError,
-    PortLane, Report, Sender, Stopped, Stream, play,
+    PortLane, Report, Sender, Spin, Stopped, Stream, play,
 };
 #[cfg(any(test, feature = "test-support"))]
 pub use test_support::{Fault, Recorded, RecordingPort, SteppedLane, VirtualClock};

@@ -11,6 +11,32 @@ use crate::midi::SystemPort;
 use crate::sound::SoundReport;
 use crate::view::{player_timing_text, receipt_text};
 
+/// How a run came to its end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum How {
+    /// The piece was over.
+    ToTheEnd,
+    /// Somebody asked for it.
+    Stopped,
+}
+
+impl How {
+    fn words(self) -> &'static str {
+        match self {
+            How::ToTheEnd => "played to the end",
+            How::Stopped => "stopped",
+        }
+    }
+
+    /// Its name for programs.
+    fn code(self) -> &'static str {
+        match self {
+            How::ToTheEnd => "end",
+            How::Stopped => "asked",
+        }
+    }
+}
+
 /// What all who played have to say.
 pub(super) struct Account<'a> {
     performed: Performed,
@@ -62,16 +88,11 @@ impl<'a> Account<'a> {
     }
 
     /// Says it.
-    pub(super) fn report(
-        &self,
-        stopped: bool,
-        context: &mut Context<'_, '_>,
-    ) -> Result<(), Failure> {
+    pub(super) fn report(&self, how: How, context: &mut Context<'_, '_>) -> Result<(), Failure> {
         if context.json {
-            writeln!(context.streams.out, "{}", self.json(stopped))?;
+            writeln!(context.streams.out, "{}", self.json(how))?;
             return Ok(());
         }
-        let how = |end: bool| if end { "played to the end" } else { "stopped" };
         if let Some(report) = self.sound {
             let dropouts = match report.tally.xruns {
                 0 => "without a dropout".to_owned(),
@@ -87,14 +108,17 @@ impl<'a> Account<'a> {
             writeln!(
                 context.streams.out,
                 "{}: sound at {} Hz {dropouts}{late}, latency of the device {latency:.0} ms",
-                how(!stopped),
+                how.words(),
                 report.rate_hz
             )?;
         }
         if let Some(report) = self.port {
             let out = &mut context.streams.out;
-            let how = how(report.stopped == Stopped::End);
-            writeln!(out, "{how}: {} messages", report.sent)?;
+            let how = match report.stopped {
+                Stopped::End => How::ToTheEnd,
+                _ => How::Stopped,
+            };
+            writeln!(out, "{}: {} messages", how.words(), report.sent)?;
             write!(out, "{}", receipt_text(&report.receipt))?;
             if let Some(notice) = report.receipt.granted.and_then(|granted| granted.notice()) {
                 writeln!(context.streams.err, "{notice}")?;
@@ -120,8 +144,8 @@ impl<'a> Account<'a> {
         Ok(())
     }
 
-    fn json(&self, stopped: bool) -> serde_json::Value {
-        let mut line = serde_json::json!({ "stopped": if stopped { "asked" } else { "end" } });
+    fn json(&self, how: How) -> serde_json::Value {
+        let mut line = serde_json::json!({ "stopped": how.code() });
         let Some(fields) = line.as_object_mut() else {
             return line;
         };

@@ -48,10 +48,20 @@ mod system {
         Force,
     }
 
-    fn answer(first: Option<Duration>, silenced: bool) -> Answer {
+    /// What can still be heard.
+    #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+    enum Heard {
+        /// The piece, or its last notes.
+        Sound,
+        /// Nothing.
+        Silence,
+    }
+
+    /// What a signal leads to: how long ago the first one came, and what is heard.
+    fn answer(first: Option<Duration>, heard: Heard) -> Answer {
         match first {
             None => Answer::Stop,
-            Some(ago) if silenced || ago >= TOGETHER => Answer::Force,
+            Some(ago) if heard == Heard::Silence || ago >= TOGETHER => Answer::Force,
             Some(_) => Answer::Nothing,
         }
     }
@@ -86,7 +96,11 @@ mod system {
                     continue;
                 }
                 let ago = first.map(|first| first.elapsed());
-                match answer(ago, ending.silenced.load(Ordering::Acquire)) {
+                let heard = match ending.silenced.load(Ordering::Acquire) {
+                    true => Heard::Silence,
+                    false => Heard::Sound,
+                };
+                match answer(ago, heard) {
                     Answer::Stop => {
                         first = Some(Instant::now());
                         ending.stop.store(true, Ordering::Release);
@@ -113,13 +127,13 @@ mod system {
         #[test]
         fn a_second_signal_is_part_of_the_first_until_all_is_silent_or_time_is_up() {
             let ms = Duration::from_millis;
-            assert_eq!(answer(None, false), Answer::Stop);
+            assert_eq!(answer(None, Heard::Sound), Answer::Stop);
             // The piece had ended by itself: the program may hang in its last words.
-            assert_eq!(answer(None, true), Answer::Stop);
-            assert_eq!(answer(Some(ms(0)), false), Answer::Nothing);
-            assert_eq!(answer(Some(ms(299)), false), Answer::Nothing);
-            assert_eq!(answer(Some(ms(300)), false), Answer::Force);
-            assert_eq!(answer(Some(ms(0)), true), Answer::Force);
+            assert_eq!(answer(None, Heard::Silence), Answer::Stop);
+            assert_eq!(answer(Some(ms(0)), Heard::Sound), Answer::Nothing);
+            assert_eq!(answer(Some(ms(299)), Heard::Sound), Answer::Nothing);
+            assert_eq!(answer(Some(ms(300)), Heard::Sound), Answer::Force);
+            assert_eq!(answer(Some(ms(0)), Heard::Silence), Answer::Force);
         }
     }
 }

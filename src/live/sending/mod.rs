@@ -14,5 +14,5 @@ pub use port_lane::{ClockMaker, Outcome, PlayError, PortLane, play};
 pub use sender::{Due, Report, Sender, Stopped, Stream};
 #[cfg(any(test, feature = "test-support"))]
 pub(super) use stream::{LiveStream, live_stream};
-pub use waiting::Margin;
 pub(crate) use waiting::Waiting;
+pub use waiting::{Margin, Spin};

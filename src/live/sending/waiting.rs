@@ -11,6 +11,16 @@ const KNOWN: usize = 256;
 /// From this many wake-ups on they are relied on.
 const ENOUGH: usize = 16;
 
+/// How a thread spins.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Spin {
+    /// As long as it takes to be in time nearly always.
+    #[default]
+    Freely,
+    /// Briefly: longer spins are cut short.
+    Sparingly,
+}
+
 /// How long before a deadline sleep should end, learned from how late the sleeps before it ended.
 ///
 /// It is half as much again as 99 of 100 of the last 256 sleeps were late, kept between [`Margin::LEAST`] and
@@ -18,7 +28,7 @@ const ENOUGH: usize = 16;
 ///
 /// Without priority on a busy machine a long spin is cut short: the system's timer finds that the thread has had its share
 /// and gives the processor to another for milliseconds. The longer the spin, the more often. So a thread to which that
-/// happens is thrifty ([`Margin::be_thrifty`]): its margin is what nine of ten sleeps were late, and no more.
+/// happens spins sparingly ([`Margin::spin`]): its margin is what nine of ten sleeps were late, and no more.
 #[derive(Clone, Debug)]
 pub struct Margin {
     /// How late, in nanoseconds; a ring.
@@ -28,8 +38,7 @@ pub struct Margin {
     margin: Duration,
     /// Whether something was noted since `margin` was worked out.
     stale: bool,
-    /// Whether spinning is to be kept short.
-    thrifty: bool,
+    spin: Spin,
 }
 
 impl Default for Margin {
@@ -40,7 +49,7 @@ impl Default for Margin {
             count: 0,
             margin: Margin::FIRST,
             stale: false,
-            thrifty: false,
+            spin: Spin::Freely,
         }
     }
 }
@@ -50,8 +59,8 @@ impl Margin {
     pub const LEAST: Duration = Duration::from_micros(50);
     /// The largest margin. What wakes later than this cannot be helped by spinning.
     pub const MOST: Duration = Duration::from_micros(500);
-    /// The largest margin of a thrifty thread.
-    pub const MOST_THRIFTY: Duration = Duration::from_micros(150);
+    /// The largest margin of a thread that spins sparingly.
+    pub const MOST_SPARING: Duration = Duration::from_micros(150);
     /// The margin before anything is known.
     pub const FIRST: Duration = Duration::from_micros(200);
 
@@ -73,21 +82,22 @@ impl Margin {
     /// a fraction of a microsecond: ask before a sleep, not after it.
     pub fn get(&mut self) -> Duration {
         if std::mem::take(&mut self.stale) && self.count >= ENOUGH {
-            self.margin = if self.thrifty {
-                Duration::from_nanos(u64::from(self.nine_of_ten()))
-                    .clamp(Margin::LEAST, Margin::MOST_THRIFTY)
-            } else {
-                let late = Duration::from_nanos(u64::from(self.nearly_worst()));
-                (late * 3 / 2).clamp(Margin::LEAST, Margin::MOST)
+            self.margin = match self.spin {
+                Spin::Freely => {
+                    let late = Duration::from_nanos(u64::from(self.nearly_worst()));
+                    (late * 3 / 2).clamp(Margin::LEAST, Margin::MOST)
+                }
+                Spin::Sparingly => Duration::from_nanos(u64::from(self.nine_of_ten()))
+                    .clamp(Margin::LEAST, Margin::MOST_SPARING),
             };
         }
         self.margin
     }
 
-    /// Keeps the margin short, or as it is for a thread that nobody cuts short.
-    pub fn be_thrifty(&mut self, thrifty: bool) {
-        self.stale |= self.thrifty != thrifty;
-        self.thrifty = thrifty;
+    /// From now on the margin is that of a thread that spins so.
+    pub fn spin(&mut self, spin: Spin) {
+        self.stale |= self.spin != spin;
+        self.spin = spin;
     }
 
     /// The least that nine of ten are not beyond.
@@ -201,7 +211,11 @@ impl Waiting {
         let strain = self.strain.get().saturating_sub(1);
         self.strain.set(strain);
         let mut margin = self.margin.borrow_mut();
-        margin.be_thrifty(strain > STRAINED);
+        margin.spin(if strain > STRAINED {
+            Spin::Sparingly
+        } else {
+            Spin::Freely
+        });
         margin.get()
     }
 
@@ -283,39 +297,39 @@ mod tests {
     }
 
     #[test]
-    fn a_thrifty_margin_is_what_nine_of_ten_were_late() {
+    fn a_sparing_margin_is_what_nine_of_ten_were_late() {
         let late: Vec<u64> = (1..=100).map(|n| n * US).collect();
         let mut margin = Margin::default();
         for ns in late.iter().rev() {
             margin.note(*ns);
         }
         assert_eq!(margin.get(), Duration::from_nanos(148_500));
-        margin.be_thrifty(true);
+        margin.spin(Spin::Sparingly);
         assert_eq!(margin.get(), Duration::from_micros(90));
-        margin.be_thrifty(false);
+        margin.spin(Spin::Freely);
         assert_eq!(margin.get(), Duration::from_nanos(148_500));
         let mut margin = Margin::default();
-        margin.be_thrifty(true);
+        margin.spin(Spin::Sparingly);
         for _ in 0..256 {
             margin.note(2_000 * US);
         }
-        assert_eq!(margin.get(), Margin::MOST_THRIFTY);
+        assert_eq!(margin.get(), Margin::MOST_SPARING);
     }
 
     #[test]
-    fn three_spins_cut_short_make_it_thrifty_and_two_thousand_waits_end_that() {
+    fn three_spins_cut_short_make_it_sparing_and_two_thousand_waits_end_that() {
         let waiting = Waiting::default();
-        let thrifty = |waiting: &Waiting| {
+        let sparing = |waiting: &Waiting| {
             waiting.margin();
-            waiting.margin.borrow().thrifty
+            waiting.margin.borrow().spin == Spin::Sparingly
         };
         waiting.cut_short();
         waiting.cut_short();
-        assert!(!thrifty(&waiting));
+        assert!(!sparing(&waiting));
         waiting.cut_short();
-        assert!(thrifty(&waiting));
+        assert!(sparing(&waiting));
         let mut waits = 0;
-        while thrifty(&waiting) {
+        while sparing(&waiting) {
             waits += 1;
         }
         assert_eq!(waits, 1021);
@@ -323,7 +337,7 @@ mod tests {
             waiting.cut_short();
         }
         waits = 0;
-        while thrifty(&waiting) {
+        while sparing(&waiting) {
             waits += 1;
         }
         assert_eq!(waits, 2047);

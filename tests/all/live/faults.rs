@@ -66,12 +66,23 @@ fn a_driver_that_refuses_every_tenth_message_gets_it_again_and_loses_none() {
 /// Messages, each with the number of the opening it came through.
 type Numbered = Vec<(usize, Vec<u8>)>;
 
+/// Whether a message is due while a port is out.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Due {
+    Soon,
+    Never,
+}
+
 /// A port that may be pulled out, and the one who looks after it.
 #[derive(Clone)]
 struct Plug {
     in_place: Arc<AtomicBool>,
+    /// Whether the system lists it; its list may be behind.
+    listed: Arc<AtomicBool>,
     /// Whether messages fail while it is out, or vanish as on some systems.
     fails: bool,
+    /// How many messages failed.
+    failed: Arc<AtomicUsize>,
     opened: Arc<AtomicUsize>,
     sent: Arc<Mutex<Numbered>>,
     number: usize,
@@ -81,11 +92,27 @@ impl Plug {
     fn new(fails: bool) -> Self {
         Plug {
             in_place: Arc::new(AtomicBool::new(true)),
+            listed: Arc::new(AtomicBool::new(true)),
             fails,
+            failed: Arc::default(),
             opened: Arc::default(),
             sent: Arc::default(),
             number: 0,
         }
+    }
+
+    /// Pulls it out. Where messages fail and one is due soon, it stays listed until that has failed.
+    fn pull_out(&self, due: Due) {
+        self.in_place.store(false, Ordering::SeqCst);
+        if self.fails && due == Due::Soon {
+            until("a failure", || self.failed.load(Ordering::SeqCst) > 0);
+        }
+        self.listed.store(false, Ordering::SeqCst);
+    }
+
+    fn put_back(&self) {
+        self.in_place.store(true, Ordering::SeqCst);
+        self.listed.store(true, Ordering::SeqCst);
     }
 
     /// Messages that this opening of the port got.
@@ -105,6 +132,7 @@ impl OutputPort for Plug {
                 .push((self.number, bytes.to_vec()));
             Ok(())
         } else if self.fails {
+            self.failed.fetch_add(1, Ordering::SeqCst);
             Err(PortError::Send("no such device".to_owned()))
         } else {
             Ok(())
@@ -114,7 +142,7 @@ impl OutputPort for Plug {
 
 impl Keeper<Plug> for Plug {
     fn look(&mut self) -> Sighting {
-        if self.in_place.load(Ordering::SeqCst) {
+        if self.listed.load(Ordering::SeqCst) {
             Sighting::There
         } else {
             Sighting::Missing
@@ -205,9 +233,9 @@ fn a_port_lost_in_mid_chord_is_waited_for_and_the_bar_begins_again() {
         // The count-in of four beats at 90 takes 2.7 s; then the first chord sounds.
         let sounds = || down(&plug.of(0)) >= 4;
         until("a chord", sounds);
-        plug.in_place.store(false, Ordering::SeqCst);
+        plug.pull_out(Due::Soon);
         until("word that it is gone", || playing.told(Notice::Gone(0)) > 0);
-        plug.in_place.store(true, Ordering::SeqCst);
+        plug.put_back();
         until("word that it is back", || playing.told(Notice::Back(0)) > 0);
         let programs = |sent: &[Vec<u8>]| sent.iter().filter(|b| b[0] >> 4 == 0xC).count();
         until("music again", || plug.of(1).iter().any(|b| b[0] >> 4 == 9));
@@ -249,12 +277,12 @@ fn where_it_stood_before_a_port_was_lost_it_stands_after_it_is_back() {
     until("music", || plug.of(0).iter().any(|b| b[0] >> 4 == 9));
     playing.ask.send(Control::Pause).unwrap();
     until("word that it stands", || playing.told(Notice::Paused) > 0);
-    plug.in_place.store(false, Ordering::SeqCst);
+    plug.pull_out(Due::Never);
     until("word that it is gone", || playing.told(Notice::Gone(0)) > 0);
     // Without the port nothing goes on; it is said again.
     playing.ask.send(Control::Resume).unwrap();
     until("the same again", || playing.told(Notice::Gone(0)) == 2);
-    plug.in_place.store(true, Ordering::SeqCst);
+    plug.put_back();
     until("word that it is back", || playing.told(Notice::Back(0)) > 0);
     thread::sleep(Duration::from_millis(300));
     let struck = || plug.of(1).iter().any(|b| b[0] >> 4 == 9);

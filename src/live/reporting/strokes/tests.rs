@@ -254,7 +254,7 @@ fn nothing_is_known_of_nothing_and_names_are_kept() {
             ..stroke(4, 3 * MS)
         })
     });
-    assert_snapshot!(serde_json::to_string(&strokes.timing()).unwrap(), @r#"{"strokes":9,"outliers":0,"doubled":0,"places":0,"missed":0,"latency_ns":1000000,"coarse":true,"gap_ns":300000000,"mean_ns":2000000,"bias":"on","spread_ns":0,"median_ns":2000000,"low_ns":2000000,"high_ns":2000000,"early":0,"trend":null,"at_places":[{"beat":1,"part":1,"parts":1,"count":9,"mean_ns":2000000,"spread_ns":0,"bias":"on"}]}"#);
+    assert_snapshot!(serde_json::to_string(&strokes.timing()).unwrap(), @r#"{"strokes":9,"outliers":0,"doubled":0,"interruptions":0,"withheld":0,"not_judged_ns":0,"places":0,"missed":0,"latency_ns":1000000,"coarse":true,"gap_ns":300000000,"mean_ns":2000000,"bias":"on","spread_ns":0,"median_ns":2000000,"low_ns":2000000,"high_ns":2000000,"early":0,"trend":null,"at_places":[{"beat":1,"part":1,"parts":1,"count":9,"mean_ns":2000000,"spread_ns":0,"bias":"on"}]}"#);
 }
 
 #[allow(clippy::cast_precision_loss)]
