@@ -32,7 +32,7 @@ fn act(actions: Vec<Action>, controls: &Sender<Control>) -> bool {
             }
             Action::Say(text) => saying::say(&text),
             Action::Line(text) => {
-                saying::show_line(text);
+                saying::show_line(&text);
             }
             Action::Closed => {
                 saying::close_line();

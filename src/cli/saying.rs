@@ -100,8 +100,8 @@ pub(super) fn say(text: &str) {
 }
 
 /// Shows the line that is being typed.
-pub(super) fn show_line(text: String) {
-    tell(Notice::Typed(text));
+pub(super) fn show_line(text: &str) {
+    tell(Notice::Typed(shown_lines(text, Manner::Text)));
 }
 
 /// Shows the line again that is open, after the terminal was somebody else's.

@@ -64,7 +64,7 @@ const NEVER: u64 = u64::MAX;
 /// How the sound of a feed ended, as the callback tells it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[repr(u8)]
-enum Ending {
+enum FeedEnd {
     /// It has not.
     None,
     /// A stop was asked for, and the fade is done.
@@ -75,11 +75,16 @@ enum Ending {
     Panicked,
 }
 
-impl Ending {
+impl FeedEnd {
     fn of(number: u8) -> Self {
-        let all = [Ending::None, Ending::Faded, Ending::Over, Ending::Panicked];
-        let found = all.into_iter().find(|ending| *ending as u8 == number);
-        found.unwrap_or(Ending::None)
+        let all = [
+            FeedEnd::None,
+            FeedEnd::Faded,
+            FeedEnd::Over,
+            FeedEnd::Panicked,
+        ];
+        let found = all.into_iter().find(|feed_end| *feed_end as u8 == number);
+        found.unwrap_or(FeedEnd::None)
     }
 }
 
@@ -121,8 +126,8 @@ struct Shared {
     /// A [`Health`].
     health: AtomicU8,
     closing: AtomicBool,
-    /// An [`Ending`]; stored after `silent_from`.
-    ending: AtomicU8,
+    /// A [`FeedEnd`]; stored after `silent_from`.
+    feed_end: AtomicU8,
     /// The frame from which there is silence, where the sound was faded or is over.
     silent_from: AtomicU64,
 }
@@ -145,19 +150,19 @@ impl Shared {
             locked: AtomicBool::new(false),
             health: AtomicU8::new(Health::Good as u8),
             closing: AtomicBool::new(false),
-            ending: AtomicU8::new(Ending::None as u8),
+            feed_end: AtomicU8::new(FeedEnd::None as u8),
             silent_from: AtomicU64::new(NEVER),
         }
     }
 
-    fn ending(&self) -> Ending {
-        Ending::of(self.ending.load(Ordering::Acquire))
+    fn feed_end(&self) -> FeedEnd {
+        FeedEnd::of(self.feed_end.load(Ordering::Acquire))
     }
 
     /// Tells that the sound has ended, with silence from frame `from`.
-    fn end(&self, ending: Ending, from: u64) {
+    fn end(&self, feed_end: FeedEnd, from: u64) {
         self.silent_from.store(from, Ordering::Relaxed);
-        self.ending.store(ending as u8, Ordering::Release);
+        self.feed_end.store(feed_end as u8, Ordering::Release);
     }
 
     fn health(&self) -> Health {
@@ -187,7 +192,7 @@ fn nanos(d: Duration) -> u64 {
 
 /// Whether the sound of the feed is played.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Stage {
+enum Output {
     Playing,
     /// A stop was asked for.
     Fading {
@@ -208,7 +213,7 @@ struct Player {
     rate: u32,
     channels: usize,
     scratch: Vec<f32>,
-    stage: Stage,
+    output: Output,
     /// Whether the system library's messages are kept off the terminal, which the first call does.
     is_quiet: bool,
 }
@@ -270,7 +275,7 @@ impl Player {
     fn make(&mut self, frames: usize, at: u64) {
         let stereo = &mut self.scratch[..2 * frames];
         stereo.fill(0.0);
-        if self.stage == Stage::Silent {
+        if self.output == Output::Silent {
             return;
         }
         let Some(feed) = self.feed.as_mut() else {
@@ -285,29 +290,29 @@ impl Player {
                 // Freeing it might panic again.
                 std::mem::forget(payload);
                 stereo.fill(0.0);
-                self.fall_silent(Ending::Panicked, at);
+                self.fall_silent(FeedEnd::Panicked, at);
                 return;
             }
         };
         let length = (self.rate / FADE).max(1);
-        if self.stage == Stage::Playing && self.shared.closing.load(Ordering::Relaxed) {
-            self.stage = Stage::Fading { left: length };
+        if self.output == Output::Playing && self.shared.closing.load(Ordering::Relaxed) {
+            self.output = Output::Fading { left: length };
         }
         let end = at + frames as u64;
-        if let Stage::Fading { left } = &mut self.stage {
+        if let Output::Fading { left } = &mut self.output {
             fade(stereo, left, length);
             if *left == 0 && !is_over {
-                self.fall_silent(Ending::Faded, end);
+                self.fall_silent(FeedEnd::Faded, end);
             }
         }
         if is_over {
-            self.fall_silent(Ending::Over, end);
+            self.fall_silent(FeedEnd::Over, end);
         }
     }
 
-    fn fall_silent(&mut self, ending: Ending, from: u64) {
-        self.stage = Stage::Silent;
-        self.shared.end(ending, from);
+    fn fall_silent(&mut self, feed_end: FeedEnd, from: u64) {
+        self.output = Output::Silent;
+        self.shared.end(feed_end, from);
     }
 }
 
@@ -422,7 +427,7 @@ fn begin(device: Device, feed: Box<dyn Feed>, carried: Carried) -> Result<Runnin
         rate: device.rate,
         channels: usize::from(device.channels),
         scratch: vec![0.0; 2 * CHUNK],
-        stage: Stage::Playing,
+        output: Output::Playing,
         is_quiet: false,
     };
     let started = build(&device, player, Arc::clone(&shared)).and_then(|stream| {
@@ -648,9 +653,9 @@ impl Running {
     /// Its state now.
     pub fn state(&self) -> State {
         let shared = &self.shared;
-        match shared.ending() {
-            Ending::Panicked => return State::Panicked,
-            Ending::Over if self.silence_is_heard() => return State::Over,
+        match shared.feed_end() {
+            FeedEnd::Panicked => return State::Panicked,
+            FeedEnd::Over if self.silence_is_heard() => return State::Over,
             _ => {}
         }
         match shared.health() {
@@ -684,7 +689,7 @@ impl Running {
 
     /// Whether the last frame before the final silence has been heard.
     fn silence_is_heard(&self) -> bool {
-        if !matches!(self.shared.ending(), Ending::Faded | Ending::Over) {
+        if !matches!(self.shared.feed_end(), FeedEnd::Faded | FeedEnd::Over) {
             return false;
         }
         let from = self.shared.silent_from.load(Ordering::Relaxed);

@@ -26,7 +26,7 @@ fn bench(channels: usize, feed: impl Feed + 'static) -> Bench {
         rate: 48_000,
         channels,
         scratch: vec![0.0; 2 * CHUNK],
-        stage: Stage::Playing,
+        output: Output::Playing,
         is_quiet: false,
     };
     Bench {
@@ -150,7 +150,7 @@ fn a_panic_of_the_feed_is_silence_and_is_told() {
     assert_eq!(bench.play::<f32>(2), [0.5; 4]);
     assert_eq!(bench.play::<f32>(2), [0.0; 4]);
     assert_eq!(bench.play::<f32>(2), [0.0; 4]);
-    assert_eq!(bench.shared.ending(), Ending::Panicked);
+    assert_eq!(bench.shared.feed_end(), FeedEnd::Panicked);
 }
 
 #[test]
@@ -158,11 +158,11 @@ fn a_feed_that_is_over_is_followed_by_silence() {
     let mut bench = bench(2, Half { left: 30 });
     let out: Vec<f32> = bench.play(20);
     assert_eq!(out, [0.5; 40]);
-    assert_eq!(bench.shared.ending(), Ending::None);
+    assert_eq!(bench.shared.feed_end(), FeedEnd::None);
     let out: Vec<f32> = bench.play(20);
     assert_eq!(out[..20], [0.5; 20]);
     assert_eq!(out[20..], [0.0; 20]);
-    assert_eq!(bench.shared.ending(), Ending::Over);
+    assert_eq!(bench.shared.feed_end(), FeedEnd::Over);
     assert_eq!(bench.shared.silent_from.load(Ordering::Relaxed), 40);
     assert_eq!(bench.play::<f32>(4), [0.0; 8]);
 }
@@ -188,7 +188,7 @@ fn a_stop_fades_to_nothing_without_a_jump() {
         bench.shared.silent_from.load(Ordering::Relaxed),
         512 + 2 * 256
     );
-    assert_eq!(bench.shared.ending(), Ending::Faded);
+    assert_eq!(bench.shared.feed_end(), FeedEnd::Faded);
 }
 
 /// A feed that ends while it is faded is over, and what it makes last is faded too.
@@ -198,14 +198,19 @@ fn a_feed_may_end_in_the_fade() {
     bench.shared.closing.store(true, Ordering::Relaxed);
     let out: Vec<f32> = bench.play(200);
     assert!(out[2 * 99] > 0.0 && out[2 * 99] < 0.5 * 0.9);
-    assert_eq!(bench.shared.ending(), Ending::Over);
+    assert_eq!(bench.shared.feed_end(), FeedEnd::Over);
     assert_eq!(bench.shared.silent_from.load(Ordering::Relaxed), 200);
 }
 
 #[test]
 fn states_are_told_through_numbers() {
-    for ending in [Ending::None, Ending::Faded, Ending::Over, Ending::Panicked] {
-        assert_eq!(Ending::of(ending as u8), ending);
+    for feed_end in [
+        FeedEnd::None,
+        FeedEnd::Faded,
+        FeedEnd::Over,
+        FeedEnd::Panicked,
+    ] {
+        assert_eq!(FeedEnd::of(feed_end as u8), feed_end);
     }
     for health in [Health::Good, Health::Gone, Health::OnlyErrors] {
         assert_eq!(Health::of(health as u8), health);
@@ -326,7 +331,7 @@ fn the_state_tells_a_silent_device_from_one_that_plays() {
 fn it_is_over_when_the_last_frame_was_heard() {
     let published = Published::default();
     let shared = Shared::new(Instant::now(), 0);
-    shared.end(Ending::Over, 1000);
+    shared.end(FeedEnd::Over, 1000);
     let running = running(shared, published);
     let heard = |at_ns| {
         running.published.publish(super::super::AudioMap {
@@ -361,7 +366,7 @@ fn going_on_without_the_feed_or_after_a_panic_is_refused() {
     assert!(home.try_send(feed).is_ok());
     let mut panicked = running(Shared::new(Instant::now(), 0), Published::default());
     panicked.returned = returned;
-    panicked.shared.end(Ending::Panicked, 0);
+    panicked.shared.end(FeedEnd::Panicked, 0);
     let lost = panicked.go_on(Duration::ZERO, &stop).err().unwrap();
     assert_eq!(lost.error, DeviceError::Feed);
     assert!(lost.feed.is_some());
