@@ -1,6 +1,6 @@
 //! A source that fails when it is told to: only in the program that the end-to-end check of live MIDI builds.
 
-use crate::event::{Bar, Event, Header, Landmarks, PartId, Source};
+use crate::event::{Bar, Event, Header, Landmarks, Source};
 use crate::time::Tick;
 
 /// The variable that names how many bars come before the fault.

@@ -34,16 +34,21 @@ The checks; `--only` may be given more than once:
 import argparse
 import collections
 import ctypes
+import fcntl
 import json
 import os
 import pathlib
+import pty
 import random
 import re
+import select
+import shlex
 import shutil
 import signal
 import subprocess
 import sys
 import tempfile
+import termios
 import threading
 import time
 
@@ -702,40 +707,163 @@ def check_signals(program, instrument, scratch, chance):
 EXITS = 100
 GAPS = ((0, 0.0005), (0.0005, 0.02), (0.02, 0.29), (0.31, 0.6))
 
+# A piece that ends by itself.
+SHORT = ["play", "| Am7 | Fmaj7 |", "--tempo", "230", "--parts", "click,pads,bass,kit"]
+
+
+class Terminal:
+    """A terminal of our own, with the program in it: alone, or under an interactive bash."""
+
+    def __init__(self, command, scratch):
+        self.errors = scratch / "errors"
+        self.errors.write_bytes(b"")
+        self.hand, end = pty.openpty()
+        self.process = subprocess.Popen(command, cwd=ROOT, stdin=end, stdout=end, stderr=end, start_new_session=True,
+                                        preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0))
+        os.close(end)
+        self.open = True
+        self.reader = threading.Thread(target=self.read, daemon=True)
+        self.reader.start()
+
+    def read(self):
+        # Looks again and again: a descriptor in the middle of a read would not be closed.
+        try:
+            with open(self.errors, "ab", buffering=0) as shown:
+                while self.open:
+                    if select.select([self.hand], [], [], 0.05)[0]:
+                        shown.write(os.read(self.hand, 4096))
+        except OSError:
+            pass
+
+    def type(self, text):
+        os.write(self.hand, text.encode())
+
+    def hang_up(self):
+        """As a window is closed: the system sends SIGHUP to those in front and to bash, and bash to its jobs once more."""
+        self.open = False
+        self.reader.join(1)
+        os.close(self.hand)
+
+
+def played_until(instrument, wait, process, errors):
+    """Waits for the first note, and for some time more."""
+    end = time.monotonic() + PATIENCE
+    while not any(map(struck, instrument.so_far())):
+        if process.poll() is not None or time.monotonic() > end:
+            raise Wrong(f"no note came; it said: {errors.read_text(errors='replace')}")
+        time.sleep(0.003)
+    time.sleep(wait)
+
+
+def is_alive(pid):
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    return True
+
+
+def exit_by_signals(program, instrument, scratch, chance, number, wait):
+    """One, two and three signals at random gaps."""
+    signals = [chance.choice((signal.SIGINT, signal.SIGTERM, signal.SIGHUP))]
+    gaps = []
+    for _ in range(number % 3):
+        signals.append(chance.choice((signals[0], signal.SIGHUP)))
+        gaps.append(chance.uniform(*chance.choice(GAPS)))
+    with Player(program, ENDLESS, scratch) as player:
+        played_until(instrument, wait, player.process, player.errors)
+        player.process.send_signal(signals[0])
+        for gap, again in zip(gaps, signals[1:]):
+            time.sleep(gap)
+            if player.process.poll() is None:
+                player.process.send_signal(again)
+        # 130: a later one ended it once all was silent.
+        if (status := player.status()) not in (0, 130):
+            raise Wrong(f"exit status {status}; it said: {player.said()}")
+    return " ".join(s.name for s in signals) + f", gaps {gaps}"
+
+
+def exit_by_line(program, instrument, scratch, _chance, _number, wait):
+    with Player(program, ENDLESS, scratch, stdin=subprocess.PIPE) as player:
+        played_until(instrument, wait, player.process, player.errors)
+        player.type("stop")
+        player.check_status(0)
+    return "the line stop"
+
+
+def exit_by_end(program, instrument, scratch, _chance, _number, _wait):
+    with Player(program, SHORT, scratch) as player:
+        player.check_status(0)
+    return "the end"
+
+
+def exit_by_key(program, instrument, scratch, _chance, _number, wait):
+    terminal = Terminal([program, *ENDLESS, "--port", PORT], scratch)
+    try:
+        played_until(instrument, wait, terminal.process, terminal.errors)
+        terminal.type("q")
+        if (status := terminal.process.wait(PATIENCE)) != 0:
+            raise Wrong(f"exit status {status}")
+    except subprocess.TimeoutExpired as error:
+        raise Wrong("still running after the key") from error
+    finally:
+        if terminal.process.poll() is None:
+            terminal.process.kill()
+            terminal.process.wait()
+        terminal.hang_up()
+    return "the key q"
+
+
+def exit_by_closed_terminal(program, instrument, scratch, _chance, _number, wait):
+    told = scratch / "pid"
+    told.unlink(missing_ok=True)
+    # What is started tells its number, and then is the program.
+    run = ["sh", "-c", 'echo $$ >"$0"; exec "$@"', str(told), str(program), *ENDLESS, "--port", PORT]
+    terminal = Terminal(["bash", "--norc", "--noprofile", "-i"], scratch)
+    pid = None
+    try:
+        terminal.type(shlex.join(run) + "\n")
+        played_until(instrument, wait, terminal.process, terminal.errors)
+        pid = int(told.read_text())
+        terminal.hang_up()
+        end = time.monotonic() + PATIENCE
+        while is_alive(pid):
+            if time.monotonic() > end:
+                raise Wrong("it plays on without its terminal")
+            time.sleep(0.01)
+    finally:
+        if pid is not None and is_alive(pid):
+            os.kill(pid, signal.SIGKILL)
+        terminal.process.kill()
+        terminal.process.wait()
+    return "a terminal closed under bash"
+
+
+WAYS_OUT = [*[exit_by_signals] * 6, exit_by_line, exit_by_end, exit_by_key, exit_by_closed_terminal]
+
 
 def check_exits(program, instrument, scratch, chance):
-    """One, two and three signals at random gaps: a shell whose terminal is closed sends SIGHUP twice."""
-    ended, doubled = 0, 0
+    """Signals once, twice and three times; the line, the key, the end, and a terminal closed under bash, which sends SIGHUP
+    twice."""
+    ended, ways = 0, collections.Counter()
     for number in range(EXITS):
         if number % 25 == 0:
             forget_properties()
-        signals = [chance.choice((signal.SIGINT, signal.SIGTERM, signal.SIGHUP))]
-        gaps = []
-        for _ in range(number % 3):
-            signals.append(chance.choice((signals[0], signal.SIGHUP)))
-            gaps.append(chance.uniform(*chance.choice(GAPS)))
+        way = WAYS_OUT[number % len(WAYS_OUT)]
         wait = chance.uniform(0, 0.6)
         instrument.forget()
-        with Player(program, ENDLESS, scratch) as player:
-            player.until(lambda: any(map(struck, instrument.so_far())), "a note came")
-            time.sleep(wait)
-            player.process.send_signal(signals[0])
-            for gap, again in zip(gaps, signals[1:]):
-                time.sleep(gap)
-                if player.process.poll() is None:
-                    player.process.send_signal(again)
-            told = " ".join(s.name for s in signals) + f" after {wait:.4f} s, gaps {gaps}"
-            # 130: a later one ended it once all was silent.
-            if (status := player.status()) not in (0, 130):
-                raise Wrong(f"{told}: exit status {status}; it said: {player.said()}")
-            try:
-                ended += check_silent(instrument.messages())
-            except Wrong as wrong:
-                raise Wrong(f"{told}: {wrong}") from wrong
-            doubled += bool(gaps)
-    if ended == 0 or doubled == 0:
-        raise Wrong("no key was down at any of the signals, so this has shown nothing")
-    print(f"   {EXITS} exits, {doubled} by two or three signals: {ended} keys were down, none is")
+        what = way.__name__
+        try:
+            what = way(program, instrument, scratch, chance, number // len(WAYS_OUT) + number, wait)
+            time.sleep(0.05)
+            ended += check_silent(instrument.messages())
+        except Wrong as wrong:
+            raise Wrong(f"{what} {wait:.4f} s after the first note: {wrong}") from wrong
+        ways[way.__name__.removeprefix("exit_by_").replace("_", " ")] += 1
+    if ended == 0:
+        raise Wrong("no key was down at any of the exits, so this has shown nothing")
+    said = ", ".join(f"{count} by {way}" for way, count in ways.items())
+    print(f"   {EXITS} exits, {said}: {ended} keys were down, none is")
 
 
 def check_unread(program, instrument, scratch, _):
