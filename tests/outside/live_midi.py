@@ -985,24 +985,31 @@ def check_ports(program, instrument, scratch, _):
     bar_seconds = 60 / 90 * BEATS
     instrument.forget()
     with Player(program, [*ROOTS, "90", "--times", "endless"], scratch, json=False) as player:
-        for times, (way, leave, return_) in enumerate([("port", instrument.disappear, instrument.appear),
-                                                       ("client", instrument.close, instrument.open)], 1):
+        # Away until that is noticed and half a second more, and for a moment: two looks at the list of ports are 100 ms apart.
+        for times, (way, leave, return_, moment) in enumerate([("port", instrument.disappear, instrument.appear, None),
+                                                               ("client", instrument.close, instrument.open, None),
+                                                               ("port", instrument.disappear, instrument.appear, 0.15)], 1):
             bar = times + 1
             player.until(lambda: (BASS, roots[bar]) in pitched(instrument.so_far()), f"bar {bar} began")
             began = time.monotonic()
             player.until(lambda: any(c == PADS for c, _ in sounding(instrument.so_far())), "a chord sounded")
             leave()
+            if moment:
+                time.sleep(moment)
+                instrument.forget()
+                return_()
             player.until(lambda: player.said().count(f"{PORT} is gone") == times, f"it noticed that the {way} is gone")
             noticed = time.monotonic() - began
             # What nobody hears may be in the next bar when it is noticed.
             here = {bar + int(max(noticed - 0.2, 0) / bar_seconds), bar + int(noticed / bar_seconds)}
-            time.sleep(0.5)
-            instrument.forget()
-            return_()
+            if not moment:
+                time.sleep(0.5)
+                instrument.forget()
+                return_()
             player.until(lambda: player.said().count(f"{PORT} is back") == times, f"it noticed that the {way} is back")
             player.until(lambda: pitched(instrument.so_far()), "a chord came after that", 2 * bar_seconds + PATIENCE)
             came = check_returned(instrument.messages(), setup, roots, here)
-            print(f"   the {way} was away: bar {came} begins after a count-in")
+            print(f"   the {way} was away{' for a moment' if moment else ''}: bar {came} begins after a count-in")
         player.process.send_signal(signal.SIGINT)
         player.check_status(0)
     if check_silent(instrument.messages()) == 0:
