@@ -145,11 +145,20 @@ pub struct Follower {
     position: u64,
     /// Whether the next pulse begins.
     armed: bool,
-    /// The number of the pulse that began; `None` while standing.
-    begun: Option<u64>,
-    /// Whether a loss was told that is not over.
-    lost: bool,
+    motion: Motion,
     actions: Actions,
+}
+
+/// Whether the device moves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Motion {
+    Stopped,
+    Moving {
+        /// The number of the pulse that began.
+        begun: u64,
+        /// Whether a loss was told that is not over.
+        lost: bool,
+    },
 }
 
 impl Default for Follower {
@@ -159,8 +168,7 @@ impl Default for Follower {
             newest: None,
             position: 0,
             armed: false,
-            begun: None,
-            lost: false,
+            motion: Motion::Stopped,
             actions: Actions {
                 kept: [None; WAITING],
             },
@@ -193,17 +201,16 @@ impl Follower {
                 self.position = 0;
                 self.armed = true;
             }
-            System::Continue => self.armed |= self.begun.is_none(),
+            System::Continue => self.armed |= self.motion == Motion::Stopped,
             System::Stop => {
                 self.armed = false;
-                if self.begun.take().is_some() {
-                    self.lost = false;
+                if std::mem::replace(&mut self.motion, Motion::Stopped) != Motion::Stopped {
                     self.actions.push(FollowAction::Pause { at });
                 }
             }
             System::Position(sixteenths) => {
                 let position = u64::from(sixteenths) * PULSES_PER_POSITION;
-                self.armed |= self.begun.is_some() && position != self.position;
+                self.armed |= self.motion != Motion::Stopped && position != self.position;
                 self.position = position;
             }
         }
@@ -215,16 +222,21 @@ impl Follower {
             self.pulses.after_silence(float(at.get()));
         } else {
             let lost = u64::from(self.pulses.pulse(float(at.get())));
-            if self.begun.is_some() {
+            if self.motion != Motion::Stopped {
                 self.position += lost;
             }
         }
         self.newest = Some(at);
-        if std::mem::take(&mut self.lost) {
+        if let Motion::Moving { lost, .. } = &mut self.motion
+            && std::mem::take(lost)
+        {
             self.actions.push(FollowAction::Heard { at });
         }
         if std::mem::take(&mut self.armed) {
-            self.begun = Some(self.pulses.number());
+            self.motion = Motion::Moving {
+                begun: self.pulses.number(),
+                lost: false,
+            };
             let due = if self.pulses.locked() {
                 instant(self.pulses.at_ns())
             } else {
@@ -235,18 +247,20 @@ impl Follower {
                 ticks: self.position * TICKS_PER_PULSE,
             });
         }
-        if self.begun.is_some() {
+        if self.motion != Motion::Stopped {
             self.position += 1;
         }
     }
 
     /// Notices a loss.
     fn look(&mut self, now: Nanos) {
-        if self.begun.is_some() && !self.lost && self.silent_too_long(now) {
-            self.lost = true;
-            if let Some(at) = self.patience_ends() {
-                self.actions.push(FollowAction::Lost { at });
-            }
+        let silent = self.silent_too_long(now);
+        if let Motion::Moving { lost, .. } = &mut self.motion
+            && silent
+            && !std::mem::replace(lost, true)
+            && let Some(at) = self.patience_ends()
+        {
+            self.actions.push(FollowAction::Lost { at });
         }
     }
 
@@ -287,7 +301,7 @@ impl Follower {
 
     /// Whether the device moves, or will with the next pulse: Start or Continue came since the last Stop.
     pub fn moves(&self) -> bool {
-        self.armed || self.begun.is_some()
+        self.armed || self.motion != Motion::Stopped
     }
 
     /// The tempo of the clock in microseconds per quarter note; `None` before six pulses, a sixteenth, were heard. What
@@ -304,7 +318,9 @@ impl Follower {
     /// `None` while it stands, before six pulses were heard, and from where the clock is lost. Until then it runs on
     /// through a silence at the last tempo.
     pub fn ticks_at(&self, at: Nanos) -> Option<f64> {
-        let begun = self.begun?;
+        let Motion::Moving { begun, .. } = self.motion else {
+            return None;
+        };
         if !self.pulses.roughly_known() || self.silent_too_long(at) {
             return None;
         }

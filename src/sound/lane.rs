@@ -162,16 +162,28 @@ pub struct SoundLane {
     ends: Ends,
     /// Tells what is heard at an instant.
     heard: Option<AudioClock>,
-    idle: Option<(Device, Box<LiveDesk>)>,
-    running: Option<Running>,
+    phase: Phase,
     rate_hz: u32,
     delay: usize,
     shared: Arc<Shared>,
-    /// Where the clock goes for a port that follows, and its offset in milliseconds.
-    follower: Option<(Sender<AudioClock>, f64)>,
     stop: Arc<AtomicBool>,
     changes: u32,
-    report: Option<SoundReport>,
+}
+
+/// Where a lane is between its beginning and its end.
+enum Phase {
+    Idle(Box<Idle>),
+    Running(Running),
+    /// It was closed; what was played, unless it never began or its device was lost.
+    Closed(Option<SoundReport>),
+}
+
+/// What it needs to begin.
+struct Idle {
+    device: Device,
+    feed: Box<LiveDesk>,
+    /// Where the clock goes for a port that follows, and its offset in milliseconds.
+    follower: Option<(Sender<AudioClock>, f64)>,
 }
 
 /// The lane's failure for a device's.
@@ -194,15 +206,16 @@ impl SoundLane {
         SoundLane {
             ends,
             heard: None,
-            idle: Some((device, Box::new(feed))),
-            running: None,
+            phase: Phase::Idle(Box::new(Idle {
+                device,
+                feed: Box::new(feed),
+                follower: None,
+            })),
             rate_hz,
             delay,
             shared,
-            follower: None,
             stop: Arc::clone(stop),
             changes: 0,
-            report: None,
         }
     }
 
@@ -210,20 +223,43 @@ impl SoundLane {
     /// `offset_ms` milliseconds later than what is heard here at the same time; earlier where negative.
     pub fn lead(&mut self, offset_ms: f64) -> impl FnOnce() -> Option<AudioClock> + use<> {
         let (give, take) = bounded(1);
-        self.follower = Some((give, offset_ms));
+        if let Phase::Idle(idle) = &mut self.phase {
+            idle.follower = Some((give, offset_ms));
+        }
         move || take.try_recv().ok()
+    }
+
+    fn running(&self) -> Option<&Running> {
+        match &self.phase {
+            Phase::Running(running) => Some(running),
+            Phase::Idle(_) | Phase::Closed(_) => None,
+        }
+    }
+
+    /// What runs, which then is closed; what never began never will.
+    fn take_running(&mut self) -> Option<Running> {
+        match std::mem::replace(&mut self.phase, Phase::Closed(None)) {
+            Phase::Running(running) => Some(running),
+            Phase::Idle(_) => None,
+            closed @ Phase::Closed(_) => {
+                self.phase = closed;
+                None
+            }
+        }
     }
 
     /// How long the newest sound takes to be heard, as the driver says; zero before it has said so.
     pub fn latency(&self) -> Duration {
-        self.running
-            .as_ref()
+        self.running()
             .map_or(Duration::ZERO, |running| running.tally().latency)
     }
 
     /// What was played, once the lane is closed.
     pub fn report(&self) -> Option<&SoundReport> {
-        self.report.as_ref()
+        match &self.phase {
+            Phase::Closed(report) => report.as_ref(),
+            Phase::Idle(_) | Phase::Running(_) => None,
+        }
     }
 
     fn frames(&self, time: Duration) -> u64 {
@@ -246,11 +282,15 @@ impl SoundLane {
 
 impl Lane for SoundLane {
     fn begin(&mut self) -> Result<(), LaneError> {
-        let Some((device, feed)) = self.idle.take() else {
-            return Ok(());
+        let idle = match std::mem::replace(&mut self.phase, Phase::Closed(None)) {
+            Phase::Idle(idle) => *idle,
+            begun => {
+                self.phase = begun;
+                return Ok(());
+            }
         };
-        let running = device.start(feed).map_err(|e| failed(&e))?;
-        if let Some((give, offset_ms)) = self.follower.take() {
+        let running = idle.device.start(idle.feed).map_err(|e| failed(&e))?;
+        if let Some((give, offset_ms)) = idle.follower {
             self.lock(&running);
             // Ahead of what the driver may ask for at once.
             let ahead = 4 * running.tally().buffers.1 + self.frames(LEAD);
@@ -264,7 +304,7 @@ impl Lane for SoundLane {
             self.shared.start.store(start, Ordering::Release);
             self.heard = Some(running.clock(start + self.delay as u64, 0.0));
         }
-        self.running = Some(running);
+        self.phase = Phase::Running(running);
         Ok(())
     }
 
@@ -290,7 +330,7 @@ impl Lane for SoundLane {
     }
 
     fn grain(&self) -> Nanos {
-        let frames = self.running.as_ref().map_or(0, |r| r.tally().buffers.1);
+        let frames = self.running().map_or(0, |r| r.tally().buffers.1);
         time_of(frames, self.rate_hz)
     }
 
@@ -300,14 +340,14 @@ impl Lane for SoundLane {
 
     fn interruptions(&self) -> u64 {
         let before = u64::from(self.changes);
-        self.running.as_ref().map_or(before, |running| {
+        self.running().map_or(before, |running| {
             let tally = running.tally();
             before + tally.xruns + tally.stalls
         })
     }
 
     fn time_is_known(&self) -> bool {
-        self.running.as_ref().is_some_and(Running::clock_is_locked)
+        self.running().is_some_and(Running::clock_is_locked)
     }
 
     fn place(&self) -> Here {
@@ -319,7 +359,7 @@ impl Lane for SoundLane {
     }
 
     fn is_over(&mut self) -> Result<bool, LaneError> {
-        let Some(running) = &self.running else {
+        let Some(running) = self.running() else {
             return Ok(false);
         };
         match running.state() {
@@ -328,12 +368,12 @@ impl Lane for SoundLane {
             State::Panicked => return Err(failed(&DeviceError::Feed)),
             State::Vanished(_) => {}
         }
-        let Some(running) = self.running.take() else {
+        let Some(running) = self.take_running() else {
             return Ok(false);
         };
         match running.go_on(PATIENCE, &self.stop) {
             Ok(running) => {
-                self.running = Some(running);
+                self.phase = Phase::Running(running);
                 self.changes += 1;
                 Ok(false)
             }
@@ -343,19 +383,18 @@ impl Lane for SoundLane {
 
     fn close(&mut self) -> Result<(), LaneError> {
         self.ends.close();
-        self.idle = None;
-        let Some(running) = self.running.take() else {
+        let Some(running) = self.take_running() else {
             return Ok(());
         };
         let (device, rate_hz) = (running.name().to_owned(), running.rate());
         let Closed { tally, in_time, .. } = running.stop();
-        self.report = Some(SoundReport {
+        self.phase = Phase::Closed(Some(SoundReport {
             device,
             rate_hz,
             tally,
             late: self.shared.late.load(Ordering::Relaxed),
             changes: self.changes,
-        });
+        }));
         if in_time {
             Ok(())
         } else {

@@ -2,10 +2,10 @@
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::thread::{self, JoinHandle};
+use std::thread::{self, JoinHandle, Thread};
 use std::time::{Duration, Instant};
 
-use crossbeam_channel::bounded;
+use crossbeam_channel::{Receiver, bounded};
 
 use super::clock::Clock;
 use super::keeper::{Keeper, Keeping, keep};
@@ -33,15 +33,28 @@ type Kept<P> = (Box<dyn Keeper<P>>, Duration);
 /// A MIDI port with the thread that sends to it.
 pub struct PortLane<P: OutputPort + 'static> {
     ends: Ends,
-    /// What the thread needs, until it begins.
-    idle: Option<(P, ClockMaker, LiveStream)>,
-    kept: Option<Kept<P>>,
-    thread: Option<JoinHandle<Report>>,
     shared: Arc<Shared>,
     stop: Arc<AtomicBool>,
+    state: State<P>,
+}
+
+enum State<P> {
+    /// It has not begun.
+    Idle(Box<Idle<P>>),
+    /// The thread sends.
+    Sending(JoinHandle<Report>),
+    /// It was closed; what was sent, unless it never began or the thread did not end.
+    Closed(Option<Box<Report>>),
+}
+
+/// What the thread needs.
+struct Idle<P> {
+    port: P,
+    clock: ClockMaker,
+    live: LiveStream,
+    kept: Option<Kept<P>>,
     /// Whether the thread asks the system for priority.
     prompt: bool,
-    report: Option<Report>,
 }
 
 impl<P: OutputPort + 'static> PortLane<P> {
@@ -51,20 +64,31 @@ impl<P: OutputPort + 'static> PortLane<P> {
         PortLane {
             ends,
             shared: Arc::clone(&live.shared),
-            idle: Some((port, clock, live)),
-            kept: None,
-            thread: None,
             stop: Arc::clone(stop),
-            prompt: false,
-            report: None,
+            state: State::Idle(Box::new(Idle {
+                port,
+                clock,
+                live,
+                kept: None,
+                prompt: false,
+            })),
         }
     }
 
-    fn with_live(mut self, change: impl FnOnce(LiveStream) -> LiveStream) -> Self {
-        self.idle = self
-            .idle
-            .map(|(port, clock, live)| (port, clock, change(live)));
+    /// The same, set up otherwise; once it has begun nothing is.
+    fn with(mut self, change: impl FnOnce(Idle<P>) -> Idle<P>) -> Self {
+        self.state = match self.state {
+            State::Idle(idle) => State::Idle(Box::new(change(*idle))),
+            begun => begun,
+        };
         self
+    }
+
+    fn with_live(self, change: impl FnOnce(LiveStream) -> LiveStream) -> Self {
+        self.with(|idle| Idle {
+            live: change(idle.live),
+            ..idle
+        })
     }
 
     /// The same lane beside another that keeps the time: it does not pause by itself after a stall.
@@ -82,21 +106,28 @@ impl<P: OutputPort + 'static> PortLane<P> {
     /// The same lane, whose port may go and come: `keeper` looks after it, every `look` ([`super::PORT_LOOK`] is usual). While it is
     /// gone the piece is paused; [`Lane::condition`] tells.
     #[must_use]
-    pub fn kept(mut self, keeper: Box<dyn Keeper<P>>, look: Duration) -> Self {
-        self.kept = Some((keeper, look));
-        self
+    pub fn kept(self, keeper: Box<dyn Keeper<P>>, look: Duration) -> Self {
+        self.with(|idle| Idle {
+            kept: Some((keeper, look)),
+            ..idle
+        })
     }
 
     /// The same lane, whose thread asks the system for priority and locked memory: for clocks of this world.
     #[must_use]
-    pub fn prompt(mut self) -> Self {
-        self.prompt = true;
-        self
+    pub fn prompt(self) -> Self {
+        self.with(|idle| Idle {
+            prompt: true,
+            ..idle
+        })
     }
 
     /// What was sent, once the lane is closed.
     pub fn report(&self) -> Option<&Report> {
-        self.report.as_ref()
+        match &self.state {
+            State::Closed(report) => report.as_deref(),
+            State::Idle(_) | State::Sending(_) => None,
+        }
     }
 
     /// Jumps of which a follower of the clock could not be told; see [`super::Dispatcher::untold`].
@@ -122,20 +153,53 @@ fn failed(e: &PortError) -> LaneError {
 /// What helps when the live part of the program fails.
 const AGAIN: &str = "start again; if a note sounds, switch the instrument off and on";
 
+/// Looks after a port on a thread of its own, which is not waited for at the end: it may be asking a system that does not
+/// answer. Without it a port that goes stays away.
+fn look_after<P: OutputPort + 'static>(
+    (keeper, look): Kept<P>,
+    gone: Receiver<P>,
+    back: crossbeam_channel::Sender<P>,
+    shared: Arc<Shared>,
+    sending: Thread,
+) {
+    let _ = thread::Builder::new()
+        .name("ports".to_owned())
+        .spawn(move || {
+            let keeping = Keeping {
+                look,
+                shared: &shared,
+                gone: &gone,
+                back: &back,
+                sending: &sending,
+            };
+            keep(keeper, &keeping);
+        });
+}
+
 impl<P: OutputPort + 'static> Lane for PortLane<P> {
     fn begin(&mut self) -> Result<(), LaneError> {
-        let Some((port, clock, mut live)) = self.idle.take() else {
-            return Ok(());
+        let idle = match std::mem::replace(&mut self.state, State::Closed(None)) {
+            State::Idle(idle) => *idle,
+            begun => {
+                self.state = begun;
+                return Ok(());
+            }
         };
+        let Idle {
+            port,
+            clock,
+            mut live,
+            kept: keeper,
+            prompt,
+        } = idle;
         let stop = Arc::clone(&self.stop);
         let (mut kept, mut exchange) = (None, None);
-        if let Some(keeper) = self.kept.take() {
+        if let Some(keeper) = keeper {
             let (away, gone) = bounded(4);
             let (put, back) = bounded(1);
             exchange = Some(Exchange { gone: away, back });
             kept = Some((keeper, gone, put));
         }
-        let prompt = self.prompt;
         let thread = thread::Builder::new()
             .name("send".to_owned())
             .spawn(move || {
@@ -160,24 +224,11 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
                 message: format!("the sending thread cannot be started ({e})"),
                 help: AGAIN.to_owned(),
             })?;
-        if let Some(((keeper, look), gone, back)) = kept {
+        if let Some((kept, gone, back)) = kept {
             let (shared, sending) = (Arc::clone(&self.shared), thread.thread().clone());
-            // Not waited for at the end: it may be asking a system that does not answer. Without it a port that goes stays
-            // away.
-            let _ = thread::Builder::new()
-                .name("ports".to_owned())
-                .spawn(move || {
-                    let keeping = Keeping {
-                        look,
-                        shared: &shared,
-                        gone: &gone,
-                        back: &back,
-                        sending: &sending,
-                    };
-                    keep(keeper, &keeping);
-                });
+            look_after(kept, gone, back, shared, sending);
         }
-        self.thread = Some(thread);
+        self.state = State::Sending(thread);
         Ok(())
     }
 
@@ -188,7 +239,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
     fn wish(&mut self, wish: Timed<Wish>) {
         self.ends.wish(wish);
         self.shared.news.store(true, Ordering::Release);
-        if let Some(thread) = &self.thread {
+        if let State::Sending(thread) = &self.state {
             thread.thread().unpark();
         }
     }
@@ -229,15 +280,22 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
     }
 
     fn is_over(&mut self) -> Result<bool, LaneError> {
-        Ok(self.thread.as_ref().is_some_and(JoinHandle::is_finished))
+        Ok(match &self.state {
+            State::Sending(thread) => thread.is_finished(),
+            State::Idle(_) | State::Closed(_) => false,
+        })
     }
 
     fn close(&mut self) -> Result<(), LaneError> {
         self.ends.close();
-        self.idle = None;
         self.shared.done.store(true, Ordering::Relaxed);
-        let Some(thread) = self.thread.take() else {
-            return Ok(());
+        let thread = match std::mem::replace(&mut self.state, State::Closed(None)) {
+            State::Sending(thread) => thread,
+            State::Idle(_) => return Ok(()),
+            closed @ State::Closed(_) => {
+                self.state = closed;
+                return Ok(());
+            }
         };
         // The sender plays out what is queued; only a stop limits it.
         let mut stopped_at: Option<Instant> = None;
@@ -264,7 +322,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
             Stopped::Failed(e) => Err(failed(e)),
             _ => Ok(()),
         };
-        self.report = Some(report);
+        self.state = State::Closed(Some(Box::new(report)));
         outcome
     }
 }
@@ -306,6 +364,6 @@ where
 {
     let mut lane = PortLane::new(port, Box::new(move || Box::new(clock)), stop);
     let bars = play_on(source, &mut [&mut lane], None, stop)?;
-    let report = lane.report.take().ok_or(PlayError::Blocked)?;
+    let report = lane.report().cloned().ok_or(PlayError::Blocked)?;
     Ok(Outcome { report, bars })
 }

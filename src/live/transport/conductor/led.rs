@@ -20,12 +20,19 @@ pub(super) struct Leader<'a> {
     heard: &'a Receiver<Heard>,
     follower: Follower,
     state: FollowState,
-    /// The run with which the piece began where the device did; and how far into the song that was, in ticks.
-    begun: Option<(u32, u64)>,
-    /// Ticks that had been played when that run began.
-    before: Option<f64>,
+    begun: Option<Begun>,
     steered: Option<Nanos>,
     tempo: Option<Tempo>,
+}
+
+/// Where the piece began with the device.
+struct Begun {
+    /// With this run.
+    run: u32,
+    /// So many ticks into the song.
+    from: u64,
+    /// Ticks that had been played when that run began, once that is known.
+    before: Option<f64>,
 }
 
 impl<'a> Leader<'a> {
@@ -35,7 +42,6 @@ impl<'a> Leader<'a> {
             follower: Follower::default(),
             state: FollowState::Silent,
             begun: None,
-            before: None,
             steered: None,
             tempo: None,
         }
@@ -127,30 +133,42 @@ impl Conductor<'_, '_> {
         self.state = State::Playing;
         self.led_tempo(leader, leader.follower.us_per_quarter());
         self.begin(bar, CountIn::Without, ticks - begins, Notice::Led(bar));
-        leader.begun = Some((self.supply.run.number, ticks));
-        leader.before = None;
+        leader.begun = Some(Begun {
+            run: self.supply.run.number,
+            from: ticks,
+            before: None,
+        });
     }
 
     /// Plays at the device's tempo, so that the piece is where the device is.
     fn steer(&mut self, leader: &mut Leader<'_>) {
         let Some(at) = self.soon() else { return };
-        if leader.before.is_none()
-            && let Some((run, _)) = leader.begun
+        if let Some(Begun {
+            run,
+            before: before @ None,
+            ..
+        }) = &mut leader.begun
         {
             // The first passage of that run tells.
-            let first = self.map.passages().iter().rev().skip_while(|p| p.run > run);
-            let first = first.take_while(|p| p.run == run && !p.paused).last();
+            let first = self
+                .map
+                .passages()
+                .iter()
+                .rev()
+                .skip_while(|p| p.run > *run);
+            let first = first.take_while(|p| p.run == *run && !p.paused).last();
             #[allow(clippy::cast_precision_loss)] // exact for centuries
             let played = first.map(|first| first.played.get() as f64);
-            leader.before = played;
+            *before = played;
         }
-        let played = leader
-            .before
+        let begun = leader.begun.as_ref();
+        let played = begun
+            .and_then(|begun| begun.before)
             .and_then(|before| Some(self.map.at(at)?.played - before));
         let steering = played.and_then(|played| leader.follower.tempo_for(at, played));
-        match (steering, leader.begun) {
+        match (steering, begun.map(|begun| begun.from)) {
             (Some(Steering::Tempo(tempo)), _) => self.lead(leader, tempo),
-            (Some(Steering::Jump { ticks, .. }), Some((_, from))) => {
+            (Some(Steering::Jump { ticks, .. }), Some(from)) => {
                 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
                 // to the nearest tick, never below 0
                 let ticks = ticks.max(0.0).round() as u64;
