@@ -10,7 +10,7 @@ use super::stream::Shared;
 use crate::live::transport::Condition;
 use crate::midi::{OutputPort, PortWatch, Sighting, SystemPort};
 
-/// Time between two looks at the list of ports. A port that is away for as long and [`CONFIRM`] is noticed for certain; a
+/// Time between two looks at the list of ports. A port that is away for as long and the 5 ms of a second look is noticed for certain; a
 /// shorter absence where a look falls into it, or where the system gives the port another id when it comes back.
 pub const PORT_LOOK: Duration = Duration::from_millis(100);
 
