@@ -200,7 +200,8 @@ class Follower:
     Start or Continue is that position.
 
     It is in the right place where each click comes with the pulse of its beat or after it, before the next, and a bar has
-    the root of the bar in which the follower is. By `slack` pulses it may be behind, where the machine was late.
+    the root of the bar in which the follower is. By `slack` pulses it may be behind, where the machine was late; so late the
+    pulse of the first click of a count-in may be too, from which the others are counted.
     """
 
     def __init__(self, roots, slack=0):
@@ -255,7 +256,7 @@ class Follower:
             raise Wrong("it was told to start while it moved")
         if start:
             self.next, self.told = 0, True
-        if self.idle is not None and not 0 <= BEATS * PULSES_PER_BEAT - 1 - self.idle <= self.slack:
+        if self.idle is not None and abs(BEATS * PULSES_PER_BEAT - 1 - self.idle) > self.slack:
             raise Wrong(f"a count-in had {self.idle + 1} pulses")
         self.moving, self.idle = True, None
         # Where it goes on without a place it is between pulses, and what was held is struck again.
@@ -272,7 +273,7 @@ class Follower:
                 if self.pulses == 0 and self.slack == 0:
                     raise Wrong("a count-in began before its first pulse")
                 self.idle, self.counted = 0, self.counted + 1
-            elif self.idle is None or not 0 <= -self.idle % PULSES_PER_BEAT <= self.slack:
+            elif self.idle is None or not (self.slack - self.idle) % PULSES_PER_BEAT <= 2 * self.slack:
                 raise Wrong(f"a click of a count-in came {self.idle} pulses after its first")
             return
         if self.held.pop(struck(message), None):
