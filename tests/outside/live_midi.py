@@ -201,7 +201,8 @@ class Follower:
 
     It is in the right place where each click comes with the pulse of its beat or after it, before the next, and a bar has
     the root of the bar in which the follower is. By `slack` pulses it may be behind, where the machine was late; so late the
-    pulse of the first click of a count-in may be too, from which the others are counted.
+    pulse of the first click of a count-in may be too, from which the others are counted. A count-in that is asked for just
+    after a pulse begins with a click, and its first pulse comes when two pulses may be so near.
     """
 
     def __init__(self, roots, slack=0):
@@ -256,7 +257,7 @@ class Follower:
             raise Wrong("it was told to start while it moved")
         if start:
             self.next, self.told = 0, True
-        if self.idle is not None and abs(BEATS * PULSES_PER_BEAT - 1 - self.idle) > self.slack:
+        if self.idle is not None and not -1 <= BEATS * PULSES_PER_BEAT - 1 - self.idle + self.slack <= 2 * self.slack:
             raise Wrong(f"a count-in had {self.idle + 1} pulses")
         self.moving, self.idle = True, None
         # Where it goes on without a place it is between pulses, and what was held is struck again.
@@ -270,10 +271,10 @@ class Follower:
             if accented:
                 if self.idle is not None:
                     raise Wrong("a count-in had no end")
-                if self.pulses == 0 and self.slack == 0:
+                if self.pulses == 0 and self.slack == 0 and self.stands == 0:
                     raise Wrong("a count-in began before its first pulse")
                 self.idle, self.counted = 0, self.counted + 1
-            elif self.idle is None or not (self.slack - self.idle) % PULSES_PER_BEAT <= 2 * self.slack:
+            elif self.idle is None or not (self.slack + 1 - self.idle) % PULSES_PER_BEAT <= 2 * self.slack + 1:
                 raise Wrong(f"a click of a count-in came {self.idle} pulses after its first")
             return
         if self.held.pop(struck(message), None):
