@@ -21,5 +21,6 @@ pub use parts::{
     PadSettings, PadStrike, PartCommon, Parts, Pattern, Run, Silence, Stroke, StrumSettings,
 };
 pub use piece::{Ending, FitRule, Piece, Places, Times};
+pub(crate) use problem::place_of;
 pub use problem::{Problem, Severity, SourceText};
 pub use section::{Cell, Content, MOST_BARS, MOST_CHORDS, Section, WrittenBar, read_section};

@@ -2,6 +2,12 @@
 
 use std::ops::Range;
 
+/// The bytes of `text` that `part`, which was cut out of it, takes there.
+pub(crate) fn place_of(part: &str, text: &str) -> Range<usize> {
+    let start = part.as_ptr().addr() - text.as_ptr().addr();
+    start..start + part.len()
+}
+
 /// Most problems that are reported at once: nobody reads more, and each is looked up in the text.
 pub(super) const MOST_PROBLEMS: usize = 50;
 

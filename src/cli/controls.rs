@@ -10,7 +10,7 @@ use crossbeam_channel::Sender;
 
 use super::options::MOST_BAR;
 use super::saying;
-use crate::chart::{MOST_BARS, Problem, SourceText};
+use crate::chart::{MOST_BARS, Problem, SourceText, place_of};
 use crate::event::{Header, PartId};
 use crate::live::{Control, Pace};
 use crate::theory::nearest;
@@ -69,7 +69,7 @@ impl NoCommand {
 
     /// The same, found in a word that is part of `line`.
     fn within(mut self, line: &str, word: &str) -> Self {
-        let start = start(line, word);
+        let start = place_of(word, line).start;
         self.span = start + self.span.start..start + self.span.end;
         self
     }
@@ -96,11 +96,6 @@ impl fmt::Display for NoCommand {
             None => Ok(()),
         }
     }
-}
-
-/// Where a word that was cut out of `line` begins in it.
-fn start(line: &str, word: &str) -> usize {
-    word.as_ptr().addr() - line.as_ptr().addr()
 }
 
 /// Says what is wrong with a command on the standard error stream while it plays, above the line that may be open; as JSON
@@ -248,7 +243,7 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
             if found.1 < found.0 {
                 let message = format!("write the earlier bar first: `loop {last} {first}`");
                 let mut wrong = NoCommand::all(line, message);
-                wrong.span = start(line, first)..start(line, last) + last.len();
+                wrong.span = place_of(first, line).start..place_of(last, line).end;
                 return Err(wrong);
             }
             Control::Loop(Some(found))

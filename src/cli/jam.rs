@@ -12,7 +12,7 @@ use super::options::{Changes, choice, number};
 use super::scale::read;
 use super::sink::{self, SinkArguments};
 use crate::arrange::{PassMaker, PassScore};
-use crate::chart::{FitRule, Piece, Problem, SourceText, Times};
+use crate::chart::{FitRule, Piece, Problem, SourceText, Times, place_of};
 use crate::generate::{
     Chance, Flavour, Generator, KeyOrder, Request, Rhythm, Table, chart_text, fit, key_of,
     key_order,
@@ -309,7 +309,7 @@ fn set(arguments: &Arguments, seed: u64) -> Result<Scale, Failure> {
 /// The chord in a part of what an option was given.
 fn chord(option: &str, given: &str, part: &str) -> Result<Chord, Failure> {
     let text = part.trim();
-    let from = text.as_ptr() as usize - given.as_ptr() as usize;
+    let from = place_of(text, given).start;
     let wrong = |problem: Problem| {
         let problem = problem.placed(|s| s.start + from..s.end + from);
         Failure::option(&format!("--{option}"), given, problem)

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::failure::Failure;
-use crate::chart::{Piece, Problem, SourceText};
+use crate::chart::{Piece, Problem, SourceText, place_of};
 
 /// One setting, and where it stands in the document that is made of all of them.
 struct Setting<'a> {
@@ -19,12 +19,6 @@ struct Setting<'a> {
     line: usize,
 }
 
-/// Where a part of a text lies in it.
-fn range(text: &str, part: &str) -> Range<usize> {
-    let start = part.as_ptr() as usize - text.as_ptr() as usize;
-    start..start + part.len()
-}
-
 impl<'a> Setting<'a> {
     fn read(text: &'a str) -> Result<Self, Failure> {
         let parted = text
@@ -35,9 +29,9 @@ impl<'a> Setting<'a> {
         match parted {
             Some(((part, key), value)) if word(part) && word(key) => Ok(Setting {
                 text,
-                part: range(text, part),
-                key: range(text, key),
-                value: range(text, value),
+                part: place_of(part, text),
+                key: place_of(key, text),
+                value: place_of(value, text),
                 line: 0,
             }),
             _ => Err(Failure::new(

@@ -186,12 +186,12 @@ impl Dispatcher {
         let Some(due) = self.entry_due().into_iter().chain(pulse).min() else {
             return false;
         };
-        // To look for an entry may have ended the run.
         if due.get().saturating_add(STALL.get()) >= now.get() {
             return false;
         }
         let played = self.timeline.first_from(self.latest);
-        let State::Moving(Stage::Playing(playing)) = &mut self.state else {
+        // To look for an entry may have ended the run.
+        let Some(playing) = self.state.playing_mut() else {
             return false;
         };
         playing.pass = Pass::Rejoining { played };
@@ -219,7 +219,7 @@ impl Dispatcher {
             song: Some(song), ..
         }) = self.next.map(|item| item.entry)
         {
-            pulses.announce_once(song, Tick::ZERO);
+            pulses.announce_once(Some(song), Tick::ZERO);
         }
         pulses.said()
     }

@@ -117,9 +117,9 @@ impl Actions {
 ///
 /// Pulses are counted, as every follower counts them: the position is where the count is, and pulses that come late in a
 /// heap are all counted. Where whole periods are missing and the pulses after them come in their time, those in between were
-/// lost on the way and are counted too. When they come is smoothed by a loop of second order, 0.3 cycles a quarter note wide, which locks within 24
-/// pulses. Of a jitter of 2 ms to either side at most 1.5 ms was left in an hour, 0.28 of it as a standard deviation. A
-/// constant delay on the way here cannot be seen: the device is taken to be as late as its pulses are on average.
+/// lost on the way and are counted too. When they come is smoothed by a loop of second order, 0.3 cycles a quarter note
+/// wide, which locks within 24 pulses. Of a jitter of 2 ms to either side at most 1.5 ms was left in an hour, 0.28 of it as
+/// a standard deviation. A constant delay on the way here cannot be seen: the device is taken to be as late as its pulses are on average.
 ///
 /// # Real time
 /// Fixed in size; no method allocates or blocks.

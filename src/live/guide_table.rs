@@ -1,18 +1,20 @@
 //! Tables of `DEVELOPERS.md`, which tests read, so that what is written there is what is done.
 
+use std::collections::BTreeMap;
+
 /// A row of a table.
 #[derive(Clone, Debug)]
-pub(crate) struct Row(Vec<String>);
+struct Row(Vec<String>);
 
 impl Row {
     /// A cell, counted from 0.
-    pub(crate) fn cell(&self, at: usize) -> &str {
+    fn cell(&self, at: usize) -> &str {
         &self.0[at]
     }
 
     /// What a cell names of `all`: one, several parted by ` · `, `any`, or `paused, any` for those that begin so; with
     /// `any but` before what is left out.
-    pub(crate) fn choices(&self, at: usize, all: &[&str]) -> Vec<String> {
+    fn choices(&self, at: usize, all: &[&str]) -> Vec<String> {
         let cell = self.cell(at);
         let (left_out, cell) = match cell.strip_prefix("any but ") {
             Some(rest) => (true, rest),
@@ -34,7 +36,7 @@ impl Row {
 }
 
 /// The rows of the table under a heading or a line in bold.
-pub(crate) fn rows(title: &str) -> Vec<Row> {
+fn rows(title: &str) -> Vec<Row> {
     let text = include_str!("../../DEVELOPERS.md");
     let marked = format!("**{title}");
     let mut lines = text.lines().skip_while(|line| !line.starts_with(&marked));
@@ -46,4 +48,39 @@ pub(crate) fn rows(title: &str) -> Vec<Row> {
         Row(inner.map(|cell| cell.trim().replace('`', "")).collect())
     };
     rows.map(cells).collect()
+}
+
+/// Holds what is found of every state and every happening to the table of this title, whose first two cells name these and
+/// whose next three say what comes of it.
+pub(crate) fn hold(
+    title: &str,
+    states: &[&str],
+    happenings: &[&str],
+    found: impl Fn(&str, &str) -> [String; 3],
+) {
+    let mut claims: BTreeMap<(String, String), Row> = BTreeMap::new();
+    for row in rows(title) {
+        for state in row.choices(0, states) {
+            for happening in row.choices(1, happenings) {
+                let before = claims.insert((state.clone(), happening.clone()), row.clone());
+                assert!(before.is_none(), "{state}, {happening} stands twice");
+            }
+        }
+    }
+    let mut wrong = Vec::new();
+    for state in states {
+        for happening in happenings {
+            let found = found(state, happening);
+            let claimed = claims.remove(&((*state).to_owned(), (*happening).to_owned()));
+            let claimed = claimed.map(|row| [2, 3, 4].map(|cell| row.cell(cell).to_owned()));
+            if claimed.as_ref() != Some(&found) {
+                let found = found.join(" | ");
+                wrong.push(format!(
+                    "| {state} | {happening} | {found} | claimed {claimed:?}"
+                ));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
+    assert!(claims.is_empty(), "{claims:?}");
 }

@@ -20,12 +20,4 @@ impl<T> Timed<T> {
             ..self
         }
     }
-
-    /// Something else at the same time.
-    pub fn map<U>(self, change: impl FnOnce(T) -> U) -> Timed<U> {
-        Timed {
-            at: self.at,
-            what: change(self.what),
-        }
-    }
 }

@@ -8,7 +8,7 @@ use toml::de::DeValue;
 use super::fields::{Fields, Reader, Text, kind};
 use super::place;
 use crate::chart::piece::{ENDING, INTRO};
-use crate::chart::problem::MOST_PROBLEMS;
+use crate::chart::problem::{MOST_PROBLEMS, place_of};
 use crate::chart::section::too_many_chords;
 use crate::chart::toml_text::StringPlaces;
 use crate::chart::{MOST_BARS, MOST_CHORDS, Piece, Severity, read_section};
@@ -107,8 +107,7 @@ impl Reader<'_, '_> {
             if self.problems.len() - before >= MOST_PROBLEMS {
                 return;
             }
-            let at = word.as_ptr() as usize - form.value.as_ptr() as usize;
-            let span = form.places.span(at..at + word.len());
+            let span = form.places.span(place_of(word, form.value));
             if word == INTRO || word == ENDING {
                 let message = format!("`{word}` is played once and does not belong to the form");
                 self.wrong(

@@ -156,17 +156,15 @@ impl Pulses {
     }
 
     /// Tells it unless that was done.
-    pub(super) fn announce_once(&mut self, target: u64, line: Tick) {
-        if self.announced != Announced::Song(target) {
-            self.announce(Some(target), line);
+    pub(super) fn announce_once(&mut self, target: Option<u64>, line: Tick) {
+        if self.announced != target.into() {
+            self.announce(target, line);
         }
     }
 
     /// The piece is at `target` from played tick `line` on, whether that was told or not.
     pub(super) fn turned(&mut self, target: Option<u64>, line: Tick) {
-        if self.announced != target.into() {
-            self.announce(target, line);
-        }
+        self.announce_once(target, line);
         self.announced = Announced::Nothing;
     }
 
@@ -184,8 +182,8 @@ impl Pulses {
 
     /// A run is left for `target` at played tick `line`.
     pub(super) fn leave(&mut self, target: Option<u64>, line: Tick) {
-        if self.begun && self.announced != target.into() {
-            self.announce(target, line);
+        if self.begun {
+            self.announce_once(target, line);
         }
     }
 

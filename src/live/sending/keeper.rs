@@ -10,8 +10,8 @@ use super::stream::Shared;
 use crate::live::transport::Condition;
 use crate::midi::{OutputPort, PortWatch, Sighting, SystemPort};
 
-/// Time between two looks at the list of ports. A port that is away for as long and the 5 ms of a second look is noticed for certain; a
-/// shorter absence where a look falls into it, or where the system gives the port another id when it comes back.
+/// Time between two looks at the list of ports. A port that is away for 5 ms more is noticed for certain, since a second look
+/// confirms the first; a shorter absence is where a look falls into it, or where the system gives the port another id.
 pub const PORT_LOOK: Duration = Duration::from_millis(100);
 
 /// Time from a look that misses the port to the one that confirms it. Some systems list ports by their place: a list read

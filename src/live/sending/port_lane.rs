@@ -103,8 +103,8 @@ impl<P: OutputPort + 'static> PortLane<P> {
         self.with_live(LiveStream::with_clock)
     }
 
-    /// The same lane, whose port may go and come: `keeper` looks after it, every `look` ([`super::PORT_LOOK`] is usual). While it is
-    /// gone the piece is paused; [`Lane::condition`] tells.
+    /// The same lane, whose port may go and come: `keeper` looks after it, every `look` ([`super::PORT_LOOK`] is usual). While
+    /// it is gone the piece is paused; [`Lane::condition`] tells.
     #[must_use]
     pub fn kept(self, keeper: Box<dyn Keeper<P>>, look: Duration) -> Self {
         self.with(|idle| Idle {

@@ -256,8 +256,8 @@ impl<'a, 'b> Conductor<'a, 'b> {
         let Some(here) = self.lanes.here() else {
             return;
         };
-        let plays = |handed: &&supply::Handed| handed.run == here.run && handed.index == here.bars;
-        if let Some(handed) = self.supply.handed().find(plays) {
+        let mut handed = self.supply.handed_in(here.run);
+        if let Some(handed) = handed.find(|handed| handed.index == here.bars) {
             self.here = Some(handed.bar);
             if let Some(check) = &mut self.check {
                 check.bar_began((handed.run, handed.index), &handed.bar);

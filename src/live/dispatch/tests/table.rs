@@ -1,10 +1,8 @@
 //! The dispatcher's states, held to the table in `DEVELOPERS.md`: every pair of a state and what can happen in it.
 
-use std::collections::BTreeMap;
-
 use super::*;
 use crate::live::dispatch::state::Stage;
-use crate::live::guide_table::{Row, rows};
+use crate::live::guide_table::hold;
 
 /// All states, as the table calls them. What is paused goes on where it was.
 const STATES: [&str; 11] = [
@@ -249,45 +247,25 @@ fn shown(list: &[String]) -> String {
     }
 }
 
+/// What comes of something in a state: the next state, what is sent, what is told.
+fn found(state: &str, happening: &str) -> [String; 3] {
+    let mut bench = Bench::in_state(state);
+    bench.happen(happening);
+    let outcome = bench.step();
+    let next = name(&bench.dispatcher.state);
+    let next = if next == state {
+        "the same"
+    } else if next.strip_prefix("paused, ") == Some(state) {
+        "paused"
+    } else if state.strip_prefix("paused, ") == Some(&next) {
+        "resumed"
+    } else {
+        &next
+    };
+    [next.to_owned(), shown(&outcome.sent), shown(&outcome.told)]
+}
+
 #[test]
 fn every_state_does_with_everything_what_the_table_says() {
-    let table = rows("What happens in a dispatcher");
-    let mut claims: BTreeMap<(String, String), Row> = BTreeMap::new();
-    for row in table {
-        for state in row.choices(0, &STATES) {
-            for happening in row.choices(1, &HAPPENINGS) {
-                let before = claims.insert((state.clone(), happening.clone()), row.clone());
-                assert!(before.is_none(), "{state}, {happening} stands twice");
-            }
-        }
-    }
-    let mut wrong = Vec::new();
-    for state in STATES {
-        for happening in HAPPENINGS {
-            let mut bench = Bench::in_state(state);
-            bench.happen(happening);
-            let outcome = bench.step();
-            let next = name(&bench.dispatcher.state);
-            let next = if next == state {
-                "the same"
-            } else if next.strip_prefix("paused, ") == Some(state) {
-                "paused"
-            } else if state.strip_prefix("paused, ") == Some(&next) {
-                "resumed"
-            } else {
-                &next
-            };
-            let found = [next.to_owned(), shown(&outcome.sent), shown(&outcome.told)];
-            let claimed = claims.remove(&(state.to_owned(), happening.to_owned()));
-            let claimed = claimed.map(|row| [2, 3, 4].map(|cell| row.cell(cell).to_owned()));
-            if claimed.as_ref() != Some(&found) {
-                wrong.push(format!(
-                    "| {state} | {happening} | {} |  claimed {claimed:?}",
-                    found.join(" | ")
-                ));
-            }
-        }
-    }
-    assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
-    assert!(claims.is_empty(), "{claims:?}");
+    hold("What happens in a dispatcher", &STATES, &HAPPENINGS, found);
 }

@@ -7,15 +7,25 @@ use crate::event::{Channel, KeyNumber, Message, PartId, PartMessage, Velocity};
 #[cfg(debug_assertions)]
 use crate::live::sending::live_stream;
 #[cfg(debug_assertions)]
-use crate::live::{Entry, Item, Wish};
-use crate::live::{Fault, RecordingPort, VirtualClock};
+use crate::live::{Entry, Item, Offer, Wish};
+use crate::live::{Fault, Outgoing, RecordingPort, VirtualClock};
+use crate::time::Timed;
 #[cfg(debug_assertions)]
-use crate::live::{Offer, Outgoing};
-#[cfg(debug_assertions)]
-use crate::time::{Tempo, Tick, Timed};
+use crate::time::{Tempo, Tick};
 
 fn channel(number: u8) -> Channel {
     Channel::new(number).unwrap()
+}
+
+fn due(at: u64, number: u8, message: Message) -> Timed<Outgoing> {
+    Timed {
+        at: Nanos::new(at),
+        what: Outgoing::Part(PartMessage {
+            part: PartId(0),
+            channel: channel(number),
+            message,
+        }),
+    }
 }
 
 fn on(at: u64, number: u8, key: i32) -> Timed<Outgoing> {
@@ -23,28 +33,14 @@ fn on(at: u64, number: u8, key: i32) -> Timed<Outgoing> {
         key: KeyNumber::clamped(key),
         velocity: Velocity::clamped(90),
     };
-    Timed {
-        at: Nanos::new(at),
-        what: Outgoing::Part(PartMessage {
-            part: PartId(0),
-            channel: channel(number),
-            message,
-        }),
-    }
+    due(at, number, message)
 }
 
 fn off(at: u64, number: u8, key: i32) -> Timed<Outgoing> {
     let message = Message::NoteOff {
         key: KeyNumber::clamped(key),
     };
-    Timed {
-        at: Nanos::new(at),
-        what: Outgoing::Part(PartMessage {
-            part: PartId(0),
-            channel: channel(number),
-            message,
-        }),
-    }
+    due(at, number, message)
 }
 
 /// Runs a sender over a queue that is already full and closed.

@@ -94,7 +94,7 @@ impl Conductor<'_, '_> {
         }
     }
 
-    /// Stands still, where it plays.
+    /// Pauses, where it plays.
     pub(super) fn pause_playing(&mut self) {
         if self.state == State::Playing {
             let mut at = None;
@@ -249,14 +249,16 @@ impl Conductor<'_, '_> {
     fn bar_before_what_is_wrong(&self, first: i64, last: i64) -> Option<i64> {
         let here = self.here.map_or(0, |bar| bar.number);
         let run = self.supply.run;
-        let mut handed = self.supply.handed_in(run.number);
+        let mut handed = self
+            .supply
+            .handed_in(run.number)
+            .map(|handed| handed.bar.number);
+        let passes = handed.clone().any(|bar| bar == last);
         if run.number > self.playing_run() && run.entered == Entered::ByJump {
-            let begins = handed.next()?.bar.number;
-            let passes = begins == last || handed.any(|handed| handed.bar.number == last);
+            let begins = handed.next()?;
             return (passes || run.exhausted).then_some(begins);
         }
-        let passes = here <= last && handed.any(|handed| handed.bar.number == last);
-        let wrong = passes || run.exhausted || self.turn_lies_ready();
+        let wrong = (passes && here <= last) || run.exhausted || self.turn_lies_ready();
         wrong.then_some(if here >= last { first } else { here + 1 })
     }
 

@@ -8,8 +8,7 @@ use crossbeam_channel::Receiver;
 use super::Conductor;
 use super::supply::Handed;
 use crate::event::Bar;
-use crate::live::reporting::PlayedAt;
-use crate::live::reporting::{PlayerTiming, Stroke, Strokes};
+use crate::live::reporting::{PlayedAt, PlayerTiming, Stroke, Strokes};
 use crate::live::transport::Lane;
 use crate::midi::Heard;
 use crate::time::{Nanos, Region, TICKS_PER_QUARTER};
@@ -284,10 +283,11 @@ impl Conductor<'_, '_> {
     fn bar_of(&self, here: &PlayedAt) -> Option<Bar> {
         let holds = |handed: &&Handed| {
             let bar = &handed.bar;
-            handed.run == here.run
-                && here.tick >= float(bar.start.get())
-                && here.tick < float(bar.end().get())
+            here.tick >= float(bar.start.get()) && here.tick < float(bar.end().get())
         };
-        self.supply.handed().find(holds).map(|handed| handed.bar)
+        self.supply
+            .handed_in(here.run)
+            .find(holds)
+            .map(|handed| handed.bar)
     }
 }

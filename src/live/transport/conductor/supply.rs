@@ -105,12 +105,7 @@ impl Supply {
     }
 
     /// Those of a run, of the bars handed over last.
-    pub(super) fn handed_in(&self, run: u32) -> impl Iterator<Item = &Handed> {
+    pub(super) fn handed_in(&self, run: u32) -> impl Iterator<Item = &Handed> + Clone {
         self.handed.iter().filter(move |handed| handed.run == run)
-    }
-
-    /// The bars handed over last.
-    pub(super) fn handed(&self) -> impl Iterator<Item = &Handed> {
-        self.handed.iter()
     }
 }

@@ -8,8 +8,7 @@ use crossbeam_channel::bounded;
 use super::*;
 use crate::event::{Channel, Header, KeyNumber, Landmarks, Message, PartId, PartInfo, Velocity};
 use crate::live::{Pace, PortLane, RecordingPort, SteppedLane, VirtualClock};
-use crate::time::Nanos;
-use crate::time::{BarSpan, Meter, Region, Tempo, Tick};
+use crate::time::{BarSpan, Meter, Nanos, Region, Tempo, Tick};
 
 /// Bars of 4/4 at 120 without end or with one; each has one note from bar line to bar line, whose key is the bar's number.
 struct Bars {
