@@ -107,7 +107,7 @@ pub(super) fn plan(
     let held: Vec<Voicing> = row
         .iter()
         .zip(&taken)
-        .map(|(chord, i)| candidates[*chord][*i].clone())
+        .map(|(chord, i)| candidates[*chord][*i])
         .collect();
     let chords = bars
         .iter()

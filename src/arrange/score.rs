@@ -73,11 +73,7 @@ impl Score {
             _ => None,
         };
         let set = piece.set.as_ref().map(|set| moved_set(set, by));
-        let score = |bars: Vec<FormBar>| PassScore {
-            bars: Arc::new(bars),
-            key,
-            set,
-        };
+        let score = |bars: Arc<Vec<FormBar>>| PassScore { bars, key, set };
         let (intro, pass, mut ending) = (score(form.intro), score(form.pass), score(form.ending));
         let passes = match &piece.keys {
             None => Passes::Same(pass),

@@ -4,13 +4,51 @@
 //! pairing of the voices. Among chords of as many voices in a register, pairing in order of pitch is the least, so
 //! the voices never cross.
 
+use std::borrow::Cow;
 use std::collections::HashMap;
+use std::fmt;
+use std::ops::Deref;
 
 use crate::event::KeyNumber;
 use crate::theory::{Chord, Degree};
 
-/// Keys of a chord from the lowest up.
-pub type Voicing = Vec<u8>;
+/// Most keys of a voicing.
+const MOST_KEYS: usize = 6;
+
+/// Keys of a chord from the lowest up, at most six. It reads as a slice of MIDI key numbers.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Voicing {
+    /// Those that are not taken are 0.
+    keys: [u8; MOST_KEYS],
+    count: u8,
+}
+
+impl Voicing {
+    /// Of the first six of `taken`.
+    fn of(taken: &[u8]) -> Self {
+        let mut keys = [0; MOST_KEYS];
+        let mut count = 0;
+        for (key, from) in keys.iter_mut().zip(taken) {
+            *key = *from;
+            count += 1;
+        }
+        Voicing { keys, count }
+    }
+}
+
+impl Deref for Voicing {
+    type Target = [u8];
+
+    fn deref(&self) -> &[u8] {
+        &self.keys[..usize::from(self.count)]
+    }
+}
+
+impl fmt::Debug for Voicing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.deref().fmt(f)
+    }
+}
 
 /// Where voicings lie, and of how many voices.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -23,8 +61,12 @@ pub struct Register {
     pub voices: usize,
 }
 
-/// Most voicings of one chord that are compared; the best spaced are kept.
+/// Most voicings of one chord that are compared; the best spaced are kept. The place of one fits a byte.
 const MOST_CANDIDATES: usize = 96;
+
+/// So many distances between voicings are kept at most, two bytes each. Those of pairs of chords that come first when these are
+/// taken are reckoned each time: a chart has few pairs, or none comes often.
+const MOST_MOVES: usize = 1 << 20;
 
 /// Widest step between neighbouring voices, and the widest of all, in semitones.
 const WIDEST_STEP: u8 = 9;
@@ -110,7 +152,7 @@ pub fn voicings(chord: &Chord, register: &Register) -> Vec<Voicing> {
         &|v: &Voicing| !has_minor_ninth(v),
         &|_: &Voicing| true,
     ];
-    for voices in (1..=register.voices).rev() {
+    for voices in (1..=register.voices.min(MOST_KEYS)).rev() {
         let mut all: Vec<Voicing> = Vec::new();
         for set in tone_sets(chord, voices) {
             place(&set, register, &mut Vec::new(), &mut all);
@@ -118,10 +160,11 @@ pub fn voicings(chord: &Chord, register: &Register) -> Vec<Voicing> {
         all.sort_unstable();
         all.dedup();
         for rule in rules {
-            let mut kept: Vec<Voicing> = all.iter().filter(|v| rule(v)).cloned().collect();
+            let mut kept: Vec<Voicing> = all.iter().filter(|v| rule(v)).copied().collect();
             if !kept.is_empty() {
-                kept.sort_by_key(|v| (unease(v, register), v.clone()));
+                kept.sort_by_key(|v| (unease(v, register), *v));
                 kept.truncate(MOST_CANDIDATES);
+                kept.shrink_to_fit();
                 return kept;
             }
         }
@@ -132,7 +175,7 @@ pub fn voicings(chord: &Chord, register: &Register) -> Vec<Voicing> {
 /// All ways to put the pitch classes of `set`, each once, on rising keys of the register.
 fn place(set: &[u8], register: &Register, taken: &mut Vec<u8>, all: &mut Vec<Voicing>) {
     if set.is_empty() {
-        all.push(taken.clone());
+        all.push(Voicing::of(taken));
         return;
     }
     let from = taken.last().map_or(register.low.get(), |k| k + 1);
@@ -221,13 +264,13 @@ pub fn movement(from: &[u8], to: &[u8]) -> u32 {
     both + lone.iter().map(nearest).sum::<u32>()
 }
 
-/// Movement first, unease second.
-type Cost = (u64, u64);
+/// Movement first, unease second. Both stay below 2000 a chord, so that the longest form is far from the end of their range.
+type Cost = (u32, u32);
 
-const FAR: Cost = (u64::MAX / 4, 0);
+const FAR: Cost = (u32::MAX, 0);
 
 fn plus(a: Cost, b: Cost) -> Cost {
-    (a.0 + b.0, a.1 + b.1)
+    (a.0.saturating_add(b.0), a.1.saturating_add(b.1))
 }
 
 /// How the ends of a row of chords are tied.
@@ -245,9 +288,18 @@ pub(super) enum Ends {
 /// A row of chords, each by its place in a list of distinct chords' candidates.
 pub(super) struct Row<'a> {
     candidates: &'a [Vec<Voicing>],
-    unease: Vec<Vec<u64>>,
+    unease: Vec<Vec<u32>>,
     chords: &'a [usize],
-    moves: HashMap<(usize, usize), Vec<Vec<u32>>>,
+    /// By the two chords: from each candidate of the first to each of the second, line by line.
+    moves: HashMap<(usize, usize), Vec<u16>>,
+}
+
+/// The best ways on from each candidate of each chord of a row.
+struct Tails {
+    /// What each candidate of the first chord costs to the end.
+    costs: Vec<Cost>,
+    /// By the chord and its candidate: the candidate to take for the chord after it.
+    next: Vec<Vec<u8>>,
 }
 
 impl<'a> Row<'a> {
@@ -258,23 +310,42 @@ impl<'a> Row<'a> {
     ) -> Self {
         let unease = candidates
             .iter()
-            .map(|c| c.iter().map(|v| u64::from(unease(v, register))).collect())
+            .map(|c| c.iter().map(|v| unease(v, register)).collect())
             .collect();
-        let mut moves = HashMap::new();
-        let seam = chords.last().zip(chords.first()).map(|(a, b)| (*a, *b));
-        for (a, b) in chords.windows(2).map(|w| (w[0], w[1])).chain(seam) {
-            moves.entry((a, b)).or_insert_with(|| {
-                candidates[a]
-                    .iter()
-                    .map(|from| candidates[b].iter().map(|to| movement(from, to)).collect())
-                    .collect()
-            });
-        }
-        Row {
+        let mut row = Row {
             candidates,
             unease,
             chords,
-            moves,
+            moves: HashMap::new(),
+        };
+        let mut kept = 0;
+        for pair in chords.windows(2).map(|w| (w[0], w[1])) {
+            let count = candidates[pair.0].len() * candidates[pair.1].len();
+            if kept + count > MOST_MOVES {
+                break;
+            }
+            if !row.moves.contains_key(&pair) {
+                kept += count;
+                row.moves.insert(pair, row.moved(pair));
+            }
+        }
+        row
+    }
+
+    /// How far the voices move from each candidate of a chord to each of another.
+    fn moved(&self, (from, to): (usize, usize)) -> Vec<u16> {
+        let to = &self.candidates[to];
+        let each = self.candidates[from].iter();
+        each.flat_map(|from| to.iter().map(|to| movement(from, to)))
+            .map(|moved| u16::try_from(moved).unwrap_or(u16::MAX))
+            .collect()
+    }
+
+    /// The same, kept or reckoned now.
+    fn moves(&self, pair: (usize, usize)) -> Cow<'_, [u16]> {
+        match self.moves.get(&pair) {
+            Some(kept) => Cow::Borrowed(kept),
+            None => Cow::Owned(self.moved(pair)),
         }
     }
 
@@ -289,84 +360,81 @@ impl<'a> Row<'a> {
                     let moved = v
                         .as_ref()
                         .map_or(0, |v| movement(v, &self.candidates[chord][i]));
-                    (u64::from(moved), 0)
+                    (moved, 0)
                 };
                 let (first, last) = (self.chords[0], self.chords[self.chords.len() - 1]);
-                let tail = self.tails(&|i| to(i, after, last));
-                let start = (0..self.candidates[first].len())
-                    .min_by_key(|i| plus(to(*i, before, first), tail[0][*i]))
+                let tails = self.tails(&|i| to(i, after, last));
+                let start = (0..tails.costs.len())
+                    .min_by_key(|i| plus(to(*i, before, first), tails.costs[*i]))
                     .unwrap_or(0);
-                self.walk(start, &tail)
+                tails.walk(start)
             }
             Ends::Loop => self.solve_loop(),
         }
     }
 
-    /// The least cost from each candidate of each chord to the end of the row, the chord's own unease included.
-    fn tails(&self, end: &dyn Fn(usize) -> Cost) -> Vec<Vec<Cost>> {
-        let n = self.chords.len();
-        let mut tail: Vec<Vec<Cost>> = vec![Vec::new(); n];
-        for at in (0..n).rev() {
-            let chord = self.chords[at];
-            let own = |i: usize| (0, self.unease[chord][i]);
-            let count = self.candidates[chord].len();
-            tail[at] = match tail.get(at + 1) {
-                None => (0..count).map(|i| plus(own(i), end(i))).collect(),
-                Some(next) => {
-                    let moves = &self.moves[&(chord, self.chords[at + 1])];
-                    (0..count)
-                        .map(|i| {
-                            let best = next
-                                .iter()
-                                .zip(&moves[i])
-                                .map(|(cost, moved)| plus(*cost, (u64::from(*moved), 0)))
-                                .min()
-                                .unwrap_or(FAR);
-                            plus(own(i), best)
-                        })
-                        .collect()
-                }
-            };
+    /// The least cost from each candidate of the first chord to the end of the row, each chord's own unease included.
+    fn tails(&self, end: &dyn Fn(usize) -> Cost) -> Tails {
+        let own = |chord: usize, i: usize| (0, self.unease[chord][i]);
+        let last = self.chords[self.chords.len() - 1];
+        let mut costs: Vec<Cost> = (0..self.candidates[last].len())
+            .map(|i| plus(own(last, i), end(i)))
+            .collect();
+        let mut next: Vec<Vec<u8>> = Vec::with_capacity(self.chords.len() - 1);
+        for pair in self.chords.windows(2).rev().map(|w| (w[0], w[1])) {
+            let moves = self.moves(pair);
+            let (ways, here): (Vec<u8>, Vec<Cost>) = moves
+                .chunks(costs.len().max(1))
+                .enumerate()
+                .map(|(i, moves)| {
+                    let on = costs.iter().zip(moves).zip(0u8..);
+                    let on =
+                        on.map(|((cost, moved), way)| (plus(*cost, (u32::from(*moved), 0)), way));
+                    let (best, way) = on.min().unwrap_or((FAR, 0));
+                    (way, plus(own(pair.0, i), best))
+                })
+                .unzip();
+            next.push(ways);
+            costs = here;
         }
-        tail
-    }
-
-    /// Follows the least cost from a first candidate.
-    fn walk(&self, start: usize, tail: &[Vec<Cost>]) -> Vec<usize> {
-        let mut taken = vec![start];
-        for at in 1..self.chords.len() {
-            let moves = &self.moves[&(self.chords[at - 1], self.chords[at])];
-            let from = taken[at - 1];
-            let best = (0..tail[at].len())
-                .min_by_key(|i| plus(tail[at][*i], (u64::from(moves[from][*i]), 0)))
-                .unwrap_or(0);
-            taken.push(best);
-        }
-        taken
+        next.reverse();
+        Tails { costs, next }
     }
 
     /// Around the loop, exactly: each first voicing in the order of what it costs at least (without the seam), until
     /// no other can be cheaper than the best found.
     fn solve_loop(&self) -> Vec<usize> {
-        let seam = &self.moves[&(self.chords[self.chords.len() - 1], self.chords[0])];
-        let free = self.tails(&|_| (0, 0));
-        let mut order: Vec<usize> = (0..free[0].len()).collect();
-        order.sort_by_key(|i| free[0][*i]);
+        let (first, last) = (self.chords[0], self.chords[self.chords.len() - 1]);
+        let seam = self.moves((last, first));
+        let free = self.tails(&|_| (0, 0)).costs;
+        let mut order: Vec<usize> = (0..free.len()).collect();
+        order.sort_by_key(|i| free[*i]);
         let mut best: Option<(Cost, Vec<usize>)> = None;
         for start in order {
-            if best
-                .as_ref()
-                .is_some_and(|(cost, _)| free[0][start] >= *cost)
-            {
+            if best.as_ref().is_some_and(|(cost, _)| free[start] >= *cost) {
                 break;
             }
-            let tail = self.tails(&|last| (u64::from(seam[last][start]), 0));
-            let cost = tail[0][start];
+            let back = |last: usize| (u32::from(seam[last * free.len() + start]), 0);
+            let tails = self.tails(&back);
+            let cost = tails.costs[start];
             if best.as_ref().is_none_or(|(least, _)| cost < *least) {
-                best = Some((cost, self.walk(start, &tail)));
+                best = Some((cost, tails.walk(start)));
             }
         }
         best.map(|(_, taken)| taken).unwrap_or_default()
+    }
+}
+
+impl Tails {
+    /// Follows the least cost from a first candidate.
+    fn walk(&self, start: usize) -> Vec<usize> {
+        let mut taken = vec![start];
+        let mut at = start;
+        for ways in &self.next {
+            at = ways.get(at).copied().map_or(0, usize::from);
+            taken.push(at);
+        }
+        taken
     }
 }
 

@@ -33,20 +33,20 @@ pub struct FormBar {
     pub chords: Vec<PlacedChord>,
 }
 
-/// The chart unfolded: intro once, the bars of one pass, ending once.
+/// The chart unfolded: intro once, the bars of one pass, ending once. Copies share their bars.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Form {
     /// Played once, before the first pass.
-    pub intro: Vec<FormBar>,
+    pub intro: Arc<Vec<FormBar>>,
     /// One time through.
-    pub pass: Vec<FormBar>,
+    pub pass: Arc<Vec<FormBar>>,
     /// Played once, after the last pass.
-    pub ending: Vec<FormBar>,
+    pub ending: Arc<Vec<FormBar>>,
 }
 
 impl Form {
     /// All bars, each once, in the order intro, pass, ending.
     pub fn bars(&self) -> impl Iterator<Item = &FormBar> {
-        self.intro.iter().chain(&self.pass).chain(&self.ending)
+        self.intro.iter().chain(&*self.pass).chain(&*self.ending)
     }
 }

@@ -2,6 +2,7 @@
 
 use std::collections::HashSet;
 use std::ops::Range;
+use std::sync::Arc;
 
 use super::section::{Content, Section};
 use super::{Form, FormBar, Parts, PlacedChord, Problem};
@@ -250,12 +251,9 @@ impl Piece {
         let Some(interval) = self.interval(form) else {
             return;
         };
-        let all = form
-            .intro
-            .iter_mut()
-            .chain(&mut form.pass)
-            .chain(&mut form.ending);
-        for chord in all.flat_map(|bar| &mut bar.chords) {
+        let runs = [&mut form.intro, &mut form.pass, &mut form.ending];
+        let bars = runs.into_iter().flat_map(Arc::make_mut);
+        for chord in bars.flat_map(|bar| &mut bar.chords) {
             chord.harmony = chord.harmony.transposed(interval);
         }
     }

@@ -13,11 +13,12 @@ use super::Problem;
 use crate::theory::figure::Figure;
 use crate::time::Meter;
 
-/// Most bars a section, or a whole form, may unfold into.
-pub const MOST_BARS: usize = 100_000;
+/// Most bars a section, or a whole form, may unfold into: five hours and a half of 4/4 at 120. What is longer repeats, and
+/// `times` does that without taking memory.
+pub const MOST_BARS: usize = 10_000;
 
 /// Most chords a document may hold, or a whole form may unfold into, each hold over a bar line counted as one.
-pub const MOST_CHORDS: usize = 200_000;
+pub const MOST_CHORDS: usize = 20_000;
 
 /// What sounds from a beat on.
 #[derive(Clone, Debug, PartialEq)]

@@ -21,9 +21,9 @@ impl Piece {
         let mut unfolder = Unfolder::new(self);
         let one = |name: &str| vec![name.to_owned()];
         let mut form = Form {
-            intro: unfolder.run(&one(INTRO)),
-            pass: unfolder.run(&self.form),
-            ending: unfolder.run(&one(ENDING)),
+            intro: unfolder.run(&one(INTRO)).into(),
+            pass: unfolder.run(&self.form).into(),
+            ending: unfolder.run(&one(ENDING)).into(),
         };
         let mut problems = unfolder.problems;
         if !problems.is_empty() {
@@ -33,7 +33,7 @@ impl Piece {
         }
         self.move_chords(&mut form);
         if form.ending.is_empty() && self.ending == Ending::Tonic && self.times != Times::Endless {
-            form.ending.extend(self.tonic_bar(&form));
+            form.ending = Arc::new(self.tonic_bar(&form).into_iter().collect());
         }
         Ok(form)
     }
@@ -129,6 +129,7 @@ impl<'p> Unfolder<'p> {
 /// Adds the bars of a section in playing order.
 fn play(name: &str, section: &Section, resolved: &Resolved, bars: &mut Vec<FormBar>) {
     let section_name: Arc<str> = name.into();
+    bars.reserve(section.order.len());
     for (i, index) in section.order.iter().enumerate() {
         let (written, harmonies) = (&section.bars[*index], &resolved[*index]);
         let mut sounding = bars.last().and_then(|b| b.chords.last()).map(|c| c.harmony);

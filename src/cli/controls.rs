@@ -10,7 +10,7 @@ use crossbeam_channel::Sender;
 
 use super::options::MOST_BAR;
 use super::saying;
-use crate::chart::{MOST_BARS, Problem, SourceText, place_of};
+use crate::chart::{Problem, SourceText, place_of};
 use crate::event::{Header, PartId};
 use crate::live::{Control, Pace};
 use crate::theory::nearest;
@@ -25,7 +25,7 @@ pub(super) const COMMANDS: &str = "pause, go on, count in, stop, tempo 96, tempo
 const LONGEST: u64 = 4096;
 
 /// Most bars from here that `go` takes.
-const MOST_BY: i64 = MOST_BARS as i64;
+const MOST_BY: i64 = 100_000;
 
 /// How much of what was entered is said back, in characters.
 const SAID: usize = 40;

@@ -91,7 +91,7 @@ impl Prepared {
     /// The sections by name, each with its first bar in the first pass, counted from 1.
     pub(super) fn sections(&self) -> Vec<(String, i64)> {
         let mut found: Vec<(String, i64)> = Vec::new();
-        for (bar, number) in self.form.intro.iter().chain(&self.form.pass).zip(1..) {
+        for (bar, number) in self.form.intro.iter().chain(&*self.form.pass).zip(1..) {
             let name = bar.section.to_string();
             if bar.opens_section && !found.iter().any(|(known, _)| *known == name) {
                 found.push((name, number));

@@ -139,7 +139,12 @@ impl<'t, 'p> BarReader<'t, 'p> {
             return Vec::new();
         }
         let share = if slashed { 1 } else { beats / count.max(1) };
-        let mut cells: Vec<Cell> = Vec::with_capacity(raw.tokens.len());
+        let held = usize::from(matches!(raw.tokens.first(), Some((Token::Slash, _))));
+        let words = raw
+            .tokens
+            .iter()
+            .filter(|(token, _)| *token != Token::Slash);
+        let mut cells: Vec<Cell> = Vec::with_capacity(held + words.count());
         let mut beat = 0;
         for (token, span) in &raw.tokens {
             match token {

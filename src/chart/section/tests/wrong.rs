@@ -769,7 +769,7 @@ fn more_chords_than_anybody_plays_are_refused() {
     let section = read_section(&text, Meter::COMMON, &mut problems);
     assert_eq!(problems.len(), 1);
     assert_eq!(problems[0].code, "chart-too-long");
-    assert_eq!(problems[0].message, "a form has at most 200000 chords");
+    assert_eq!(problems[0].message, "a form has at most 20000 chords");
     assert_eq!(&text[problems[0].span.clone()], "%");
     assert_eq!(section.chords(), MOST_CHORDS);
 
@@ -779,21 +779,21 @@ fn more_chords_than_anybody_plays_are_refused() {
         format!("[A] {repeated}"),
         format!(
             "[A] {}\n[B] {}",
-            repeated.replace("999", "500"),
-            repeated.replace("999", "500")
+            repeated.replace("999", "50"),
+            repeated.replace("999", "50")
         ),
     ] {
         let wrong = Piece::read_inline(&text).unwrap_err();
-        assert_eq!(wrong[0].message, "a form has at most 200000 chords");
+        assert_eq!(wrong[0].message, "a form has at most 20000 chords");
     }
     // A section that is short enough, played too often by the form.
     let document = format!(
         "form = \"A A A\"\n[sections]\nA = \"{}\"\n",
-        repeated.replace("999", "400")
+        repeated.replace("999", "40")
     );
     let (piece, _) = Piece::read(&document).unwrap();
     let wrong = piece.unfold().unwrap_err();
-    assert_eq!(wrong[0].message, "a form has at most 200000 chords");
+    assert_eq!(wrong[0].message, "a form has at most 20000 chords");
     // Signs that hold a chord are kept until their bar is read, and are counted too.
     let held = "| C".to_owned() + &" /".repeat(1999) + " ";
     let mut problems = Vec::new();
@@ -801,6 +801,6 @@ fn more_chords_than_anybody_plays_are_refused() {
     assert!(
         problems
             .iter()
-            .any(|p| p.message == "a form has at most 200000 chords")
+            .any(|p| p.message == "a form has at most 20000 chords")
     );
 }
