@@ -352,7 +352,8 @@ fn open(wanted: Option<&str>) -> Result<Device, DeviceError> {
 }
 
 /// Frames that are asked for at once unless others are wished: 43 ms at 48 kHz. What devices propose by themselves is often
-/// a quarter of that and stutters on a busy machine: 30 dropouts a minute against 1, measured on a null sink.
+/// a quarter of that and stutters on a busy machine. Measured on a null sink beside two busy processes a core: 6 dropouts in
+/// 67 s; with 512 frames 17.5 a minute.
 const SAFE_FRAMES: u32 = 2048;
 
 /// The buffer to ask for, in frames, of a device that takes such sizes; `None` where it does not say, which leaves the size
