@@ -13,7 +13,7 @@ use super::error::ArrangeError;
 use super::journey::{Excerpt, Journey};
 use super::score::{PassMaker, PassScore, Passes, Planned, Planner, Score};
 use super::voicing::Ends;
-use crate::chart::{Form, Parts, Piece, Times};
+use crate::chart::{Form, Part, Piece, Times};
 use crate::event::{
     Bar, Body, Channel, Event, Header, Landmarks, Message, PartId, PartInfo, Signature, Source,
     sort,
@@ -27,6 +27,8 @@ use crate::time::{Feel, Region, TempoCursor, TempoMap, Tick};
 /// It takes the memory of one pass of the form, however long the piece is.
 pub struct Arrangement {
     header: Header,
+    /// The parts of the header, in its order.
+    playing: Vec<Part>,
     journey: Journey,
     planner: Planner,
     feel: Feel,
@@ -42,7 +44,7 @@ pub struct Arrangement {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Playing {
     id: PartId,
-    name: &'static str,
+    part: Part,
     channel: Channel,
     level: u8,
 }
@@ -114,25 +116,23 @@ impl Arrangement {
                 planner.plan(first, &open(None, None), None)?;
             }
         }
-        let parts: Vec<PartInfo> = Parts::NAMES
-            .iter()
-            .filter_map(|name| {
-                piece
-                    .parts
-                    .common(name)
-                    .filter(|c| c.on)
-                    .map(|c| (*name, c))
-            })
-            .map(|(name, c)| PartInfo {
-                name,
-                channel: c.channel,
-                program: c.program,
-                rank: rank(name),
-                pulse: name == "click",
-                level: c.level,
-                pan: c.pan,
-            })
+        let playing: Vec<Part> = Part::ALL
+            .into_iter()
+            .filter(|part| piece.parts.common(*part).on)
             .collect();
+        let info = |part: &Part| {
+            let common = piece.parts.common(*part);
+            PartInfo {
+                name: part.name(),
+                channel: common.channel,
+                program: common.program,
+                rank: rank(*part),
+                pulse: *part == Part::Click,
+                level: common.level,
+                pan: common.pan,
+            }
+        };
+        let parts = playing.iter().map(info).collect();
         let cursor = Cursor::new(&journey, journey.begin());
         Ok(Arrangement {
             header: Header {
@@ -140,6 +140,7 @@ impl Arrangement {
                 seed: piece.seed,
                 parts,
             },
+            playing,
             feel: piece.feel,
             pass: (0, pass),
             ending: None,
@@ -225,13 +226,12 @@ impl Arrangement {
         }
     }
 
-    fn playing(&self, name: &str) -> Option<Playing> {
-        let at = self.header.parts.iter().position(|p| p.name == name)?;
+    fn playing(&self, part: Part) -> Option<Playing> {
+        let at = self.playing.iter().position(|p| *p == part)?;
         let info = &self.header.parts[at];
-        let id = PartId(u8::try_from(at).ok()?);
         Some(Playing {
-            id,
-            name: info.name,
+            id: PartId(u8::try_from(at).ok()?),
+            part,
             channel: info.channel,
             level: info.level,
         })
@@ -385,7 +385,7 @@ impl Source for Arrangement {
     }
 
     fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar> {
-        let part = self.playing("click")?;
+        let part = self.playing(Part::Click)?;
         let grid_bar = self.journey.grid().bar(number.max(1))?;
         let bar = self.journey.bar(number.max(self.journey.first_bar()))?;
         let counted = Bar {
@@ -398,7 +398,7 @@ impl Source for Arrangement {
             tick: bar.start,
             body: Body::Tempo(tempo),
         });
-        let chance = Chance::new(self.header.seed, "silent", "click", u64::MAX, 0);
+        let chance = Chance::new(self.header.seed, "silent", Part::Click.name(), u64::MAX, 0);
         let notes = click(&self.planner.settings.click, &counted, chance);
         for note in notes {
             let (on, end) = self.place(&part, &counted, &note);
@@ -417,14 +417,14 @@ impl Source for Arrangement {
 }
 
 /// The click goes first, the bass before the chords, from the bass up.
-fn rank(name: &str) -> u8 {
-    match name {
-        "click" => 0,
-        "kit" => 1,
-        "bass" => 2,
-        "drone" => 3,
-        "guide" => 5,
-        _ => 4,
+fn rank(part: Part) -> u8 {
+    match part {
+        Part::Click => 0,
+        Part::Kit => 1,
+        Part::Bass => 2,
+        Part::Drone => 3,
+        Part::Pads | Part::Strum => 4,
+        Part::Guide => 5,
     }
 }
 

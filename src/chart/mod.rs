@@ -18,7 +18,8 @@ mod write;
 pub use form::{Form, FormBar, PlacedChord};
 pub use parts::{
     BassLine, BassSettings, ClickBeats, ClickSettings, DroneSettings, GuideSettings, KitSettings,
-    PadSettings, PadStrike, PartCommon, Parts, Pattern, Run, Silence, Stroke, StrumSettings,
+    PadSettings, PadStrike, Part, PartCommon, Parts, Pattern, Run, Setting, Silence, Stroke,
+    StrumSettings,
 };
 pub use piece::{Ending, FitRule, Piece, Places, Times};
 pub(crate) use problem::place_of;

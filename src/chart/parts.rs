@@ -1,7 +1,13 @@
 //! What a document may say about each part.
 
+mod part;
+mod settings;
+
 use std::fmt;
 
+pub use self::part::Part;
+pub(super) use self::settings::Kind;
+pub use self::settings::Setting;
 use crate::event::{Channel, KeyNumber};
 use crate::time::Meter;
 
@@ -176,14 +182,24 @@ pub enum Run {
 }
 
 impl Run {
-    /// All runs by the names people type.
-    pub const NAMES: [(&'static str, Run); 6] = [
-        ("up", Run::Up),
-        ("down", Run::Down),
-        ("both", Run::Both),
-        ("thirds", Run::Thirds),
-        ("groups of three", Run::Threes),
-        ("groups of four", Run::Fours),
+    /// All runs.
+    pub(super) const ALL: [Run; 6] = [
+        Run::Up,
+        Run::Down,
+        Run::Both,
+        Run::Thirds,
+        Run::Threes,
+        Run::Fours,
+    ];
+
+    /// What people type for each of [`Run::ALL`].
+    pub(super) const WORDS: [&'static str; 6] = [
+        "up",
+        "down",
+        "both",
+        "thirds",
+        "groups of three",
+        "groups of four",
     ];
 }
 
@@ -408,35 +424,29 @@ impl Pattern {
 }
 
 impl Parts {
-    /// Names of all parts, in the order they are listed to people.
-    pub const NAMES: [&'static str; 7] =
-        ["click", "pads", "bass", "kit", "drone", "strum", "guide"];
-
-    /// What every part has, of the part of this name.
-    pub fn common(&self, name: &str) -> Option<&PartCommon> {
-        Some(match name {
-            "click" => &self.click.common,
-            "pads" => &self.pads.common,
-            "bass" => &self.bass.common,
-            "kit" => &self.kit.common,
-            "drone" => &self.drone.common,
-            "strum" => &self.strum.common,
-            "guide" => &self.guide.common,
-            _ => return None,
-        })
+    /// What every part has, of one.
+    pub fn common(&self, part: Part) -> &PartCommon {
+        match part {
+            Part::Click => &self.click.common,
+            Part::Pads => &self.pads.common,
+            Part::Bass => &self.bass.common,
+            Part::Kit => &self.kit.common,
+            Part::Drone => &self.drone.common,
+            Part::Strum => &self.strum.common,
+            Part::Guide => &self.guide.common,
+        }
     }
 
     /// The same, to change it.
-    pub fn common_mut(&mut self, name: &str) -> Option<&mut PartCommon> {
-        Some(match name {
-            "click" => &mut self.click.common,
-            "pads" => &mut self.pads.common,
-            "bass" => &mut self.bass.common,
-            "kit" => &mut self.kit.common,
-            "drone" => &mut self.drone.common,
-            "strum" => &mut self.strum.common,
-            "guide" => &mut self.guide.common,
-            _ => return None,
-        })
+    pub fn common_mut(&mut self, part: Part) -> &mut PartCommon {
+        match part {
+            Part::Click => &mut self.click.common,
+            Part::Pads => &mut self.pads.common,
+            Part::Bass => &mut self.bass.common,
+            Part::Kit => &mut self.kit.common,
+            Part::Drone => &mut self.drone.common,
+            Part::Strum => &mut self.strum.common,
+            Part::Guide => &mut self.guide.common,
+        }
     }
 }

@@ -5,7 +5,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use super::section::{Content, Section};
-use super::{Form, FormBar, Parts, PlacedChord, Problem};
+use super::{Form, FormBar, Part, Parts, PlacedChord, Problem};
 use crate::theory::{Chord, Degree, Figure, Harmony, Interval, Key, PitchName, Scale};
 use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
 
@@ -131,10 +131,8 @@ impl Piece {
     /// A piece of one tempo without chords: `bars` bars of `meter`, for a click alone.
     pub fn click(meter: Meter, tempo: TempoPlan) -> Self {
         let mut parts = Parts::default();
-        for name in ["pads", "bass"] {
-            if let Some(common) = parts.common_mut(name) {
-                common.on = false;
-            }
+        for part in Part::ALL {
+            parts.common_mut(part).on = part == Part::Click;
         }
         let bar = super::WrittenBar {
             meter,

@@ -4,8 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::parts::{BassLine, ClickBeats, PadStrike, PartCommon, Run};
-use super::{Ending, Parts, Piece, Times};
+use super::{Ending, Part, Parts, Piece, Times};
 use crate::time::{Feel, PlanRepeat};
 
 #[derive(Serialize)]
@@ -92,136 +91,25 @@ impl Piece {
 }
 
 fn parts(parts: &Parts) -> BTreeMap<&'static str, toml::Table> {
-    let default = Parts::default();
+    let usual = Parts::default();
     let mut tables = BTreeMap::new();
-    for name in Parts::NAMES {
-        let (Some(now), Some(usual)) = (parts.common(name), default.common(name)) else {
-            continue;
-        };
-        let mut table = common(now, usual);
-        if name == "click" {
-            click(parts, &default, &mut table);
-        }
-        if name == "pads" {
-            pads(parts, &default, &mut table);
-        }
-        if name == "bass" && parts.bass.line == BassLine::RootFifth {
-            text(&mut table, "line", "root and fifth");
-        }
-        if name == "bass" && parts.bass.line == BassLine::Walking {
-            text(&mut table, "line", "walking");
-        }
-        if name == "strum" {
-            strum(parts, &default, &mut table);
-        }
-        if name == "guide" {
-            guide(parts, &default, &mut table);
-        }
-        if name == "drone" && !parts.drone.fifth {
-            text(&mut table, "notes", "tonic");
+    for part in Part::ALL {
+        let mut table = toml::Table::new();
+        for setting in part.settings() {
+            let now = setting.value(part, parts);
+            if now != setting.value(part, &usual)
+                && let Some(now) = now
+            {
+                table.insert(setting.key.to_owned(), now);
+            }
         }
         // A table by itself would turn a part on.
-        if !table.is_empty() && !now.on {
+        if !table.is_empty() && !parts.common(part).on {
             table.insert("on".to_owned(), false.into());
         }
         if !table.is_empty() {
-            tables.insert(name, table);
+            tables.insert(part.name(), table);
         }
     }
     tables
-}
-
-fn text(table: &mut toml::Table, key: &str, value: impl Into<String>) {
-    table.insert(key.to_owned(), toml::Value::String(value.into()));
-}
-
-fn common(now: &PartCommon, usual: &PartCommon) -> toml::Table {
-    let mut table = toml::Table::new();
-    let mut int = |key: &str, value: i64| table.insert(key.to_owned(), value.into());
-    if now.level != usual.level {
-        int("level", i64::from(now.level));
-    }
-    if now.pan != usual.pan {
-        int("pan", i64::from(now.pan));
-    }
-    if let Some(program) = now.program.filter(|p| Some(*p) != usual.program) {
-        int("program", i64::from(program) + 1);
-    }
-    if now.channel != usual.channel {
-        int("channel", i64::from(now.channel.number()));
-    }
-    if now.on != usual.on {
-        table.insert("on".to_owned(), now.on.into());
-    }
-    table
-}
-
-fn click(parts: &Parts, default: &Parts, table: &mut toml::Table) {
-    let (now, usual) = (&parts.click, &default.click);
-    if now.count_in != usual.count_in {
-        table.insert("count_in".to_owned(), i64::from(now.count_in).into());
-    }
-    if now.accents != usual.accents {
-        table.insert("accents".to_owned(), now.accents.into());
-    }
-    if now.subdivide != usual.subdivide {
-        table.insert("subdivide".to_owned(), i64::from(now.subdivide).into());
-    }
-    if let ClickBeats::Only(beats) = &now.beats {
-        let beats = beats
-            .iter()
-            .map(|b| toml::Value::Integer(i64::from(*b)))
-            .collect();
-        table.insert("beats".to_owned(), toml::Value::Array(beats));
-    }
-    if let Some(silent) = &now.silent {
-        text(table, "silent", silent.to_string());
-    }
-}
-
-fn pads(parts: &Parts, default: &Parts, table: &mut toml::Table) {
-    let (now, usual) = (&parts.pads, &default.pads);
-    if now.voices != usual.voices {
-        table.insert("voices".to_owned(), i64::from(now.voices).into());
-    }
-    let note = |key: u8| crate::theory::Pitch::of_key(i32::from(key)).to_string();
-    if now.low != usual.low {
-        text(table, "low", note(now.low.get()));
-    }
-    if now.high != usual.high {
-        text(table, "high", note(now.high.get()));
-    }
-    if now.strike == PadStrike::Change {
-        text(table, "strike", "change");
-    }
-    if let Some(rhythm) = &now.rhythm {
-        text(table, "rhythm", rhythm.to_string());
-    }
-}
-
-fn strum(parts: &Parts, default: &Parts, table: &mut toml::Table) {
-    let (now, usual) = (&parts.strum, &default.strum);
-    if let Some(pattern) = &now.pattern {
-        text(table, "strokes", pattern.to_string());
-    }
-    if now.spread_ms != usual.spread_ms {
-        table.insert("spread_ms".to_owned(), i64::from(now.spread_ms).into());
-    }
-    if now.strings {
-        table.insert("one_string".to_owned(), true.into());
-    }
-}
-
-fn guide(parts: &Parts, default: &Parts, table: &mut toml::Table) {
-    let (now, usual) = (&parts.guide, &default.guide);
-    if now.string != usual.string {
-        table.insert("string".to_owned(), i64::from(now.string).into());
-    }
-    if now.run != usual.run {
-        let name = Run::NAMES.iter().find(|(_, run)| *run == now.run);
-        text(table, "run", name.map_or("both", |(name, _)| name));
-    }
-    if let Some(notes) = now.notes {
-        table.insert("notes".to_owned(), i64::from(notes).into());
-    }
 }

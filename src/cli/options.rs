@@ -8,7 +8,7 @@ use clap::Args;
 use super::failure::Failure;
 use super::part_settings;
 use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
-use crate::chart::{Ending, Form, Parts, Piece, Problem, SourceText, Times};
+use crate::chart::{Ending, Form, Part, Parts, Piece, Problem, SourceText, Times};
 use crate::theory::{Key, PitchName, nearest};
 use crate::time::{Clockwork, Length, Nanos, Tempo, TempoPlan, read_length};
 
@@ -409,38 +409,22 @@ fn tempo(text: &str, piece: &Piece) -> Result<TempoPlan, Failure> {
 }
 
 fn choose_parts(text: &str, parts: &mut Parts) -> Result<(), Failure> {
-    let wanted: Vec<&str> = text
-        .split(',')
-        .map(str::trim)
-        .filter(|w| !w.is_empty())
-        .collect();
-    for word in &wanted {
-        if !Parts::NAMES.contains(word) {
-            return Err(Failure::new(
-                "option-parts",
-                format!("there is no part `{word}`"),
-                format!(
-                    "parts are {}: `--parts click,bass`",
-                    Parts::NAMES.join(", ")
-                ),
-            ));
-        }
+    let names = Part::ALL.map(Part::name).join(", ");
+    let help = format!("parts are {names}: `--parts click,bass`");
+    let mut wanted: Vec<Part> = Vec::new();
+    for word in text.split(',').map(str::trim).filter(|w| !w.is_empty()) {
+        let Some(part) = Part::of(word) else {
+            let message = format!("there is no part `{word}`");
+            return Err(Failure::new("option-parts", message, help));
+        };
+        wanted.push(part);
     }
     if wanted.is_empty() {
-        let help = format!(
-            "parts are {}: `--parts click,bass`",
-            Parts::NAMES.join(", ")
-        );
-        return Err(Failure::new(
-            "option-parts",
-            "`--parts` names no part",
-            help,
-        ));
+        let message = "`--parts` names no part";
+        return Err(Failure::new("option-parts", message, help));
     }
-    for name in Parts::NAMES {
-        if let Some(common) = parts.common_mut(name) {
-            common.on = wanted.contains(&name);
-        }
+    for part in Part::ALL {
+        parts.common_mut(part).on = wanted.contains(&part);
     }
     Ok(())
 }

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use fivefold::arrange::{ArrangeError, Arrangement, Excerpt};
-use fivefold::chart::{FormBar, Piece};
+use fivefold::chart::{FormBar, Part, Piece};
 use fivefold::event::{Bar, Body, Event, Message, PartId, PartMessage, Source, wire_key};
 use fivefold::theory::Scale;
 use fivefold::time::Region;
@@ -640,7 +640,7 @@ proptest! {
                 continue;
             }
             let mut without = piece.clone();
-            without.parts.common_mut(info.name).unwrap().on = false;
+            without.parts.common_mut(Part::of(info.name).unwrap()).on = false;
             let mut without = arranged(&without);
             let left: Vec<Event> = pull(&mut without).into_iter().flat_map(|(_, e)| e).collect();
             for (other, part_info) in without.header().parts.iter().enumerate() {

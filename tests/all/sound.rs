@@ -3,7 +3,7 @@
 use std::io::Cursor;
 
 use fivefold::arrange::{Arrangement, Excerpt};
-use fivefold::chart::{Ending, Piece, Times};
+use fivefold::chart::{Ending, Part, Piece, Times};
 use fivefold::event::{Body, Event, Header, Message, PartId, PartMessage, Source, Stopwatch};
 use fivefold::sound::{
     Container, Desk, Frames, Looped, Peaks, Rendering, SampleFormat, SoundFormat, measure,
@@ -302,8 +302,8 @@ fn a_click_alone_is_held_by_its_peak() {
         let mut piece = document(&format!(
             "tempo = \"{tempo}\"\n[sections]\nA = \"| N.C. |\"\n"
         ));
-        for name in ["pads", "bass"] {
-            piece.parts.common_mut(name).unwrap().on = false;
+        for part in [Part::Pads, Part::Bass] {
+            piece.parts.common_mut(part).on = false;
         }
         piece.times = Times::Count(8);
         let frames = mixed(&piece, 44_100);

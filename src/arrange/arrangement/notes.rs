@@ -7,7 +7,7 @@ use crate::arrange::kit::kit;
 use crate::arrange::score::Planned;
 use crate::arrange::strum::strum;
 use crate::arrange::{Note, shortened};
-use crate::chart::{BassLine, FormBar, Parts, Pattern};
+use crate::chart::{BassLine, FormBar, Part, Pattern};
 use crate::event::{Channel, Event, KeyNumber, Message, Velocity};
 use crate::generate::Chance;
 use crate::time::{BarSpan, Region, Tempo, Tick};
@@ -44,23 +44,28 @@ impl Arrangement {
         let settings = &self.planner.settings;
         let here = self.here(bar.region);
         let mut found = Vec::with_capacity(self.header.parts.len());
-        for name in Parts::NAMES {
-            let Some(part) = self.playing(name) else {
+        for part in Part::ALL {
+            let Some(playing) = self.playing(part) else {
                 continue;
             };
+            let name = part.name();
             let touch = chance("velocity", name);
-            let notes = match (name, here) {
+            let notes = match (part, here) {
                 // A stroke of no level would still be a soft one.
-                _ if part.level == 0 && part.channel == Channel::PERCUSSION => Vec::new(),
-                ("click", _) => click(&settings.click, bar, chance("silent", name)),
-                ("pads", Some(here)) => match &settings.pads.rhythm {
+                _ if playing.level == 0 && playing.channel == Channel::PERCUSSION => Vec::new(),
+                (Part::Click, _) => click(&settings.click, bar, chance("silent", name)),
+                (_, None) => Vec::new(),
+                (Part::Pads, Some(here)) => match &settings.pads.rhythm {
                     Some(rhythm) => pads_in_rhythm(here, rhythm, touch),
                     None => pads(here, fresh, touch),
                 },
-                ("bass", Some(here)) => bass(here, settings.bass.line, touch, chance("walk", name)),
-                ("kit", Some(_)) => kit(&bar.meter, touch),
-                ("drone", Some(here)) if fresh || here.at == 0 => self.drone_notes(here, bar),
-                ("strum", Some(here)) => strum(
+                (Part::Bass, Some(here)) => {
+                    bass(here, settings.bass.line, touch, chance("walk", name))
+                }
+                (Part::Kit, Some(_)) => kit(&bar.meter, touch),
+                (Part::Drone, Some(here)) if fresh || here.at == 0 => self.drone_notes(here, bar),
+                (Part::Drone, Some(_)) => Vec::new(),
+                (Part::Strum, Some(here)) => strum(
                     &settings.strum,
                     &here.planned.strum,
                     here.chart,
@@ -68,15 +73,14 @@ impl Arrangement {
                     tempo,
                     touch,
                 ),
-                ("guide", Some(here)) => here
+                (Part::Guide, Some(here)) => here
                     .planned
                     .guide
                     .as_ref()
                     .map(|line| line.notes(here.chart, here.at))
                     .unwrap_or_default(),
-                _ => Vec::new(),
             };
-            found.push((part, notes));
+            found.push((playing, notes));
         }
         found
     }
