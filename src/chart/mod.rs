@@ -9,6 +9,7 @@ mod form;
 mod parts;
 mod piece;
 mod problem;
+mod ready;
 mod scan;
 mod section;
 mod toml_text;
@@ -24,4 +25,5 @@ pub use parts::{
 pub use piece::{Ending, FitRule, Piece, Places, Times};
 pub(crate) use problem::place_of;
 pub use problem::{Problem, Severity, SourceText};
+pub use ready::{READY_CHARTS, ReadyChart, ready_chart};
 pub use section::{Cell, Content, MOST_BARS, MOST_CHORDS, Section, WrittenBar, read_section};

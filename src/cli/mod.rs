@@ -17,6 +17,7 @@ mod jam;
 mod keys;
 #[cfg(any(fuzzing, test))]
 pub mod laws;
+mod list;
 mod live;
 mod neck;
 mod options;
@@ -94,6 +95,8 @@ enum Command {
     Scale(scale::Arguments),
     /// Show where a set or a chord lies on the neck
     Neck(neck::Arguments),
+    /// List ready charts, sets, tunings, parts, settings or voices
+    List(list::Arguments),
     /// List the MIDI ports and audio outputs there are
     Ports(ports::Arguments),
     /// Bind pedals and pads of a MIDI input to commands, and show what is bound
@@ -201,6 +204,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         Command::Chord(arguments) => chord::run(&arguments, &mut context),
         Command::Scale(arguments) => scale::run(&arguments, &mut context),
         Command::Neck(arguments) => neck::run(&arguments, &mut context),
+        Command::List(arguments) => list::run(&arguments, &mut context),
         Command::Ports(arguments) => ports::run(&arguments, &mut context),
         Command::Pedals(arguments) => pedals::run(&arguments, &mut context),
         Command::Completions(arguments) => completions::run(&arguments, &mut context),

@@ -1,6 +1,6 @@
 //! Where a piece comes from: a document, an argument with bar lines, or standard input.
 
-use std::io::Read;
+use std::io::{ErrorKind, Read};
 use std::path::Path;
 
 use clap::Args;
@@ -8,13 +8,14 @@ use clap::Args;
 use super::Context;
 use super::failure::{Failure, cause, rendered};
 use super::options::{Changes, Prepared};
-use crate::chart::{Content, Piece, Problem, SourceText};
+use crate::chart::{Content, Piece, Problem, READY_CHARTS, SourceText, ready_chart};
 use crate::theory::figure::{self, Figure};
+use crate::theory::nearest;
 
 /// Which piece, and what to change about it.
 #[derive(Args, Clone, Debug, Default)]
 pub(super) struct PieceArguments {
-    /// A document, a chart such as '| Am7 | D9 |', or - for standard input
+    /// A document, the name of a ready chart, a chart such as '| Am7 | D9 |', or - for standard input
     #[arg(value_name = "PIECE", allow_hyphen_values = false)]
     pub(super) piece: String,
     /// Set to play over it, such as 'A minor pentatonic'
@@ -78,7 +79,13 @@ impl PieceArguments {
             read.map_err(|e| unreadable("standard input", &e))?;
             "<standard input>".to_owned()
         } else {
-            let file = std::fs::File::open(&self.piece).map_err(|e| unreadable(&self.piece, &e))?;
+            let file = match std::fs::File::open(&self.piece) {
+                Ok(file) => file,
+                Err(e) if e.kind() == ErrorKind::NotFound => {
+                    return ready(&self.piece, &e, context);
+                }
+                Err(e) => return Err(unreadable(&self.piece, &e)),
+            };
             file.take(MOST_INPUT)
                 .read_to_end(&mut bytes)
                 .map_err(|e| unreadable(&self.piece, &e))?;
@@ -105,6 +112,22 @@ impl PieceArguments {
             )),
         }
     }
+}
+
+/// The ready chart of this name, where no file of this name could be opened.
+fn ready(
+    name: &str,
+    e: &std::io::Error,
+    context: &mut Context<'_, '_>,
+) -> Result<SourceText, Failure> {
+    let Some(chart) = ready_chart(name) else {
+        return Err(unreadable(name, e));
+    };
+    let shown = format!("{}/{}", chart.group, chart.name);
+    if !context.json {
+        writeln!(context.streams.err, "the ready chart {shown}")?;
+    }
+    Ok(SourceText::new(format!("<{shown}>"), chart.text))
 }
 
 /// A warning where `--key` gives a key to a chart without one that has no chord on its tonic: chords in letters stay where
@@ -148,8 +171,11 @@ fn unreadable(name: &str, e: &std::io::Error) -> Failure {
     }
     let words: Vec<&str> = name.split_whitespace().take(9).collect();
     let chords = words.len() < 9 && words.iter().all(|word| figure::read(word).is_ok());
+    let names = READY_CHARTS.iter().map(|chart| chart.name);
     let help = if Path::new(name).is_dir() {
         "give a document in it, such as `low-tide.toml`".to_owned()
+    } else if let Some(near) = nearest(&name.to_lowercase(), names) {
+        format!("write `{near}` for the ready chart; `fivefold list charts` shows all")
     } else if chords {
         format!("write bar lines around chords: '| {} |'", words.join(" | "))
     } else {
@@ -158,7 +184,8 @@ fn unreadable(name: &str, e: &std::io::Error) -> Failure {
     Failure::new("input", format!("cannot read {name}: {}", cause(e)), help)
 }
 
-const A_PIECE: &str = "give a document, or a chart with bar lines in it: '| Am7 | D9 |'";
+const A_PIECE: &str = "give a document, a chart with bar lines in it: '| Am7 | D9 |', or the name of a ready chart: \
+     `fivefold list charts` shows them";
 
 /// Whether a text from a file or standard input is a bare chart: its first line that says anything, behind a section
 /// name, begins with a bar line or a meter, or has a bar line and no `=`.

@@ -65,10 +65,11 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
 /// A scale given as an argument.
 pub(super) fn read(option: &str, text: &str) -> Result<Scale, Failure> {
     Scale::read(text).map_err(|e| {
-        Failure::option(
-            option,
-            text,
-            Problem::error(e.code(), e.span(), e.to_string(), e.help()),
-        )
+        let mut help = e.help();
+        if ["unknown-scale", "no-scale-name"].contains(&e.code()) {
+            help += "; `fivefold list sets` shows all names";
+        }
+        let problem = Problem::error(e.code(), e.span(), e.to_string(), help);
+        Failure::option(option, text, problem)
     })
 }

@@ -7,6 +7,7 @@ mod error;
 mod file;
 mod input;
 mod port;
+mod programs;
 mod smf;
 mod watch;
 mod wire;
@@ -21,6 +22,7 @@ pub(crate) use port::Quiet;
 pub use port::{
     Direction, ListedPort, OutputPort, PortError, SystemPort, list_outputs, open_output,
 };
+pub use programs::{FAMILIES, PROGRAMS};
 pub use smf::{SmfFormat, Written, write_smf, write_smf_file};
 #[cfg(test)]
 pub(crate) use watch::Watched;

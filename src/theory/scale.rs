@@ -6,7 +6,7 @@ mod kinds;
 use std::fmt;
 
 pub use error::{ScaleError, ScaleProblem};
-pub use kinds::{ScaleKind, all_kinds};
+pub use kinds::ScaleKind;
 
 use super::degree::{Degree, DegreeList, MAX_DEGREES};
 use super::interval::Interval;
@@ -89,7 +89,7 @@ impl Scale {
 
     /// The scale of a mode.
     pub(crate) fn of_mode(root: PitchName, mode: Mode) -> Scale {
-        let first = &all_kinds()[0];
+        let first = &ScaleKind::all()[0];
         Scale::named(root, kinds::named(mode.as_str()).unwrap_or(first))
     }
 

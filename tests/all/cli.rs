@@ -4,6 +4,7 @@ mod escapes;
 mod files;
 mod input;
 mod jam;
+mod list;
 mod options;
 mod pedals;
 mod sound;

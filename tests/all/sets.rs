@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use fivefold::arrange::{Arrangement, Excerpt};
 use fivefold::chart::{FitRule, Piece};
 use fivefold::generate::{Generator, Request, Table, all_chords, fit};
-use fivefold::theory::scale::all_kinds;
+use fivefold::theory::ScaleKind;
 use fivefold::theory::{Chord, PitchName, Scale, symbol};
 use fivefold::view::{CheckReport, write_check_json};
 
@@ -390,7 +390,7 @@ fn keeps(rule: FitRule, chord: &Chord, set: &Scale, home: &Scale) -> bool {
 
 /// Every named five-note set and the blues hexatonics.
 fn named_sets() -> Vec<&'static str> {
-    let kinds = all_kinds().iter();
+    let kinds = ScaleKind::all().iter();
     let named: Vec<&str> = kinds
         .filter(|k| k.is_five_note() || k.is_blues())
         .map(|k| k.name())

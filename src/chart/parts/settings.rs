@@ -309,8 +309,8 @@ impl Setting {
             Kind::Whole { least, most, .. } => format!("{least} to {most}"),
             Kind::Choice { words, .. } => words.join(", "),
             Kind::Note { .. } => "a note with its octave".to_owned(),
-            Kind::Rhythm(_) => "1 to 32 places, each D U x . - or o".to_owned(),
-            Kind::Beats(_) => "all, or a list of beats".to_owned(),
+            Kind::Rhythm(_) => "places such as D . D U, 1 to 32".to_owned(),
+            Kind::Beats(_) => "all, or a list such as [2, 4]".to_owned(),
             Kind::Silent(_) => "none, 3 on 1 off, or 1 in 4".to_owned(),
         }
     }

@@ -13,6 +13,12 @@ pub struct ScaleKind {
 }
 
 impl ScaleKind {
+    /// All named scales, seven-note scales first; without the two that serve as homes of the blues sets alone.
+    #[must_use]
+    pub fn all() -> &'static [ScaleKind] {
+        &KINDS
+    }
+
     /// The name, in lower case, as players say it.
     #[must_use]
     pub const fn name(&self) -> &'static str {
@@ -274,12 +280,6 @@ static HOMES: [ScaleKind; 2] = [
         "mixolydian with b3",
     ),
 ];
-
-/// All named scales, seven-note scales first; without the two that serve as homes of the blues sets alone.
-#[must_use]
-pub fn all_kinds() -> &'static [ScaleKind] {
-    &KINDS
-}
 
 /// Every kind that can be read.
 pub(super) fn readable() -> impl Iterator<Item = &'static ScaleKind> {

@@ -148,7 +148,7 @@ fn the_table_is_sound() {
         gaps.sort_unstable();
         assert_eq!(gaps, [2, 2, 2, 3, 3], "{name}");
     }
-    let blues: Vec<_> = all_kinds()
+    let blues: Vec<_> = ScaleKind::all()
         .iter()
         .filter(|kind| kind.is_blues())
         .map(ScaleKind::name)
@@ -163,7 +163,7 @@ fn the_table_is_sound() {
         ]
     );
     assert_eq!(
-        all_kinds()
+        ScaleKind::all()
             .iter()
             .filter(|kind| kind.is_five_note())
             .count(),

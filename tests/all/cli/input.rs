@@ -67,7 +67,7 @@ fn what_cannot_be_read_is_named() {
     }
     insta::assert_snapshot!(all, @r#"
     error: cannot read none.toml: No such file or directory [input]
-      = help: give a document, or a chart with bar lines in it: '| Am7 | D9 |'
+      = help: give a document, a chart with bar lines in it: '| Am7 | D9 |', or the name of a ready chart: `fivefold list charts` shows them
     error: cannot read set: Is a directory [input]
       = help: give a document in it, such as `low-tide.toml`
     error: latin.toml is no UTF-8 text: byte 13 is not [input-encoding]
@@ -101,7 +101,7 @@ fn what_cannot_be_read_is_named() {
     error: cannot read Am Dm: No such file or directory [input]
       = help: write bar lines around chords: '| Am | Dm |'
     error: the name of the piece is empty [input]
-      = help: give a document, or a chart with bar lines in it: '| Am7 | D9 |'
+      = help: give a document, a chart with bar lines in it: '| Am7 | D9 |', or the name of a ready chart: `fivefold list charts` shows them
     "#);
 }
 

@@ -6,7 +6,7 @@ use fivefold::neck::{
     ChordShape, Fret, HandModel, Neck, StringNumber, Tuning, chord_shape_near, chord_shapes,
     linked_shapes, root_shape, scale_positions,
 };
-use fivefold::theory::scale::all_kinds;
+use fivefold::theory::ScaleKind;
 use fivefold::theory::{Chord, ChordKind, Interval, Pitch, PitchName, Scale, symbol};
 use proptest::prelude::*;
 
@@ -238,8 +238,11 @@ fn any_chord() -> impl Strategy<Value = Chord> {
 }
 
 fn any_scale() -> impl Strategy<Value = Scale> {
-    (0..ROOTS.len(), 0..all_kinds().len()).prop_map(|(root, kind)| {
-        Scale::named(PitchName::read(ROOTS[root]).unwrap(), &all_kinds()[kind])
+    (0..ROOTS.len(), 0..ScaleKind::all().len()).prop_map(|(root, kind)| {
+        Scale::named(
+            PitchName::read(ROOTS[root]).unwrap(),
+            &ScaleKind::all()[kind],
+        )
     })
 }
 

@@ -1,0 +1,103 @@
+//! The charts that come with the program.
+
+/// A chart that comes with the program, whole.
+#[derive(Clone, Copy, Debug)]
+pub struct ReadyChart {
+    /// By what it is asked for: the name of its file without `.toml`.
+    pub name: &'static str,
+    /// What it is for: the folder it stands in.
+    pub group: &'static str,
+    /// The document.
+    pub text: &'static str,
+}
+
+macro_rules! ready {
+    ($group:literal, $name:literal) => {
+        ReadyChart {
+            name: $name,
+            group: $group,
+            text: include_str!(concat!("../../progressions/", $group, "/", $name, ".toml")),
+        }
+    };
+}
+
+/// All of them, by group and name. Each reads without a warning.
+pub const READY_CHARTS: [ReadyChart; 27] = [
+    ready!("blues", "first-twelve"),
+    ready!("blues", "minor-twelve"),
+    ready!("drills", "open-chord-round"),
+    ready!("drills", "two-chord-change"),
+    ready!("jams", "copper-pipe"),
+    ready!("jams", "dorian-lamp"),
+    ready!("jams", "gravel-road"),
+    ready!("jams", "half-light"),
+    ready!("jams", "long-field"),
+    ready!("jams", "night-bus"),
+    ready!("jams", "orchard-gate"),
+    ready!("jams", "quick-turn"),
+    ready!("jams", "ring-road"),
+    ready!("jams", "stone-garden"),
+    ready!("jams", "three-steps"),
+    ready!("jams", "tin-roof"),
+    ready!("jams", "wet-slate"),
+    ready!("major", "ferry-boat"),
+    ready!("major", "porch-light"),
+    ready!("meters", "mill-wheel"),
+    ready!("meters", "seven-stones"),
+    ready!("meters", "window-waltz"),
+    ready!("minor", "cellar-stairs"),
+    ready!("minor", "low-tide"),
+    ready!("minor", "paper-lanterns"),
+    ready!("modes", "harbour-vamp"),
+    ready!("modes", "slow-sail"),
+];
+
+/// The ready chart of a name, in upper or lower case, with or without its group and its `.toml`.
+///
+/// ```
+/// use fivefold::chart::ready_chart;
+/// assert_eq!(ready_chart("low-tide").unwrap().group, "minor");
+/// assert_eq!(ready_chart("minor/Low-Tide.toml").unwrap().name, "low-tide");
+/// assert!(ready_chart("major/low-tide").is_none());
+/// ```
+pub fn ready_chart(name: &str) -> Option<&'static ReadyChart> {
+    let name = name.to_ascii_lowercase();
+    let name = name.strip_suffix(".toml").unwrap_or(&name);
+    let (group, name) = match name.rsplit_once('/') {
+        Some((group, name)) => (Some(group), name),
+        None => (None, name),
+    };
+    READY_CHARTS
+        .iter()
+        .find(|chart| chart.name == name && group.is_none_or(|group| group == chart.group))
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::HashSet;
+    use std::fs;
+    use std::path::Path;
+
+    use super::*;
+
+    #[test]
+    fn all_files_of_the_folder_are_there_and_no_name_twice() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("progressions");
+        let mut found = Vec::new();
+        for group in fs::read_dir(folder).unwrap() {
+            let group = group.unwrap();
+            for file in fs::read_dir(group.path()).unwrap() {
+                let file = file.unwrap().path();
+                let name = file.file_stem().unwrap().to_str().unwrap().to_owned();
+                let text = fs::read_to_string(&file).unwrap();
+                found.push((group.file_name().into_string().unwrap(), name, text));
+            }
+        }
+        found.sort();
+        let listed =
+            READY_CHARTS.map(|c| (c.group.to_owned(), c.name.to_owned(), c.text.to_owned()));
+        assert_eq!(found, listed);
+        let names: HashSet<&str> = READY_CHARTS.iter().map(|chart| chart.name).collect();
+        assert_eq!(names.len(), READY_CHARTS.len());
+    }
+}

@@ -1,0 +1,269 @@
+//! `list`: what there is to choose from.
+
+use clap::{Args, ValueEnum};
+use serde::Serialize;
+
+use super::Context;
+use super::failure::Failure;
+use crate::chart::{Part, Parts, Piece, READY_CHARTS};
+use crate::midi::{FAMILIES, PROGRAMS};
+use crate::neck::Tuning;
+use crate::theory::ScaleKind;
+
+/// List what there is: ready charts, sets, tunings, parts and their settings, voices.
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  fivefold list charts
+  fivefold list sets
+  fivefold list settings
+  fivefold list voices --json")]
+pub(super) struct Arguments {
+    /// What to list
+    #[arg(value_name = "WHAT")]
+    what: What,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum What {
+    /// Charts that come with the program, to play by name
+    Charts,
+    /// Five-note sets and other scales that have a name
+    Sets,
+    /// Tunings that have a name
+    Tunings,
+    /// Parts of the arrangement
+    Parts,
+    /// What can be set of each part, with --part
+    Settings,
+    /// Sounds of General MIDI, by program number
+    Voices,
+}
+
+/// One thing of a list, as JSON has it.
+#[derive(Serialize)]
+#[serde(untagged)]
+enum Listed {
+    Chart {
+        name: &'static str,
+        group: &'static str,
+        title: String,
+        key: Option<String>,
+        meter: String,
+        tempo: String,
+    },
+    Set {
+        name: &'static str,
+        degrees: Vec<String>,
+        home: &'static str,
+        other_names: &'static [&'static str],
+    },
+    Tuning {
+        name: &'static str,
+        strings: Vec<String>,
+    },
+    Part {
+        name: &'static str,
+        plays: bool,
+        about: &'static str,
+    },
+    Setting {
+        name: String,
+        range: String,
+        usually: Option<serde_json::Value>,
+        about: &'static str,
+    },
+    Voice {
+        program: usize,
+        name: &'static str,
+        family: &'static str,
+    },
+}
+
+impl What {
+    fn listed(self) -> Vec<Listed> {
+        match self {
+            What::Charts => charts(),
+            What::Sets => sets(),
+            What::Tunings => tunings(),
+            What::Parts => parts(),
+            What::Settings => settings(),
+            What::Voices => voices(),
+        }
+    }
+}
+
+fn charts() -> Vec<Listed> {
+    let read = READY_CHARTS.iter().filter_map(|chart| {
+        let (piece, _) = Piece::read(chart.text).ok()?;
+        Some(Listed::Chart {
+            name: chart.name,
+            group: chart.group,
+            title: piece.title.clone(),
+            key: piece.key.map(|key| key.to_string()),
+            meter: piece.meter.to_string(),
+            tempo: piece.tempo.to_string(),
+        })
+    });
+    read.collect()
+}
+
+/// Five-note sets first.
+fn sets() -> Vec<Listed> {
+    let mut kinds: Vec<&'static ScaleKind> = ScaleKind::all().iter().collect();
+    kinds.sort_by_key(|kind| !kind.is_five_note());
+    let listed = kinds.iter().map(|kind| Listed::Set {
+        name: kind.name(),
+        degrees: kind.degrees().iter().map(ToString::to_string).collect(),
+        home: kind.home(),
+        other_names: kind.aliases(),
+    });
+    listed.collect()
+}
+
+fn tunings() -> Vec<Listed> {
+    let known = Tuning::names().filter_map(|name| Some((name, Tuning::read(name).ok()?)));
+    let listed = known.map(|(name, tuning)| Listed::Tuning {
+        name,
+        strings: tuning.to_string().split(' ').map(str::to_owned).collect(),
+    });
+    listed.collect()
+}
+
+fn parts() -> Vec<Listed> {
+    let usual = Parts::default();
+    let listed = Part::ALL.map(|part| Listed::Part {
+        name: part.name(),
+        plays: usual.common(part).on,
+        about: part.about(),
+    });
+    listed.into()
+}
+
+fn settings() -> Vec<Listed> {
+    let usual = Parts::default();
+    let of = |part: Part| {
+        let usual = usual.clone();
+        part.settings().map(move |setting| Listed::Setting {
+            name: format!("{}.{}", part.name(), setting.key),
+            range: setting.range(),
+            usually: setting
+                .value(part, &usual)
+                .and_then(|value| serde_json::to_value(value).ok()),
+            about: setting.about,
+        })
+    };
+    Part::ALL.into_iter().flat_map(of).collect()
+}
+
+fn voices() -> Vec<Listed> {
+    let numbered = PROGRAMS.iter().enumerate();
+    let listed = numbered.map(|(from_0, name)| Listed::Voice {
+        program: from_0 + 1,
+        name,
+        family: FAMILIES[from_0 / 8],
+    });
+    listed.collect()
+}
+
+/// The settings that every part has, in one line; programs are given them part by part.
+const OF_ALL: &str = "Every part has: on (true or false), level (0 to 127), pan (-100 left to 100 right),\n\
+     channel (1 to 16) and, but for click and kit, program (1 to 128, see `fivefold list voices`).\n\
+     Write `--part bass.level=80`, or `level = 80` below `[parts.bass]`.\n";
+
+impl Listed {
+    /// Whether it is a setting that every part has.
+    fn is_of_all(&self) -> bool {
+        let Listed::Setting { name, .. } = self else {
+            return false;
+        };
+        let key = name.split_once('.').map_or("", |(_, key)| key);
+        ["on", "level", "pan", "channel", "program"].contains(&key)
+    }
+
+    /// The columns of its line; the last may be as long as it likes.
+    fn columns(&self) -> Vec<String> {
+        match self {
+            Listed::Chart {
+                name,
+                group,
+                title: _,
+                key,
+                meter,
+                tempo,
+            } => {
+                let key = key.clone().unwrap_or_default();
+                vec![
+                    (*name).into(),
+                    (*group).into(),
+                    key,
+                    meter.clone(),
+                    tempo.clone(),
+                ]
+            }
+            Listed::Set {
+                name,
+                degrees,
+                home,
+                ..
+            } => vec![
+                (*name).into(),
+                degrees.join(" "),
+                format!("heard in {home}"),
+            ],
+            Listed::Tuning { name, strings } => vec![(*name).into(), strings.join(" ")],
+            Listed::Part { name, plays, about } => {
+                let plays = if *plays { "plays" } else { "when asked for" };
+                vec![(*name).into(), plays.into(), (*about).into()]
+            }
+            Listed::Setting {
+                name,
+                range,
+                usually,
+                about,
+            } => {
+                let usually = match usually {
+                    Some(serde_json::Value::String(text)) => format!(", usually {text}"),
+                    Some(value) => format!(", usually {value}"),
+                    None => String::new(),
+                };
+                vec![name.clone(), format!("{about}: {range}{usually}")]
+            }
+            Listed::Voice {
+                program,
+                name,
+                family,
+            } => vec![format!("{program:3}"), (*name).into(), (*family).into()],
+        }
+    }
+}
+
+pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    let listed = arguments.what.listed();
+    let out = &mut *context.streams.out;
+    if context.json {
+        let name = arguments.what.to_possible_value();
+        let name = name.as_ref().map_or("", |value| value.get_name());
+        let json = serde_json::json!({ name: listed });
+        writeln!(out, "{json}")?;
+        return Ok(());
+    }
+    if arguments.what == What::Settings {
+        writeln!(out, "{OF_ALL}")?;
+    }
+    let lines = listed.iter().filter(|listed| !listed.is_of_all());
+    let lines: Vec<Vec<String>> = lines.map(Listed::columns).collect();
+    let width = |column: usize| {
+        let cells = lines.iter().filter_map(|line| line.get(column));
+        cells.map(|cell| cell.chars().count()).max().unwrap_or(0)
+    };
+    let widths: Vec<usize> = (0..lines.first().map_or(0, Vec::len)).map(width).collect();
+    for line in &lines {
+        let cells = line.iter().zip(&widths);
+        let padded: Vec<String> = cells
+            .map(|(cell, width)| format!("{cell:width$}"))
+            .collect();
+        writeln!(out, "{}", padded.join("  ").trim_end())?;
+    }
+    Ok(())
+}

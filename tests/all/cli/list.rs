@@ -1,0 +1,133 @@
+//! `list`, and ready charts by name.
+
+use fivefold::chart::{Part, READY_CHARTS};
+use serde_json::Value;
+
+use super::{fresh, run, write};
+
+fn json(what: &str) -> Vec<Value> {
+    let mut all: Value = serde_json::from_str(&fresh(&["list", what, "--json"]).good()).unwrap();
+    all[what].take().as_array().unwrap().clone()
+}
+
+#[test]
+fn all_lists_have_a_line_a_thing() {
+    for what in ["charts", "sets", "tunings", "parts", "voices"] {
+        let listed = json(what);
+        let lines = fresh(&["list", what]).good();
+        assert_eq!(lines.lines().count(), listed.len(), "{what}");
+        for (line, thing) in lines.lines().zip(&listed) {
+            assert!(line.contains(thing["name"].as_str().unwrap()), "{line}");
+            assert!(line.chars().count() <= 90, "{line}");
+        }
+    }
+    assert_eq!(json("charts").len(), READY_CHARTS.len());
+    assert_eq!(json("voices").len(), 128);
+    assert_eq!(json("parts").len(), Part::ALL.len());
+}
+
+#[test]
+fn what_is_listed_is_taken_where_it_is_asked_for() {
+    for set in json("sets") {
+        fresh(&["scale", &format!("A {}", set["name"].as_str().unwrap())]).good();
+    }
+    for tuning in json("tunings") {
+        fresh(&[
+            "neck",
+            "A minor pentatonic",
+            "--tuning",
+            tuning["name"].as_str().unwrap(),
+        ])
+        .good();
+    }
+    // The guide needs a set.
+    let piece = ["check", "| Am7 | D9 |", "--set", "A minor pentatonic"];
+    for part in json("parts") {
+        let name = part["name"].as_str().unwrap();
+        fresh(&[&piece[..], &["--parts", name]].concat()).good();
+    }
+    // Each setting takes what it usually is, and says the same again.
+    for setting in json("settings") {
+        let name = setting["name"].as_str().unwrap();
+        let value = match &setting["usually"] {
+            Value::String(text) => text.clone(),
+            Value::Null => continue,
+            other => other.to_string(),
+        };
+        let setting = format!("{name}={value}");
+        fresh(&[&piece[..], &["--part", &setting]].concat()).good();
+    }
+}
+
+#[test]
+fn settings_are_listed_with_those_of_all_parts_in_front() {
+    insta::assert_snapshot!(fresh(&["list", "settings"]).good(), @"
+Every part has: on (true or false), level (0 to 127), pan (-100 left to 100 right),
+channel (1 to 16) and, but for click and kit, program (1 to 128, see `fivefold list voices`).
+Write `--part bass.level=80`, or `level = 80` below `[parts.bass]`.
+
+click.count_in    bars before bar 1: 0 to 8, usually 1
+click.accents     whether first beats, and the first notes of groups, are louder: true or false, usually true
+click.subdivide   clicks to the beat: 1 to 8, usually 1
+click.beats       which beats click; the count-in keeps all: all, or a list such as [2, 4], usually all
+click.silent      bars without click: in turn, or by chance: none, 3 on 1 off, or 1 in 4, usually none
+pads.voices       notes to a chord at most: 2 to 6, usually 4
+pads.strike       struck in every bar, or where the chord changes: bar, change, usually bar
+pads.rhythm       a rhythm to strike in instead, spread over each bar: places such as D . D U, 1 to 32
+pads.low          the lowest note: a note with its octave, usually E3
+pads.high         the highest note, at least 16 semitones above `low`: a note with its octave, usually E5
+bass.line         what it plays: roots, root and fifth, walking, usually roots
+drone.notes       what it holds: tonic, tonic and fifth, usually tonic and fifth
+strum.strokes     the strokes of a bar; by the meter unless said: places such as D . D U, 1 to 32
+strum.spread_ms   milliseconds from string to string: 0 to 40, usually 12
+strum.one_string  a string a stroke, from the lowest up, to hear whether each rings: true or false, usually false
+guide.string      the string its root lies on: 5 to 6, usually 6
+guide.run         how it runs through the shape: up, down, both, thirds, groups of three, groups of four, usually both
+guide.notes       notes to the beat; by the meter unless said: 1 to 8
+");
+}
+
+#[test]
+fn a_ready_chart_plays_by_name_unless_a_file_has_it() {
+    let folder = tempfile::TempDir::new().unwrap();
+    let here = folder.path();
+    let ran = run(here, &["play", "low-tide", "-o", "a.mid"]);
+    assert_eq!(ran.status, 0);
+    assert!(
+        ran.err.starts_with("the ready chart minor/low-tide\n"),
+        "{}",
+        ran.err
+    );
+    let whole = run(here, &["play", "Minor/Low-Tide.toml", "-o", "b.mid"]);
+    assert_eq!(whole.status, 0);
+    let bytes = |name: &str| std::fs::read(here.join(name)).unwrap();
+    assert_eq!(bytes("a.mid"), bytes("b.mid"));
+    // In JSON, nothing else is said.
+    let told = run(here, &["check", "low-tide", "--json"]).good();
+    assert_eq!(
+        serde_json::from_str::<Value>(&told).unwrap()["title"],
+        "Low tide"
+    );
+    write(
+        here,
+        "low-tide",
+        "title = \"Ours\"\n[sections]\nA = \"| C |\"\n",
+    );
+    assert!(
+        run(here, &["check", "low-tide"])
+            .good()
+            .starts_with("Ours\n")
+    );
+    insta::assert_snapshot!(fresh(&["check", "low-tied"]).refused(), @"
+    error: cannot read low-tied: No such file or directory [input]
+      = help: write `low-tide` for the ready chart; `fivefold list charts` shows all
+    ");
+    insta::assert_snapshot!(fresh(&["list", "chart"]).refused(), @"
+    error: invalid value 'chart' for '<WHAT>'
+      [possible values: charts, sets, tunings, parts, settings, voices]
+
+      tip: a similar value exists: 'charts'
+
+    For more information, try '--help'.
+    ");
+}
