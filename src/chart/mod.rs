@@ -22,8 +22,10 @@ pub use parts::{
     PadSettings, PadStrike, Part, PartCommon, Parts, Pattern, Run, Setting, Silence, Stroke,
     StrumSettings,
 };
+pub(crate) use piece::numeral_caution;
 pub use piece::{Ending, FitRule, Piece, Places, Times};
 pub(crate) use problem::place_of;
 pub use problem::{Problem, Severity, SourceText};
 pub use ready::{READY_CHARTS, ReadyChart, ready_chart};
+pub use scan::has_bar_line;
 pub use section::{Cell, Content, MOST_BARS, MOST_CHORDS, Section, WrittenBar, read_section};

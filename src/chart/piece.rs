@@ -1,11 +1,12 @@
 //! A complete piece: chart, meter, tempo plan, feel, parts.
 
-use std::collections::HashSet;
 use std::ops::Range;
 use std::sync::Arc;
 
+use super::problem::MOST_PROBLEMS;
 use super::section::{Content, Section};
 use super::{Form, FormBar, Part, Parts, PlacedChord, Problem};
+use crate::theory::numeral::Numeral;
 use crate::theory::{Chord, Degree, Figure, Harmony, Interval, Key, PitchName, Scale};
 use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
 
@@ -187,7 +188,7 @@ impl Piece {
         let Some(key) = &self.key else {
             return Vec::new();
         };
-        let mut said: HashSet<String> = HashSet::new();
+        let mut sixth_said = false;
         let bars = self
             .sections
             .iter()
@@ -197,16 +198,12 @@ impl Piece {
             let Content::Figure(Figure::Relative(numeral)) = &cell.content else {
                 return None;
             };
-            let caution = numeral.caution(key).filter(|c| said.insert(c.clone()))?;
-            let help = "numerals count from the major scale, in minor keys too";
-            Some(Problem::warning(
-                "numeral-minor",
-                cell.span.clone(),
-                caution,
-                help,
-            ))
+            let caution = numeral_caution(numeral, key, cell.span.clone())?;
+            // A way of writing: said of the first alone.
+            let again = caution.code == SIXTH && std::mem::replace(&mut sixth_said, true);
+            (!again).then_some(caution)
         });
-        cautions.collect()
+        cautions.take(MOST_PROBLEMS).collect()
     }
 
     /// How chords move from the written to the sounding key.
@@ -313,6 +310,20 @@ impl Piece {
             meters(&form.ending),
         )
     }
+}
+
+/// The code of a warning about a sixth.
+const SIXTH: &str = "numeral-sixth";
+
+/// A warning, at `span`, about a numeral that may not mean what its writer thinks.
+pub(crate) fn numeral_caution(numeral: &Numeral, key: &Key, span: Range<usize>) -> Option<Problem> {
+    if let Some(caution) = numeral.caution(key) {
+        let help = "numerals count from the major scale, in minor keys too";
+        return Some(Problem::warning("numeral-minor", span, caution, help));
+    }
+    let caution = numeral.sixth_caution(key)?;
+    let help = "write the number for the inversion; leave the numeral for the sixth";
+    Some(Problem::warning(SIXTH, span, caution, help))
 }
 
 /// Diatonic steps of the intervals of 0 to 11 semitones, the commoner first.

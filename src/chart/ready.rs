@@ -71,33 +71,3 @@ pub fn ready_chart(name: &str) -> Option<&'static ReadyChart> {
         .iter()
         .find(|chart| chart.name == name && group.is_none_or(|group| group == chart.group))
 }
-
-#[cfg(test)]
-mod tests {
-    use std::collections::HashSet;
-    use std::fs;
-    use std::path::Path;
-
-    use super::*;
-
-    #[test]
-    fn all_files_of_the_folder_are_there_and_no_name_twice() {
-        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("progressions");
-        let mut found = Vec::new();
-        for group in fs::read_dir(folder).unwrap() {
-            let group = group.unwrap();
-            for file in fs::read_dir(group.path()).unwrap() {
-                let file = file.unwrap().path();
-                let name = file.file_stem().unwrap().to_str().unwrap().to_owned();
-                let text = fs::read_to_string(&file).unwrap();
-                found.push((group.file_name().into_string().unwrap(), name, text));
-            }
-        }
-        found.sort();
-        let listed =
-            READY_CHARTS.map(|c| (c.group.to_owned(), c.name.to_owned(), c.text.to_owned()));
-        assert_eq!(found, listed);
-        let names: HashSet<&str> = READY_CHARTS.iter().map(|chart| chart.name).collect();
-        assert_eq!(names.len(), READY_CHARTS.len());
-    }
-}

@@ -3,10 +3,10 @@
 use clap::Args;
 
 use super::Context;
-use super::failure::Failure;
+use super::failure::{Failure, rendered};
 use super::options::NEEDS_KEY;
-use crate::chart::Problem;
-use crate::theory::{Key, figure};
+use crate::chart::{Problem, SourceText, numeral_caution};
+use crate::theory::{Figure, Key, figure, in_words};
 use crate::view::ChordView;
 
 /// Show what a chord symbol means.
@@ -25,6 +25,14 @@ pub(super) struct Arguments {
     key: Option<String>,
 }
 
+/// `E flat m7` as the chart has it, `Ebm7`; any other text as it is.
+fn in_one_word(text: &str) -> String {
+    match in_words(text) {
+        Some((root, length)) => format!("{root}{}", text[length..].replace(' ', "")),
+        None => text.to_owned(),
+    }
+}
+
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let key = match &arguments.key {
         None => None,
@@ -36,8 +44,16 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             )
         })?),
     };
-    let text = &arguments.symbol;
-    let harmony = figure::read(text)
+    let text = &in_one_word(&arguments.symbol);
+    let read = figure::read(text);
+    if let (Ok(Figure::Relative(numeral)), Some(key)) = (&read, &key)
+        && let Some(caution) = numeral_caution(numeral, key, 0..text.len())
+    {
+        let source = SourceText::new("<SYMBOL>", text.clone());
+        let warning = rendered(&[caution], &source, context);
+        context.say_rendered(&warning);
+    }
+    let harmony = read
         .and_then(|figure| figure.resolve(key.as_ref()))
         .map_err(|e| {
             let help = match e.code() {

@@ -24,6 +24,7 @@ mod options;
 mod part_settings;
 mod pedals;
 mod piece;
+mod piece_text;
 mod play;
 mod ports;
 mod saying;

@@ -8,9 +8,10 @@ use clap::Args;
 use super::Context;
 use super::failure::{Failure, cause, rendered};
 use super::options::{Changes, Prepared};
-use crate::chart::{Content, Piece, Problem, READY_CHARTS, SourceText, ready_chart};
+use super::piece_text::{Kind, kind, no_text, unquoted};
+use crate::chart::{Content, Piece, Problem, READY_CHARTS, SourceText, has_bar_line, ready_chart};
 use crate::theory::figure::{self, Figure};
-use crate::theory::nearest;
+use crate::theory::{Harmony, PitchName, nearest};
 
 /// Which piece, and what to change about it.
 #[derive(Args, Clone, Debug, Default)]
@@ -32,15 +33,14 @@ impl PieceArguments {
     /// Reads the piece, makes the changes, and unfolds it.
     pub(super) fn prepare(&self, context: &mut Context<'_, '_>) -> Result<Prepared, Failure> {
         let source = self.source(context)?;
-        let looks_like_chart = if self.piece.contains('|') {
-            true
+        let kind = if has_bar_line(&self.piece) {
+            Kind::Chart
         } else {
-            is_chart(&source.text)
+            kind(&source.name, &source.text)?
         };
-        let read = if looks_like_chart {
-            Piece::read_inline(&source.text)
-        } else {
-            Piece::read(&source.text)
+        let read = match kind {
+            Kind::Chart => Piece::read_inline(&source.text),
+            Kind::Document => Piece::read(&source.text),
         };
         let (mut piece, mut warnings) = match read {
             Ok(read) => read,
@@ -66,8 +66,8 @@ impl PieceArguments {
     }
 
     fn source(&self, context: &mut Context<'_, '_>) -> Result<SourceText, Failure> {
-        if self.piece.contains('|') {
-            return Ok(SourceText::new("<chart>", self.piece.clone()));
+        if has_bar_line(&self.piece) {
+            return Ok(SourceText::new("<chart>", unquoted(&self.piece)));
         }
         let mut bytes = Vec::new();
         let name = if self.piece == "-" {
@@ -95,6 +95,11 @@ impl PieceArguments {
             let message = format!("a document has at most {MOST_INPUT} bytes, and {name} has more");
             let help = "give a document or a chart, not a recording or an archive";
             return Err(Failure::new("input-size", message, help));
+        }
+        if let Some(kind) = no_text(&bytes) {
+            let message = format!("{name} is {kind}, and a piece is text");
+            let help = "give a document or a chart; such files are written with `-o`, and not read";
+            return Err(Failure::new("input-kind", message, help));
         }
         match String::from_utf8(bytes) {
             Ok(text) => Ok(SourceText::new(
@@ -150,14 +155,23 @@ fn letters_stay(piece: &Piece) -> Option<Problem> {
             .is_none_or(|c| c.root().pitch_class() != key.tonic().pitch_class()),
         Figure::Relative(_) => false,
     };
+    let Figure::Symbol(Harmony::Chord(opening)) = first.0 else {
+        return None;
+    };
     figures.all(|(figure, _)| elsewhere(figure)).then(|| {
+        let value = |name: PitchName| i32::from(name.pitch_class().value());
+        // The shorter way, -5 to 6.
+        let semitones = (value(key.tonic()) - value(opening.root()) + 5).rem_euclid(12) - 5;
         Problem::warning(
             "key-letters",
             first.1,
             format!(
                 "the chart is now taken to be in {key}, and its chords in letters stay as they are"
             ),
-            "write `--transpose 3` to move them, or the chords as numerals",
+            format!(
+                "write `--transpose {semitones:+}` instead of `--key` to begin on {}",
+                key.tonic()
+            ),
         )
     })
 }
@@ -186,20 +200,6 @@ fn unreadable(name: &str, e: &std::io::Error) -> Failure {
 
 const A_PIECE: &str = "give a document, a chart with bar lines in it: '| Am7 | D9 |', or the name of a ready chart: \
      `fivefold list charts` shows them";
-
-/// Whether a text from a file or standard input is a bare chart: its first line that says anything, behind a section
-/// name, begins with a bar line or a meter, or has a bar line and no `=`.
-fn is_chart(text: &str) -> bool {
-    let text = text.trim_start();
-    let behind_name = text
-        .strip_prefix('[')
-        .and_then(|rest| rest.split_once(']'))
-        .filter(|(name, _)| !name.contains(['\n', '[']))
-        .map_or(text, |(_, rest)| rest.trim_start());
-    let line = behind_name.lines().next().unwrap_or("");
-    line.starts_with(['|', ':', '('])
-        || (line.contains('|') && !line.contains('=') && !line.starts_with('#'))
-}
 
 fn warn(warnings: &[Problem], source: &SourceText, context: &mut Context<'_, '_>) {
     let text = rendered(warnings, source, context);

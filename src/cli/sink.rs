@@ -67,7 +67,7 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
         .and_then(|e| e.to_str())
         .map(str::to_ascii_lowercase);
     match extension.as_deref() {
-        Some("mid") => Ok(Kind::Midi),
+        Some("mid" | "midi") => Ok(Kind::Midi),
         Some("wav") => Ok(Kind::Sound(Container::Wav)),
         Some("flac") => Ok(Kind::Sound(Container::Flac)),
         Some("jsonl") => Ok(Kind::Events),

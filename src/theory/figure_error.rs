@@ -65,6 +65,8 @@ pub enum FigureProblem {
     TooLong { bytes: usize },
     #[error("expected a root A to G, found `{found}`")]
     NoRoot { found: char },
+    #[error("a root is named by a letter A to G, found `{found}`")]
+    OtherLanguage { found: String, meant: String },
     #[error("expected a root in upper case, found `{found}`")]
     LowerRoot { found: char, upper: Option<String> },
     #[error("expected sharps or flats on a note, found both")]
@@ -159,7 +161,10 @@ pub enum FigureProblem {
     #[error("expected a number from 1 to 7, found `{found}`")]
     NumberRange { found: String },
     #[error("figures of an inversion such as `{found}` are not read")]
-    Inversion { found: String },
+    Inversion {
+        found: String,
+        meant: Option<String>,
+    },
     #[error("a numeral in lower case has a minor third, which `{suffix}` does not allow")]
     LowerSuffix { suffix: String, upper: String },
     #[error("expected a numeral after `/`, found {}", quoted(.found))]
@@ -183,6 +188,7 @@ impl FigureProblem {
             P::Empty => "empty-chord",
             P::TooLong { .. } => "chord-too-long",
             P::NoRoot { .. } => "no-root",
+            P::OtherLanguage { .. } => "note-name",
             P::LowerRoot { .. } => "lower-case-root",
             P::MixedAccidentals => "mixed-accidentals",
             P::TooManyAccidentals { .. } => "too-many-accidentals",
@@ -242,7 +248,6 @@ impl FigureProblem {
         let fixed = match self {
             P::Empty => "write a chord such as `Am7`, or `N.C.` for none",
             P::TooLong { .. } => "write the chord as one symbol such as `C13#11`",
-            P::NoRoot { found: 'H' } => "the note between Bb and C is `B`",
             P::NoRoot { .. } => {
                 "begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`"
             }
@@ -302,7 +307,7 @@ impl FigureProblem {
             P::NumberRange { .. } => {
                 "write a number from 1 to 7 first, then its suffix, as in `57` for V7"
             }
-            P::Inversion { .. } => {
+            P::Inversion { meant: None, .. } => {
                 "write the chord in letters with its bass, such as `C/E`, or as a number, such as `1/3`"
             }
             P::NoTarget { .. } => "write the numeral it leads to, as in `V7/V`",
@@ -322,6 +327,8 @@ impl FigureProblem {
         use FigureProblem as P;
         match self {
             P::LowerRoot { upper: Some(upper), .. } => format!("write `{upper}`"),
+            P::OtherLanguage { meant, .. } => format!("write `{meant}`"),
+            P::Inversion { meant: Some(meant), .. } => format!("write `{meant}`, a number with its bass"),
             P::UnclearFifth { root, single, sign, .. } => {
                 format!("write `{single}({sign}5)` for the altered fifth, or `{root}:(1,5)` for root and fifth alone")
             }

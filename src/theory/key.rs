@@ -5,6 +5,7 @@ use std::ops::Range;
 
 use super::interval::Interval;
 use super::mode::Mode;
+use super::note_words::{in_letters, in_words};
 use super::pitch::{Letter, PitchError, PitchName};
 use super::scale::Scale;
 
@@ -46,18 +47,35 @@ impl Key {
     /// # Errors
     /// [`KeyError`] with the bytes in question.
     pub fn read(text: &str) -> Result<Key, KeyError> {
+        Key::read_letters(text).map_err(|e| match in_letters(text.trim()) {
+            Some(meant) if Key::read_letters(&meant).is_ok() => {
+                let found = text.trim().to_owned();
+                let start = text.len() - text.trim_start().len();
+                KeyError {
+                    span: start..start + found.len(),
+                    problem: KeyProblem::OtherLanguage { found, meant },
+                }
+            }
+            _ => e,
+        })
+    }
+
+    fn read_letters(text: &str) -> Result<Key, KeyError> {
         let fail = |span: Range<usize>, problem| Err(KeyError { span, problem });
         let start = text.len() - text.trim_start().len();
         let body = text.trim();
         if body.is_empty() {
             return fail(0..text.len(), KeyProblem::Empty);
         }
-        let (tonic, length) = match PitchName::prefix(body) {
+        let (tonic, length) = match in_words(body).map_or_else(|| PitchName::prefix(body), Ok) {
             Ok(found) => found,
             Err(error) => {
                 let first = body.chars().next().map_or(0, char::len_utf8);
+                // A letter in lower case is answered with the whole key.
+                let lower = body.starts_with(|c| ('a'..='g').contains(&c));
+                let length = if lower { body.len() } else { first };
                 return fail(
-                    start..start + first,
+                    start..start + length,
                     KeyProblem::NoTonic {
                         rest: body[first..].to_owned(),
                         error,
@@ -230,6 +248,8 @@ pub enum KeyProblem {
     Empty,
     #[error("a key begins with its tonic: {error}")]
     NoTonic { rest: String, error: PitchError },
+    #[error("a tonic is named by a letter A to G, found `{found}`")]
+    OtherLanguage { found: String, meant: String },
     #[error("expected a tonic with at most one sharp or flat, found {tonic}")]
     Tonic { tonic: PitchName, simple: PitchName },
     #[error("expected major, minor or a mode, found `{found}`")]
@@ -255,6 +275,7 @@ impl KeyError {
         match self.problem {
             KeyProblem::Empty => "empty-key",
             KeyProblem::NoTonic { .. } => "no-tonic",
+            KeyProblem::OtherLanguage { .. } => "note-name",
             KeyProblem::Tonic { .. } => "tonic-range",
             KeyProblem::UnknownMode { .. } => "unknown-mode",
         }
@@ -277,6 +298,7 @@ impl KeyError {
                     rest => format!("write `{upper}{rest}`"),
                 }
             }
+            KeyProblem::OtherLanguage { meant, .. } => format!("write `{meant}`"),
             KeyProblem::Tonic { simple, .. } => format!("write `{simple}`"),
             KeyProblem::UnknownMode { found, tonic } if found.to_lowercase().contains("minor") => {
                 format!("write `{tonic} minor`")
@@ -343,10 +365,18 @@ mod tests {
                 0..2,
                 "write a key such as `A minor`, `Am`, `Bb` or `D dorian`",
             ),
-            ("a minor", "no-tonic", 0..1, "write `A minor`"),
+            ("a minor", "no-tonic", 0..7, "write `A minor`"),
             ("a", "no-tonic", 0..1, "write `A major` or `A minor`"),
             (
-                "H",
+                "X",
+                "no-tonic",
+                0..1,
+                "write a key such as `A minor`, `Am`, `Bb` or `D dorian`",
+            ),
+            ("H", "note-name", 0..1, "write `B`"),
+            ("Fis minor", "note-name", 0..9, "write `F# minor`"),
+            (
+                "x",
                 "no-tonic",
                 0..1,
                 "write a key such as `A minor`, `Am`, `Bb` or `D dorian`",

@@ -49,6 +49,65 @@ enum Roman {
 /// # Errors
 /// [`FigureError`] with the bytes in question and what to write instead.
 pub fn read_roman(text: &str) -> Result<Numeral, FigureError> {
+    read_plain_roman(text).map_err(|e| match inverted(text) {
+        Some((found, meant)) => {
+            let meant = Some(meant);
+            FigureError::new(0..text.len(), FigureProblem::Inversion { found, meant })
+        }
+        None => e,
+    })
+}
+
+/// Figures of a thorough bass behind a numeral: how many thirds the bass lies above the root, and whether the chord has a
+/// seventh.
+const INVERSIONS: [(&str, usize, bool); 6] = [
+    ("65", 1, true),
+    ("43", 2, true),
+    ("42", 3, true),
+    ("63", 1, false),
+    ("64", 2, false),
+    ("6", 1, false),
+];
+
+/// The figures of an inversion at the end of a Roman numeral, and the same chord as a number with its bass: `V65` is
+/// `57/7`.
+fn inverted(text: &str) -> Option<(String, String)> {
+    let plain = text.trim_start_matches(['b', '#', '\u{266d}', '\u{266f}']);
+    let letters = plain
+        .find(|c| !matches!(c, 'I' | 'V' | 'i' | 'v'))
+        .unwrap_or(plain.len());
+    INVERSIONS.iter().find_map(|(figures, thirds, seventh)| {
+        let body = text.strip_suffix(figures)?;
+        let quality = plain[letters..].strip_suffix(figures)?;
+        let plain = read_plain_roman(body).ok()?;
+        // The seventh that the key has there: large on I and IV, and on bIII and bVI (common practice).
+        let large = [(1, 0), (4, 0), (3, -1), (6, -1)];
+        let degree = (plain.root.number(), plain.root.alter());
+        let seventh = match seventh {
+            false => "",
+            true if plain.roman == Roman::Upper && large.contains(&degree) => "maj7",
+            true => "7",
+        };
+        let upright = read_plain_roman(&format!("{body}{seventh}")).ok()?;
+        let in_c = upright.resolve(&Key::read("C").ok()?).ok()?;
+        let chord = in_c.chord()?;
+        let number = 1 + 2 * thirds;
+        let tone = chord
+            .degrees()
+            .iter()
+            .find(|d| usize::from(d.number()) == number)?;
+        let bass = tone.above(chord.root()).simplified();
+        let bass = Degree::at(1 + bass.letter().step(), bass.alter());
+        let minor = upright.roman == Roman::Lower
+            && !quality.starts_with(['o', '\u{b0}', '\u{f8}', '\u{d8}', 'd', 'h']);
+        let minor = if minor { "m" } else { "" };
+        let meant = format!("{}{minor}{quality}{seventh}/{bass}", upright.root);
+        read_number(&meant).ok()?;
+        Some(((*figures).to_owned(), meant))
+    })
+}
+
+fn read_plain_roman(text: &str) -> Result<Numeral, FigureError> {
     let mut cursor = Cursor::new(text);
     symbol::within_limits(&cursor)?;
     let (root, roman) = read_roman_degree(&mut cursor)?;
@@ -265,6 +324,28 @@ impl Numeral {
             .bass
             .map(|degree| degree.above(key.tonic()).simplified());
         Ok(Harmony::Chord(chord.with_bass(bass)))
+    }
+
+    /// A warning where a Roman numeral with a 6 may be meant as an inversion; it is the chord with its sixth.
+    ///
+    /// ```
+    /// use fivefold::theory::{Key, numeral};
+    /// let key = Key::read("C")?;
+    /// let caution = numeral::read_roman("IV6").unwrap().sixth_caution(&key);
+    /// assert_eq!(caution.as_deref(), Some("`IV6` is the chord with a sixth, F6; its first inversion is `4/6`"));
+    /// # Ok::<(), fivefold::theory::KeyError>(())
+    /// ```
+    #[must_use]
+    pub fn sixth_caution(&self, key: &Key) -> Option<String> {
+        if self.roman == Roman::Number {
+            return None;
+        }
+        let (_, meant) = inverted(&self.text).filter(|(figures, _)| figures == "6")?;
+        let sounds = self.resolve(key).ok()?;
+        let text = &self.text;
+        Some(format!(
+            "`{text}` is the chord with a sixth, {sounds}; its first inversion is `{meant}`"
+        ))
     }
 
     /// A warning where the numeral is likely to be meant otherwise: III, VI and VII in upper case and without an

@@ -12,6 +12,7 @@ use super::degree::{Degree, DegreeList, MAX_DEGREES};
 use super::interval::Interval;
 use super::mode::Mode;
 use super::nearest::distance;
+use super::note_words::{in_letters, in_words};
 use super::pitch::{Letter, PitchClass, PitchName};
 
 /// A root and a set of degrees above it, named or free.
@@ -110,10 +111,22 @@ impl Scale {
         let Some(&(start, first)) = words.first() else {
             return Err(ScaleError::new(0..text.len(), ScaleProblem::Empty));
         };
+        if let Some((root, length)) = in_words(&text[start..]) {
+            let rest = text[start + length..].trim_start();
+            let moved = text.len() - rest.len();
+            let letters = format!("{root} {rest}");
+            let shift = letters.len() - rest.len();
+            return Scale::read(&letters).map_err(|e| {
+                let at = |byte: usize| byte.checked_sub(shift).map_or(start, |byte| byte + moved);
+                let (span, end) = (e.span(), start + length);
+                let span = at(span.start)..at(span.end).max(end);
+                e.at(span)
+            });
+        }
         let span = start..start + first.len();
         let (root, length) = match PitchName::prefix(first) {
             Ok(found) if found.0.alter().abs() <= 2 => found,
-            _ => return Err(ScaleError::new(span, ScaleProblem::no_root(text, first))),
+            _ => return Err(no_root(text, start, first)),
         };
         let glued = &first[length..];
         let rest = &words[1..];
@@ -121,11 +134,11 @@ impl Scale {
             return match glued {
                 "" => Err(ScaleError::new(span, ScaleProblem::NoName { root })),
                 "m" => Ok(Scale::of_mode(root, Mode::Minor)),
-                _ => Err(ScaleError::new(span, ScaleProblem::no_root(text, first))),
+                _ => Err(no_root(text, start, first)),
             };
         };
         if !matches!(glued, "" | "m") {
-            return Err(ScaleError::new(span, ScaleProblem::no_root(text, first)));
+            return Err(no_root(text, start, first));
         }
         let begins = word.trim_start_matches(['b', '#', '\u{266d}', '\u{266f}']);
         if glued.is_empty() && begins.starts_with(|next: char| next.is_ascii_digit()) {
@@ -327,26 +340,24 @@ fn words(text: &str) -> Vec<(usize, &str)> {
     found
 }
 
-impl ScaleProblem {
-    /// No root at the start of the text.
-    fn no_root(text: &str, first: &str) -> ScaleProblem {
-        let begins = first.chars().next();
-        let upper = begins
-            .filter(|letter| {
-                Letter::from_char(letter.to_ascii_uppercase()).is_some()
-                    && letter.is_ascii_lowercase()
-            })
-            .map(|letter| {
-                let text = text.trim();
-                format!("{}{}", letter.to_ascii_uppercase(), &text[1..])
-            })
-            .filter(|upper| Scale::read(upper).is_ok());
-        ScaleProblem::NoRoot {
-            found: first.to_owned(),
-            upper,
-        }
-    }
+/// No root at the start of the text. Where the whole text can be said otherwise, all of it is meant.
+fn no_root(text: &str, start: usize, first: &str) -> ScaleError {
+    let begins = first.chars().next();
+    let whole = text.trim();
+    let upper = begins
+        .filter(|letter| {
+            Letter::from_char(letter.to_ascii_uppercase()).is_some() && letter.is_ascii_lowercase()
+        })
+        .map(|letter| format!("{}{}", letter.to_ascii_uppercase(), &whole[1..]))
+        .or_else(|| in_letters(whole))
+        .filter(|upper| Scale::read(upper).is_ok());
+    let length = if upper.is_some() { whole } else { first }.len();
+    let found = first.to_owned();
+    let problem = ScaleProblem::NoRoot { found, upper };
+    ScaleError::new(start..start + length, problem)
+}
 
+impl ScaleProblem {
     /// A name that is not in the table, with the nearest one that is.
     fn unknown(root: PitchName, found: &str, name: &str) -> ScaleProblem {
         if name == "pentatonic" {

@@ -16,6 +16,7 @@ pub(crate) use suffix::{Before, Seed, read_suffix};
 use super::chord::{Chord, Harmony};
 use super::cursor::Cursor;
 use super::figure_error::{FigureError, FigureProblem, MAX_FIGURE_BYTES};
+use super::note_words::in_letters;
 use super::pitch::{self, Letter, MAX_ALTER, PitchName};
 
 /// Reads a letter symbol, or one of the ways to write no chord: `N.C.`, `N.C`, `NC`, `N`.
@@ -31,6 +32,16 @@ use super::pitch::{self, Letter, MAX_ALTER, PitchName};
 /// # Errors
 /// [`FigureError`] with the bytes in question and what to write instead.
 pub fn read(text: &str) -> Result<Harmony, FigureError> {
+    read_letters(text).map_err(|e| match in_letters(text) {
+        Some(meant) if read_letters(&meant).is_ok() => {
+            let found = text.to_owned();
+            FigureError::new(0..text.len(), FigureProblem::OtherLanguage { found, meant })
+        }
+        _ => e,
+    })
+}
+
+fn read_letters(text: &str) -> Result<Harmony, FigureError> {
     let mut cursor = Cursor::new(text);
     within_limits(&cursor)?;
     if matches!(text, "N.C." | "N.C" | "NC" | "N" | "n.c." | "n.c") {
@@ -99,7 +110,7 @@ fn root_error(cursor: &Cursor<'_>, error: pitch::PitchError) -> FigureError {
         } => {
             let mut upper = cursor.rest().to_owned();
             upper[..1].make_ascii_uppercase();
-            let upper = Some(upper).filter(|upper| read(upper).is_ok());
+            let upper = Some(upper).filter(|upper| read_letters(upper).is_ok());
             cursor.error(at..at + 1, FigureProblem::LowerRoot { found, upper })
         }
         pitch::PitchError::Letter { found } => {

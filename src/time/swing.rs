@@ -71,7 +71,8 @@ impl FeelError {
 }
 
 impl Feel {
-    /// Reads `straight`, `swing 2:1`, `swing 3:2 16ths`.
+    /// Reads `straight`, `swing 2:1`, `swing 3:2 16ths`. Without a ratio `swing` is 2:1, and `shuffle` another word for it
+    /// (common practice).
     ///
     /// # Errors
     /// When the text is none of these or the ratio is out of range.
@@ -80,8 +81,15 @@ impl Feel {
         let mut words = text.split_whitespace();
         let feel = match words.next() {
             Some("straight") => Feel::Straight,
-            Some("swing") => {
-                let ratio = words.next().ok_or_else(form)?;
+            Some("swing" | "shuffle") => {
+                let mut rest = words.clone();
+                let ratio = match rest.next() {
+                    Some(ratio) if ratio.contains(':') => {
+                        words = rest;
+                        ratio
+                    }
+                    _ => "2:1",
+                };
                 let (first, second) = ratio.split_once(':').ok_or_else(form)?;
                 let share = |t| {
                     read_milli(t)
@@ -221,6 +229,20 @@ mod tests {
     }
 
     #[test]
+    fn a_swing_without_a_ratio_is_of_triplets() {
+        for (text, full) in [
+            ("swing", "swing 2:1"),
+            ("shuffle", "swing 2:1"),
+            ("swing 16ths", "swing 2:1 16ths"),
+            ("shuffle 3:2", "swing 3:2"),
+        ] {
+            let feel = Feel::read(text).unwrap();
+            assert_eq!(feel, Feel::read(full).unwrap());
+            assert_eq!(feel.to_string(), full);
+        }
+    }
+
+    #[test]
     fn malformed_feels_say_what_is_wrong() {
         for (text, message) in [
             (
@@ -230,10 +252,6 @@ mod tests {
             (
                 "groovy",
                 "a feel is `straight` or a swing such as `swing 2:1`, found `groovy`",
-            ),
-            (
-                "swing",
-                "a feel is `straight` or a swing such as `swing 2:1`, found `swing`",
             ),
             (
                 "swing 2",

@@ -100,13 +100,13 @@ fn an_inline_chart() {
 fn columns_count_characters() {
     let text = "[sections]\n\"Stra\u{DF}e\" = \"| B\u{266D}m | E\u{266D}7 | H |\"\n";
     insta::assert_snapshot!(rendered("lied.toml", text), @r#"
-    error: expected a root A to G, found `H` [no-root]
+    error: a root is named by a letter A to G, found `H` [note-name]
      --> lied.toml:2:27
       |
     2 | "Straße" = "| B♭m | E♭7 | H |"
       |                           ^
       |
-      = help: the note between Bb and C is `B`
+      = help: write `B`
     "#);
 }
 

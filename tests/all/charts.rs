@@ -1,7 +1,9 @@
 //! The ready charts.
 
+use std::collections::HashSet;
+
 use fivefold::arrange::{Arrangement, Excerpt};
-use fivefold::chart::Piece;
+use fivefold::chart::{Piece, READY_CHARTS};
 use fivefold::theory::Harmony;
 
 use crate::ready_charts;
@@ -122,4 +124,24 @@ fn pads_of_every_ready_chart_stay_in_their_register_without_minor_ninths() {
             }
         }
     }
+}
+
+#[test]
+fn all_files_of_the_folder_are_there_and_no_name_twice() {
+    let folder = crate::root().join("progressions");
+    let mut found = Vec::new();
+    for group in std::fs::read_dir(folder).unwrap() {
+        let group = group.unwrap();
+        for file in std::fs::read_dir(group.path()).unwrap() {
+            let file = file.unwrap().path();
+            let name = file.file_stem().unwrap().to_str().unwrap().to_owned();
+            let text = std::fs::read_to_string(&file).unwrap();
+            found.push((group.file_name().into_string().unwrap(), name, text));
+        }
+    }
+    found.sort();
+    let listed = READY_CHARTS.map(|c| (c.group.to_owned(), c.name.to_owned(), c.text.to_owned()));
+    assert_eq!(found, listed);
+    let names: HashSet<&str> = READY_CHARTS.iter().map(|chart| chart.name).collect();
+    assert_eq!(names.len(), READY_CHARTS.len());
 }

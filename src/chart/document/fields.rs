@@ -137,7 +137,11 @@ impl<'d> Reader<'d, '_> {
         key: &'static str,
     ) -> Option<bool> {
         let value = fields.get(key)?;
-        let found = value.get_ref().as_bool();
+        let found = match value.get_ref() {
+            DeValue::String(word) if word == "yes" => Some(true),
+            DeValue::String(word) if word == "no" => Some(false),
+            other => other.as_bool(),
+        };
         if found.is_none() {
             self.wrong_type(fields, key, value, value.get_ref(), "true or false", "true");
         }

@@ -124,9 +124,9 @@ fn texts_that_are_none_of_what_a_key_may_say() {
         "times = \"Endless\"",
         "times = \"2\"",
     ]), @r#"
-    1:8 [H] no-tonic
-      a key begins with its tonic: expected a note letter A to G in upper case, found `H`
-      write a key such as `A minor`, `Am`, `Bb` or `D dorian`
+    1:8 [H minor] note-name
+      a tonic is named by a letter A to G, found `H minor`
+      write `B minor`
     1:10 [minro] unknown-mode
       expected major, minor or a mode, found `minro`
       write `A major`, `A minor` or dorian, phrygian, lydian, mixolydian or locrian
@@ -701,9 +701,9 @@ voices = 9
     2:1 [tmepo] document-key
       unknown key `tmepo`
       write `tempo`
-    3:8 [H] no-tonic
-      a key begins with its tonic: expected a note letter A to G in upper case, found `H`
-      write a key such as `A minor`, `Am`, `Bb` or `D dorian`
+    3:8 [H] note-name
+      a tonic is named by a letter A to G, found `H`
+      write `B`
     4:11 [C] form-section
       the form names a section C, which is not written
       write `B`, or add a section C

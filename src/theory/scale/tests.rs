@@ -220,7 +220,7 @@ fn refuses_what_is_no_scale() {
         (
             "a minor pentatonic",
             "no-scale-root",
-            0..1,
+            0..18,
             "expected a root A to G in upper case, found `a`",
             "write `A minor pentatonic`",
         ),
@@ -234,9 +234,9 @@ fn refuses_what_is_no_scale() {
         (
             "H minor",
             "no-scale-root",
-            0..1,
+            0..7,
             "expected a root A to G in upper case, found `H`",
-            "write a root and a name, such as `A minor pentatonic`",
+            "write `B minor`",
         ),
         (
             "Cbbb minor",

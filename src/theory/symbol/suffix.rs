@@ -266,7 +266,9 @@ impl Build {
             }
             "64" | "65" | "42" | "43" | "63" if self.seed.before == Before::Roman => {
                 let found = digits.to_owned();
-                return Err(cursor.error(start..end, FigureProblem::Inversion { found }));
+                return Err(
+                    cursor.error(start..end, FigureProblem::Inversion { found, meant: None })
+                );
             }
             _ => {
                 let found = digits.to_owned();

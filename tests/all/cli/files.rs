@@ -265,6 +265,16 @@ fn until_it_writes(child: &mut std::process::Child, folder: &Path) {
     }
 }
 
+/// Lets these signals end the processes that are started from now on. A shell has what it runs in the background ignore
+/// some, which is handed on; what has a handler is not.
+#[cfg(unix)]
+fn signals_end(signals: &[rustix::process::Signal]) {
+    for signal in signals {
+        let always = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(true));
+        signal_hook::flag::register_conditional_default(signal.as_raw(), always).unwrap();
+    }
+}
+
 /// A signal to end, at whatever moment it comes, leaves no unfinished file, and the process ends by it.
 #[cfg(unix)]
 #[test]
@@ -274,7 +284,9 @@ fn a_signal_leaves_no_unfinished_file() {
 
     const LONG: [&str; 2] = ["| Am | Dm |", "--times=40000"];
     const LOOP: [&str; 2] = ["|: Am | Dm :|x200", "--loop"];
-    for signal in [Signal::INT, Signal::TERM, Signal::HUP] {
+    let signals = [Signal::INT, Signal::TERM, Signal::HUP];
+    signals_end(&signals);
+    for signal in signals {
         // A loop is spooled before anything of it is in the file.
         for (file, piece, moment) in [
             ("a.mid", LONG, None),

@@ -127,7 +127,7 @@ fn with_input_of(arguments: &[&str], input: Vec<u8>) -> String {
 
 #[test]
 fn errors_as_json() {
-    let errors = fresh(&["check", "| Am | H | | Xm |", "--json"]).errors();
+    let errors = fresh(&["check", "| Am | X | | Xm |", "--json"]).errors();
     let codes: Vec<&str> = errors.iter().map(|e| e["code"].as_str().unwrap()).collect();
     assert_eq!(codes, ["no-root", "chart-empty-bar", "no-root"]);
     assert_eq!(errors[0]["file"], "<chart>");

@@ -187,7 +187,7 @@ fn bad_values_are_refused() {
         "--likeliest=101",
         "--likeliest=-1",
         "--meter=4/5",
-        "--feel=swing",
+        "--feel=swung",
         "--key=D major",
         "--key=x",
         "--transpose=25",
@@ -285,8 +285,8 @@ fn bad_values_are_refused() {
     --meter=4/5
       error: the lower number of a meter is 1, 2, 4, 8, 16 or 32, found 5 [meter-lower-number]
       = help: write the note that is counted: 4 for quarters, 8 for eighths
-    --feel=swing
-      error: a feel is `straight` or a swing such as `swing 2:1`, found `swing` [feel-form]
+    --feel=swung
+      error: a feel is `straight` or a swing such as `swing 2:1`, found `swung` [feel-form]
       = help: write `swing 2:1`, `swing 3:2 16ths` or `straight`
     --key=D major
       error: a piece in A minor moves to a key of the same mode, found D major [option-key]
@@ -427,7 +427,7 @@ fn sets_by_name_by_degrees_and_not_at_all() {
       = help: write a root and a name, such as `A minor pentatonic`
     "A"
       error: expected a scale after A, found nothing [no-scale-name]
-      = help: write a name, as in `A minor pentatonic`, or degrees, as in `A 1 b3 4 5 b7`
+      = help: write a name, as in `A minor pentatonic`, or degrees, as in `A 1 b3 4 5 b7`; `fivefold list sets` shows all names
     "minor pentatonics"
       error: expected a known scale, found `minor pentatonics` [unknown-scale]
       = help: write `A minor pentatonic`
@@ -445,10 +445,10 @@ fn sets_by_name_by_degrees_and_not_at_all() {
       = help: write `B minor pentatonic`
     "H minor pentatonic"
       error: expected a root A to G in upper case, found `H` [no-scale-root]
-      = help: write a root and a name, such as `A minor pentatonic`
+      = help: write `B minor pentatonic`
     "A minor pentatonics"
       error: expected a known scale, found `minor pentatonics` [unknown-scale]
-      = help: write `A minor pentatonic`
+      = help: write `A minor pentatonic`; `fivefold list sets` shows all names
     "#);
     let missing = fresh(&["jam", "--show"]).refused();
     assert!(missing.contains("--set"), "{missing}");

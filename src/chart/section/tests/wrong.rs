@@ -653,9 +653,9 @@ fn chords_that_are_none() {
         "| C7 (b9 |",
     ]), @"
     | H |
-      ^ no-root
-      expected a root A to G, found `H`
-      the note between Bb and C is `B`
+      ^ note-name
+      a root is named by a letter A to G, found `H`
+      write `B`
 
     | am |
       ^ lower-case-root

@@ -1,0 +1,142 @@
+//! What a text is that should be a piece: a chart, a document, or neither.
+
+use super::failure::Failure;
+use crate::chart::has_bar_line;
+use crate::theory::figure;
+
+/// What a text from a file or standard input is taken for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kind {
+    /// Bars between bar lines.
+    Chart,
+    /// TOML.
+    Document,
+}
+
+/// A chart begins with a bar line, a meter or a section name before bars, or has a bar line and nothing of a document; a
+/// text with neither bar lines nor anything of a document is refused.
+pub(super) fn kind(name: &str, text: &str) -> Result<Kind, Failure> {
+    let text = text.trim_start();
+    let behind_name = text
+        .strip_prefix('[')
+        .and_then(|rest| rest.split_once(']'))
+        .filter(|(name, _)| !name.contains(['\n', '[']))
+        .map_or(text, |(_, rest)| rest.trim_start());
+    let line = behind_name.lines().next().unwrap_or("");
+    let starts_bars = line.starts_with([':', '(']) || has_bar_line(line.get(..4).unwrap_or(line));
+    let bars = has_bar_line(text);
+    let document = text.lines().any(is_of_document);
+    if starts_bars || (bars && !document) || (has_bar_line(line) && !is_of_document(line)) {
+        return Ok(Kind::Chart);
+    }
+    if document || text.is_empty() || name.ends_with(".toml") {
+        return Ok(Kind::Document);
+    }
+    let words: Vec<&str> = line.split_whitespace().take(9).collect();
+    let chords = words.len() < 9 && words.iter().all(|word| figure::read(word).is_ok());
+    let help = if chords {
+        format!("write bar lines around chords: `| {} |`", words.join(" | "))
+    } else {
+        "write bars such as `| Am7 | D9 |`, or a document with lines such as `key = \"A minor\"`"
+            .to_owned()
+    };
+    let message = format!("{name} is neither a chart nor a document: it has no bar lines");
+    Err(Failure::new("input-form", message, help))
+}
+
+/// Whether a line is one of a document: a key and its value, the head of a table, a comment.
+fn is_of_document(line: &str) -> bool {
+    let line = line.trim();
+    line.starts_with('#')
+        || (line.starts_with('[')
+            && line.ends_with(']')
+            && !has_bar_line(line)
+            && !line.contains(' ')
+            && is_table(line))
+        || line.split_once('=').is_some_and(|(key, _)| {
+            let key = key.trim();
+            !key.is_empty()
+                && key
+                    .chars()
+                    .all(|c| c.is_ascii_alphanumeric() || "_-.\"".contains(c))
+        })
+}
+
+/// `[sections]` and `[parts.click]` are tables; `[A]` and `[Verse]` are section names.
+fn is_table(line: &str) -> bool {
+    let name = line.trim_matches(['[', ']']);
+    name == "sections" || name == "parts" || name.starts_with("parts.")
+}
+
+/// What a file that is no text is, by its first bytes.
+pub(super) fn no_text(bytes: &[u8]) -> Option<&'static str> {
+    const KINDS: [(&[u8], &str); 7] = [
+        (b"MThd", "a MIDI file"),
+        (b"RIFF", "a sound file"),
+        (b"fLaC", "a sound file"),
+        (b"OggS", "a sound file"),
+        (b"ID3", "a sound file"),
+        (b"%PDF", "a PDF file"),
+        (b"PK\x03\x04", "an archive"),
+    ];
+    let found = KINDS.iter().find(|(begin, _)| bytes.starts_with(begin));
+    found.map(|(_, kind)| *kind)
+}
+
+/// A chart without the quotes that were copied with it.
+pub(super) fn unquoted(text: &str) -> &str {
+    const PAIRS: [(char, char); 7] = [
+        ('\u{201c}', '\u{201d}'),
+        ('\u{2018}', '\u{2019}'),
+        ('\u{201e}', '\u{201c}'),
+        ('\u{ab}', '\u{bb}'),
+        ('`', '`'),
+        ('"', '"'),
+        ('\'', '\''),
+    ];
+    let trimmed = text.trim();
+    PAIRS
+        .iter()
+        .find_map(|(open, close)| trimmed.strip_prefix(*open)?.strip_suffix(*close))
+        .unwrap_or(text)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn charts_and_documents_are_told_apart() {
+        for chart in [
+            "| Am | G |",
+            "[A] | Am |\n[B] | G |",
+            "[Verse]\n| Am |",
+            "(3/4) Am | G",
+            "Am | G | F",
+            "Verse:\n| Am | G |\nsome words\n| F | E |",
+            "\u{2016} Am \u{2016}",
+        ] {
+            assert_eq!(kind("a.txt", chart).ok(), Some(Kind::Chart), "{chart}");
+        }
+        for document in [
+            "key = \"A minor\"\n[sections]\nA = \"| Am |\"",
+            "# words\n[sections]\nA = \"| Am |\"",
+            "[sections]\nA = \"| Am |\"",
+            "",
+        ] {
+            assert_eq!(kind("a", document).ok(), Some(Kind::Document), "{document}");
+        }
+        assert_eq!(kind("a.toml", "words").ok(), Some(Kind::Document));
+        for neither in ["Am G F E", "some words", "<html>"] {
+            assert!(kind("a.txt", neither).is_err(), "{neither}");
+        }
+    }
+
+    #[test]
+    fn quotes_around_a_chart_are_taken_off_in_pairs() {
+        assert_eq!(unquoted("\u{201c}| Am |\u{201d}"), "| Am |");
+        assert_eq!(unquoted(" '| Am |' "), "| Am |");
+        assert_eq!(unquoted("| Am |"), "| Am |");
+        assert_eq!(unquoted("\u{201c}| Am |"), "\u{201c}| Am |");
+    }
+}

@@ -1,0 +1,120 @@
+//! Names of notes that are not written in letters and signs: `E flat`, and those of other languages.
+
+use super::pitch::PitchName;
+
+/// The note at the start of a text that says its sharp or flat in a word, `E flat` or `F-sharp`, and how many bytes it
+/// takes; `None` where none does.
+pub(crate) fn in_words(text: &str) -> Option<(PitchName, usize)> {
+    let letter = text.get(..1)?;
+    let behind = &text[1..];
+    let word = behind.trim_start_matches([' ', '-']);
+    let gap = behind.len() - word.len();
+    let length = word
+        .find(|c: char| !c.is_alphabetic())
+        .unwrap_or(word.len());
+    let sign = match word[..length].to_lowercase().as_str() {
+        "flat" => "b",
+        "sharp" => "#",
+        _ => return None,
+    };
+    let name = PitchName::read(&format!("{letter}{sign}")).ok()?;
+    (gap > 0).then_some((name, 1 + gap + length))
+}
+
+/// German names of notes, with the Dutch `Bes`; longer ones before those they begin with.
+const GERMAN: [(&str, &str); 15] = [
+    ("Ais", "A#"),
+    ("Bes", "Bb"),
+    ("Ces", "Cb"),
+    ("Cis", "C#"),
+    ("Des", "Db"),
+    ("Dis", "D#"),
+    ("Eis", "E#"),
+    ("Fes", "Fb"),
+    ("Fis", "F#"),
+    ("Ges", "Gb"),
+    ("Gis", "G#"),
+    ("His", "B#"),
+    ("As", "Ab"),
+    ("Es", "Eb"),
+    ("H", "B"),
+];
+
+/// The syllables that name the notes from C up in Romance languages.
+const SYLLABLES: [(&str, &str); 9] = [
+    ("do", "C"),
+    ("re", "D"),
+    ("r\u{e9}", "D"),
+    ("mi", "E"),
+    ("fa", "F"),
+    ("sol", "G"),
+    ("la", "A"),
+    ("si", "B"),
+    ("ti", "B"),
+];
+
+/// A text that begins with the name of a note in another language (common practice), with that name in letters:
+/// `Fism` is `F#m`, `la` is `A`.
+///
+/// Syllables stand alone or before a sharp, a flat or a number; behind anything else they may be part of a word.
+pub(crate) fn in_letters(text: &str) -> Option<String> {
+    let german = GERMAN.iter().find_map(|(name, meant)| {
+        let rest = text.strip_prefix(name)?;
+        Some(format!("{meant}{rest}"))
+    });
+    german.or_else(|| {
+        SYLLABLES.iter().find_map(|(name, meant)| {
+            let head = text.get(..name.len())?;
+            let rest = &text[name.len()..];
+            let ends = rest
+                .chars()
+                .next()
+                .is_none_or(|c| matches!(c, '#' | 'b' | '0'..='9' | ' '));
+            (head.to_lowercase() == *name && ends).then(|| format!("{meant}{rest}"))
+        })
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn signs_in_words_take_the_word() {
+        let found = |text| in_words(text).map(|(name, length)| (name.to_string(), length));
+        assert_eq!(found("E flat minor"), Some(("Eb".to_owned(), 6)));
+        assert_eq!(found("F-Sharp"), Some(("F#".to_owned(), 7)));
+        for none in [
+            "E",
+            "E minor",
+            "Eflat",
+            "E flatter",
+            "e flat",
+            "H sharp",
+            "\u{e9} flat",
+            "",
+        ] {
+            assert_eq!(found(none), None, "{none}");
+        }
+    }
+
+    #[test]
+    fn names_of_other_languages_are_found_and_nothing_else() {
+        for (text, letters) in [
+            ("Fis", "F#"),
+            ("Fism7", "F#m7"),
+            ("Es", "Eb"),
+            ("H7", "B7"),
+            ("His", "B#"),
+            ("do", "C"),
+            ("Sol7", "G7"),
+            ("r\u{e9} minor", "D minor"),
+            ("sib", "Bb"),
+        ] {
+            assert_eq!(in_letters(text).as_deref(), Some(letters), "{text}");
+        }
+        for none in ["", "dom7", "dorian", "Am", "fast", "x", "\u{e9}"] {
+            assert_eq!(in_letters(none), None, "{none}");
+        }
+    }
+}
