@@ -12,8 +12,8 @@
 //! let mut arrangement = Arrangement::new(&piece, form, Excerpt::default())?;
 //! let mut file = Vec::new();
 //! let written = write_smf(&mut arrangement, SmfFormat::Parallel, &mut file)?;
-//! // A bar of count-in, four bars, and the first chord held for one more.
-//! assert_eq!(written.bars, 6);
+//! // Four bars, and beside them a bar of count-in and the first chord held for one more.
+//! assert_eq!((written.count_in_bars, written.bars, written.ending_bars), (1, 4, 1));
 //! assert!(file.starts_with(b"MThd"));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```

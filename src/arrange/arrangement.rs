@@ -20,7 +20,7 @@ use crate::event::{
 };
 use crate::generate::Chance;
 use crate::theory::Key;
-use crate::time::{Feel, Region, TempoCursor, TempoMap, Tick};
+use crate::time::{Feel, Region, Tempo, TempoCursor, TempoMap, Tick};
 
 /// A piece arranged for its parts.
 ///
@@ -237,6 +237,59 @@ impl Arrangement {
         })
     }
 
+    /// Adds what all parts play in a bar, and keeps when it ends.
+    fn put_notes(&mut self, bar: &Bar, tempo: Tempo, fresh: bool, events: &mut Vec<Event>) {
+        let piece_end = self.journey.end();
+        for (part, notes) in self.notes(bar, tempo, fresh) {
+            for note in notes {
+                let (on, end) = self.place(&part, bar, &note);
+                if piece_end.is_some_and(|end| on.tick >= end) {
+                    continue;
+                }
+                if let Some(degree) = note.degree {
+                    let text = degree.to_string().into();
+                    events.push(Event {
+                        tick: on.tick,
+                        body: Body::Lyric {
+                            part: part.id,
+                            text,
+                        },
+                    });
+                }
+                events.push(on);
+                self.cursor
+                    .open
+                    .push(Reverse((end, part.id, part.channel, note.key)));
+            }
+        }
+    }
+
+    /// Leaves out of the last bar what a journey of an exact length does not come to, and sets the tempo of its last tick.
+    fn cut_off(&mut self, first_new: usize, events: &mut Vec<Event>) {
+        let Some(end) = self.journey.end() else {
+            return;
+        };
+        let last_tick = self.journey.last_tick();
+        let beyond = |event: &Event| {
+            let own_tempo = last_tick.is_some_and(|(tick, _)| event.tick >= tick);
+            event.tick >= end || (own_tempo && matches!(event.body, Body::Tempo(_)))
+        };
+        let mut at = 0;
+        events.retain(|event| {
+            at += 1;
+            at <= first_new || !beyond(event)
+        });
+        if let Some((tick, tempo)) = last_tick {
+            let body = Body::Tempo(tempo);
+            events.push(Event { tick, body });
+        }
+    }
+
+    /// The number of passes in one turn through the keys of the piece; 1 where it has one key.
+    pub fn passes_in_turn(&self) -> u64 {
+        self.score.round()
+    }
+
     /// Adds the note-offs that fall before `until`.
     fn close(&mut self, until: Tick, events: &mut Vec<Event>) {
         while let Some(Reverse((tick, part, channel, key))) = self.cursor.open.peek().copied() {
@@ -291,28 +344,11 @@ impl Source for Arrangement {
         self.marks(&bar, events);
         // The first bar of the chart is begun from nothing, with or without a count-in before it.
         let fresh = self.cursor.fresh;
-        for (part, notes) in self.notes(&bar, tempo, fresh) {
-            for note in notes {
-                let (on, end) = self.place(&part, &bar, &note);
-                if let Some(degree) = note.degree {
-                    let text = degree.to_string().into();
-                    events.push(Event {
-                        tick: on.tick,
-                        body: Body::Lyric {
-                            part: part.id,
-                            text,
-                        },
-                    });
-                }
-                events.push(on);
-                self.cursor
-                    .open
-                    .push(Reverse((end, part.id, part.channel, note.key)));
-            }
-        }
+        self.put_notes(&bar, tempo, fresh, events);
         self.cursor.fresh = matches!(bar.region, Region::CountIn { .. });
         self.cursor.next = self.journey.following(number);
         let until = if self.cursor.next.is_none() {
+            self.cut_off(first_new, events);
             Tick::new(u64::MAX)
         } else {
             bar.end()

@@ -1,9 +1,10 @@
 //! Which bars of a piece are played, and when.
 
+use std::fmt;
 use std::sync::Arc;
 
 use crate::time::{
-    Amount, BarSpan, Grid, Length, Nanos, Region, Tempo, TempoCursor, TempoMap, Tick,
+    Amount, BarSpan, Clockwork, Grid, Length, Nanos, Region, Tempo, TempoCursor, TempoMap, Tick,
 };
 
 /// The part of a piece that is played.
@@ -15,6 +16,9 @@ pub struct Excerpt {
     pub to: Option<u64>,
     /// How long from the first bar on, in whole bars or in time; time is rounded up to the next bar line.
     pub length: Option<Length>,
+    /// Whether a length in time is that of all that plays, count-in included, and ends exactly there. What is counted in
+    /// bars or beats is not changed by it.
+    pub exact: bool,
 }
 
 /// Why an excerpt cannot be played.
@@ -22,10 +26,10 @@ pub struct Excerpt {
 #[non_exhaustive]
 pub enum ExcerptError {
     /// The piece has no such bar.
-    #[error("the piece has bars 1 to {last}, found {found}")]
+    #[error("the piece has {bars}, found {found}")]
     NoBar {
-        /// Number of the last bar.
-        last: u64,
+        /// The bars it has.
+        bars: BarRange,
         /// What was asked for.
         found: u64,
     },
@@ -37,6 +41,87 @@ pub enum ExcerptError {
         /// Last bar.
         to: u64,
     },
+    /// So short a time ends within the count-in.
+    #[error("an exact length is longer than its count-in of {} s, found {} s", in_seconds(*count_in), in_seconds(*found))]
+    CountIn {
+        /// How long it was to be.
+        found: Nanos,
+        /// How long the count-in lasts.
+        count_in: Nanos,
+    },
+}
+
+/// Seconds with at most three decimals.
+fn in_seconds(time: Nanos) -> String {
+    let millis = time.get().saturating_add(500_000) / 1_000_000;
+    let text = format!("{}.{:03}", millis / 1000, millis % 1000);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// The numbers of the bars there are, counted from 1, as words: `bars 1 to 60 and an ending, bar 61`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BarRange {
+    /// The last bar of the last pass; `None` without end.
+    pub last: Option<u64>,
+    /// Bars of the ending, which come behind it.
+    pub ending: u64,
+}
+
+impl BarRange {
+    /// The bars of a whole piece.
+    pub fn of(grid: &Grid) -> Self {
+        BarRange {
+            last: grid.last_bar().map(|last| last - grid.ending_bars()),
+            ending: grid.ending_bars(),
+        }
+    }
+}
+
+impl fmt::Display for BarRange {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Some(last) = self.last else {
+            return f.write_str("bars from 1 on");
+        };
+        match last {
+            1 => f.write_str("bar 1")?,
+            _ => write!(f, "bars 1 to {last}")?,
+        }
+        match self.ending {
+            0 => Ok(()),
+            1 => write!(f, " and an ending, bar {}", last + 1),
+            more => write!(f, " and an ending, bars {} to {}", last + 1, last + more),
+        }
+    }
+}
+
+/// How many bars are played, counted in one way everywhere: those of the piece, and beside them count-in and ending. A bar
+/// that is begun counts.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct BarCount {
+    /// Bars of count-in.
+    pub count_in: u64,
+    /// Bars of intro and passes; `None` without end.
+    pub piece: Option<u64>,
+    /// Bars of the ending, written or held.
+    pub ending: u64,
+}
+
+impl fmt::Display for BarCount {
+    /// `count-in of 1 bar, 60 bars, ending of 1 bar`; what there is none of is left out.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let count = |n: u64| format!("{n} bar{}", if n == 1 { "" } else { "s" });
+        if self.count_in > 0 {
+            write!(f, "count-in of {}, ", count(self.count_in))?;
+        }
+        match self.piece {
+            Some(bars) => f.write_str(&count(bars))?,
+            None => f.write_str("until stopped")?,
+        }
+        if self.ending > 0 {
+            write!(f, ", ending of {}", count(self.ending))?;
+        }
+        Ok(())
+    }
 }
 
 impl ExcerptError {
@@ -45,16 +130,24 @@ impl ExcerptError {
         match self {
             ExcerptError::NoBar { .. } => "excerpt-bar",
             ExcerptError::Backwards { .. } => "excerpt-order",
+            ExcerptError::CountIn { .. } => "excerpt-count-in",
         }
     }
 
     /// What to write instead.
     pub fn help(&self) -> String {
         match self {
-            ExcerptError::NoBar { last, .. } => format!("choose a bar from 1 to {last}"),
+            ExcerptError::NoBar { bars, .. } => {
+                let last = bars.last.map(|last| last + bars.ending);
+                format!("choose a bar from 1 to {}", last.unwrap_or(u64::MAX))
+            }
             ExcerptError::Backwards { .. } => {
                 "give the earlier bar to --from and the later to --to".to_owned()
             }
+            ExcerptError::CountIn { count_in, .. } => format!(
+                "write `--for {}s` or more, or leave the count-in out: `--count-in 0`",
+                count_in.get() / 1_000_000_000 + 1
+            ),
         }
     }
 }
@@ -70,6 +163,16 @@ pub struct Journey {
     first: BarSpan,
     last: Option<u64>,
     count_in: u64,
+    cut: Option<Cut>,
+}
+
+/// Where a journey of an exact length ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Cut {
+    /// Ticks from the start of the count-in, at least one behind it.
+    end: Tick,
+    /// The tempo of the last tick, where that is another than the plan's: it makes up for what is less than a tick.
+    last_tick: Option<Tempo>,
 }
 
 impl Journey {
@@ -89,7 +192,7 @@ impl Journey {
                 .filter(|n| *n > 0)
                 .and_then(|n| grid.bar(n));
             bar.ok_or_else(|| ExcerptError::NoBar {
-                last: grid.last_bar().unwrap_or(u64::MAX),
+                bars: BarRange::of(&grid),
                 found: number,
             })
         };
@@ -102,34 +205,134 @@ impl Journey {
             }
             last = Some(to);
         }
-        if let Some(length) = excerpt.length {
-            let to = match length.amount() {
-                Amount::Bars => from + length.count() - 1,
-                Amount::Beats => reach(
-                    &grid,
-                    first,
-                    first.start + length.count() * first.meter.tempo_unit_ticks(),
-                ),
-                Amount::Seconds => {
-                    let mut cursor = TempoCursor::new(&map);
-                    let start = cursor.at(first.start);
-                    let until = Nanos::new(start.get() + length.count() * 1_000_000);
-                    // The last tick not after the instant: the bar that holds the one before it is the last needed.
-                    let tick = cursor.tick_at(until);
-                    let exact = cursor.at(tick) == until;
-                    reach(&grid, first, if exact { tick } else { tick + 1 })
-                }
-            };
-            last = Some(last.map_or(to, |last| last.min(to)));
-        }
         let count_in = grid.count_in_bars();
-        Ok(Journey {
+        let mut journey = Journey {
             grid,
             map,
             first,
             last,
             count_in,
-        })
+            cut: None,
+        };
+        match excerpt.length {
+            Some(length) if excerpt.exact && length.amount() == Amount::Seconds => {
+                journey.cut_at(Nanos::new(length.count() * 1_000_000))?;
+            }
+            Some(length) => {
+                let to = journey.last_of(length);
+                journey.last = Some(last.map_or(to, |last| last.min(to)));
+            }
+            None => {}
+        }
+        Ok(journey)
+    }
+
+    /// The last bar of so much from the first bar on.
+    fn last_of(&self, length: Length) -> u64 {
+        let first = self.first;
+        match length.amount() {
+            Amount::Bars => {
+                let from = u64::try_from(first.number).unwrap_or(1);
+                from.saturating_add(length.count()).saturating_sub(1)
+            }
+            Amount::Beats => {
+                let ticks = length.count() * first.meter.tempo_unit_ticks();
+                reach(&self.grid, first, first.start + ticks)
+            }
+            Amount::Seconds => {
+                let mut cursor = TempoCursor::new(&self.map);
+                let start = cursor.at(first.start);
+                let until = Nanos::new(start.get() + length.count() * 1_000_000);
+                // The last tick not after the instant: the bar that holds the one before it is the last needed.
+                let tick = cursor.tick_at(until);
+                let exact = cursor.at(tick) == until;
+                reach(&self.grid, first, if exact { tick } else { tick + 1 })
+            }
+        }
+    }
+
+    /// Ends the journey exactly so long after the start of its count-in, where it lasts so long. What is less than a tick
+    /// lengthens the last one: no note begins there, and every sink sums the same whole numbers.
+    fn cut_at(&mut self, length: Nanos) -> Result<(), ExcerptError> {
+        let mut clock = Clockwork::new(Tempo::DEFAULT);
+        let mut before = clock;
+        for (tick, tempo) in self.tempo_marks() {
+            if clock.at(tick) >= length {
+                break;
+            }
+            before = clock;
+            clock.change(tick, tempo);
+        }
+        let (tick, left) = clock.split_at(length);
+        let counted = Tick::new(self.count_in_ticks());
+        if tick <= counted {
+            return Err(ExcerptError::CountIn {
+                found: length,
+                count_in: clock.at(counted),
+            });
+        }
+        if self.end().is_some_and(|end| tick >= end) {
+            return Ok(());
+        }
+        let of_last = if tick > clock.since() { clock } else { before };
+        let us = u64::from(of_last.tempo().us_per_quarter());
+        let cut = match (left, Tempo::new(us + left)) {
+            (0, _) => Cut {
+                end: tick,
+                last_tick: None,
+            },
+            (_, Ok(tempo)) => Cut {
+                end: tick,
+                last_tick: Some(tempo),
+            },
+            // So slow a tempo no file can hold: a short tick more.
+            (_, Err(_)) => Cut {
+                end: tick + 1,
+                last_tick: Tempo::new(left).ok(),
+            },
+        };
+        let on_grid = self.first.start + cut.end.saturating_since(counted);
+        self.last = Some(reach(&self.grid, self.first, on_grid));
+        self.cut = Some(cut);
+        Ok(())
+    }
+
+    /// How many bars it has.
+    pub fn bar_count(&self) -> BarCount {
+        let ending = self.grid.ending_bars();
+        let first = u64::try_from(self.first.number).unwrap_or(1);
+        let of_piece = self.grid.last_bar().map(|last| last - ending);
+        let Some(last) = self.last else {
+            return BarCount {
+                count_in: self.count_in,
+                piece: None,
+                ending: 0,
+            };
+        };
+        let before = of_piece.map_or(last, |of_piece| last.min(of_piece));
+        let piece = (before + 1).saturating_sub(first);
+        BarCount {
+            count_in: self.count_in,
+            piece: Some(piece),
+            ending: (last + 1).saturating_sub(first) - piece,
+        }
+    }
+
+    /// The end of the last bar that is no ending, in ticks of the whole piece; `None` without end. Where the journey ends
+    /// within a bar, that is where.
+    pub fn end_of_passes(&self) -> Option<Tick> {
+        let all = self.grid.passes().map(|passes| {
+            let ticks = passes.saturating_mul(self.grid.pass_ticks());
+            self.grid.first_pass() + ticks
+        });
+        let counted = Tick::new(self.count_in_ticks());
+        let own = self
+            .end()
+            .map(|end| self.first.start + end.saturating_since(counted));
+        match (all, own) {
+            (Some(all), Some(own)) => Some(all.min(own)),
+            (all, own) => all.or(own),
+        }
     }
 
     /// The bar lines of the whole piece.
@@ -166,8 +369,11 @@ impl Journey {
         Tick::new(self.count_in_ticks()) + tick.saturating_since(self.first.start)
     }
 
-    /// The last bar line, `None` without end.
+    /// Where it ends: the last bar line, or within the last bar where its length is exact; `None` without end.
     pub fn end(&self) -> Option<Tick> {
+        if let Some(cut) = self.cut {
+            return Some(cut.end);
+        }
         let last = self.grid.bar(i64::try_from(self.last?).ok()?)?;
         Some(self.tick_of(last.end()))
     }
@@ -188,6 +394,13 @@ impl Journey {
         }
         let last = self.last.and_then(|last| i64::try_from(last).ok());
         (last.is_none_or(|last| number < last)).then_some(number + 1)
+    }
+
+    /// The last tick, and its tempo, where that makes up for what is less than a tick in a journey of an exact length.
+    pub fn last_tick(&self) -> Option<(Tick, Tempo)> {
+        let cut = self.cut?;
+        let tick = Tick::new(cut.end.get().saturating_sub(1));
+        Some((tick, cut.last_tick?))
     }
 
     /// Bar `number`, in ticks of the journey.
@@ -233,14 +446,15 @@ impl Journey {
     pub fn tempo_marks(&self) -> impl Iterator<Item = (Tick, Tempo)> + '_ {
         let mut cursor = TempoCursor::new(&self.map);
         let first = (Tick::ZERO, cursor.tempo_at(self.first.start));
-        let end = self.end();
+        let last_tick = self.last_tick();
+        let end = last_tick.map(|(tick, _)| tick).or(self.end());
         let later = self
             .map
             .pairs()
             .skip_while(|(tick, _)| *tick <= self.first.start)
             .map(|(tick, tempo)| (self.tick_of(tick), tempo))
             .take_while(move |(tick, _)| end.is_none_or(|end| *tick < end));
-        std::iter::once(first).chain(later)
+        std::iter::once(first).chain(later).chain(last_tick)
     }
 }
 

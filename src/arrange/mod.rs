@@ -19,7 +19,7 @@ mod voicing;
 
 pub use arrangement::Arrangement;
 pub use error::ArrangeError;
-pub use journey::{Excerpt, ExcerptError, Journey};
+pub use journey::{BarCount, BarRange, Excerpt, ExcerptError, Journey};
 pub use score::{PassMaker, PassScore};
 pub use voicing::{Register, Voicing, movement, voicings};
 

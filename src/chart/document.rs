@@ -249,7 +249,10 @@ impl Reader<'_, '_> {
             let read =
                 TempoPlan::read(text).and_then(|plan| plan.check(&piece.meter).map(|()| plan));
             match read {
-                Ok(plan) => piece.tempo = plan,
+                Ok(plan) => {
+                    piece.tempo = plan;
+                    piece.places.tempo = value.span();
+                }
                 Err(e) => {
                     let span = places.map_or(value.span(), |places| places.span(e.span.clone()));
                     self.wrong(e.code(), span, e.to_string(), e.help());

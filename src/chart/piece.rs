@@ -111,6 +111,8 @@ pub struct Piece {
 /// in these alone are equal.
 #[derive(Clone, Debug, Default)]
 pub struct Places {
+    /// Of `tempo`.
+    pub tempo: Range<usize>,
     /// Of `keys`.
     pub keys: Range<usize>,
     /// Of `tuning`.

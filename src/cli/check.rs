@@ -19,7 +19,10 @@ Examples:
   fivefold check progressions/minor/low-tide.toml --fit clear
 
 Status 1 tells that a chord breaks the rule the document or --fit names.
-The time at the head of a line is that of its first bar, from the start of the count-in.")]
+The time at the head of a line is that of its first bar, from the start of the count-in; the number
+behind it is the tempo there. A pass has the tempo of its first and of its last bar. Where the piece
+ends before its tempo plan does, a warning says how long it must be.
+Bars are those of the piece; count-in and ending are told beside them.")]
 pub(super) struct Arguments {
     #[command(flatten)]
     piece: PieceArguments,
@@ -30,6 +33,7 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let prepared = arguments.piece.prepare(context)?;
+    prepared.warn_of_goal(context)?;
     let arrangement = prepared.arrangement()?;
     let report = CheckReport {
         piece: &prepared.piece,

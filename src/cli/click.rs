@@ -4,7 +4,7 @@ use clap::Args;
 
 use super::Context;
 use super::failure::Failure;
-use super::options::Changes;
+use super::options::{Changes, Prepared};
 use super::sink::{self, SinkArguments};
 use crate::chart::{ClickBeats, Piece, Problem, Silence, SourceText, Times};
 use crate::time::{Feel, Meter, TempoPlan};
@@ -47,6 +47,28 @@ pub(super) struct Arguments {
     sink: SinkArguments,
 }
 
+impl Arguments {
+    /// Where the plan is written that is played.
+    fn with_plan(&self, prepared: Prepared) -> Prepared {
+        if self.changes.has_plan() {
+            return prepared;
+        }
+        prepared.planned_in(SourceText::new("<PLAN>", self.plan.clone()))
+    }
+
+    fn check_beats(&self, meter: &Meter) -> Result<(), Failure> {
+        let count = meter.beat_count();
+        let Some(beat) = self.beats.iter().find(|beat| **beat > count) else {
+            return Ok(());
+        };
+        Err(Failure::new(
+            "click-beats",
+            format!("{meter} has beats 1 to {count}, found {beat}"),
+            "choose beats of the meter, such as `--beats 2`",
+        ))
+    }
+}
+
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let meter = Meter::read(&arguments.meter).map_err(|e| {
         let problem = Problem::error(e.code(), 0..arguments.meter.len(), e.to_string(), e.help());
@@ -65,20 +87,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
                 Problem::error(e.code(), 0..arguments.feel.len(), e.to_string(), e.help());
             Failure::option("--feel", &arguments.feel, problem)
         })?;
-    if let Some(beat) = arguments
-        .beats
-        .iter()
-        .find(|beat| **beat > meter.beat_count())
-    {
-        return Err(Failure::new(
-            "click-beats",
-            format!(
-                "{meter} has beats 1 to {}, found {beat}",
-                meter.beat_count()
-            ),
-            "choose beats of the meter, such as `--beats 2`",
-        ));
-    }
+    arguments.check_beats(&meter)?;
     if arguments.changes.key.is_some() {
         return Err(Failure::new(
             "click-key",
@@ -110,5 +119,6 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let prepared = arguments
         .changes
         .apply(piece, &SourceText::new("<click>", "| N.C. |"))?;
+    let prepared = arguments.with_plan(prepared);
     sink::send(&prepared, &arguments.sink, context)
 }

@@ -10,6 +10,7 @@ use crossbeam_channel::Sender;
 
 use super::options::MOST_BAR;
 use super::saying;
+use crate::arrange::{BarRange, Journey};
 use crate::chart::{Problem, SourceText, place_of};
 use crate::event::{Header, PartId};
 use crate::live::{Control, Pace};
@@ -118,15 +119,21 @@ pub(super) struct Names {
     sections: Vec<(String, i64)>,
     /// The last bar, if there is one.
     last: Option<i64>,
+    /// How many of the last bars are an ending.
+    ending: u64,
     /// Whether every name is taken to be known: where a line is looked at before there is a piece.
     any: bool,
 }
 
 impl Names {
-    pub(super) fn new(header: &Header, sections: Vec<(String, i64)>, last: Option<u64>) -> Self {
+    pub(super) fn new(header: &Header, sections: Vec<(String, i64)>, journey: &Journey) -> Self {
         let parts = header.parts.iter().map(|part| part.name).collect();
+        let last = journey.last_bar();
         let last = last.and_then(|last| i64::try_from(last).ok());
-        Names::named(parts, sections, last)
+        Names {
+            ending: journey.bar_count().ending,
+            ..Names::named(parts, sections, last)
+        }
     }
 
     /// The same by the names alone.
@@ -139,6 +146,7 @@ impl Names {
             parts,
             sections,
             last,
+            ending: 0,
             any: false,
         }
     }
@@ -149,6 +157,7 @@ impl Names {
             parts: Vec::new(),
             sections: Vec::new(),
             last: None,
+            ending: 0,
             any: true,
         }
     }
@@ -173,6 +182,15 @@ impl Names {
             })
     }
 
+    /// The bars there are.
+    fn bars(&self, last: i64) -> BarRange {
+        let last = u64::try_from(last).unwrap_or(0);
+        BarRange {
+            last: Some(last.saturating_sub(self.ending)),
+            ending: self.ending,
+        }
+    }
+
     fn bar(&self, text: &str) -> Result<i64, NoCommand> {
         if self.any {
             return Ok(1);
@@ -189,7 +207,7 @@ impl Names {
             } else {
                 Err(NoCommand::all(
                     text,
-                    format!("the piece has bars 1 to {last}, found {}", said(text)),
+                    format!("the piece has {}, found {}", self.bars(last), said(text)),
                 ))
             };
         }

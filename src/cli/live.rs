@@ -262,8 +262,7 @@ fn conduct(
     let mut arrangement = prepared.arrangement()?;
     let journey = arrangement.journey();
     let unit_ticks = journey.grid().first_meter().tempo_unit_ticks();
-    let last = journey.last_bar();
-    let bars = Names::new(arrangement.header(), prepared.sections(), last);
+    let bars = Names::new(arrangement.header(), prepared.sections(), journey);
     let steering = steering::begin(bars, stage.steer, players.strike_by_space(), context)?;
     #[cfg(feature = "jack")]
     let mut arrangement = super::faulty::Faulty::new(&mut arrangement);

@@ -11,6 +11,7 @@ mod ending;
 mod failure;
 #[cfg(feature = "jack")]
 mod faulty;
+mod goal;
 mod jam;
 // Single keys are taken where the terminal is a Unix one.
 #[cfg_attr(not(unix), allow(dead_code))]
@@ -63,7 +64,7 @@ struct Arguments {
 const EXAMPLES: &str = "\
 Examples:
   fivefold play progressions/minor/low-tide.toml -o low-tide.mid
-  fivefold play '| Am7 | Fmaj7 | Dm7 | C |' --tempo '72 to 96 by 4 every 8 bars' --times 6
+  fivefold play '| Am7 | Fmaj7 | Dm7 | C |' --tempo '72 to 80 by 4 every 8 bars' --times 6
   fivefold click 92 --meter '7/8 = 2+2+3'
   fivefold check '| i | bVII | bVI | V7 |' --key 'A minor'
   fivefold chord F#maj7

@@ -5,12 +5,14 @@ use std::sync::Arc;
 
 use clap::Args;
 
-use super::failure::Failure;
+use super::Context;
+use super::failure::{Failure, rendered};
+use super::goal::{LengthBy, WrittenPlan};
 use super::part_settings;
 use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
 use crate::chart::{Ending, Form, Part, Parts, Piece, Problem, SourceText, Times};
 use crate::theory::{Key, PitchName, nearest};
-use crate::time::{Clockwork, Length, Nanos, Tempo, TempoPlan, read_length};
+use crate::time::{Amount, Clockwork, Length, Nanos, Tempo, TempoPlan, read_length};
 
 /// What to change about a piece.
 #[derive(Args, Clone, Debug, Default)]
@@ -36,6 +38,9 @@ pub(super) struct Changes {
     /// Play that long, repeating as needed, to the next bar line: 10min, 90s
     #[arg(long = "for", value_name = "TIME", conflicts_with_all = ["times", "to", "bars"])]
     duration: Option<String>,
+    /// End exactly after the time of --for, count-in included, not at the next bar line
+    #[arg(long)]
+    exact: bool,
     /// Play that many bars, repeating as needed
     #[arg(long, value_name = "BARS", conflicts_with_all = ["times", "to"])]
     bars: Option<String>,
@@ -76,7 +81,10 @@ pub(super) struct Prepared {
     excerpt_options: Vec<&'static str>,
     /// Whether it is to be repeated without a seam.
     pub(super) looped: bool,
+    /// Whether it ends exactly after the time that was asked for.
+    pub(super) exact: bool,
     source: SourceText,
+    plan: WrittenPlan,
     /// Makes the passes, where they are not all the same.
     maker: Option<Arc<dyn PassMaker + Sync>>,
 }
@@ -111,6 +119,26 @@ impl Prepared {
             }
             clock.at(end)
         }))
+    }
+
+    /// The same, its tempo plan written in a text of its own.
+    pub(super) fn planned_in(mut self, source: SourceText) -> Self {
+        self.plan.span = 0..source.text.len();
+        self.plan.source = source;
+        self
+    }
+
+    /// Says where the tempo plan does not come to its last tempo.
+    pub(super) fn warn_of_goal(&self, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+        if !self.plan.may_warn(&self.piece) {
+            return Ok(());
+        }
+        let arrangement = self.arrangement()?;
+        if let Some(warning) = self.plan.warning(&self.piece, &self.form, &arrangement) {
+            let text = rendered(&[warning], &self.plan.source, context);
+            context.say_rendered(&text);
+        }
+        Ok(())
     }
 
     /// The options that choose a part of the piece to play, which a document does not hold.
@@ -251,16 +279,7 @@ impl Changes {
             piece.ending = Ending::None;
         }
         let mut excerpt = self.excerpt(&mut piece)?;
-        let excerpt_options = [
-            ("--for", &self.duration),
-            ("--bars", &self.bars),
-            ("--from", &self.from),
-            ("--to", &self.to),
-        ];
-        let excerpt_options = excerpt_options
-            .into_iter()
-            .filter_map(|(name, value)| value.as_ref().map(|_| name))
-            .collect();
+        let plan = self.written_plan(&piece, source);
         let form = piece.unfold().map_err(|mut problems| {
             for problem in problems.iter_mut().filter(|p| p.code == "needs-key") {
                 problem.help = NEEDS_KEY.to_owned();
@@ -280,9 +299,11 @@ impl Changes {
             piece,
             form,
             excerpt,
-            excerpt_options,
+            excerpt_options: self.excerpt_options(),
             looped: self.looped,
+            exact: self.exact,
             source: source.clone(),
+            plan,
             maker: None,
         })
     }
@@ -309,6 +330,48 @@ impl Changes {
         Ok(())
     }
 
+    /// The options that choose a part of the piece.
+    fn excerpt_options(&self) -> Vec<&'static str> {
+        let options = [
+            ("--for", &self.duration),
+            ("--bars", &self.bars),
+            ("--from", &self.from),
+            ("--to", &self.to),
+        ];
+        let given = options.into_iter().filter(|(_, value)| value.is_some());
+        given.map(|(name, _)| name).collect()
+    }
+
+    /// Whether `--tempo` gives a plan in the place of the piece's own.
+    pub(super) fn has_plan(&self) -> bool {
+        let plan = self.tempo.as_ref();
+        plan.is_some_and(|text| !text.trim().ends_with('%'))
+    }
+
+    /// Where the tempo plan is written, and by what the piece can be made longer.
+    fn written_plan(&self, piece: &Piece, source: &SourceText) -> WrittenPlan {
+        let (source, span) = match self.tempo.as_ref().filter(|_| self.has_plan()) {
+            Some(text) => (SourceText::new("<--tempo>", text.clone()), 0..text.len()),
+            None => (source.clone(), piece.places.tempo.clone()),
+        };
+        let length = if self.duration.is_some() {
+            LengthBy::Time { exact: self.exact }
+        } else if self.bars.is_some() {
+            LengthBy::Bars
+        } else if self.to.is_some() || piece.times == Times::Endless {
+            LengthBy::Nothing
+        } else if self.times.is_some() || piece.places.tempo.is_empty() {
+            LengthBy::Times
+        } else {
+            LengthBy::DocumentTimes
+        };
+        WrittenPlan {
+            source,
+            span,
+            length,
+        }
+    }
+
     fn excerpt(&self, piece: &mut Piece) -> Result<Excerpt, Failure> {
         if let Some(text) = &self.times {
             piece.times = if text == "endless" {
@@ -325,6 +388,7 @@ impl Changes {
             from: bar("from", &self.from)?,
             to: bar("to", &self.to)?,
             length: None,
+            exact: self.exact,
         };
         if let Some(text) = &self.duration {
             let length = read_length(text).map_err(|e| {
@@ -332,6 +396,17 @@ impl Changes {
                 Failure::option("--for", text, problem)
             })?;
             excerpt.length = Some(length);
+        }
+        if self.exact
+            && !excerpt
+                .length
+                .is_some_and(|l| l.amount() == Amount::Seconds)
+        {
+            return Err(Failure::new(
+                "exact-for",
+                "`--exact` ends a piece after the time of `--for`, and no time is given",
+                "write `--for 1min --exact`",
+            ));
         }
         if let Some(text) = &self.bars {
             let bars = number("bars", text, 1, 10_000_000)?;

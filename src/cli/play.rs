@@ -17,6 +17,7 @@ Examples:
   fivefold play '| Em | G | D | C |' --parts click,strum --loop -o changes.wav
   fivefold play progressions/minor/low-tide.toml --port looper --clock --pedals foot
   fivefold play '| Em | G | D | C |' --port synth --follow looper --strokes pad
+  fivefold play '| Em | G | D | C |' --for 5min --exact -o five-minutes.wav
 
 While it plays, keys steer it in a terminal (? shows them), pedals with --pedals, and lines from
 standard input: pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3,

@@ -92,18 +92,11 @@ pub(super) fn send(
     arguments: &SinkArguments,
     context: &mut Context<'_, '_>,
 ) -> Result<(), Failure> {
+    if !arguments.steer.follows() {
+        prepared.warn_of_goal(context)?;
+    }
     if arguments.output.is_empty() {
-        if let Some(path) = &arguments.receipt {
-            allow(path, arguments.force, context)?;
-        }
-        let wishes = live::Wishes {
-            port: arguments.port.as_deref(),
-            clock: arguments.clock,
-            receipt: arguments.receipt.as_deref(),
-            sound: &arguments.sound,
-            steer: &arguments.steer,
-        };
-        return live::perform(prepared, &wishes, context);
+        return perform(prepared, arguments, context);
     }
     // All is checked before anything is written.
     let mut targets = Vec::new();
@@ -151,6 +144,25 @@ pub(super) fn send(
         }
     }
     Ok(())
+}
+
+/// Plays.
+fn perform(
+    prepared: &Prepared,
+    arguments: &SinkArguments,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    if let Some(path) = &arguments.receipt {
+        allow(path, arguments.force, context)?;
+    }
+    let wishes = live::Wishes {
+        port: arguments.port.as_deref(),
+        clock: arguments.clock,
+        receipt: arguments.receipt.as_deref(),
+        sound: &arguments.sound,
+        steer: &arguments.steer,
+    };
+    live::perform(prepared, &wishes, context)
 }
 
 /// Whether a file that exists may be replaced: with `--force`, or when the person at the terminal says so.
@@ -223,7 +235,7 @@ fn write(
             Ok(format!(
                 "{}, {}, {}, {time}, seed {seed}",
                 plural(written.tracks as u64, "track"),
-                plural(written.bars, "bar"),
+                arrangement.journey().bar_count(),
                 plural(written.notes, "note"),
             ))
         }

@@ -11,7 +11,7 @@ use super::options::Prepared;
 use crate::event::{Channel, Header, Source};
 use crate::midi::replace_file;
 use crate::sound::{
-    Container, Desk, Font, Frames, Looped, Peaks, ProgramKind, Rendering, SampleFormat,
+    Container, Cut, Desk, Font, Frames, Looped, Peaks, ProgramKind, Rendering, SampleFormat,
     SoundFormat, TARGET_LUFS, amplitude, measure, write_sound,
 };
 use crate::view::clock_time;
@@ -238,10 +238,13 @@ pub(super) fn write(
     let mut rendering = Rendering::new(&mut arrangement, desk, format.rate_hz);
     let mut frames = 0;
     replace_file(path, |file| {
-        let mut looped;
+        let (mut looped, mut cut);
         let source: &mut dyn Frames = if prepared.looped {
             looped = Looped::new(rendering, peaks, format.rate_hz, &mut |n| bar.show(n))?;
             &mut looped
+        } else if prepared.exact {
+            cut = Cut::new(&mut rendering, expected, format.rate_hz);
+            &mut cut
         } else {
             &mut rendering
         };
@@ -249,6 +252,12 @@ pub(super) fn write(
         Ok(())
     })?;
     bar.finish();
+    let loudness = arguments.gain.is_none() && header.parts.iter().any(|p| !p.pulse);
+    Ok(summary(format, frames, loudness, prepared.piece.seed))
+}
+
+/// What a file of so many frames is like.
+fn summary(format: SoundFormat, frames: u64, loudness: bool, seed: u64) -> String {
     #[allow(clippy::cast_precision_loss)]
     let seconds = frames as f64 / f64::from(format.rate_hz);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
@@ -259,15 +268,12 @@ pub(super) fn write(
         SampleFormat::Int24 => "24 bits",
         SampleFormat::Float => "floating point",
     };
-    let loudness = if arguments.gain.is_some() || header.parts.iter().all(|p| p.pulse) {
-        String::new()
-    } else {
+    let loudness = if loudness {
         format!(", {TARGET_LUFS} LUFS")
+    } else {
+        String::new()
     };
-    let seed = prepared.piece.seed;
-    Ok(format!(
-        "{time}, {kilohertz} kHz, {samples}{loudness}, seed {seed}"
-    ))
+    format!("{time}, {kilohertz} kHz, {samples}{loudness}, seed {seed}")
 }
 
 /// A bar that shows how far a long job is.

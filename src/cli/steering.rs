@@ -93,6 +93,11 @@ impl SteerArguments {
         self.follow.as_deref().map(Listening::to).transpose()
     }
 
+    /// Whether another device gives the tempo.
+    pub(super) fn follows(&self) -> bool {
+        self.follow.is_some()
+    }
+
     /// The check of the player's timing, if it was asked for.
     pub(super) fn check(&self) -> Result<Option<Check>, Failure> {
         let Some(strokes) = self.strokes.as_deref() else {

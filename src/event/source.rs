@@ -1,7 +1,7 @@
 //! The trait by which a sink pulls bars of events.
 
 use super::{Body, Event, Header};
-use crate::time::{BarSpan, Clockwork, Nanos, Tempo, Tick};
+use crate::time::{BarSpan, Clockwork, Nanos, Region, Tempo, Tick};
 
 /// One delivered bar.
 pub type Bar = BarSpan;
@@ -22,13 +22,22 @@ pub struct Landmarks {
 ///
 /// A bar holds the events whose tick lies in it (from its bar line to just before the next), in the order on the
 /// wire; a note that sounds across the bar line has its note-off in a later bar. The last bar also holds what lies
-/// on the last bar line, so that nothing sounds after it.
+/// on the last bar line, so that nothing sounds after it. Where a piece ends within a bar, that stands for the last bar
+/// line.
 pub trait Source {
     /// What the piece is called and who plays in it.
     fn header(&self) -> &Header;
 
-    /// The last bar line, `None` while the piece has no end.
+    /// The last bar line, or where within its last bar the piece ends; `None` while the piece has no end.
     fn end(&self) -> Option<Tick>;
+
+    /// Where a bar it gave ends: its bar line, or the end of the piece within it.
+    fn end_of(&self, bar: &Bar) -> Tick {
+        let end = self.end();
+        let counted = matches!(bar.region, Region::CountIn { .. });
+        end.filter(|_| !counted)
+            .map_or(bar.end(), |end| end.min(bar.end()))
+    }
 
     /// Puts the events of the next bar behind those in `events` and says which bar it was; `None` after the last.
     fn next_bar(&mut self, events: &mut Vec<Event>) -> Option<Bar>;

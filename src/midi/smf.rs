@@ -14,8 +14,8 @@ use super::ascii::ascii;
 use super::error::SmfError;
 use super::file::{replace_file, spool};
 use super::wire::live;
-use crate::event::{Body, Event, Message, PartMessage, Source};
-use crate::time::{TICKS_PER_QUARTER, Tick};
+use crate::event::{Bar, Body, Event, Message, PartMessage, Source};
+use crate::time::{Region, TICKS_PER_QUARTER, Tick};
 
 /// Bytes of a track gathered in memory before they go to its spool on disk; a shorter track never touches it.
 const GATHER_BYTES: usize = 48 * 1024;
@@ -38,14 +38,28 @@ pub enum SmfFormat {
 pub struct Written {
     /// Tracks.
     pub tracks: usize,
-    /// Bars, count-in included.
+    /// Bars of the piece, without count-in and ending.
     pub bars: u64,
+    /// Bars of count-in.
+    pub count_in_bars: u64,
+    /// Bars of the ending.
+    pub ending_bars: u64,
     /// Notes.
     pub notes: u64,
-    /// The last bar line.
+    /// Where the piece ends.
     pub end: Tick,
     /// Size of the file.
     pub bytes: u64,
+}
+
+impl Written {
+    fn count(&mut self, bar: &Bar) {
+        *match bar.region {
+            Region::CountIn { .. } => &mut self.count_in_bars,
+            Region::Intro { .. } | Region::Pass { .. } => &mut self.bars,
+            Region::Ending { .. } => &mut self.ending_bars,
+        } += 1;
+    }
 }
 
 /// A track on its way into its spool.
@@ -187,8 +201,8 @@ pub fn write_smf(
     };
     let mut events = Vec::new();
     while let Some(bar) = source.next_bar(&mut events) {
-        written.bars += 1;
-        written.end = bar.end();
+        written.count(&bar);
+        written.end = source.end_of(&bar);
         for event in events.drain(..) {
             let track = match (&event.body, format) {
                 (_, SmfFormat::Single) => 0,

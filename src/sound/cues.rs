@@ -47,7 +47,7 @@ impl<'a> Cues<'a> {
         self.bar.pop_front()
     }
 
-    /// The frame of the last bar line; known when [`Cues::peek`] gives nothing more.
+    /// The frame at which the piece ends; known when [`Cues::peek`] gives nothing more.
     pub(super) fn end(&self) -> u64 {
         self.end
     }
@@ -63,6 +63,7 @@ impl<'a> Cues<'a> {
                 self.bar.push_back(Timed { at, what: message });
             }
         }
-        self.end = nearest_frame(self.watch.at(bar.end()), self.rate_hz);
+        let end = self.watch.at(self.source.end_of(&bar));
+        self.end = nearest_frame(end, self.rate_hz);
     }
 }

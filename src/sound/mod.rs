@@ -7,6 +7,7 @@
 mod audio_clock;
 mod bank;
 mod cues;
+mod cut;
 mod desk;
 mod device;
 mod engine;
@@ -24,6 +25,7 @@ mod voice;
 
 pub use audio_clock::{AudioClock, AudioMap, DelayLocked, Published};
 pub use cues::nearest_frame;
+pub use cut::Cut;
 pub use desk::{Desk, Peaks};
 pub use device::{Device, DeviceError, ListedDevice, list_devices, open_device};
 pub use engine::Engine;

@@ -56,7 +56,7 @@ impl<'a> Rendering<'a> {
         &self.desk
     }
 
-    /// The frame of the last bar line; known once all was read.
+    /// The frame at which the piece ends; known once all was read.
     pub fn end(&self) -> u64 {
         self.cues.end()
     }

@@ -1,7 +1,10 @@
 //! The tempo map: the plan turned into whole microseconds per quarter note, once.
 
+mod goal;
+
 use std::sync::Arc;
 
+pub use self::goal::Goal;
 use super::bend::Bend;
 use super::plan::{Rate, Shape, rungs};
 use super::{

@@ -16,7 +16,7 @@ mod timed;
 mod words;
 
 pub use grid::{BarSpan, Grid, Region};
-pub use map::{Pairs, TempoCursor, TempoMap};
+pub use map::{Goal, Pairs, TempoCursor, TempoMap};
 pub use meter::{Beat, Meter, MeterError};
 pub use plan::{Amount, Length, PlanError, PlanFault, PlanRepeat, Stretch, TempoPlan, read_length};
 pub use swing::{Feel, FeelError};

@@ -143,6 +143,16 @@ pub(crate) enum Shape {
     },
 }
 
+impl Shape {
+    /// The tempo it begins with.
+    const fn first(&self) -> Rate {
+        match self {
+            Shape::Hold { rate, .. } => *rate,
+            Shape::Ramp { from, .. } | Shape::Ladder { from, .. } => *from,
+        }
+    }
+}
+
 /// Whether the plan runs once across all passes or starts again with each.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum PlanRepeat {
@@ -256,6 +266,22 @@ impl TempoPlan {
         &self.stretches
     }
 
+    /// Ticks of the note its tempi count, in a piece that starts in `meter`: the one written with the first tempo, else
+    /// the one the meter counts.
+    pub fn unit_ticks(&self, meter: &Meter) -> u64 {
+        let first = self
+            .stretches
+            .first()
+            .and_then(|s| s.shape.first().unit_ticks);
+        first.unwrap_or(meter.tempo_unit_ticks())
+    }
+
+    /// Whether it is one tempo throughout, without a length.
+    pub fn is_steady(&self) -> bool {
+        let first = self.stretches.first().map(|s| &s.shape);
+        self.stretches.len() == 1 && matches!(first, Some(Shape::Hold { .. }))
+    }
+
     /// Whether every tempo of the plan, in a piece that starts in `meter`, lies within the limits: 3.6 to 960
     /// quarter notes a minute.
     ///
@@ -342,11 +368,7 @@ impl fmt::Display for TempoPlan {
             if i > 0 {
                 f.write_str(", ")?;
             }
-            let unit = match &stretch.shape {
-                Shape::Hold { rate, .. } => rate.unit_ticks,
-                Shape::Ramp { from, .. } | Shape::Ladder { from, .. } => from.unit_ticks,
-            };
-            if let Some(ticks) = unit {
+            if let Some(ticks) = stretch.shape.first().unit_ticks {
                 let dotted = !(4 * TICKS_PER_QUARTER).is_multiple_of(ticks);
                 let plain = if dotted { ticks * 2 / 3 } else { ticks };
                 let name = match 4 * TICKS_PER_QUARTER / plain {

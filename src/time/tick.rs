@@ -131,6 +131,14 @@ impl Tempo {
         self.0
     }
 
+    /// Thousandths of a beat a minute, where a beat is `unit_ticks` ticks (960: quarter notes), to the nearest; a beat of
+    /// no ticks counts as one.
+    pub fn milli_a_minute(self, unit_ticks: u64) -> u64 {
+        let minute = 60_000_000 * 1000 * TICKS_PER_QUARTER;
+        let beat = u64::from(self.0).saturating_mul(unit_ticks.max(1));
+        minute.saturating_add(beat / 2) / beat
+    }
+
     /// Quarter notes a minute, for printing.
     pub fn quarters_per_minute(self) -> f64 {
         60e6 / f64::from(self.0)
@@ -212,6 +220,17 @@ impl Clockwork {
         }
         Tick(self.tick.0 + (bound - 1 - self.units) / (self.tempo.0 as u64 * UNITS_PER_US_TICK))
     }
+
+    /// The last tick whose exact time is not after `instant`, at the tempo now in force, and what is left from there to
+    /// `instant`: in 1/960 us, less than a tick lasts. The tick of the last change, and nothing, where `instant` lies
+    /// before it.
+    ///
+    /// What is left is rounded down to 1/960 us; of a whole number of milliseconds it is exact.
+    pub(crate) const fn split_at(&self, instant: Nanos) -> (Tick, u64) {
+        let us_ticks = (instant.0 * UNITS_PER_NANO).saturating_sub(self.units) / UNITS_PER_US_TICK;
+        let us = self.tempo.0 as u64;
+        (Tick(self.tick.0 + us_ticks / us), us_ticks % us)
+    }
 }
 
 #[cfg(test)]
@@ -241,6 +260,17 @@ mod tests {
             let clock = Clockwork::new(Tempo::new(us).unwrap());
             let tick = Tick::new(tick);
             proptest::prop_assert_eq!(clock.tick_at(clock.at(tick)), tick);
+        }
+
+        #[test]
+        fn an_instant_is_whole_ticks_and_what_is_left(us in 62_500u64..=16_777_215, ms in 500u64..10_000_000) {
+            let mut clock = Clockwork::new(Tempo::DEFAULT);
+            clock.change(Tick::new(960), Tempo::new(us).unwrap());
+            let (tick, left) = clock.split_at(Nanos::new(ms * 1_000_000));
+            proptest::prop_assert!(left < us);
+            // In 1/960 us: the first quarter note, the ticks behind it, and what is left.
+            let sum = 960 * 500_000 + (tick.get() - 960) * us + left;
+            proptest::prop_assert_eq!(sum, ms * 960_000);
         }
 
         #[test]

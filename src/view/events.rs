@@ -103,7 +103,7 @@ pub fn write_event_lines(
     let mut events = Vec::new();
     let mut end = Tick::ZERO;
     while let Some(bar) = source.next_bar(&mut events) {
-        end = bar.end();
+        end = source.end_of(&bar);
         for event in events.drain(..) {
             let time_ns = watch.read(&event).get();
             put(out, &event_line(&event, time_ns, &header))?;

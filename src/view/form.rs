@@ -5,15 +5,15 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::clock_time;
 use super::shown;
 use super::theory::{ChordView, FitJson};
+use super::{clock_time, tempo_text};
 use crate::arrange::{Arrangement, Journey, PassScore};
 use crate::chart::{FitRule, FormBar, Piece};
 use crate::event::Source;
 use crate::generate::{Fit, fit};
 use crate::theory::{Harmony, Interval, Scale};
-use crate::time::{BarSpan, Clockwork, Feel, Nanos, Region, TICKS_PER_QUARTER, Tempo, Tick};
+use crate::time::{BarSpan, Clockwork, Feel, Meter, Nanos, Region, TICKS_PER_QUARTER, Tempo, Tick};
 
 /// What `check` shows of a piece.
 pub struct CheckReport<'a> {
@@ -113,8 +113,9 @@ fn bar_text(bar: &FormBar) -> String {
     words.join(" ")
 }
 
-/// Writes the form as a chart: each line begins with the number of its first bar and the time at which it starts,
-/// counted from the start of the count-in.
+/// Writes the form as a chart: each line begins with the number of its first bar, the time at which it starts, counted
+/// from the start of the count-in, and its tempo there. Of later passes it says where they begin, and the tempo of their
+/// first and last bar.
 ///
 /// # Errors
 /// When `out` refuses.
@@ -122,74 +123,166 @@ pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
     let CheckReport { piece, arrangement } = report;
     let journey = arrangement.journey();
     out.write_all(heading(report).as_bytes())?;
-    let mut timer = Timer::new(journey);
-    let mut pages = Pages::new(arrangement);
-    let width = widest(arrangement).max(4);
-    // As in the chart notation, each section starts in the meter of the document.
-    let mut meter = piece.meter;
-    let mut named = false;
-    let mut line = String::new();
-    let mut on_line = 0;
+    let mut lines = FormLines::new(report);
     let mut first_pass: Option<u64> = None;
-    let mut said = 0;
     let mut at = Some(journey.first_bar());
     while let Some(bar) = at.and_then(|n| journey.bar(n)) {
         at = journey.following(bar.number);
-        if let Region::Pass { pass, bar: within } = bar.region {
-            let first = *first_pass.get_or_insert(pass);
-            if pass > first {
-                flush(&mut line, &mut on_line, out)?;
-                if said == MOST_PASSES {
-                    writeln!(out, "  and so on")?;
-                }
-                if said < MOST_PASSES && within == 0 {
-                    let time = clock_time(timer.at(bar.start));
-                    let key = pages.at(&bar).and_then(|(_, score)| score.key);
-                    let key = key.filter(|_| piece.keys.is_some());
-                    let key = key.map_or(String::new(), |key| format!(", {key}"));
-                    writeln!(
-                        out,
-                        "pass {} from bar {}, {time}{key}",
-                        pass + 1,
-                        bar.number
-                    )?;
-                }
-                said += 1;
-                at = skip_pass(journey, &bar, said > MOST_PASSES);
-                continue;
-            }
+        if let Region::Pass { pass, .. } = bar.region
+            && pass > *first_pass.get_or_insert(pass)
+        {
+            lines.flush(out)?;
+            at = lines.pass(piece, &bar, out)?;
+        } else {
+            lines.bar(piece, &bar, out)?;
         }
-        let Some((chart, _)) = pages.at(&bar) else {
-            continue;
-        };
-        if chart.opens_section || on_line == BARS_A_LINE {
-            flush(&mut line, &mut on_line, out)?;
-        }
-        if chart.opens_section || !named {
-            writeln!(out, "[{}]", shown(&chart.section))?;
-            meter = piece.meter;
-            named = true;
-        }
-        if on_line == 0 {
-            let _ = write!(
-                line,
-                "{:>5}  {:>8}  |",
-                bar.number,
-                clock_time(timer.at(bar.start))
-            );
-        }
-        if meter != bar.meter {
-            let _ = write!(line, " ({})", bar.meter);
-            meter = bar.meter;
-        }
-        let _ = write!(line, " {:<width$} |", bar_text(chart));
-        on_line += 1;
     }
-    flush(&mut line, &mut on_line, out)?;
+    lines.flush(out)?;
     if let Some(end) = arrangement.end() {
-        writeln!(out, "end    {:>8}", clock_time(timer.at(end)))?;
+        writeln!(out, "end    {:>8}", clock_time(lines.timer.at(end)))?;
     }
     write_fit(report, out)
+}
+
+/// The lines of a form on their way.
+struct FormLines<'a> {
+    journey: &'a Journey,
+    timer: Timer<'a>,
+    pages: Pages<'a>,
+    /// Characters of a bar.
+    width: usize,
+    /// Ticks of the note that tempi count.
+    unit_ticks: u64,
+    /// Whether a section was named.
+    named: bool,
+    /// As in the chart notation, each section starts in the meter of the document.
+    meter: Meter,
+    line: String,
+    on_line: usize,
+    passes_said: u64,
+}
+
+impl<'a> FormLines<'a> {
+    fn new(report: &CheckReport<'a>) -> Self {
+        let CheckReport { piece, arrangement } = report;
+        let journey = arrangement.journey();
+        FormLines {
+            journey,
+            timer: Timer::new(journey),
+            pages: Pages::new(arrangement),
+            width: widest(arrangement).max(4),
+            unit_ticks: piece.tempo.unit_ticks(&journey.grid().first_meter()),
+            named: false,
+            meter: piece.meter,
+            line: String::new(),
+            on_line: 0,
+            passes_said: 0,
+        }
+    }
+
+    /// The tempo at a tick, in the unit of the plan.
+    fn tempo(&mut self, tick: Tick) -> String {
+        self.timer.at(tick);
+        tempo_text(self.timer.clock.tempo(), self.unit_ticks)
+    }
+
+    /// Adds a bar to the line, or begins a new one with it.
+    fn bar(&mut self, piece: &Piece, bar: &BarSpan, out: &mut dyn Write) -> io::Result<()> {
+        let Some((chart, _)) = self.pages.at(bar) else {
+            return Ok(());
+        };
+        let (opens, text) = (chart.opens_section, bar_text(chart));
+        let section = shown(&chart.section).into_owned();
+        if opens || self.on_line == BARS_A_LINE {
+            self.flush(out)?;
+        }
+        if opens || !self.named {
+            writeln!(out, "[{section}]")?;
+            self.meter = piece.meter;
+            self.named = true;
+        }
+        if self.on_line == 0 {
+            let (time, tempo) = (clock_time(self.timer.at(bar.start)), self.tempo(bar.start));
+            let _ = write!(self.line, "{:>5}  {time:>8}  {tempo:>6}  |", bar.number);
+        }
+        if self.meter != bar.meter {
+            let _ = write!(self.line, " ({})", bar.meter);
+            self.meter = bar.meter;
+        }
+        let _ = write!(self.line, " {text:<width$} |", width = self.width);
+        self.on_line += 1;
+        Ok(())
+    }
+
+    /// Says where a later pass begins; answers the bar to go on with. After many passes only the last is said.
+    fn pass(
+        &mut self,
+        piece: &Piece,
+        bar: &BarSpan,
+        out: &mut dyn Write,
+    ) -> io::Result<Option<i64>> {
+        let Region::Pass { pass, bar: within } = bar.region else {
+            return Ok(None);
+        };
+        let last = self.last_pass();
+        if self.passes_said >= MOST_PASSES && last != Some(pass) {
+            if self.passes_said == MOST_PASSES {
+                writeln!(out, "  and so on")?;
+                self.passes_said += 1;
+            }
+            let grid = self.journey.grid();
+            let to_last = last.map(|last| grid.intro_bars() + last * grid.pass_bars() + 1);
+            return Ok(to_last.and_then(|number| i64::try_from(number).ok()));
+        }
+        self.passes_said += 1;
+        if within == 0 {
+            let time = clock_time(self.timer.at(bar.start));
+            let key = self.pages.at(bar).and_then(|(_, score)| score.key);
+            let key = key.filter(|_| piece.keys.is_some());
+            let key = key.map_or(String::new(), |key| format!(", {key}"));
+            let tempo = self.tempi_of_pass(bar);
+            writeln!(
+                out,
+                "pass {} from bar {}, {time}{key}, tempo {tempo}",
+                pass + 1,
+                bar.number
+            )?;
+        }
+        Ok(skip_pass(self.journey, bar, false))
+    }
+
+    /// The pass in which the journey ends, counted from 0; `None` without end.
+    fn last_pass(&self) -> Option<u64> {
+        let grid = self.journey.grid();
+        let last = self.journey.last_bar()?;
+        let of_passes = grid.last_bar().map(|all| all - grid.ending_bars());
+        let last = of_passes.map_or(last, |of_passes| last.min(of_passes));
+        Some((last.checked_sub(grid.intro_bars() + 1)?) / grid.pass_bars())
+    }
+
+    /// The tempo of the first bar of a pass and, where it is another, that of its last.
+    fn tempi_of_pass(&mut self, first: &BarSpan) -> String {
+        let grid = self.journey.grid();
+        let last = i64::try_from(grid.pass_bars()).map_or(first.number, |n| first.number + n - 1);
+        let played = self.journey.last_bar().and_then(|l| i64::try_from(l).ok());
+        let last = self.journey.bar(played.map_or(last, |p| p.min(last)));
+        let from = self.tempo(first.start);
+        let to = last.map_or_else(|| from.clone(), |last| self.tempo(last.start));
+        if from == to {
+            from
+        } else {
+            format!("{from} to {to}")
+        }
+    }
+
+    fn flush(&mut self, out: &mut dyn Write) -> io::Result<()> {
+        if self.on_line > 0 {
+            writeln!(out, "{}", self.line)?;
+        }
+        self.line.clear();
+        self.on_line = 0;
+        Ok(())
+    }
 }
 
 /// Characters of the widest bar of intro, first pass and ending.
@@ -335,15 +428,6 @@ fn skip_pass(journey: &Journey, bar: &BarSpan, all: bool) -> Option<i64> {
         .then_some(next)
 }
 
-fn flush(line: &mut String, on_line: &mut usize, out: &mut dyn Write) -> io::Result<()> {
-    if *on_line > 0 {
-        writeln!(out, "{line}")?;
-    }
-    line.clear();
-    *on_line = 0;
-    Ok(())
-}
-
 fn heading(report: &CheckReport<'_>) -> String {
     let CheckReport { piece, arrangement } = report;
     let journey = arrangement.journey();
@@ -358,18 +442,7 @@ fn heading(report: &CheckReport<'_>) -> String {
     }
     facts.push(format!("tempo {}", piece.tempo));
     let _ = writeln!(out, "{}", facts.join(", "));
-    let count = |n: u64, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
-    let mut facts = Vec::new();
-    if journey.count_in_bars() > 0 {
-        facts.push(format!(
-            "count-in of {}",
-            count(journey.count_in_bars(), "bar")
-        ));
-    }
-    match (journey.last_bar(), u64::try_from(journey.first_bar())) {
-        (Some(last), Ok(first)) => facts.push(count(last + 1 - first, "bar")),
-        _ => facts.push("until stopped".to_owned()),
-    }
+    let mut facts = vec![journey.bar_count().to_string()];
     let parts: Vec<&str> = arrangement.header().parts.iter().map(|p| p.name).collect();
     facts.push(format!(
         "parts {}",
@@ -415,7 +488,8 @@ struct ChordJson {
 /// `fit` is there where the piece has a set; its `blues` is `null` over sets the blues rule does not speak of.
 ///
 /// Ticks and nanoseconds count from the start of the count-in; bars, passes and beats from 1; count-in bars are 0,
-/// -1 and so on. An endless piece is shown for one pass, its durations are `null`.
+/// -1 and so on. An endless piece is shown for one pass, its durations and its `piece_bars` are `null`. Of a piece that ends
+/// within a bar, that bar and its chords last as long as they are played.
 ///
 /// # Errors
 /// When `out` refuses.
@@ -441,23 +515,12 @@ pub fn write_check_json(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
     field(out, "meter", &piece.meter.to_string().into())?;
     field(out, "ticks_per_quarter", &TICKS_PER_QUARTER.into())?;
     field(out, "seed", &piece.seed.into())?;
-    field(out, "count_in_bars", &journey.count_in_bars().into())?;
-    write!(out, "\"tempo_map\":[")?;
+    let count = journey.bar_count();
+    field(out, "count_in_bars", &count.count_in.into())?;
+    field(out, "piece_bars", &count.piece.into())?;
+    field(out, "ending_bars", &count.ending.into())?;
     let shown = |tick: &Tick| shown_end.is_none_or(|end| *tick < end);
-    let mut last = None;
-    for (i, (tick, tempo)) in journey
-        .tempo_marks()
-        .take_while(|(tick, _)| shown(tick))
-        .filter(|(_, tempo)| last.replace(*tempo) != Some(*tempo))
-        .enumerate()
-    {
-        let comma = if i > 0 { "," } else { "" };
-        write!(
-            out,
-            "{comma}{{\"tick\":{tick},\"us_per_quarter\":{}}}",
-            tempo.us_per_quarter()
-        )?;
-    }
+    write_tempo_map(journey, &shown, out)?;
     write!(out, "],\"bars\":[")?;
     let mut pages = Pages::new(arrangement);
     for (i, bar) in journey
@@ -468,7 +531,8 @@ pub fn write_check_json(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
         if i > 0 {
             write!(out, ",")?;
         }
-        let json = bar_json(piece, &mut pages, &bar, timer.at(bar.start));
+        let start = timer.at(bar.start);
+        let json = bar_json(piece, &mut pages, &bar, (start, arrangement.end_of(&bar)));
         serde_json::to_writer(&mut *out, &json)?;
     }
     let (ticks, ns) = match arrangement.end() {
@@ -484,7 +548,37 @@ pub fn write_check_json(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
     )
 }
 
-fn bar_json(piece: &Piece, pages: &mut Pages<'_>, bar: &BarSpan, start: Nanos) -> BarJson {
+/// The changes of tempo at the ticks that are shown, each told once.
+fn write_tempo_map(
+    journey: &Journey,
+    shown: &dyn Fn(&Tick) -> bool,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    write!(out, "\"tempo_map\":[")?;
+    let mut last = None;
+    for (i, (tick, tempo)) in journey
+        .tempo_marks()
+        .take_while(|(tick, _)| shown(tick))
+        .filter(|(_, tempo)| last.replace(*tempo) != Some(*tempo))
+        .enumerate()
+    {
+        let comma = if i > 0 { "," } else { "" };
+        write!(
+            out,
+            "{comma}{{\"tick\":{tick},\"us_per_quarter\":{}}}",
+            tempo.us_per_quarter()
+        )?;
+    }
+    Ok(())
+}
+
+/// A bar with the time at which it starts and the tick at which it ends.
+fn bar_json(
+    piece: &Piece,
+    pages: &mut Pages<'_>,
+    bar: &BarSpan,
+    (start, end): (Nanos, Tick),
+) -> BarJson {
     let page = pages.at(bar);
     let set = page
         .and_then(|(_, score)| score.set)
@@ -492,12 +586,14 @@ fn bar_json(piece: &Piece, pages: &mut Pages<'_>, bar: &BarSpan, start: Nanos) -
     let chords = page
         .map_or(&[][..], |(chart, _)| &chart.chords)
         .iter()
+        .filter(|placed| bar.start + placed.offset_ticks < end)
         .map(|placed| {
             let view = ChordView::new(&placed.harmony);
+            let start = bar.start + placed.offset_ticks;
             ChordJson {
                 symbol: view.symbol,
-                tick: (bar.start + placed.offset_ticks).get(),
-                duration_ticks: placed.length_ticks,
+                tick: start.get(),
+                duration_ticks: placed.length_ticks.min(end.saturating_since(start)),
                 beat: placed.beat + 1,
                 root: view.root,
                 bass: view.bass,
@@ -521,7 +617,7 @@ fn bar_json(piece: &Piece, pages: &mut Pages<'_>, bar: &BarSpan, start: Nanos) -
         meter: bar.meter.to_string(),
         start_tick: bar.start.get(),
         start_ns: start.get(),
-        duration_ticks: bar.meter.bar_ticks(),
+        duration_ticks: end.saturating_since(bar.start),
         chords: chords.collect(),
     }
 }

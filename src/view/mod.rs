@@ -26,7 +26,8 @@ pub(crate) use shown::{Manner, Shown, shown, shown_lines};
 pub use theory::{
     ChordView, FitJson, RubJson, ScaleChordView, ScaleView, scale_chords, scale_chords_text,
 };
-pub use time::clock_time;
+pub(crate) use time::hundredths;
+pub use time::{clock_time, tempo_text};
 
 #[cfg(test)]
 mod tests;

@@ -302,14 +302,14 @@ fn the_form_as_text() {
     insta::assert_snapshot!(check_text(PIECE, Excerpt::default()), @"
     Low tide
     A minor, 4/4, swing 2:1, tempo 60 to 120 by 60 every 4 bars
-    count-in of 1 bar, 10 bars, parts click pads bass, seed 1
+    count-in of 1 bar, 9 bars, ending of 1 bar, parts click pads bass, seed 1
     [intro]
-        1    0:04.0  | E7          |
+        1    0:04.0      60  | E7          |
     [A]
-        2    0:08.0  | Am          | Dm G        | (3/4) Fmaj7 / G/B | / / C       |
-    pass 2 from bar 6, 0:20.5
+        2    0:08.0      60  | Am          | Dm G        | (3/4) Fmaj7 / G/B | / / C       |
+    pass 2 from bar 6, 0:20.5, tempo 120
     [ending]
-       10    0:27.5  | (3/4) Am          |
+       10    0:27.5     120  | (3/4) Am          |
     end      0:29.0
     set    A minor pentatonic: A C D E G, heard in A minor
            E7     -      -     -    blues  A rubs on G#, C rubs on B
@@ -326,67 +326,68 @@ fn the_form_as_text() {
     4/4, tempo 90
     until stopped, parts pads bass, seed 1
     [A]
-        1    0:00.0  | C    | C    | C    |
+        1    0:00.0      90  | C    | C    | C    |
     [B]
-        4    0:08.0  | N.C. | F G  |
-    pass 2 from bar 6, 0:13.3
-    pass 3 from bar 11, 0:26.7
-    pass 4 from bar 16, 0:40.0
-    pass 5 from bar 21, 0:53.3
-    pass 6 from bar 26, 1:06.7
-    pass 7 from bar 31, 1:20.0
-    pass 8 from bar 36, 1:33.3
-    pass 9 from bar 41, 1:46.7
-    pass 10 from bar 46, 2:00.0
-    pass 11 from bar 51, 2:13.3
-    pass 12 from bar 56, 2:26.7
-    pass 13 from bar 61, 2:40.0
-    pass 14 from bar 66, 2:53.3
-    pass 15 from bar 71, 3:06.7
-    pass 16 from bar 76, 3:20.0
-    pass 17 from bar 81, 3:33.3
+        4    0:08.0      90  | N.C. | F G  |
+    pass 2 from bar 6, 0:13.3, tempo 90
+    pass 3 from bar 11, 0:26.7, tempo 90
+    pass 4 from bar 16, 0:40.0, tempo 90
+    pass 5 from bar 21, 0:53.3, tempo 90
+    pass 6 from bar 26, 1:06.7, tempo 90
+    pass 7 from bar 31, 1:20.0, tempo 90
+    pass 8 from bar 36, 1:33.3, tempo 90
+    pass 9 from bar 41, 1:46.7, tempo 90
+    pass 10 from bar 46, 2:00.0, tempo 90
+    pass 11 from bar 51, 2:13.3, tempo 90
+    pass 12 from bar 56, 2:26.7, tempo 90
+    pass 13 from bar 61, 2:40.0, tempo 90
+    pass 14 from bar 66, 2:53.3, tempo 90
+    pass 15 from bar 71, 3:06.7, tempo 90
+    pass 16 from bar 76, 3:20.0, tempo 90
+    pass 17 from bar 81, 3:33.3, tempo 90
       and so on
     ");
     let long = "times = 40\n[sections]\nA = \"| C |\"";
     insta::assert_snapshot!(check_text(long, Excerpt::default()), @"
     untitled
     4/4, tempo 90
-    count-in of 1 bar, 41 bars, parts click pads bass, seed 1
+    count-in of 1 bar, 40 bars, ending of 1 bar, parts click pads bass, seed 1
     [A]
-        1    0:02.7  | C    |
-    pass 2 from bar 2, 0:05.3
-    pass 3 from bar 3, 0:08.0
-    pass 4 from bar 4, 0:10.7
-    pass 5 from bar 5, 0:13.3
-    pass 6 from bar 6, 0:16.0
-    pass 7 from bar 7, 0:18.7
-    pass 8 from bar 8, 0:21.3
-    pass 9 from bar 9, 0:24.0
-    pass 10 from bar 10, 0:26.7
-    pass 11 from bar 11, 0:29.3
-    pass 12 from bar 12, 0:32.0
-    pass 13 from bar 13, 0:34.7
-    pass 14 from bar 14, 0:37.3
-    pass 15 from bar 15, 0:40.0
-    pass 16 from bar 16, 0:42.7
-    pass 17 from bar 17, 0:45.3
+        1    0:02.7      90  | C    |
+    pass 2 from bar 2, 0:05.3, tempo 90
+    pass 3 from bar 3, 0:08.0, tempo 90
+    pass 4 from bar 4, 0:10.7, tempo 90
+    pass 5 from bar 5, 0:13.3, tempo 90
+    pass 6 from bar 6, 0:16.0, tempo 90
+    pass 7 from bar 7, 0:18.7, tempo 90
+    pass 8 from bar 8, 0:21.3, tempo 90
+    pass 9 from bar 9, 0:24.0, tempo 90
+    pass 10 from bar 10, 0:26.7, tempo 90
+    pass 11 from bar 11, 0:29.3, tempo 90
+    pass 12 from bar 12, 0:32.0, tempo 90
+    pass 13 from bar 13, 0:34.7, tempo 90
+    pass 14 from bar 14, 0:37.3, tempo 90
+    pass 15 from bar 15, 0:40.0, tempo 90
+    pass 16 from bar 16, 0:42.7, tempo 90
+    pass 17 from bar 17, 0:45.3, tempo 90
       and so on
+    pass 40 from bar 40, 1:46.7, tempo 90
     [ending]
-       41    1:49.3  | C    |
+       41    1:49.3      90  | C    |
     end      1:52.0
     ");
     let part = Excerpt {
         from: Some(3),
         to: Some(7),
-        length: None,
+        ..Excerpt::default()
     };
     insta::assert_snapshot!(check_text(PIECE, part), @"
     Low tide
     A minor, 4/4, swing 2:1, tempo 60 to 120 by 60 every 4 bars
     count-in of 1 bar, 5 bars, parts click pads bass, seed 1
     [A]
-        3    0:04.0  | Dm G        | (3/4) Fmaj7 / G/B | / / C       |
-    pass 2 from bar 6, 0:12.5
+        3    0:04.0      60  | Dm G        | (3/4) Fmaj7 / G/B | / / C       |
+    pass 2 from bar 6, 0:12.5, tempo 120
     end      0:16.5
     set    A minor pentatonic: A C D E G, heard in A minor
            Dm     -      clear home blues
@@ -422,7 +423,7 @@ fn the_form_as_text_reads_back() {
 #[test]
 fn the_form_as_json() {
     insta::assert_snapshot!(check_json(PIECE, Excerpt::default()), @r#"
-    {"version":1,"title":"Low tide","key":"A minor","meter":"4/4","ticks_per_quarter":960,"seed":1,"count_in_bars":1,"tempo_map":[{"tick":0,"us_per_quarter":1000000},{"tick":18240,"us_per_quarter":500000}],"bars":[
+    {"version":1,"title":"Low tide","key":"A minor","meter":"4/4","ticks_per_quarter":960,"seed":1,"count_in_bars":1,"piece_bars":9,"ending_bars":1,"tempo_map":[{"tick":0,"us_per_quarter":1000000},{"tick":18240,"us_per_quarter":500000}],"bars":[
     {"index":0,"pass":null,"section":"count-in","meter":"4/4","start_tick":0,"start_ns":0,"duration_ticks":3840,"chords":[]},
     {"index":1,"pass":null,"section":"intro","meter":"4/4","start_tick":3840,"start_ns":4000000000,"duration_ticks":3840,"chords":[{"symbol":"E7","tick":3840,"duration_ticks":3840,"beat":1,"root":"E","bass":"E","tones":["E","G#","B","D"],"pitch_classes":[2,4,8,11],"fit":{"inside":false,"clear":false,"home":false,"blues":true,"rubs":[{"note":"A","against":"G#"},{"note":"C","against":"B"}]}}]},
     {"index":2,"pass":1,"section":"A","meter":"4/4","start_tick":7680,"start_ns":8000000000,"duration_ticks":3840,"chords":[{"symbol":"Am","tick":7680,"duration_ticks":3840,"beat":1,"root":"A","bass":"A","tones":["A","C","E"],"pitch_classes":[0,4,9],"fit":{"inside":true,"clear":true,"home":true,"blues":true,"rubs":[]}}]},
@@ -438,7 +439,7 @@ fn the_form_as_json() {
     "#);
     let endless = "times = \"endless\"\n[sections]\nA = \"| N.C. | C |\"";
     insta::assert_snapshot!(check_json(endless, Excerpt::default()), @r#"
-    {"version":1,"title":"untitled","key":null,"meter":"4/4","ticks_per_quarter":960,"seed":1,"count_in_bars":1,"tempo_map":[{"tick":0,"us_per_quarter":666667}],"bars":[
+    {"version":1,"title":"untitled","key":null,"meter":"4/4","ticks_per_quarter":960,"seed":1,"count_in_bars":1,"piece_bars":null,"ending_bars":0,"tempo_map":[{"tick":0,"us_per_quarter":666667}],"bars":[
     {"index":0,"pass":null,"section":"count-in","meter":"4/4","start_tick":0,"start_ns":0,"duration_ticks":3840,"chords":[]},
     {"index":1,"pass":1,"section":"A","meter":"4/4","start_tick":3840,"start_ns":2666668000,"duration_ticks":3840,"chords":[{"symbol":"N.C.","tick":3840,"duration_ticks":3840,"beat":1,"root":null,"bass":null,"tones":[],"pitch_classes":[]}]},
     {"index":2,"pass":1,"section":"A","meter":"4/4","start_tick":7680,"start_ns":5333336000,"duration_ticks":3840,"chords":[{"symbol":"C","tick":7680,"duration_ticks":3840,"beat":1,"root":"C","bass":"C","tones":["C","E","G"],"pitch_classes":[0,4,7]}]}

@@ -1,6 +1,6 @@
-//! Times as people read them.
+//! Times and tempi as people read them.
 
-use crate::time::Nanos;
+use crate::time::{Nanos, Tempo};
 
 /// `1:02.5`: minutes, seconds and tenths; with hours where there are any. Rounded to the nearest tenth.
 ///
@@ -19,9 +19,38 @@ pub fn clock_time(at: Nanos) -> String {
     }
 }
 
+/// A number of thousandths to the nearest hundredth, without noughts behind it: `72`, `73.86`.
+pub(crate) fn hundredths(thousandths: u64) -> String {
+    let hundredths = thousandths.saturating_add(5) / 10;
+    let text = format!("{}.{:02}", hundredths / 100, hundredths % 100);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// A tempo in beats a minute, to the nearest hundredth, where a beat is `unit_ticks` ticks (960: quarter notes).
+///
+/// ```
+/// use fivefold::time::Tempo;
+/// assert_eq!(fivefold::view::tempo_text(Tempo::new(833_333)?, 960), "72");
+/// # Ok::<(), fivefold::time::TempoError>(())
+/// ```
+pub fn tempo_text(tempo: Tempo, unit_ticks: u64) -> String {
+    hundredths(tempo.milli_a_minute(unit_ticks))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn tempi_to_the_hundredth() {
+        let shown = |us, unit| tempo_text(Tempo::new(us).unwrap(), unit);
+        assert_eq!(shown(833_333, 960), "72");
+        assert_eq!(shown(833_333, 1440), "48");
+        assert_eq!(shown(812_345, 960), "73.86");
+        assert_eq!(shown(800_000, 480), "150");
+        assert_eq!(shown(827_586, 960), "72.5");
+        assert_eq!(shown(1, 1), "57600000000");
+    }
 
     #[test]
     fn times_with_and_without_hours() {

@@ -1,10 +1,12 @@
 //! The ready charts.
 
 use std::collections::HashSet;
+use std::sync::Arc;
 
 use fivefold::arrange::{Arrangement, Excerpt};
 use fivefold::chart::{Piece, READY_CHARTS};
 use fivefold::theory::Harmony;
+use fivefold::time::{PlanRepeat, TempoCursor, TempoMap};
 
 use crate::ready_charts;
 
@@ -144,4 +146,28 @@ fn all_files_of_the_folder_are_there_and_no_name_twice() {
     assert_eq!(found, listed);
     let names: HashSet<&str> = READY_CHARTS.iter().map(|chart| chart.name).collect();
     assert_eq!(names.len(), READY_CHARTS.len());
+}
+
+#[test]
+fn a_ready_chart_that_climbs_ends_at_the_highest_tempo_of_its_plan() {
+    let mut climbing = 0;
+    for path in ready_charts() {
+        let piece = read(&path);
+        let form = piece.unfold().unwrap();
+        // All of the plan, over passes without end.
+        let whole = TempoMap::new(&piece.tempo, PlanRepeat::Once, &piece.grid(&form, None));
+        let tempi: Vec<_> = Arc::new(whole).pairs().map(|(_, tempo)| tempo).collect();
+        let fastest = tempi.iter().min().unwrap();
+        if fastest == tempi.first().unwrap() {
+            continue;
+        }
+        climbing += 1;
+        let a = Arrangement::new(&piece, form, Excerpt::default()).unwrap();
+        let grid = a.journey().grid();
+        let last = grid.last_bar().unwrap() - grid.ending_bars();
+        let last = grid.bar(i64::try_from(last).unwrap()).unwrap();
+        let found = TempoCursor::new(a.journey().map()).tempo_at(last.start);
+        assert_eq!(found, *fastest, "{}", path.display());
+    }
+    assert_eq!(climbing, 8);
 }

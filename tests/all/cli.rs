@@ -1,7 +1,9 @@
 //! The program as it is called: what it answers, on which stream, and with which exit status.
 
 mod escapes;
+mod exact;
 mod files;
+mod goals;
 mod input;
 mod jam;
 mod list;

@@ -128,3 +128,34 @@ fn wishes_shape_a_real_piece() {
         assert_eq!((bytes[0], bytes[2]), (plain_bytes[0], plain_bytes[2]));
     }
 }
+
+#[test]
+fn an_exact_length_ends_live_to_the_nanosecond() {
+    for (tempo, millis) in [
+        ("72", 20_000),
+        ("60 to 171 over 9 bars", 12_345),
+        ("97.3", 7_001),
+    ] {
+        let text = format!(
+            "tempo = \"{tempo}\"\nkey = \"A minor\"\ntimes = \"endless\"\n[sections]\nA = \"| Am7 | Fmaj7 |\"\n[parts.drone]\n"
+        );
+        let piece = Piece::read(&text).unwrap().0;
+        let excerpt = Excerpt {
+            length: Some(fivefold::time::Length::millis(millis)),
+            exact: true,
+            ..Excerpt::default()
+        };
+        let mut source = Arrangement::new(&piece, piece.unfold().unwrap(), excerpt).unwrap();
+        let clock = VirtualClock::default();
+        let port = RecordingPort::new(&clock);
+        let stop = Arc::new(AtomicBool::new(false));
+        play(&mut source, port.clone(), clock, &stop).unwrap();
+        let sent = port.sent();
+        let notes = sent.iter().filter(|r| matches!(r.bytes[0] >> 4, 8 | 9));
+        let last = notes.clone().map(|r| r.at.get()).max();
+        assert_eq!(last, Some(millis * 1_000_000), "{tempo}");
+        let ons = notes.clone().filter(|r| r.bytes[0] >> 4 == 9);
+        assert!(ons.clone().all(|r| r.at.get() < millis * 1_000_000));
+        assert_eq!(ons.count(), notes.filter(|r| r.bytes[0] >> 4 == 8).count());
+    }
+}

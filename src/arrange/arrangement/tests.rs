@@ -1,4 +1,5 @@
 use super::*;
+use crate::arrange::BarRange;
 use crate::event::Source;
 use crate::event::{KeyNumber, PartMessage};
 use crate::time::{BarSpan, Clockwork, Tempo};
@@ -304,7 +305,7 @@ fn an_excerpt_has_its_own_count_in_and_the_tempo_of_its_place() {
     let excerpt = Excerpt {
         from: Some(5),
         to: Some(6),
-        length: None,
+        ..Excerpt::default()
     };
     let mut a = Arrangement::new(&piece, form, excerpt).unwrap();
     let bars: Vec<(i64, u64, String)> = a
@@ -352,14 +353,29 @@ fn bars_that_are_not_there_are_refused() {
         let excerpt = Excerpt {
             from,
             to,
-            length: None,
+            ..Excerpt::default()
         };
         let result = Arrangement::new(&piece, piece.unfold().unwrap(), excerpt);
         result.err().map(|e| e.to_string()).unwrap_or_default()
     };
-    assert_eq!(wrong(Some(9), None), "the piece has bars 1 to 3, found 9");
-    assert_eq!(wrong(None, Some(4)), "the piece has bars 1 to 3, found 4");
-    assert_eq!(wrong(Some(0), None), "the piece has bars 1 to 3, found 0");
+    assert_eq!(
+        wrong(Some(9), None),
+        "the piece has bars 1 to 2 and an ending, bar 3, found 9"
+    );
+    assert_eq!(
+        wrong(None, Some(4)),
+        "the piece has bars 1 to 2 and an ending, bar 3, found 4"
+    );
+    assert_eq!(
+        wrong(Some(0), None),
+        "the piece has bars 1 to 2 and an ending, bar 3, found 0"
+    );
+    let ending = "[sections]\nA = \"| Am |\"\nending = \"| Dm | Am |\"";
+    let (piece, _) = crate::chart::Piece::read(ending).unwrap();
+    let bars = BarRange::of(&piece.grid(&piece.unfold().unwrap(), Some(4)));
+    assert_eq!(bars.to_string(), "bars 1 to 4 and an ending, bars 5 to 6");
+    let bars = BarRange::of(&piece.grid(&piece.unfold().unwrap(), Some(1)));
+    assert_eq!(bars.to_string(), "bar 1 and an ending, bars 2 to 3");
     assert_eq!(
         wrong(Some(2), Some(1)),
         "the last bar 1 lies before the first 2"
@@ -426,4 +442,59 @@ fn levels_of_percussion_work_on_the_strokes() {
         (first(100), first(50), first(0), first(127)),
         (Some(100), Some(50), Some(89), Some(127))
     );
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(64))]
+
+    /// The tempo changes sum up to the time that was asked for, and nothing comes behind it.
+    #[test]
+    fn an_exact_length_is_exact_at_every_tempo(
+        plan in 0usize..5,
+        millis in 20_000u64..200_000,
+        count_in in 0u32..3,
+        from in 1u64..5,
+    ) {
+        let plans = ["97.3", "60 to 171 over 9 bars", "80 to 120 by 7 every 3 s", "6.1, 3.6", "200 to 40 over 50 s, 960"];
+        let plan = plans[plan].replace("6.1, 3.6", "6.1 for 1 beats, 3.6");
+        let text = format!(
+            "tempo = \"{plan}\"\n[sections]\nA = \"| Am | (7/8) Dm |\"\n[parts.drone]\n[parts.kit]\n"
+        );
+        let mut piece = piece(&text);
+        piece.key = Some(crate::theory::Key::read("A minor").unwrap());
+        piece.times = Times::Endless;
+        piece.parts.click.count_in = count_in;
+        let excerpt = Excerpt {
+            from: Some(from),
+            length: Some(crate::time::Length::millis(millis)),
+            exact: true,
+            ..Excerpt::default()
+        };
+        let arranged = Arrangement::new(&piece, piece.unfold().unwrap(), excerpt);
+        let mut a = match arranged {
+            Ok(a) => a,
+            Err(e) => {
+                // So slow a count-in may be longer.
+                proptest::prop_assert_eq!(e.code(), "excerpt-count-in");
+                return Ok(());
+            }
+        };
+        let end = a.end().unwrap();
+        let mut clock = Clockwork::new(Tempo::DEFAULT);
+        let mut sounding = 0i64;
+        for event in pulled(&mut a) {
+            proptest::prop_assert!(event.tick <= end);
+            match event.body {
+                Body::Tempo(tempo) => clock.change(event.tick, tempo),
+                Body::Channel(PartMessage { message: Message::NoteOn { .. }, .. }) => {
+                    proptest::prop_assert!(event.tick < end);
+                    sounding += 1;
+                }
+                Body::Channel(PartMessage { message: Message::NoteOff { .. }, .. }) => sounding -= 1,
+                _ => proptest::prop_assert!(event.tick < end),
+            }
+        }
+        let (tick, left) = clock.split_at(crate::time::Nanos::new(millis * 1_000_000));
+        proptest::prop_assert_eq!((tick, left, sounding), (end, 0, 0));
+    }
 }

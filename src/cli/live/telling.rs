@@ -2,6 +2,7 @@
 
 use crate::live::{FollowState, Notice};
 use crate::time::TICKS_PER_QUARTER;
+use crate::view::hundredths;
 
 /// Turns what happened into a line.
 pub(super) struct Telling<'a> {
@@ -11,14 +12,6 @@ pub(super) struct Telling<'a> {
     pub(super) leader: Option<&'a str>,
     /// Ticks of what the tempo counts.
     pub(super) unit_ticks: u64,
-}
-
-/// A number of thousandths, without noughts behind it.
-fn decimals(milli: u32) -> String {
-    // Hundredths are enough for a tempo.
-    let hundredths = (milli + 5) / 10;
-    let text = format!("{}.{:02}", hundredths / 100, hundredths % 100);
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 impl Telling<'_> {
@@ -38,10 +31,10 @@ impl Telling<'_> {
                     ticks if ticks == TICKS_PER_QUARTER * 2 => " halves",
                     _ => " beats",
                 };
-                let share = decimals(millionths / 10);
+                let share = hundredths(u64::from(millionths / 10));
                 format!(
                     "tempo {}{unit} a minute, {share} % of the plan",
-                    decimals(milli_beats)
+                    hundredths(u64::from(milli_beats))
                 )
             }
             Notice::TempoLimit => {

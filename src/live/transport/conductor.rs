@@ -374,11 +374,12 @@ impl<'a, 'b> Conductor<'a, 'b> {
             None => None,
         };
         self.enter(bar, song, then, events)?;
-        self.supply.end = bar.end();
+        let end = self.source.end_of(bar);
+        self.supply.end = end;
         if let Some(first) = turn
             && self.source.seek(first)
         {
-            self.offer(Entry::Turn { tick: bar.end() })?;
+            self.offer(Entry::Turn { tick: end })?;
             self.supply.next_run(Entered::InTurn);
         }
         Ok(())
@@ -401,7 +402,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         self.supply.note(bar);
         self.offer(Entry::Bar {
             tick: bar.start,
-            end: bar.end(),
+            end: self.source.end_of(bar),
             song,
             then,
         })?;

@@ -310,7 +310,7 @@ fn bad_values_are_refused() {
       error: `--count-in` is a whole number, 0 to 8, found `9` [option-range]
       = help: write `--count-in 8`
     --from=99
-      error: the piece has bars 1 to 33, found 99 [excerpt-bar]
+      error: the piece has bars 1 to 32 and an ending, bar 33, found 99 [excerpt-bar]
       = help: choose a bar from 1 to 33
     "#);
 }
@@ -824,11 +824,11 @@ fn check_answers_whether_chords_fit() {
     insta::assert_snapshot!(no(&["bad.toml"]), @"
     untitled
     A minor, 4/4, tempo 90
-    count-in of 1 bar, 4 bars, parts click pads bass, seed 1
+    count-in of 1 bar, 3 bars, ending of 1 bar, parts click pads bass, seed 1
     [A]
-        1    0:02.7  | Am7  | G    | Dm   |
+        1    0:02.7      90  | Am7  | G    | Dm   |
     [ending]
-        4    0:10.7  | Am7  |
+        4    0:10.7      90  | Am7  |
     end      0:13.3
     set    A minor pentatonic: A C D E G, heard in A minor
            Am7  inside clear home blues

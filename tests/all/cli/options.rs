@@ -76,17 +76,23 @@ fn a_document_moves_to_another_key_of_its_mode() {
 #[test]
 fn tempo_and_times() {
     assert_eq!(
-        heading(&["| Am |", "--tempo", "72 to 96 by 4 every 8 bars"]),
-        "chart; 4/4, tempo 72 to 96 by 4 every 8 bars; count-in of 1 bar, 2 bars, parts click pads bass, seed 1"
+        heading(&[
+            "| Am |",
+            "--tempo",
+            "72 to 96 by 4 every 8 bars",
+            "--times",
+            "49"
+        ]),
+        "chart; 4/4, tempo 72 to 96 by 4 every 8 bars; count-in of 1 bar, 49 bars, ending of 1 bar, parts click pads bass, seed 1"
     );
     // Of the 90 a chart without a tempo has.
     assert!(heading(&["| Am |", "--tempo", "80%"]).contains("tempo 72;"));
     assert!(heading(&["| Am |", "--tempo", "33.3%"]).contains("tempo 29.97;"));
-    assert!(heading(&["| Am |", "--times", "3"]).contains(" 4 bars,"));
+    assert!(heading(&["| Am |", "--times", "3"]).contains(" 3 bars, ending of 1 bar,"));
     assert!(heading(&["| Am |", "--times", "endless"]).contains("until stopped"));
     assert!(
         heading(&["| Am |", "--count-in", "0", "--seed", "9"])
-            .ends_with("2 bars, parts click pads bass, seed 9")
+            .ends_with("; 1 bar, ending of 1 bar, parts click pads bass, seed 9")
     );
     assert!(heading(&["| Am |", "--parts", "bass, click"]).contains("parts click bass,"));
     assert!(heading(&["| Am |", "--parts", "kit"]).contains("parts kit,"));
@@ -208,10 +214,10 @@ fn bad_values_are_refused() {
       error: `--from` is a whole number, 1 to 10000000000, found `0` [option-range]
       = help: write `--from 1`
     --from=9
-      error: the piece has bars 1 to 2, found 9 [excerpt-bar]
+      error: the piece has bar 1 and an ending, bar 2, found 9 [excerpt-bar]
       = help: choose a bar from 1 to 2
     --to=9
-      error: the piece has bars 1 to 2, found 9 [excerpt-bar]
+      error: the piece has bar 1 and an ending, bar 2, found 9 [excerpt-bar]
       = help: choose a bar from 1 to 2
     --count-in=9
       error: `--count-in` is a whole number, 0 to 8, found `9` [option-range]
