@@ -20,7 +20,9 @@ use crate::event::{
 };
 use crate::generate::Chance;
 use crate::theory::Key;
-use crate::time::{Feel, Region, Tempo, TempoCursor, TempoMap, Tick};
+use crate::time::{
+    Feel, Grid, Length, PlanRepeat, Region, Tempo, TempoCursor, TempoMap, TempoPlan, Tick,
+};
 
 /// A piece arranged for its parts.
 ///
@@ -92,7 +94,8 @@ impl Arrangement {
             Times::Endless => None,
         };
         let grid = Arc::new(piece.grid(form, passes));
-        let map = Arc::new(TempoMap::new(&piece.tempo, piece.plan, &grid));
+        let plan = plan_over(piece, &grid, excerpt)?;
+        let map = Arc::new(TempoMap::new(&plan, piece.plan, &grid));
         let journey = Journey::new(grid, map, excerpt)?;
         let planner = Planner::new(piece)?;
         let open = |before, after| Ends::Open { before, after };
@@ -449,6 +452,23 @@ impl Source for Arrangement {
         }
         sort(&mut events[first_new..], &self.header);
         Some(counted)
+    }
+}
+
+/// The tempo plan, with a length for one that is over the whole piece: what is played of it, or a pass.
+fn plan_over(piece: &Piece, grid: &Grid, excerpt: Excerpt) -> Result<TempoPlan, ArrangeError> {
+    if !piece.tempo.is_over_all() {
+        return Ok(piece.tempo.clone());
+    }
+    let whole = match piece.plan {
+        PlanRepeat::EachPass => Some(grid.pass_bars()),
+        PlanRepeat::Once => grid.last_bar().map(|last| last - grid.ending_bars()),
+    };
+    let length = excerpt.length.or(whole.map(Length::bars));
+    let plan = piece.tempo.to_string();
+    match length {
+        Some(length) => Ok(piece.tempo.over(length)),
+        None => Err(ArrangeError::PlanNeedsLength { plan }),
     }
 }
 

@@ -20,6 +20,12 @@ pub enum ArrangeError {
     /// The guide has nothing to run through.
     #[error("the guide needs a set to run through")]
     GuideNeedsSet,
+    /// Its tempo plan is over the whole piece, which has no end.
+    #[error("the tempo plan `{plan}` is over the whole piece, which has no end")]
+    PlanNeedsLength {
+        /// As it is written.
+        plan: String,
+    },
     /// Its tuning is none.
     #[error(transparent)]
     Tuning(#[from] TuningError),
@@ -36,6 +42,7 @@ impl ArrangeError {
             ArrangeError::Keys(e) => e.code(),
             ArrangeError::KeysNeedKey => "keys-need-key",
             ArrangeError::GuideNeedsSet => "guide-needs-set",
+            ArrangeError::PlanNeedsLength { .. } => "plan-needs-length",
             ArrangeError::Tuning(e) => e.code(),
             ArrangeError::Neck(e) => e.code(),
         }
@@ -50,6 +57,9 @@ impl ArrangeError {
                 "write the key of the chart: `key = \"A minor\"`".to_owned()
             }
             ArrangeError::GuideNeedsSet => "write one: `set = \"A minor pentatonic\"`".to_owned(),
+            ArrangeError::PlanNeedsLength { plan } => {
+                format!("say how long it takes: `{plan} over 32 bars`")
+            }
             ArrangeError::Tuning(e) => e.help(),
             ArrangeError::Neck(e) => e.help(),
         }

@@ -4,7 +4,7 @@ use clap::Args;
 
 use super::Context;
 use super::failure::Failure;
-use super::options::{Changes, Prepared};
+use super::options::{Changes, Extent};
 use super::sink::{self, SinkArguments};
 use crate::chart::{ClickBeats, Piece, Problem, Silence, SourceText, Times};
 use crate::time::{Feel, Meter, TempoPlan};
@@ -42,20 +42,12 @@ pub(super) struct Arguments {
     #[arg(long)]
     no_accents: bool,
     #[command(flatten)]
-    changes: Changes,
+    extent: Extent,
     #[command(flatten)]
     sink: SinkArguments,
 }
 
 impl Arguments {
-    /// Where the plan is written that is played.
-    fn with_plan(&self, prepared: Prepared) -> Prepared {
-        if self.changes.has_plan() {
-            return prepared;
-        }
-        prepared.planned_in(SourceText::new("<PLAN>", self.plan.clone()))
-    }
-
     fn check_beats(&self, meter: &Meter) -> Result<(), Failure> {
         let count = meter.beat_count();
         let Some(beat) = self.beats.iter().find(|beat| **beat > count) else {
@@ -88,13 +80,6 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             Failure::option("--feel", &arguments.feel, problem)
         })?;
     arguments.check_beats(&meter)?;
-    if arguments.changes.key.is_some() {
-        return Err(Failure::new(
-            "click-key",
-            "a click has no key",
-            "leave `--key` out",
-        ));
-    }
     let mut piece = Piece::click(meter, plan);
     piece.feel = feel;
     piece.times = Times::Endless;
@@ -115,10 +100,8 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             )
         })?;
     }
-    arguments.changes.harmony(&mut piece)?;
-    let prepared = arguments
-        .changes
-        .apply(piece, &SourceText::new("<click>", "| N.C. |"))?;
-    let prepared = arguments.with_plan(prepared);
+    let prepared = Changes::from(arguments.extent.clone())
+        .apply(piece, &SourceText::new("<click>", "| N.C. |"))?
+        .planned_in(SourceText::new("<PLAN>", arguments.plan.clone()));
     sink::send(&prepared, &arguments.sink, context)
 }

@@ -45,7 +45,7 @@ const SHORTER_PLAN: &str = "the plan is longer than any piece: write larger or s
 impl WrittenPlan {
     /// Whether there can be a warning: not in a piece without end, nor where a part of it was asked for, nor at one tempo.
     pub(super) fn may_warn(&self, piece: &Piece) -> bool {
-        self.length != LengthBy::Nothing && !piece.tempo.is_steady()
+        self.length != LengthBy::Nothing && !piece.tempo.is_steady() && !piece.tempo.is_over_all()
     }
 
     /// The warning where what is played ends before the plan comes to its last tempo.

@@ -70,7 +70,7 @@ pub(super) struct Arguments {
     /// How many different chords, 1 to 6
     #[arg(long, value_name = "N")]
     different: Option<String>,
-    /// A pass in each key: fourths, fifths, semitones, shuffle, 'least practised', or keys such as 'A minor, D minor'
+    /// A pass in each key: fourths, fifths, semitones, shuffle, or keys such as 'A minor, D minor'
     #[arg(long, value_name = "KEYS")]
     keys: Option<String>,
     /// A new progression in each pass, until stopped
@@ -132,7 +132,7 @@ impl PassMaker for JamMaker {
 }
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
-    let seed = match &arguments.changes.seed {
+    let seed = match &arguments.changes.extent.seed {
         Some(text) => u64::try_from(number("seed", text, 0, i64::MAX)?).unwrap_or(0),
         None => fresh_seed(),
     };

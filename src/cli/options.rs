@@ -11,8 +11,45 @@ use super::goal::{LengthBy, WrittenPlan};
 use super::part_settings;
 use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
 use crate::chart::{Ending, Form, Part, Parts, Piece, Problem, SourceText, Times};
+use crate::generate::KeyOrder;
 use crate::theory::{Key, PitchName, nearest};
 use crate::time::{Amount, Clockwork, Length, Nanos, Tempo, TempoPlan, read_length};
+
+/// What to change about the length of a piece and how it begins, and about its parts: what a click has too.
+#[derive(Args, Clone, Debug, Default)]
+#[command(next_help_heading = "Changes to the piece")]
+pub(super) struct Extent {
+    /// Passes of the form, or `endless`
+    #[arg(long, value_name = "TIMES", allow_hyphen_values = true)]
+    times: Option<String>,
+    /// Play that long, repeating as needed, to the next bar line: 10min, 90s
+    #[arg(long = "for", value_name = "TIME", conflicts_with_all = ["times", "to", "bars"])]
+    duration: Option<String>,
+    /// End exactly after the time of --for, count-in included, not at the next bar line
+    #[arg(long)]
+    exact: bool,
+    /// Play that many bars, repeating as needed
+    #[arg(long, value_name = "BARS", conflicts_with_all = ["times", "to"], allow_hyphen_values = true)]
+    bars: Option<String>,
+    /// First bar, counted from 1
+    #[arg(long, value_name = "BAR", allow_hyphen_values = true)]
+    from: Option<String>,
+    /// Last bar, counted from 1
+    #[arg(long, value_name = "BAR", allow_hyphen_values = true)]
+    to: Option<String>,
+    /// Bars of count-in, 0 to 8
+    #[arg(long, value_name = "BARS", allow_hyphen_values = true)]
+    count_in: Option<String>,
+    /// Leave count-in and held last chord out, so that it can be repeated; a sound file has no seam
+    #[arg(long = "loop", conflicts_with = "count_in")]
+    looped: bool,
+    /// A setting of a part, as a document has it, such as bass.line=walking or strum.strokes='D . D U'; may be repeated
+    #[arg(long, value_name = "PART.KEY=VALUE")]
+    part: Vec<String>,
+    /// Seed of every random choice
+    #[arg(long, value_name = "SEED", allow_hyphen_values = true)]
+    pub(super) seed: Option<String>,
+}
 
 /// What to change about a piece.
 #[derive(Args, Clone, Debug, Default)]
@@ -32,45 +69,26 @@ pub(super) struct Changes {
         conflicts_with = "key"
     )]
     transpose: Option<String>,
-    /// Passes of the form, or `endless`
-    #[arg(long, value_name = "TIMES")]
-    times: Option<String>,
-    /// Play that long, repeating as needed, to the next bar line: 10min, 90s
-    #[arg(long = "for", value_name = "TIME", conflicts_with_all = ["times", "to", "bars"])]
-    duration: Option<String>,
-    /// End exactly after the time of --for, count-in included, not at the next bar line
-    #[arg(long)]
-    exact: bool,
-    /// Play that many bars, repeating as needed
-    #[arg(long, value_name = "BARS", conflicts_with_all = ["times", "to"])]
-    bars: Option<String>,
-    /// First bar, counted from 1
-    #[arg(long, value_name = "BAR")]
-    from: Option<String>,
-    /// Last bar, counted from 1
-    #[arg(long, value_name = "BAR")]
-    to: Option<String>,
-    /// Bars of count-in, 0 to 8
-    #[arg(long, value_name = "BARS")]
-    count_in: Option<String>,
-    /// Leave count-in and held last chord out, so that it can be repeated; a sound file has no seam
-    #[arg(long = "loop", conflicts_with = "count_in")]
-    looped: bool,
     /// Parts that play, such as click,bass
     #[arg(long, value_name = "PARTS")]
     parts: Option<String>,
-    /// A setting of a part, as a document has it, such as bass.line=walking or strum.strokes='D . D U'; may be repeated
-    #[arg(long, value_name = "PART.KEY=VALUE")]
-    part: Vec<String>,
+    #[command(flatten)]
+    pub(super) extent: Extent,
     /// Tuning of the guitar: a name, or notes such as 'D A D G B E'
     #[arg(long, value_name = "TUNING")]
     tuning: Option<String>,
     /// Fret of the capo, 0 to 12
-    #[arg(long, value_name = "FRET")]
+    #[arg(long, value_name = "FRET", allow_hyphen_values = true)]
     capo: Option<String>,
-    /// Seed of every random choice
-    #[arg(long, value_name = "SEED")]
-    pub(super) seed: Option<String>,
+}
+
+impl From<Extent> for Changes {
+    fn from(extent: Extent) -> Self {
+        Changes {
+            extent,
+            ..Changes::default()
+        }
+    }
 }
 
 /// A piece with its form and its arrangement.
@@ -253,18 +271,18 @@ impl Changes {
         if let Some(text) = &self.tempo {
             piece.tempo = tempo(text, &piece)?;
         }
-        if let Some(text) = &self.count_in {
+        if let Some(text) = &self.extent.count_in {
             piece.parts.click.count_in =
                 u32::try_from(number("count-in", text, 0, 8)?).unwrap_or(0);
         }
-        if let Some(text) = &self.seed {
+        if let Some(text) = &self.extent.seed {
             piece.seed = u64::try_from(number("seed", text, 0, i64::MAX)?).unwrap_or(0);
         }
         if let Some(text) = &self.parts {
             choose_parts(text, &mut piece.parts)?;
         }
-        if !self.part.is_empty() {
-            part_settings::change(&self.part, &mut piece)?;
+        if !self.extent.part.is_empty() {
+            part_settings::change(&self.extent.part, &mut piece)?;
         }
         if let Some(text) = &self.tuning {
             // What is said here is looked for here.
@@ -274,7 +292,7 @@ impl Changes {
         if let Some(text) = &self.capo {
             piece.capo = u8::try_from(number("capo", text, 0, 12)?).unwrap_or(0);
         }
-        if self.looped {
+        if self.extent.looped {
             piece.parts.click.count_in = 0;
             piece.ending = Ending::None;
         }
@@ -286,7 +304,7 @@ impl Changes {
             }
             Failure::text(source.clone(), problems)
         })?;
-        if self.looped && excerpt == Excerpt::default() && piece.times != Times::Endless {
+        if self.extent.looped && excerpt == Excerpt::default() && piece.times != Times::Endless {
             // What is played again and again is voiced around: as many passes of a piece without end.
             let all = Arrangement::new(&piece, form.clone(), excerpt)?;
             let bars = all.journey().last_bar().unwrap_or(1);
@@ -300,8 +318,8 @@ impl Changes {
             form,
             excerpt,
             excerpt_options: self.excerpt_options(),
-            looped: self.looped,
-            exact: self.exact,
+            looped: self.extent.looped,
+            exact: self.extent.exact,
             source: source.clone(),
             plan,
             maker: None,
@@ -318,6 +336,21 @@ impl Changes {
                     Problem::error(e.code(), e.span(), e.to_string(), e.help()),
                 )
             })?;
+            // A list of keys says where the piece is played; to move it would say another.
+            let order = piece.keys.as_deref().map(KeyOrder::read);
+            if let Some(Ok(KeyOrder::Chosen(keys))) = order
+                && keys.first() != Some(&key)
+            {
+                let keys: Vec<String> = keys.iter().map(Key::to_string).collect();
+                return Err(Failure::new(
+                    "key-keys",
+                    format!(
+                        "the piece is played in the keys it lists, {}",
+                        keys.join(", ")
+                    ),
+                    "leave `--key` out, or list other keys in the document",
+                ));
+            }
             match piece.key {
                 Some(from) => piece.target = Some(moved(&from, key, text)?),
                 None => piece.key = Some(key),
@@ -333,10 +366,10 @@ impl Changes {
     /// The options that choose a part of the piece.
     fn excerpt_options(&self) -> Vec<&'static str> {
         let options = [
-            ("--for", &self.duration),
-            ("--bars", &self.bars),
-            ("--from", &self.from),
-            ("--to", &self.to),
+            ("--for", &self.extent.duration),
+            ("--bars", &self.extent.bars),
+            ("--from", &self.extent.from),
+            ("--to", &self.extent.to),
         ];
         let given = options.into_iter().filter(|(_, value)| value.is_some());
         given.map(|(name, _)| name).collect()
@@ -354,13 +387,15 @@ impl Changes {
             Some(text) => (SourceText::new("<--tempo>", text.clone()), 0..text.len()),
             None => (source.clone(), piece.places.tempo.clone()),
         };
-        let length = if self.duration.is_some() {
-            LengthBy::Time { exact: self.exact }
-        } else if self.bars.is_some() {
+        let length = if self.extent.duration.is_some() {
+            LengthBy::Time {
+                exact: self.extent.exact,
+            }
+        } else if self.extent.bars.is_some() {
             LengthBy::Bars
-        } else if self.to.is_some() || piece.times == Times::Endless {
+        } else if self.extent.to.is_some() || piece.times == Times::Endless {
             LengthBy::Nothing
-        } else if self.times.is_some() || piece.places.tempo.is_empty() {
+        } else if self.extent.times.is_some() || piece.places.tempo.is_empty() {
             LengthBy::Times
         } else {
             LengthBy::DocumentTimes
@@ -373,7 +408,7 @@ impl Changes {
     }
 
     fn excerpt(&self, piece: &mut Piece) -> Result<Excerpt, Failure> {
-        if let Some(text) = &self.times {
+        if let Some(text) = &self.extent.times {
             piece.times = if text == "endless" {
                 Times::Endless
             } else {
@@ -385,19 +420,19 @@ impl Changes {
             Ok(u64::try_from(number(option, text, 1, MOST_BAR)?).ok())
         };
         let mut excerpt = Excerpt {
-            from: bar("from", &self.from)?,
-            to: bar("to", &self.to)?,
+            from: bar("from", &self.extent.from)?,
+            to: bar("to", &self.extent.to)?,
             length: None,
-            exact: self.exact,
+            exact: self.extent.exact,
         };
-        if let Some(text) = &self.duration {
+        if let Some(text) = &self.extent.duration {
             let length = read_length(text).map_err(|e| {
                 let problem = Problem::error(e.code(), e.span.clone(), e.to_string(), e.help());
                 Failure::option("--for", text, problem)
             })?;
             excerpt.length = Some(length);
         }
-        if self.exact
+        if self.extent.exact
             && !excerpt
                 .length
                 .is_some_and(|l| l.amount() == Amount::Seconds)
@@ -408,7 +443,7 @@ impl Changes {
                 "write `--for 1min --exact`",
             ));
         }
-        if let Some(text) = &self.bars {
+        if let Some(text) = &self.extent.bars {
             let bars = number("bars", text, 1, 10_000_000)?;
             excerpt.length = Some(Length::bars(u64::try_from(bars).unwrap_or(1)));
         }

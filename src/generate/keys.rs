@@ -35,6 +35,9 @@ pub enum KeyOrderError {
     /// Nothing was written.
     #[error("keys are an order or a list of keys, found nothing")]
     Empty,
+    /// The least practised first, where nothing is known of what was practised.
+    #[error("which key is the least practised is not known: no practice is logged yet")]
+    NothingLogged,
     /// A key of another mode: moving keeps the mode.
     #[error("a piece in {first} moves to keys of the same mode, found {found}")]
     Mode {
@@ -51,6 +54,7 @@ impl KeyOrderError {
         match self {
             KeyOrderError::Unknown { .. } => "keys-unknown",
             KeyOrderError::Empty => "keys-empty",
+            KeyOrderError::NothingLogged => "keys-log",
             KeyOrderError::Mode { .. } => "keys-mode",
         }
     }
@@ -62,16 +66,15 @@ impl KeyOrderError {
         {
             return format!("write `{kept}`");
         }
-        "write fourths, fifths, semitones, shuffle, least practised, or keys: \"A minor, D minor\""
-            .to_owned()
+        "write fourths, fifths, semitones, shuffle, or keys: \"A minor, D minor\"".to_owned()
     }
 }
 
 impl KeyOrder {
-    /// Reads `fourths`, `fifths`, `semitones`, `shuffle`, `least practised`, or keys joined by commas.
+    /// Reads `fourths`, `fifths`, `semitones`, `shuffle`, or keys joined by commas.
     ///
     /// # Errors
-    /// When the text is none of these.
+    /// When the text is none of these, or `least practised`, of which nothing is known.
     pub fn read(text: &str) -> Result<Self, KeyOrderError> {
         match text.trim() {
             "" => Err(KeyOrderError::Empty),
@@ -79,7 +82,7 @@ impl KeyOrder {
             "fifths" => Ok(KeyOrder::Fifths),
             "semitones" => Ok(KeyOrder::Semitones),
             "shuffle" => Ok(KeyOrder::Shuffle),
-            "least practised" => Ok(KeyOrder::LeastPractised),
+            "least practised" => Err(KeyOrderError::NothingLogged),
             list => list
                 .split(',')
                 .map(|text| {

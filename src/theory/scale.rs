@@ -363,15 +363,16 @@ impl ScaleProblem {
         if name == "pentatonic" {
             return ScaleProblem::WhichPentatonic { root };
         }
-        let names = || {
-            kinds::readable()
-                .flat_map(|kind| std::iter::once(kind.name()).chain(kind.aliases().iter().copied()))
-        };
-        let nearest = names()
-            .map(|known| (distance(name, known), known))
+        // Of two as near, the name before an alias.
+        let names = kinds::readable().flat_map(|kind| {
+            let aliases = kind.aliases().iter().map(|alias| (true, *alias));
+            std::iter::once((false, kind.name())).chain(aliases)
+        });
+        let nearest = names
+            .map(|(alias, known)| (distance(name, known), alias, known))
             .min()
-            .filter(|(far, known)| *far <= known.len().max(name.len()) / 3)
-            .map(|(_, known)| known);
+            .filter(|(far, _, known)| *far <= known.len().max(name.len()) / 3)
+            .map(|(_, _, known)| known);
         ScaleProblem::UnknownName {
             root,
             found: found.to_owned(),

@@ -161,7 +161,15 @@ fn lay_out(plan: &TempoPlan, ruler: &Ruler<'_>, unit_ticks: u64) -> Vec<Segment>
                     );
                 }
             }
-            Shape::Ramp { from, to, over } => {
+            // Over the whole piece: whoever knows its length has put it in.
+            Shape::Ramp {
+                from, over: None, ..
+            } => plateau(&mut found, &mut at, flat(scaled(*from)), None),
+            Shape::Ramp {
+                from,
+                to,
+                over: Some(over),
+            } => {
                 let (b0, b1) = (scaled(*from), scaled(*to));
                 let (end, bend) = match over.amount() {
                     Amount::Seconds => {

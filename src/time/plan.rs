@@ -132,7 +132,8 @@ pub(crate) enum Shape {
     Ramp {
         from: Rate,
         to: Rate,
-        over: Length,
+        /// `None` over the whole piece.
+        over: Option<Length>,
     },
     Ladder {
         from: Rate,
@@ -165,7 +166,7 @@ pub enum PlanRepeat {
 
 /// What the tempo does over a piece: stretches that follow one another, the last of which holds.
 ///
-/// A stretch is `T`, `T for 8 bars`, `T to T over 16 bars`, or `T to T by S [back S] every 4 bars`; stretches are
+/// A stretch is `T`, `T for 8 bars`, `T to T over 16 bars` (alone also `T to T`, over the whole piece), or `T to T by S [back S] every 4 bars`; stretches are
 /// joined by commas. `T` counts the note the meter counts, or the one written: `quarter = 90`.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct TempoPlan {
@@ -274,6 +275,23 @@ impl TempoPlan {
             .first()
             .and_then(|s| s.shape.first().unit_ticks);
         first.unwrap_or(meter.tempo_unit_ticks())
+    }
+
+    /// Whether it is a rise or fall over the whole piece, `60 to 90`, however long that is.
+    pub fn is_over_all(&self) -> bool {
+        let first = self.stretches.first().map(|s| &s.shape);
+        matches!(first, Some(Shape::Ramp { over: None, .. }))
+    }
+
+    /// The same plan, with `length` for what is over the whole piece.
+    pub fn over(&self, length: Length) -> Self {
+        let mut plan = self.clone();
+        for stretch in &mut plan.stretches {
+            if let Shape::Ramp { over, .. } = &mut stretch.shape {
+                over.get_or_insert(length);
+            }
+        }
+        plan
     }
 
     /// Whether it is one tempo throughout, without a length.
@@ -387,7 +405,10 @@ impl fmt::Display for TempoPlan {
                     length: Some(length),
                 } => write!(f, "{} for {length}", m(rate.milli))?,
                 Shape::Ramp { from, to, over } => {
-                    write!(f, "{} to {} over {over}", m(from.milli), m(to.milli))?;
+                    write!(f, "{} to {}", m(from.milli), m(to.milli))?;
+                    if let Some(over) = over {
+                        write!(f, " over {over}")?;
+                    }
                 }
                 Shape::Ladder {
                     from,

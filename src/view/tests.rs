@@ -84,7 +84,7 @@ fn an_inline_chart() {
     1 | | Am | | Xm |
       |      ^^^
       |
-      = help: write `N.C.` for silence, `%` for the bar before, or a `/` a beat to hold the chord
+      = help: write `| N.C. |` for silence, `| % |` for the bar before, or a `/` a beat to hold the chord
 
     error: expected a root A to G, found `X` [no-root]
      --> <chart>:1:10

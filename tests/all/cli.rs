@@ -7,6 +7,7 @@ mod goals;
 mod input;
 mod jam;
 mod list;
+mod mistakes;
 mod options;
 mod pedals;
 mod sound;

@@ -200,12 +200,12 @@ fn keys_that_are_none_are_refused() {
     assert_eq!(
         error("keys = \"fourth\""),
         "keys-unknown: keys are an order or a list of keys, found `fourth`; write fourths, fifths, semitones, shuffle, \
-         least practised, or keys: \"A minor, D minor\""
+         or keys: \"A minor, D minor\""
     );
     assert_eq!(
         error("keys = \"\""),
         "keys-empty: keys are an order or a list of keys, found nothing; write fourths, fifths, semitones, shuffle, \
-         least practised, or keys: \"A minor, D minor\""
+         or keys: \"A minor, D minor\""
     );
     assert_eq!(
         error("keys = \"D minor, F\""),

@@ -669,7 +669,7 @@ fn charts_are_wrong_in_the_place_where_they_are_written() {
       begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
     1:43 [| |] chart-empty-bar
       a bar is empty
-      write `N.C.` for silence, `%` for the bar before, or a `/` a beat to hold the chord
+      write `| N.C. |` for silence, `| % |` for the bar before, or a `/` a beat to hold the chord
     2:6 [] chart-empty
       a chart has no bars
       write bars between bar lines: `| Am7 | D9 / G7 / | % |`

@@ -303,7 +303,7 @@ fn mark(word: &str, before: Option<&str>) -> Option<(&'static str, String, Strin
         return Some((
             "chart-repeat-times",
             format!("how often a repeat is played stands in its sign, found `{word}`"),
-            format!("write `:|x{times}` without a space"),
+            format!("write the number behind the sign, as in `| Am :|x{times}`"),
         ));
     }
     if word.starts_with('(') {

@@ -173,7 +173,7 @@ impl<'a> Cutter<'a, '_> {
             && !repeats
             && (!was_repeat || self.bar.opens.is_some() || self.bar.meter.is_some())
         {
-            let help = "write `N.C.` for silence, `%` for the bar before, or a `/` a beat to hold the chord";
+            let help = "write `| N.C. |` for silence, `| % |` for the bar before, or a `/` a beat to hold the chord";
             self.wrong(
                 "chart-empty-bar",
                 before.start..span.end,

@@ -22,6 +22,9 @@ pub enum PlanFault {
     /// A tempo was expected.
     #[error("expected a tempo in beats a minute, found {0}")]
     Tempo(String),
+    /// A tempo with more decimals than are kept.
+    #[error("a tempo has at most three decimals, found {0}")]
+    Decimals(String),
     /// A length was expected.
     #[error("expected a length such as 8 bars, found {0}")]
     Length(String),
@@ -68,6 +71,7 @@ impl PlanError {
         match self.fault {
             PlanFault::Empty => "plan-empty",
             PlanFault::Tempo(_) => "plan-tempo",
+            PlanFault::Decimals(_) => "plan-decimals",
             PlanFault::Length(_) => "plan-length",
             PlanFault::Word { .. } => "plan-word",
             PlanFault::Note(_) => "plan-note",
@@ -84,6 +88,11 @@ impl PlanError {
         match &self.fault {
             PlanFault::Length(_) | PlanFault::LengthLimit(_) => {
                 "write a number of bars, beats, s or min: `8 bars`, `90 s`, `2.5 min`".to_owned()
+            }
+            PlanFault::Decimals(found) => {
+                let number = found.trim_matches('`');
+                let end = number.find('.').map_or(number.len(), |point| point + 4);
+                format!("write `{}`", number.get(..end).unwrap_or(number))
             }
             PlanFault::Note(_) => {
                 "write `quarter = 90`, `dotted quarter = 60`, `eighth = 180` or `half = 45`".to_owned()

@@ -24,6 +24,14 @@ pub fn read_length(text: &str) -> Result<Length, PlanError> {
     }
 }
 
+/// A number with more decimals than are kept.
+fn is_too_fine(text: &str) -> bool {
+    let cut = text.find('.').and_then(|point| text.get(..point + 4));
+    cut.is_some_and(|cut| {
+        cut.len() < text.len() && read_milli(cut).is_ok() && !text[cut.len()..].contains('.')
+    })
+}
+
 pub(super) struct Reader<'a> {
     tokens: Vec<Token<'a>>,
     at: usize,
@@ -70,7 +78,19 @@ impl<'a> Reader<'a> {
     fn milli(&mut self) -> Result<(u64, Range<usize>), PlanError> {
         let (span, found) = self.found();
         match self.number() {
-            Some(v) => Ok((v.get(), span)),
+            Some(v) => {
+                // `80 bpm` says what every tempo is.
+                if self
+                    .peek()
+                    .is_some_and(|t| t.text.eq_ignore_ascii_case("bpm"))
+                {
+                    self.at += 1;
+                }
+                Ok((v.get(), span))
+            }
+            None if is_too_fine(self.peek().map_or("", |t| t.text)) => {
+                Err(PlanError::new(span, PlanFault::Decimals(found)))
+            }
             None => Err(PlanError::new(span, PlanFault::Tempo(found))),
         }
     }
@@ -84,8 +104,9 @@ impl<'a> Reader<'a> {
         let amount = match self.peek().map(|t| t.text) {
             Some("bars" | "bar") => Amount::Bars,
             Some("beats" | "beat") => Amount::Beats,
-            Some("s" | "sec" | "second" | "seconds") => Amount::Seconds,
-            Some("min" | "minute" | "minutes") => Amount::Seconds,
+            Some("s" | "sec" | "secs" | "second" | "seconds") => Amount::Seconds,
+            Some("min" | "mins" | "minute" | "minutes" | "m") => Amount::Seconds,
+            Some("h" | "hr" | "hrs" | "hour" | "hours") => Amount::Seconds,
             _ => {
                 // A number alone, or one of something that is no unit.
                 let found = match self.peek() {
@@ -98,7 +119,12 @@ impl<'a> Reader<'a> {
                 ));
             }
         };
-        let minutes = self.peek().is_some_and(|t| t.text.starts_with("min"));
+        let unit_seconds = match self.peek().and_then(|t| t.text.chars().next()) {
+            Some('m') => 60,
+            Some('h') => 3600,
+            _ => 1,
+        };
+        let minutes = unit_seconds > 1;
         self.at += 1;
         let span = span.start..unit_span.end;
         let limit = |span, found: String| Err(PlanError::new(span, PlanFault::LengthLimit(found)));
@@ -106,7 +132,7 @@ impl<'a> Reader<'a> {
             return limit(span, value.to_string());
         }
         let count = match amount {
-            Amount::Seconds => value.get() * if minutes { 60 } else { 1 },
+            Amount::Seconds => value.get() * unit_seconds,
             _ if value.get() % 1000 != 0 => {
                 return Err(PlanError::new(
                     span,
@@ -155,6 +181,7 @@ impl<'a> Reader<'a> {
     }
 
     pub(super) fn stretch(&mut self) -> Result<Stretch, PlanError> {
+        let first = self.at;
         let start = self.peek().map_or(self.end, |t| t.span.start);
         let unit_ticks = self.unit()?;
         let (milli, _) = self.milli()?;
@@ -164,17 +191,17 @@ impl<'a> Reader<'a> {
                 rate: from,
                 length: Some(self.length()?),
             }
-        } else if self.take("to") {
+        } else if self.take("to") || self.take("-") || self.take("\u{2013}") {
             let (milli, _) = self.milli()?;
             let to = Rate { milli, unit_ticks };
             if self.take("over") {
-                Shape::Ramp {
-                    from,
-                    to,
-                    over: self.length()?,
-                }
+                let over = Some(self.length()?);
+                Shape::Ramp { from, to, over }
             } else if self.take("by") {
                 self.ladder(from, to)?
+            } else if first == 0 && self.peek().is_none() {
+                let over = None;
+                Shape::Ramp { from, to, over }
             } else {
                 let (span, found) = self.found();
                 return Err(PlanError::new(

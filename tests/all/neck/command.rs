@@ -344,7 +344,7 @@ fn bad_input_is_answered_with_what_to_write() {
             field("help")
         );
     }
-    insta::assert_snapshot!(shown, @r"
+    insta::assert_snapshot!(shown, @"
     X
       [no-set-or-chord] expected a set or a chord, found `X`
       for a set write a root and a name, such as `A minor pentatonic`; for a chord write a root and a suffix, such as `Am7`
@@ -362,7 +362,7 @@ fn bad_input_is_answered_with_what_to_write() {
       for a set write a root and a name, such as `A minor pentatonic`; for a chord write a suffix such as `m7`, `maj7`, `9`, `sus4`, `dim`, `add9` or `7b9`
     A minr pentatonic
       [no-set-or-chord] expected a set or a chord, found `A minr pentatonic`
-      for a set write `A min pentatonic`; for a chord join the parts, as in `C7b9`, or put them in brackets, as in `C7(b9, #11)`
+      for a set write `A minor pentatonic`; for a chord join the parts, as in `C7b9`, or put them in brackets, as in `C7(b9, #11)`
     A pentatonic
       [no-set-or-chord] expected a set or a chord, found `A pentatonic`
       for a set write `A major pentatonic` or `A minor pentatonic`; for a chord join the parts, as in `C7b9`, or put them in brackets, as in `C7(b9, #11)`

@@ -128,7 +128,7 @@ fn empty_bars_and_charts() {
     | |
     ^^^ chart-empty-bar
       a bar is empty
-      write `N.C.` for silence, `%` for the bar before, or a `/` a beat to hold the chord
+      write `| N.C. |` for silence, `| % |` for the bar before, or a `/` a beat to hold the chord
 
     ||
     ^^ chart-empty
@@ -138,28 +138,28 @@ fn empty_bars_and_charts() {
     | | |
     ^^^ chart-empty-bar
       a bar is empty
-      write `N.C.` for silence, `%` for the bar before, or a `/` a beat to hold the chord
+      write `| N.C. |` for silence, `| % |` for the bar before, or a `/` a beat to hold the chord
       ^^^ chart-empty-bar
       a bar is empty
-      write `N.C.` for silence, `%` for the bar before, or a `/` a beat to hold the chord
+      write `| N.C. |` for silence, `| % |` for the bar before, or a `/` a beat to hold the chord
 
     | Am | | Dm |
          ^^^ chart-empty-bar
       a bar is empty
-      write `N.C.` for silence, `%` for the bar before, or a `/` a beat to hold the chord
+      write `| N.C. |` for silence, `| % |` for the bar before, or a `/` a beat to hold the chord
 
     | Am | | | Dm |
          ^^^ chart-empty-bar
       a bar is empty
-      write `N.C.` for silence, `%` for the bar before, or a `/` a beat to hold the chord
+      write `| N.C. |` for silence, `| % |` for the bar before, or a `/` a beat to hold the chord
            ^^^ chart-empty-bar
       a bar is empty
-      write `N.C.` for silence, `%` for the bar before, or a `/` a beat to hold the chord
+      write `| N.C. |` for silence, `| % |` for the bar before, or a `/` a beat to hold the chord
 
     | Am | (3/4) | Dm |
          ^^^^^^^^^ chart-empty-bar
       a bar is empty
-      write `N.C.` for silence, `%` for the bar before, or a `/` a beat to hold the chord
+      write `| N.C. |` for silence, `| % |` for the bar before, or a `/` a beat to hold the chord
 
     Am Dm G C
     ^^^^^^^^^ chart-no-bar-line
@@ -319,12 +319,12 @@ fn repeats_that_do_not_close() {
     |: A :| x3
             ^^ chart-repeat-times
       how often a repeat is played stands in its sign, found `x3`
-      write `:|x3` without a space
+      write the number behind the sign, as in `| Am :|x3`
 
     |: A :| 3x | B |
             ^^ chart-repeat-times
       how often a repeat is played stands in its sign, found `3x`
-      write `:|x3` without a space
+      write the number behind the sign, as in `| Am :|x3`
     ");
 }
 
@@ -613,12 +613,12 @@ fn signs_of_other_notations() {
     | Am (x2) |
          ^^^^ chart-repeat-times
       how often a repeat is played stands in its sign, found `(x2)`
-      write `:|x2` without a space
+      write the number behind the sign, as in `| Am :|x2`
 
     | Am |x4
           ^^ chart-repeat-times
       how often a repeat is played stands in its sign, found `x4`
-      write `:|x4` without a space
+      write the number behind the sign, as in `| Am :|x4`
 
     | (Am) |
       ^^^^ chart-bracket
@@ -658,7 +658,7 @@ fn chords_that_are_none() {
       write `B`
 
     | am |
-      ^ lower-case-root
+      ^^ lower-case-root
       expected a root in upper case, found `a`
       write `Am`
 

@@ -1,0 +1,403 @@
+//! Mistakes that people make, and advice that works.
+//!
+//! Whatever stands in backticks in an advice is typed in the place that is underlined, as the whole argument, or as the
+//! option it names, and must run. Where what is meant cannot be known, an advice shows a form, and the mistake stands in
+//! [`FORMS`] instead.
+
+use super::{Ran, fresh};
+
+/// A command with `TEXT` in the place of what is typed, and mistakes, each with what was meant; the advice must say that.
+type Mistakes = (
+    &'static [&'static str],
+    &'static [(&'static str, &'static str)],
+);
+
+const MEANT: [Mistakes; 9] = [
+    (
+        &["chord", "TEXT"],
+        &[
+            ("H", "B"),
+            ("H7", "B7"),
+            ("Hm", "Bm"),
+            ("Es", "Eb"),
+            ("Esm7", "Ebm7"),
+            ("As", "Ab"),
+            ("Bes", "Bb"),
+            ("Fis", "F#"),
+            ("Fism", "F#m"),
+            ("Cis7", "C#7"),
+            ("Gis", "G#"),
+            ("Des", "Db"),
+            ("do", "C"),
+            ("re", "D"),
+            ("mi", "E"),
+            ("fa", "F"),
+            ("sol", "G"),
+            ("la", "A"),
+            ("si", "B"),
+            ("sol7", "G7"),
+            ("am", "Am"),
+            ("am7", "Am7"),
+            ("c#m", "C#m"),
+            ("f", "F"),
+            ("bbm7", "Bbm7"),
+        ],
+    ),
+    (
+        &["chord", "TEXT", "--key", "C major"],
+        &[
+            ("V65", "57/7"),
+            ("V43", "57/2"),
+            ("V42", "57/4"),
+            ("V64", "5/2"),
+            ("I64", "1/5"),
+            ("I63", "1/3"),
+            ("ii65", "2m7/4"),
+            ("IV64", "4/1"),
+            ("I65", "1maj7/3"),
+            ("ii\u{b0}6", "2\u{b0}/4"),
+            ("vi64", "6m/3"),
+        ],
+    ),
+    (
+        &["scale", "TEXT"],
+        &[
+            ("H minor", "B minor"),
+            ("Fis minor", "F# minor"),
+            ("Es dorian", "Eb dorian"),
+            ("a minor pentatonic", "A minor pentatonic"),
+            ("A minor pentatonik", "A minor pentatonic"),
+            ("A minor pentatonics", "A minor pentatonic"),
+            ("A minr pentatonic", "A minor pentatonic"),
+            ("C mayor", "C major"),
+            ("D dorean", "D dorian"),
+            ("G mixolidian", "G mixolydian"),
+            ("A hirajosi", "A hirajoshi"),
+            ("c major", "C major"),
+            ("la minor", "A minor"),
+        ],
+    ),
+    (
+        &["check", "| i | V7 |", "--key", "TEXT"],
+        &[
+            ("a minor", "A minor"),
+            ("H minor", "B minor"),
+            ("Fis minor", "F# minor"),
+            ("Es", "Eb"),
+            ("A minro", "A minor"),
+            ("la minor", "A minor"),
+            ("Bbb", "A"),
+        ],
+    ),
+    (
+        &["check", "TEXT"],
+        &[
+            ("| Am7 | H |", "B"),
+            ("| Am7 | Fis |", "F#"),
+            ("| am | G |", "Am"),
+            ("| Am | dm |", "Dm"),
+        ],
+    ),
+    (
+        &["check", "| Am | G |", "--tempo", "TEXT"],
+        &[("90.1234", "90.123"), ("120.00001", "120.000")],
+    ),
+    (
+        &[
+            "check",
+            "| Am | G |",
+            "--fit",
+            "TEXT",
+            "--set",
+            "A minor pentatonic",
+        ],
+        &[
+            ("insid", "inside"),
+            ("cleer", "clear"),
+            ("Home", "home"),
+            ("blue", "blues"),
+        ],
+    ),
+    (
+        &["check", "| Am | G |", "--times", "TEXT"],
+        &[("forever", "endless"), ("two", "2"), ("0", "2")],
+    ),
+    (
+        &["check", "| Am | G |", "--count-in", "TEXT"],
+        &[("9", "8"), ("-1", "0"), ("many", "1")],
+    ),
+];
+
+/// Mistakes of which only a form can be shown.
+const FORMS: [(&[&str], &[&str]); 5] = [
+    (
+        &["chord", "TEXT"],
+        &["X", "Cfoo", "C7 b9", "C2", "C4", "", "C-5", "Am/"],
+    ),
+    (
+        &["scale", "TEXT"],
+        &["A", "A foo", "minor pentatonic", "A 1 b3 4 x"],
+    ),
+    (
+        &["check", "TEXT"],
+        &[
+            "| |",
+            "| Am | ",
+            "| % |",
+            "| Am Dm G |",
+            "| Am :| x2 | (3/4) |",
+            "Am Dm",
+        ],
+    ),
+    (
+        &["check", "| Am | G |", "--tempo", "TEXT"],
+        &[
+            "fast",
+            "80 for",
+            "60 to",
+            "60 to 90 by",
+            "60 to 90 over",
+            "1000",
+            "60 by 4",
+            "80 beats",
+        ],
+    ),
+    (
+        &["check", "| Am | G |", "--for", "TEXT"],
+        &["30", "long", "5 x", "0 s"],
+    ),
+];
+
+fn with(template: &[&str], text: &str) -> Vec<String> {
+    let typed = template
+        .iter()
+        .map(|word| if *word == "TEXT" { text } else { word });
+    typed.map(str::to_owned).collect()
+}
+
+fn ran(arguments: &[String]) -> Ran {
+    let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    fresh(&arguments)
+}
+
+/// What stands in backticks.
+fn quoted(help: &str) -> Vec<String> {
+    let ticks = help.split('`').skip(1).step_by(2);
+    // A chart is quoted as it is typed in a shell.
+    let charts = help.split('\'').filter(|text| text.starts_with('|'));
+    ticks.chain(charts).map(str::to_owned).collect()
+}
+
+/// The ways to type an advice: in the place, as the argument, as the option it names.
+fn typed(
+    template: &[&str],
+    text: &str,
+    span: &serde_json::Value,
+    advice: &str,
+) -> Vec<Vec<String>> {
+    let mut ways = vec![with(template, advice)];
+    let place = span.as_array().map(|span| {
+        let at = |i: usize| usize::try_from(span[i].as_u64().unwrap()).unwrap();
+        at(0)..at(1)
+    });
+    if let Some(place) = place.filter(|place| text.get(place.clone()).is_some()) {
+        let mut fixed = text.to_owned();
+        fixed.replace_range(place.clone(), advice);
+        ways.push(with(template, &fixed));
+        // Where something is missing behind the place.
+        let mut longer = text.to_owned();
+        longer.insert_str(place.end, &format!(" {advice}"));
+        ways.push(with(template, &longer));
+    }
+    if let Some((option, value)) = advice.split_once(' ')
+        && template.contains(&option)
+    {
+        ways.push(with(template, value.trim_matches('\'')));
+    }
+    ways
+}
+
+#[test]
+fn advice_says_what_was_meant_and_runs() {
+    let mut wrong = Vec::new();
+    let mut count = 0;
+    for (template, mistakes) in MEANT {
+        for (text, meant) in mistakes {
+            count += 1;
+            let mut json = with(template, text);
+            json.push("--json".to_owned());
+            let answer = ran(&json);
+            if answer.status != 2 {
+                wrong.push(format!("{template:?} {text}: not refused"));
+                continue;
+            }
+            let error = &answer.errors()[0];
+            let help = error["help"].as_str().unwrap();
+            let advice = quoted(help).into_iter().find(|advice| {
+                *advice == *meant
+                    || advice
+                        .split_once(' ')
+                        .is_some_and(|(_, v)| v.trim_matches('\'') == *meant)
+            });
+            let Some(advice) = advice else {
+                wrong.push(format!("{template:?} {text}: {help}"));
+                continue;
+            };
+            let ways = typed(template, text, &error["span"], &advice);
+            if ways.iter().all(|way| ran(way).status == 2) {
+                wrong.push(format!("{template:?} {text}: `{advice}` does not run"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert!(count >= 70, "{count}");
+}
+
+#[test]
+fn forms_that_are_shown_run_by_themselves() {
+    let mut wrong = Vec::new();
+    for (template, mistakes) in FORMS {
+        for text in mistakes {
+            let mut json = with(template, text);
+            json.push("--json".to_owned());
+            let answer = ran(&json);
+            if answer.status != 2 {
+                wrong.push(format!("{template:?} {text}: not refused"));
+                continue;
+            }
+            let error = &answer.errors()[0];
+            let help = error["help"].as_str().unwrap();
+            let runs = |advice: &String| {
+                let ways = typed(template, text, &error["span"], advice);
+                ways.iter().any(|way| ran(way).status != 2)
+            };
+            if !quoted(help).is_empty() && !quoted(help).iter().any(runs) {
+                wrong.push(format!("{template:?} {text}: {help}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// What has one meaning is read, and printed as we write it.
+#[test]
+fn what_has_one_meaning_is_read() {
+    let chart = "| Am7 | Dm7 |";
+    for (arguments, shown) in [
+        (vec!["check", chart, "--tempo", "80bpm"], "tempo 80\n"),
+        (vec!["check", chart, "--tempo", "80 BPM"], "tempo 80\n"),
+        (
+            vec!["check", chart, "--tempo", "60-90", "--times", "8"],
+            "tempo 60 to 90\n",
+        ),
+        (
+            vec!["check", chart, "--tempo", "60 to 120", "--times", "8"],
+            "tempo 60 to 120\n",
+        ),
+        (
+            vec![
+                "check",
+                chart,
+                "--tempo",
+                "60 \u{2013} 90 over 8 bars",
+                "--times",
+                "8",
+            ],
+            "tempo 60 to 90 over 8 bars\n",
+        ),
+        (vec!["check", "\u{2016} Am7 | Dm7 \u{2016}"], "| Am7"),
+        (vec!["check", "\u{201c}| Am7 | Dm7 |\u{201d}"], "| Am7"),
+        (vec!["check", chart, "--part", "click.accents=no"], "Am7"),
+        (
+            vec!["scale", "E flat minor pentatonic"],
+            "Eb minor pentatonic\n",
+        ),
+        (vec!["scale", "F sharp major"], "F# major\n"),
+        (vec!["chord", "E flat m7"], "Ebm7"),
+        (vec!["chord", "C sharp"], "C#"),
+        (
+            vec!["check", "| i | V |", "--key", "B flat minor"],
+            "Bb minor",
+        ),
+    ] {
+        let out = fresh(&arguments).good();
+        assert!(out.contains(shown), "{arguments:?}: {out}");
+    }
+    for (length, shown) in [("1m", "1:0"), ("90 secs", "1:3"), ("1h", "1:00:0")] {
+        let ran = fresh(&["play", chart, "--for", length, "-o", "a.midi"]).good();
+        assert!(ran.contains(shown), "{length}: {ran}");
+    }
+}
+
+/// Over a piece without end there is no whole; with a length there is.
+#[test]
+fn a_rise_over_the_whole_piece_asks_for_a_length_where_there_is_none() {
+    let rise = ["check", "| Am | G |", "--tempo", "60 to 90"];
+    let error = fresh(&[&rise[..], &["--times", "endless"]].concat()).refused();
+    assert!(error.contains("`60 to 90 over 32 bars`"), "{error}");
+    fresh(&[&rise[..], &["--bars", "16"]].concat()).good();
+    fresh(&[&rise[..], &["--for", "2min"]].concat()).good();
+    let lines = fresh(&[
+        "play",
+        "| Am | G |",
+        "--tempo",
+        "60 to 90",
+        "--times",
+        "8",
+        "-o",
+        "a.jsonl",
+    ]);
+    assert_eq!(lines.status, 0);
+}
+
+/// What a click has not is not offered, and what would be said twice is refused.
+#[test]
+fn a_click_has_no_key_no_parts_and_one_tempo() {
+    for option in [
+        "--key=A",
+        "--tempo=70",
+        "--parts=pads",
+        "--transpose=2",
+        "--capo=1",
+    ] {
+        let error = fresh(&["click", "60", option, "--bars", "4", "-o", "a.mid"]).refused();
+        assert!(error.contains("unexpected argument"), "{error}");
+    }
+}
+
+#[test]
+fn what_would_be_said_in_vain_is_refused() {
+    let folder = tempfile::TempDir::new().unwrap();
+    let document = |keys: &str| {
+        let text =
+            format!("key = \"A minor\"\nkeys = \"{keys}\"\n[sections]\nA = \"| Am7 | Dm7 |\"\n");
+        super::write(folder.path(), "keys.toml", text);
+    };
+    document("least practised");
+    let error = super::run(folder.path(), &["check", "keys.toml"]).refused();
+    assert!(error.contains("no practice is logged yet"), "{error}");
+    document("A minor, D minor");
+    let error = super::run(folder.path(), &["check", "keys.toml", "--key", "G minor"]).refused();
+    assert!(error.contains("A minor, D minor"), "{error}");
+    // Chords in letters stay, and the advice moves them.
+    let told = super::run(
+        folder.path(),
+        &["check", "| Am7 | Dm7 |", "--key", "G minor"],
+    );
+    assert!(
+        told.err.contains("`--transpose -2` instead of `--key`"),
+        "{}",
+        told.err
+    );
+    let moved = fresh(&["check", "| Am7 | Dm7 |", "--transpose", "-2"]).good();
+    assert!(moved.contains("Gm7"), "{moved}");
+    let warned = fresh(&["chord", "III", "--key", "A minor"]);
+    assert!(
+        warned.status == 0 && warned.err.contains("`bIII`"),
+        "{warned:?}"
+    );
+    let warned = fresh(&["check", "| III | III |", "--key", "A minor"]).err;
+    assert_eq!(warned.matches("numeral-minor").count(), 2, "{warned}");
+    let warned = fresh(&["check", "| I6 | IV6 |", "--key", "C"]).err;
+    assert_eq!(warned.matches("numeral-sixth").count(), 1, "{warned}");
+}
