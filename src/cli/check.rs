@@ -10,20 +10,39 @@ use super::piece::PieceArguments;
 use crate::chart::FitRule;
 use crate::view::{CheckReport, ChordFit, fits, write_check_json, write_check_text};
 
+/// The rules of fit, a line each, as the help of several commands has them.
+macro_rules! rules_of_fit {
+    () => {
+        "  inside  a beginner: every chord tone is in the set, so no note of the set sounds wrong
+  clear   a player who wants fuller chords: tones of the home scale, and no note of the set rubs
+  home    a player who listens: any chord of the home scale, some notes of the set rub when held
+  blues   a blues player: what home admits, and 7, 9 and 13 chords on the first, fourth and fifth
+"
+    };
+}
+pub(super) use rules_of_fit;
+
 /// Read a piece and show its form and timing without sounding.
 #[derive(Args)]
-#[command(after_help = "\
+#[command(after_help = concat!(
+    "\
+Rules of fit, and whom they serve:
+",
+    rules_of_fit!(),
+    "
 Examples:
   fivefold check progressions/blues/first-twelve.toml
   fivefold check '| i | bVII | bVI | V7 |' --key 'A minor' --json
   fivefold check progressions/minor/low-tide.toml --fit clear
 
 Status 1 tells that a chord breaks the rule the document or --fit names.
-The time at the head of a line is that of its first bar, from the start of the count-in.")]
+The time at the head of a line is that of its first bar, from the start of the count-in.
+A piece that goes through keys is shown in each of them."
+))]
 pub(super) struct Arguments {
     #[command(flatten)]
     piece: PieceArguments,
-    /// Rule the chords are to keep over the set: inside, clear, home or blues
+    /// Rule the chords are to keep over the set: inside, clear, home or blues; see below whom each serves
     #[arg(long, value_name = "RULE")]
     fit: Option<String>,
 }

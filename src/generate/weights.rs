@@ -1,6 +1,8 @@
 //! The weights by which chords follow one another: whole numbers in tables, each with its reason.
 //!
-//! All are choices of ours after common practice; none is measured from a body of songs. Printed by `jam --json`.
+//! All are choices of ours after common practice; none is measured from a body of songs. Printed by `jam --why --json`.
+
+use super::request::Level;
 
 /// How likely a root is to move up by so many semitones (0 to 11).
 pub(super) const ROOT_MOTION: [(u64, &str); 12] = [
@@ -44,14 +46,28 @@ pub(super) const HOMEWARD: [(u64, &str); 12] = [
     (4, "the leading tone"),
 ];
 
-/// Weight of a chord by how plain it is (0 to 3), for each level of adventure (0 to 3). There are many colours and few
+/// Semitones above home from which a last chord leads home: b2, 4, 5, b6, b7 and 7. The fifth, the fourth, the flat
+/// seventh and the leading tone are cadences of common practice, the flat second and the flat sixth lean down to the
+/// tonic and to its fifth.
+pub(super) const LEADS_HOME: [u8; 6] = [1, 5, 7, 8, 10, 11];
+
+/// The weight of a last chord by its root, 0 to 11 semitones above the first; `None` where it does not lead there.
+pub(super) fn leads_home(up: u8) -> Option<u128> {
+    let (weight, _) = HOMEWARD.get(usize::from(up))?;
+    LEADS_HOME.contains(&up).then_some(u128::from(*weight))
+}
+
+/// Weight of a chord by how plain it is (0 to 3), for each level from plain to bold. There are many colours and few
 /// plain chords, so the plain ones weigh more than they seem to.
-pub(super) const COLOUR: [[u64; 4]; 4] = [
-    [96, 24, 1, 1],
-    [96, 64, 6, 1],
-    [24, 32, 16, 3],
-    [8, 16, 16, 12],
-];
+pub(super) fn colour_weight(level: Level, colour: u8) -> u64 {
+    let row = match level {
+        Level::Plain => [96, 48, 1, 1],
+        Level::Mild => [96, 64, 6, 1],
+        Level::Rich => [24, 32, 16, 3],
+        Level::Bold => [8, 16, 16, 12],
+    };
+    row[usize::from(colour.min(3))]
+}
 
 /// What one chord on a root of its own counts, so that a second takes a whole share.
 pub(super) const OWN_ROOT: u64 = 8;
@@ -69,8 +85,9 @@ pub(super) const WITH_THIRD: u64 = 4;
 /// Under the blues rule the chords that only the blues admits (I7, IV7, V7 and their kin) count twelve times.
 pub(super) const BLUES_CHORD: u64 = 12;
 
-/// How many different chords, 1 to 6, where nothing is wished for.
-pub(super) const DIFFERENT: [u64; 6] = [0, 1, 6, 8, 4, 1];
+/// How many different chords, 1 to 6, where nothing is wished for. Fewer than three are drawn where no three are to be
+/// had, or where they are asked for.
+pub(super) const DIFFERENT: [u64; 6] = [0, 0, 6, 8, 4, 1];
 
 /// Largest weight of one step: 6 x 2 x 2 = 24 at most by the tables above. Five bits, so that the sums of sixteen
 /// steps over six chords stay within 128 bits.
@@ -166,15 +183,11 @@ pub fn weight_tables() -> Vec<(&'static str, String, u64, &'static str)> {
             *reason,
         ));
     }
-    for (level, row) in COLOUR.iter().enumerate() {
-        for (colour, weight) in row.iter().enumerate() {
-            let reason = "plain chords first, colours with adventure";
-            rows.push((
-                "colour",
-                format!("adventure {level}, colour {colour}"),
-                *weight,
-                reason,
-            ));
+    for (name, level) in Level::NAMES {
+        for colour in 0..4 {
+            let reason = "plain chords first, colours with the level";
+            let row = format!("level {name}, colour {colour}");
+            rows.push(("colour", row, colour_weight(level, colour), reason));
         }
     }
     let reason = "a root of the home scale is heard as belonging";
