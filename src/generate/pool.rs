@@ -22,7 +22,15 @@ impl Choice {
     fn sounds(&self) -> u16 {
         self.candidate.chordal.classes
     }
+
+    /// Semitones of the root above the tonic, 0 to 11.
+    fn root(&self) -> usize {
+        usize::from(self.candidate.chordal.root % 12)
+    }
 }
+
+/// Something for each number of chords, from none to the most a palette holds.
+type BySize = [u128; MOST_CHORDS + 1];
 
 /// One way to begin, and what may join it.
 #[derive(Clone, Debug)]
@@ -33,63 +41,156 @@ pub(super) struct Start {
     pub(super) weight: u128,
     /// Chords that must be in the palette besides; the last chord first, if it is another.
     pub(super) needed: Vec<Choice>,
-    /// Chords that may be, by root.
-    pub(super) others: Vec<Group>,
-    /// The weights of all ways to take so many chords of the groups from each on.
-    pub(super) sums: Vec<[u128; MOST_CHORDS + 1]>,
     /// Which chord of the palette comes last, if that is wished or drawn with the first.
     pub(super) end: Option<usize>,
+    /// The weights of all ways to take so many chords more.
+    more: BySize,
+    /// In how many ways so many chords more can be taken.
+    ways: BySize,
 }
 
 impl Start {
+    /// A beginning on `first` that ends on `last`.
+    fn new(pool: &Pool<'_>, wished: &Wished, first: Choice, last: Option<&Choice>) -> Start {
+        let mut needed: Vec<Choice> = Vec::new();
+        for other in last.into_iter().chain(&wished.with) {
+            let mut known = std::iter::once(&first).chain(&needed);
+            if known.all(|c| c.sounds() != other.sounds()) {
+                needed.push(other.clone());
+            }
+        }
+        let mut tallies = pool.tallies;
+        for there in std::iter::once(&first).chain(&needed) {
+            tallies[there.root()].occupied = true;
+            let mut choices = pool.choices.iter();
+            if let Some(same) = choices.find(|c| c.sounds() == there.sounds()) {
+                tallies[same.root()].without(same);
+            }
+        }
+        Start {
+            end: last.map(|last| usize::from(last.sounds() != first.sounds())),
+            weight: first.weight,
+            more: product(tallies.iter().map(Tally::taking)),
+            ways: product(tallies.iter().map(Tally::ways)),
+            needed,
+            choice: first,
+        }
+    }
+
     /// The weight of all palettes of so many chords with this beginning.
     pub(super) fn palettes(&self, size: usize) -> u128 {
-        let Some(more) = size.checked_sub(1 + self.needed.len()) else {
-            return 0;
-        };
-        self.weight * self.sums[0][more]
+        let more = size.checked_sub(1 + self.needed.len());
+        more.map_or(0, |more| self.weight * self.more[more])
     }
 
     /// In how many ways a palette of so many chords can be taken.
     pub(super) fn ways(&self, size: usize) -> u128 {
         let more = size.checked_sub(1 + self.needed.len());
-        more.map_or(0, |more| ways_to_take(&self.others, more))
+        more.map_or(0, |more| self.ways[more])
+    }
+
+    /// The chords that are in every palette with this beginning.
+    fn there(&self) -> impl Iterator<Item = &Choice> {
+        std::iter::once(&self.choice).chain(&self.needed)
     }
 
     /// Whether a palette, the first chord first, begins like this.
     pub(super) fn begins(&self, palette: &[Chord]) -> bool {
-        let own = std::iter::once(&self.choice).chain(&self.needed);
         palette.len() > self.needed.len()
-            && own.zip(palette).all(|(c, chord)| c.candidate.chord == *chord)
+            && (self.there().zip(palette)).all(|(c, chord)| c.candidate.chord == *chord)
+    }
+
+    /// The chords that may join this beginning, by root.
+    pub(super) fn others<'a>(&self, choices: &'a [Choice]) -> Vec<Group<'a>> {
+        (0..12)
+            .map(|root| {
+                let members = choices.iter().filter(|c| c.root() == root);
+                Group {
+                    members: members
+                        .filter(|c| self.there().all(|t| t.sounds() != c.sounds()))
+                        .collect(),
+                    occupied: self.there().any(|t| t.root() == root),
+                }
+            })
+            .collect()
     }
 }
 
-/// Chords on one root, of which a palette takes none, one, or (rarely) two.
-#[derive(Clone, Debug)]
-pub(super) struct Group {
-    pub(super) members: Vec<Choice>,
-    /// Weight of taking none, one, two of them, whichever these are.
-    pub(super) taking: [u128; 3],
+/// The chords on one root, counted and weighed.
+#[derive(Clone, Copy, Default)]
+struct Tally {
+    count: u128,
+    /// The sum of their weights, and that of their squares.
+    sum: u128,
+    squares: u128,
     /// Whether a chord on this root is in the palette already.
     occupied: bool,
 }
 
-impl Group {
-    fn new(members: Vec<Choice>, occupied: bool) -> Group {
-        let one: u128 = members.iter().map(|c| c.weight).sum();
-        let two: u128 = pairs(&members).map(|(a, b)| a.weight * b.weight).sum();
-        // A second chord counts one in SAME_ROOT, which is OWN_ROOT squared, of what it would on a root of its own.
+impl Tally {
+    fn with(&mut self, choice: &Choice) {
+        self.count += 1;
+        self.sum += choice.weight;
+        self.squares += choice.weight * choice.weight;
+    }
+
+    fn without(&mut self, choice: &Choice) {
+        self.count -= 1;
+        self.sum -= choice.weight;
+        self.squares -= choice.weight * choice.weight;
+    }
+
+    /// Weight of taking none, one, two of the chords, whichever these are. A second chord counts one in `SAME_ROOT`,
+    /// which is `OWN_ROOT` squared, of what it would on a root of its own.
+    fn taking(&self) -> [u128; 3] {
         let own = u128::from(OWN_ROOT);
-        let taking = if occupied {
-            [own, one, 0]
+        if self.occupied {
+            [own, self.sum, 0]
         } else {
-            [1, own * one, two]
-        };
-        Group {
-            members,
-            taking,
-            occupied,
+            [1, own * self.sum, (self.sum * self.sum - self.squares) / 2]
         }
+    }
+
+    /// In how many ways none, one, two of the chords can be taken.
+    fn ways(&self) -> [u128; 3] {
+        let pairs = self.count * self.count.saturating_sub(1) / 2;
+        [1, self.count, if self.occupied { 0 } else { pairs }]
+    }
+}
+
+/// One more root, of which none, one or two chords are taken.
+fn joined(sums: &BySize, taking: [u128; 3]) -> BySize {
+    std::array::from_fn(|size| {
+        let ways = taking.iter().enumerate().take(size + 1);
+        ways.map(|(count, weight)| weight * sums[size - count])
+            .sum()
+    })
+}
+
+/// Every root together.
+fn product(roots: impl Iterator<Item = [u128; 3]>) -> BySize {
+    roots.fold(NOTHING, |sums, taking| joined(&sums, taking))
+}
+
+/// No root yet: one way to take no chord.
+const NOTHING: BySize = [1, 0, 0, 0, 0, 0, 0];
+
+/// Chords on one root, of which a palette takes none, one, or (rarely) two.
+pub(super) struct Group<'a> {
+    pub(super) members: Vec<&'a Choice>,
+    /// Whether a chord on this root is in the palette already.
+    occupied: bool,
+}
+
+impl<'a> Group<'a> {
+    /// Weight of taking none, one, two of them, whichever these are.
+    pub(super) fn taking(&self) -> [u128; 3] {
+        let mut tally = Tally {
+            occupied: self.occupied,
+            ..Tally::default()
+        };
+        self.members.iter().for_each(|c| tally.with(c));
+        tally.taking()
     }
 
     /// The weight of taking just these members.
@@ -101,59 +202,36 @@ impl Group {
             _ => product,
         }
     }
-}
 
-/// Every pair of chords, in order.
-pub(super) fn pairs(members: &[Choice]) -> impl Iterator<Item = (&Choice, &Choice)> + Clone {
-    members
-        .iter()
-        .enumerate()
-        .flat_map(|(i, a)| members[i + 1..].iter().map(move |b| (a, b)))
+    /// Every pair of the members, in order.
+    pub(super) fn pairs(&self) -> impl Iterator<Item = (&'a Choice, &'a Choice)> + Clone {
+        let members = &self.members;
+        members
+            .iter()
+            .enumerate()
+            .flat_map(|(i, a)| members[i + 1..].iter().map(move |b| (*a, *b)))
+    }
 }
 
 /// Sums of the weights of all ways to take `0..=MOST_CHORDS` chords of the groups from each on.
-fn sums(groups: &[Group]) -> Vec<[u128; MOST_CHORDS + 1]> {
-    let mut sums = vec![[0u128; MOST_CHORDS + 1]; groups.len() + 1];
-    sums[groups.len()][0] = 1;
-    for i in (0..groups.len()).rev() {
-        for size in 0..=MOST_CHORDS {
-            let ways = groups[i]
-                .taking
-                .iter()
-                .enumerate()
-                .filter(|(count, _)| *count <= size);
-            sums[i][size] = ways
-                .map(|(count, weight)| weight * sums[i + 1][size - count])
-                .sum();
-        }
+pub(super) fn sums(groups: &[Group<'_>]) -> Vec<BySize> {
+    let mut sums = vec![NOTHING];
+    for group in groups.iter().rev() {
+        let next = joined(&sums[sums.len() - 1], group.taking());
+        sums.push(next);
     }
+    sums.reverse();
     sums
-}
-
-/// In how many ways so many chords can be taken of groups, at most two of each.
-fn ways_to_take(groups: &[Group], count: usize) -> u128 {
-    let mut ways = [0u128; MOST_CHORDS + 1];
-    ways[0] = 1;
-    for group in groups {
-        let n = group.members.len() as u128;
-        let pairs = if group.occupied {
-            0
-        } else {
-            n * n.saturating_sub(1) / 2
-        };
-        for size in (1..=MOST_CHORDS).rev() {
-            let two = if size > 1 { ways[size - 2] * pairs } else { 0 };
-            ways[size] += ways[size - 1] * n + two;
-        }
-    }
-    ways.get(count).copied().unwrap_or(0)
 }
 
 /// Candidates as the wishes leave them.
 pub(super) struct Pool<'a> {
     table: &'a Table,
     request: &'a Request,
-    choices: Vec<Choice>,
+    /// The chords, no two with the same pitch classes.
+    pub(super) choices: Vec<Choice>,
+    /// The same, by root.
+    tallies: [Tally; 12],
 }
 
 impl Pool<'_> {
@@ -255,9 +333,13 @@ pub(super) fn pool<'a>(table: &'a Table, request: &'a Request) -> Result<Pool<'a
         table,
         request,
         choices: Vec::new(),
+        tallies: [Tally::default(); 12],
     };
     let choices = of_level(found, request).into_iter();
     pool.choices = choices.map(|c| pool.choice(c)).collect();
+    for choice in &pool.choices {
+        pool.tallies[choice.root()].with(choice);
+    }
     Ok(pool)
 }
 
@@ -332,23 +414,6 @@ fn enough(chords: &[Candidate], request: &Request) -> bool {
         Flavour::Any => roots >= 3 && most >= wanted,
         Flavour::Triads | Flavour::Sevenths => chords.len() >= 2 && most >= wanted,
     }
-}
-
-/// The chords that may join a beginning, by root.
-fn groups(choices: &[Choice], first: &Choice, needed: &[Choice]) -> Vec<Group> {
-    let there: Vec<&Choice> = std::iter::once(first).chain(needed).collect();
-    (0..12u8)
-        .filter_map(|root| {
-            let members: Vec<Choice> = choices
-                .iter()
-                .filter(|c| c.candidate.chordal.root == root)
-                .filter(|c| there.iter().all(|t| t.sounds() != c.sounds()))
-                .cloned()
-                .collect();
-            let taken = there.iter().any(|t| t.candidate.chordal.root == root);
-            (!members.is_empty()).then(|| Group::new(members, taken))
-        })
-        .collect()
 }
 
 /// The chords that are wished for by name.
@@ -463,26 +528,4 @@ pub(super) fn leading_starts(pool: &Pool<'_>, wished: &Wished) -> Vec<Start> {
     }
     found.retain(|s| s.needed.len() < MOST_CHORDS);
     found
-}
-
-impl Start {
-    /// A beginning on `first` that ends on `last`.
-    fn new(pool: &Pool<'_>, wished: &Wished, first: Choice, last: Option<&Choice>) -> Start {
-        let mut needed: Vec<Choice> = Vec::new();
-        for other in last.into_iter().chain(&wished.with) {
-            let mut known = std::iter::once(&first).chain(&needed);
-            if known.all(|c| c.sounds() != other.sounds()) {
-                needed.push(other.clone());
-            }
-        }
-        let others = groups(&pool.choices, &first, &needed);
-        Start {
-            sums: sums(&others),
-            end: last.map(|last| usize::from(last.sounds() != first.sounds())),
-            weight: first.weight,
-            needed,
-            others,
-            choice: first,
-        }
-    }
 }

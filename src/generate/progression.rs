@@ -1,8 +1,10 @@
 //! Progressions in three exact draws: the phrase plan, the palette, the sequence.
 
+use std::collections::HashMap;
+
 use super::Chance;
 use super::net::{MOST_CHORDS, Net, Steps};
-use super::pool::{Choice, Start, Wished, leading_starts, pairs, pool, starts};
+use super::pool::{Choice, Start, Wished, leading_starts, pool, starts, sums};
 use super::request::{Request, Rhythm, WishError};
 use super::shape::{PhrasePlan, plans};
 use super::table::{Candidate, Table};
@@ -64,6 +66,7 @@ impl Progression {
 pub struct Generator {
     plans: Vec<PhrasePlan>,
     nets: Vec<Net>,
+    choices: Vec<Choice>,
     starts: Vec<Start>,
     /// For each plan, the weight of each number of different chords (from 1).
     sizes: Vec<[u64; MOST_CHORDS]>,
@@ -86,6 +89,7 @@ impl Generator {
         let mut generator = Generator {
             nets: all.iter().map(Net::new).collect(),
             plans: all,
+            choices: pool.choices.clone(),
             starts: Vec::new(),
             sizes: Vec::new(),
             end_wished: request.end.is_some(),
@@ -108,11 +112,17 @@ impl Generator {
     fn measure(&mut self, request: &Request) -> Result<(), WishError> {
         let wished = request.different.map(usize::from);
         let mut rows: Vec<[u64; MOST_CHORDS]> = Vec::new();
+        let ends = self.ends();
+        // Whether a plan can have so many different chords, however it begins.
+        let can_have = |net: &Net, size: usize| {
+            let ends = &ends[size - 1];
+            !ends.is_empty() && ends.iter().all(|end| self.ways(net, size, *end) > 0)
+        };
         let fill = |weight: &dyn Fn(usize) -> u64| -> Vec<[u64; MOST_CHORDS]> {
             let row = |net: &Net| {
                 std::array::from_fn(|i| match weight(i + 1) {
                     0 => 0,
-                    weight if self.can_have(net, i + 1) => weight,
+                    weight if can_have(net, i + 1) => weight,
                     _ => 0,
                 })
             };
@@ -147,14 +157,16 @@ impl Generator {
         Ok(())
     }
 
-    /// Whether a plan can have so many different chords, however it begins.
-    fn can_have(&self, net: &Net, size: usize) -> bool {
-        // Where the last chord comes from is the same for nearly all beginnings.
-        let starts = self.starts.iter().filter(|s| s.palettes(size) > 0);
-        let mut ends: Vec<Option<usize>> = starts.map(|s| s.end).collect();
-        ends.sort_unstable();
-        ends.dedup();
-        !ends.is_empty() && ends.iter().all(|end| self.ways(net, size, *end) > 0)
+    /// For each number of different chords, from 1, where the last chord of the palettes of that size may come from: the
+    /// same for nearly all beginnings.
+    fn ends(&self) -> [Vec<Option<usize>>; MOST_CHORDS] {
+        std::array::from_fn(|i| {
+            let starts = self.starts.iter().filter(|s| s.palettes(i + 1) > 0);
+            let mut ends: Vec<Option<usize>> = starts.map(|s| s.end).collect();
+            ends.sort_unstable();
+            ends.dedup();
+            ends
+        })
     }
 
     /// How many sequences a plan has over so many chords, whatever they are.
@@ -191,12 +203,20 @@ impl Generator {
     /// In how many ways a progression can come about: plans times palettes times sequences. The largest number there
     /// is, where there are more.
     pub fn count(&self) -> u128 {
+        // Sequences depend on a beginning by the place of its last chord alone.
+        let mut palettes: HashMap<(usize, Option<usize>), u128> = HashMap::new();
+        for start in &self.starts {
+            for size in 1..=MOST_CHORDS {
+                let all = palettes.entry((size, start.end)).or_default();
+                *all = all.saturating_add(start.ways(size));
+            }
+        }
         let mut total = 0u128;
         for (net, sizes) in self.nets.iter().zip(&self.sizes) {
-            for size in (1..=MOST_CHORDS).filter(|s| sizes[s - 1] > 0) {
-                for start in &self.starts {
-                    let ways = self.ways(net, size, start.end);
-                    total = total.saturating_add(start.ways(size).saturating_mul(ways));
+            for ((size, end), palettes) in &palettes {
+                if sizes[size - 1] > 0 && *palettes > 0 {
+                    let ways = self.ways(net, *size, *end);
+                    total = total.saturating_add(palettes.saturating_mul(ways));
                 }
             }
         }
@@ -245,7 +265,7 @@ impl Generator {
                 total: sizes.sum(),
             },
             palette_odds: Odds {
-                share: Self::palette_weight(&palette, start),
+                share: self.palette_weight(&palette, start),
                 total: self.starts.iter().map(|s| s.palettes(size)).sum(),
             },
             sequence_odds: Odds {
@@ -258,39 +278,43 @@ impl Generator {
     }
 
     /// The weight of a palette with its beginning.
-    fn palette_weight(palette: &[&Candidate], start: &Start) -> u128 {
+    fn palette_weight(&self, palette: &[&Candidate], start: &Start) -> u128 {
         let has = |choice: &&Choice| {
             palette
                 .iter()
                 .any(|c| std::ptr::eq(*c, &raw const *choice.candidate))
         };
-        let groups = start.others.iter();
-        let weights =
-            groups.map(|group| group.weight(&group.members.iter().filter(has).collect::<Vec<_>>()));
+        let groups = start.others(&self.choices);
+        let weights = groups.iter().map(|group| {
+            let members = group.members.iter().copied().filter(has);
+            group.weight(&members.collect::<Vec<_>>())
+        });
         start.weight * weights.product::<u128>()
     }
 
     fn draw_palette(&self, size: usize, chance: &mut Chance) -> Option<(&Start, Vec<&Candidate>)> {
         let start = &self.starts[chance.weighted(self.starts.iter().map(|s| s.palettes(size)))?];
+        let groups = start.others(&self.choices);
+        let sums = sums(&groups);
         let mut palette: Vec<&Candidate> = vec![&*start.choice.candidate];
         palette.extend(start.needed.iter().map(|c| &*c.candidate));
-        let mut left = size - palette.len();
-        for (i, group) in start.others.iter().enumerate() {
+        let mut left = size.checked_sub(palette.len())?;
+        for (i, group) in groups.iter().enumerate() {
             if left == 0 {
                 break;
             }
-            let counts = group.taking.iter().enumerate().take(left + 1);
-            let count = chance
-                .weighted(counts.map(|(count, weight)| weight * start.sums[i + 1][left - count]))?;
+            let taking = group.taking();
+            let counts = taking.iter().enumerate().take(left + 1);
+            let count =
+                chance.weighted(counts.map(|(count, weight)| weight * sums[i + 1][left - count]))?;
             match count {
                 1 => {
                     let one = chance.weighted(group.members.iter().map(|c| c.weight))?;
                     palette.push(&*group.members[one].candidate);
                 }
                 2 => {
-                    let two =
-                        chance.weighted(pairs(&group.members).map(|(a, b)| a.weight * b.weight))?;
-                    let (a, b) = pairs(&group.members).nth(two)?;
+                    let two = chance.weighted(group.pairs().map(|(a, b)| a.weight * b.weight))?;
+                    let (a, b) = group.pairs().nth(two)?;
                     palette.extend([&*a.candidate, &*b.candidate]);
                 }
                 _ => {}
@@ -302,13 +326,10 @@ impl Generator {
 
     /// All chords a palette may hold.
     fn all(&self) -> impl Iterator<Item = &Candidate> {
-        self.starts
-            .iter()
-            .flat_map(|s| {
-                let others = s.others.iter().flat_map(|group| &group.members);
-                std::iter::once(&s.choice).chain(&s.needed).chain(others)
-            })
-            .map(|choice| &*choice.candidate)
+        let wished = self.starts.iter();
+        let wished = wished.flat_map(|s| std::iter::once(&s.choice).chain(&s.needed));
+        let all = wished.chain(&self.choices);
+        all.map(|choice| &*choice.candidate)
     }
 
     /// The beginning a progression was drawn from.

@@ -125,9 +125,11 @@ impl Quality {
         self.has_just(&[3, 5])
     }
 
-    /// A third, a fifth, a seventh and nothing else above the root.
+    /// A third, a fifth, a seventh and nothing else above the root. m7#5 is none: its notes are those of an add9 chord,
+    /// and are heard as that.
     pub fn is_seventh_chord(&self) -> bool {
-        self.has_just(&[3, 5, 7])
+        let add9 = self.degrees.starts_with(&[(3, -1), (5, 1)]);
+        self.has_just(&[3, 5, 7]) && !add9
     }
 
     /// A fifth and nothing else above the root.
@@ -184,7 +186,7 @@ mod tests {
         assert_eq!(those(Quality::is_triad), " m dim aug");
         assert_eq!(
             those(Quality::is_seventh_chord),
-            "7 m7 maj7 7#5 7b5 dim7 m7b5 mMaj7 maj7#5 m7#5"
+            "7 m7 maj7 7#5 7b5 dim7 m7b5 mMaj7 maj7#5"
         );
         assert_eq!(those(Quality::is_plain), " m 7 m7 maj7");
         assert_eq!(those(Quality::is_power_chord), "5");

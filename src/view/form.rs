@@ -11,9 +11,9 @@ use super::theory::{ChordView, FitJson};
 use crate::arrange::{Arrangement, Journey, PassScore};
 use crate::chart::{FitRule, FormBar, Piece};
 use crate::event::Source;
-use crate::generate::{Fit, fit};
+use crate::generate::{Fit, KeyOrder, fit};
 use crate::theory::{Harmony, Interval, Scale};
-use crate::time::{BarSpan, Clockwork, Feel, Nanos, Region, TICKS_PER_QUARTER, Tempo, Tick};
+use crate::time::{BarSpan, Clockwork, Feel, Meter, Nanos, Region, TICKS_PER_QUARTER, Tempo, Tick};
 
 /// What `check` shows of a piece.
 pub struct CheckReport<'a> {
@@ -25,7 +25,7 @@ pub struct CheckReport<'a> {
 
 /// Bars to a line of the chart.
 const BARS_A_LINE: usize = 4;
-/// Most passes whose start is listed.
+/// Most passes whose start is listed, where there are no more keys.
 const MOST_PASSES: u64 = 16;
 
 /// Tells the time of ticks along a journey, asked in order.
@@ -114,98 +114,153 @@ fn bar_text(bar: &FormBar) -> String {
 }
 
 /// Writes the form as a chart: each line begins with the number of its first bar and the time at which it starts,
-/// counted from the start of the count-in.
+/// counted from the start of the count-in. A piece that goes through keys is written in each of them, others once.
 ///
 /// # Errors
 /// When `out` refuses.
 pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Result<()> {
-    let CheckReport { piece, arrangement } = report;
+    let arrangement = report.arrangement;
     let journey = arrangement.journey();
     out.write_all(heading(report).as_bytes())?;
-    let mut timer = Timer::new(journey);
-    let mut pages = Pages::new(arrangement);
-    let width = widest(arrangement).max(4);
-    // As in the chart notation, each section starts in the meter of the document.
-    let mut meter = piece.meter;
-    let mut named = false;
-    let mut line = String::new();
-    let mut on_line = 0;
+    let mut lines = ChartLines::new(report);
     let mut first_pass: Option<u64> = None;
-    let mut said = 0;
     let mut at = Some(journey.first_bar());
     while let Some(bar) = at.and_then(|n| journey.bar(n)) {
         at = journey.following(bar.number);
         if let Region::Pass { pass, bar: within } = bar.region {
-            let first = *first_pass.get_or_insert(pass);
-            if pass > first {
-                flush(&mut line, &mut on_line, out)?;
-                if said == MOST_PASSES {
-                    writeln!(out, "  and so on")?;
-                }
-                if said < MOST_PASSES && within == 0 {
-                    let time = clock_time(timer.at(bar.start));
-                    let key = pages.at(&bar).and_then(|(_, score)| score.key);
-                    let key = key.filter(|_| piece.keys.is_some());
-                    let key = key.map_or(String::new(), |key| format!(", {key}"));
-                    writeln!(
-                        out,
-                        "pass {} from bar {}, {time}{key}",
-                        pass + 1,
-                        bar.number
-                    )?;
-                }
-                said += 1;
-                at = skip_pass(journey, &bar, said > MOST_PASSES);
+            let later = pass - *first_pass.get_or_insert(pass);
+            let listed = later <= lines.round.max(MOST_PASSES);
+            if later > 0 && !listed {
+                lines.flush(out)?;
+                writeln!(out, "  and so on")?;
+            } else if later > 0 && within == 0 {
+                lines.pass(&bar, (pass, later), out)?;
+            }
+            if later >= lines.round {
+                at = skip_pass(journey, &bar, !listed);
                 continue;
             }
         }
-        let Some((chart, _)) = pages.at(&bar) else {
-            continue;
-        };
-        if chart.opens_section || on_line == BARS_A_LINE {
-            flush(&mut line, &mut on_line, out)?;
-        }
-        if chart.opens_section || !named {
-            writeln!(out, "[{}]", shown(&chart.section))?;
-            meter = piece.meter;
-            named = true;
-        }
-        if on_line == 0 {
-            let _ = write!(
-                line,
-                "{:>5}  {:>8}  |",
-                bar.number,
-                clock_time(timer.at(bar.start))
-            );
-        }
-        if meter != bar.meter {
-            let _ = write!(line, " ({})", bar.meter);
-            meter = bar.meter;
-        }
-        let _ = write!(line, " {:<width$} |", bar_text(chart));
-        on_line += 1;
+        lines.bar(&bar, out)?;
     }
-    flush(&mut line, &mut on_line, out)?;
+    lines.flush(out)?;
     if let Some(end) = arrangement.end() {
-        writeln!(out, "end    {:>8}", clock_time(timer.at(end)))?;
+        writeln!(out, "end    {:>8}", clock_time(lines.timer.at(end)))?;
     }
     write_fit(report, out)
 }
 
-/// Characters of the widest bar of intro, first pass and ending.
-fn widest(arrangement: &Arrangement) -> usize {
-    let runs = [
-        Region::Intro { bar: 0 },
-        Region::Pass { pass: 0, bar: 0 },
-        Region::Ending { bar: 0 },
-    ];
-    let bars = runs
-        .into_iter()
-        .filter_map(|run| arrangement.score_of(run))
-        .flat_map(|s| s.bars.to_vec());
-    bars.map(|bar| bar_text(&bar).chars().count())
-        .max()
-        .unwrap_or(1)
+/// How many passes differ: as many as the piece has keys, else one.
+fn round(piece: &Piece) -> u64 {
+    match piece.keys.as_deref().map(KeyOrder::read) {
+        Some(Ok(KeyOrder::Chosen(keys))) => keys.len() as u64,
+        Some(Ok(_)) => 12,
+        _ => 1,
+    }
+}
+
+/// The chart of a piece, line by line.
+struct ChartLines<'a> {
+    piece: &'a Piece,
+    pages: Pages<'a>,
+    timer: Timer<'a>,
+    /// How many passes differ.
+    round: u64,
+    /// Characters of the widest bar.
+    width: usize,
+    /// As in the chart notation, each section starts in the meter of the document.
+    meter: Meter,
+    named: bool,
+    line: String,
+    on_line: usize,
+}
+
+impl<'a> ChartLines<'a> {
+    fn new(report: &CheckReport<'a>) -> Self {
+        let CheckReport { piece, arrangement } = report;
+        let round = round(piece);
+        ChartLines {
+            piece,
+            pages: Pages::new(arrangement),
+            timer: Timer::new(arrangement.journey()),
+            round,
+            width: widest(arrangement, round).max(4),
+            meter: piece.meter,
+            named: false,
+            line: String::new(),
+            on_line: 0,
+        }
+    }
+
+    /// A bar of the chart; a line where it is the last there is room for.
+    fn bar(&mut self, bar: &BarSpan, out: &mut dyn Write) -> io::Result<()> {
+        let Some((chart, _)) = self.pages.at(bar) else {
+            return Ok(());
+        };
+        let (opens, meter) = (chart.opens_section, chart.meter);
+        let (section, text) = (shown(&chart.section).to_string(), bar_text(chart));
+        if opens || self.on_line == BARS_A_LINE {
+            self.flush(out)?;
+        }
+        if opens || !self.named {
+            writeln!(out, "[{section}]")?;
+            self.meter = self.piece.meter;
+            self.named = true;
+        }
+        if self.on_line == 0 {
+            let time = clock_time(self.timer.at(bar.start));
+            let _ = write!(self.line, "{:>5}  {time:>8}  |", bar.number);
+        }
+        if self.meter != meter {
+            let _ = write!(self.line, " ({meter})");
+            self.meter = meter;
+        }
+        let _ = write!(self.line, " {text:<width$} |", width = self.width);
+        self.on_line += 1;
+        Ok(())
+    }
+
+    /// Where a pass begins: its number, and how many passes it comes after the first that is shown.
+    fn pass(
+        &mut self,
+        bar: &BarSpan,
+        (pass, later): (u64, u64),
+        out: &mut dyn Write,
+    ) -> io::Result<()> {
+        self.flush(out)?;
+        let time = clock_time(self.timer.at(bar.start));
+        let key = self.pages.at(bar).and_then(|(_, score)| score.key);
+        let key = key.filter(|_| self.piece.keys.is_some());
+        let key = key.map_or(String::new(), |key| format!(", {key}"));
+        let again = if later >= self.round && self.round > 1 {
+            format!(", as pass {}", pass + 1 - self.round)
+        } else {
+            String::new()
+        };
+        let number = bar.number;
+        writeln!(out, "pass {} from bar {number}, {time}{key}{again}", pass + 1)
+    }
+
+    fn flush(&mut self, out: &mut dyn Write) -> io::Result<()> {
+        if self.on_line > 0 {
+            writeln!(out, "{}", self.line)?;
+        }
+        self.line.clear();
+        self.on_line = 0;
+        Ok(())
+    }
+}
+
+/// Characters of the widest bar of intro, passes and ending.
+fn widest(arrangement: &Arrangement, round: u64) -> usize {
+    let passes = (0..round).map(|pass| Region::Pass { pass, bar: 0 });
+    let runs = [Region::Intro { bar: 0 }, Region::Ending { bar: 0 }];
+    let widest = |run| {
+        let score = arrangement.score_of(run)?;
+        let bars = score.bars.iter().map(|bar| bar_text(bar).chars().count());
+        bars.max()
+    };
+    passes.chain(runs).filter_map(widest).max().unwrap_or(1)
 }
 
 /// How every chord lies over the set: the rules it keeps, and what rubs.
@@ -333,15 +388,6 @@ fn skip_pass(journey: &Journey, bar: &BarSpan, all: bool) -> Option<i64> {
         .and_then(|l| i64::try_from(l).ok())
         .is_none_or(|last| next <= last)
         .then_some(next)
-}
-
-fn flush(line: &mut String, on_line: &mut usize, out: &mut dyn Write) -> io::Result<()> {
-    if *on_line > 0 {
-        writeln!(out, "{line}")?;
-    }
-    line.clear();
-    *on_line = 0;
-    Ok(())
 }
 
 fn heading(report: &CheckReport<'_>) -> String {
