@@ -13,7 +13,7 @@ use crate::view::{CheckReport, ChordFit, fits, write_check_json, write_check_tex
 /// The rules of fit, a line each, as the help of several commands has them.
 macro_rules! rules_of_fit {
     () => {
-        "  inside  a beginner: every chord tone is in the set, so no note of the set sounds wrong
+        "  inside  a beginner: every chord tone is a note of the set, so the shape holds every chord
   clear   a player who wants fuller chords: tones of the home scale, and no note of the set rubs
   home    a player who listens: any chord of the home scale, some notes of the set rub when held
   blues   a blues player: what home admits, and 7, 9 and 13 chords on the first, fourth and fifth

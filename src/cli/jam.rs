@@ -14,8 +14,8 @@ use super::sink::{self, SinkArguments};
 use crate::arrange::{PassMaker, PassScore};
 use crate::chart::{FitRule, Piece, Problem, SourceText, Times, place_of};
 use crate::generate::{
-    Chance, Flavour, Generator, KeyOrder, Level, Progression, Request, Rhythm, Table, chart_text, fit, key_of,
-    key_order,
+    Chance, Flavour, Generator, KeyOrder, Level, Progression, Request, Rhythm, Table, chart_text,
+    fit, key_of, key_order,
 };
 use crate::theory::{Chord, Interval, Key, Scale, nearest, symbol};
 use crate::time::{Feel, Meter, Region};
@@ -410,7 +410,9 @@ fn level(arguments: &Arguments) -> Result<Level, Failure> {
         None => nearest(text, Level::NAMES.iter().map(|n| n.0)).unwrap_or(Level::NAMES[0].0),
     };
     let message = if option == "--level" {
-        format!("a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `{text}`")
+        format!(
+            "a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `{text}`"
+        )
     } else {
         "`--adventure` has become `--level`, which is `plain`, `mild`, `rich` or `bold`".to_owned()
     };

@@ -236,7 +236,13 @@ pub(super) struct Pool<'a> {
 
 impl Pool<'_> {
     fn weight(&self, candidate: &Candidate) -> u128 {
-        let colour = colour_weight(self.request.level, candidate.quality.colour);
+        let own = self.table.rule == FitRule::Blues && !candidate.fit.home();
+        // In a blues a seventh on the first, fourth or fifth is as plain as a triad.
+        let colour = match candidate.quality.colour {
+            _ if own && candidate.quality.is_plain() => 0,
+            colour => colour,
+        };
+        let colour = colour_weight(self.request.level, colour);
         let home = if candidate.root_at_home {
             ROOT_AT_HOME
         } else {
@@ -247,11 +253,7 @@ impl Pool<'_> {
         } else {
             1
         };
-        let blues = if self.table.rule == FitRule::Blues && !candidate.fit.home() {
-            BLUES_CHORD
-        } else {
-            1
-        };
+        let blues = if own { BLUES_CHORD } else { 1 };
         u128::from((colour * home * third * blues / WITH_THIRD).max(1))
     }
 
@@ -381,9 +383,8 @@ fn of_level(found: Vec<Candidate>, request: &Request) -> Vec<Candidate> {
     if request.level != Level::Plain {
         return found;
     }
-    let tiers: [fn(&Quality) -> bool; 2] = [Quality::is_plain, |q| {
-        q.is_plain() || q.is_power_chord()
-    }];
+    let tiers: [fn(&Quality) -> bool; 2] =
+        [Quality::is_plain, |q| q.is_plain() || q.is_power_chord()];
     let mut kept = tiers
         .iter()
         .map(|tier| -> Vec<Candidate> {

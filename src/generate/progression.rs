@@ -305,8 +305,8 @@ impl Generator {
             }
             let taking = group.taking();
             let counts = taking.iter().enumerate().take(left + 1);
-            let count =
-                chance.weighted(counts.map(|(count, weight)| weight * sums[i + 1][left - count]))?;
+            let count = chance
+                .weighted(counts.map(|(count, weight)| weight * sums[i + 1][left - count]))?;
             match count {
                 1 => {
                     let one = chance.weighted(group.members.iter().map(|c| c.weight))?;

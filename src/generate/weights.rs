@@ -61,7 +61,7 @@ pub(super) fn leads_home(up: u8) -> Option<u128> {
 /// plain chords, so the plain ones weigh more than they seem to.
 pub(super) fn colour_weight(level: Level, colour: u8) -> u64 {
     let row = match level {
-        Level::Plain => [96, 48, 1, 1],
+        Level::Plain => [96, 32, 1, 1],
         Level::Mild => [96, 64, 6, 1],
         Level::Rich => [24, 32, 16, 3],
         Level::Bold => [8, 16, 16, 12],

@@ -238,7 +238,11 @@ impl<'a> ChartLines<'a> {
             String::new()
         };
         let number = bar.number;
-        writeln!(out, "pass {} from bar {number}, {time}{key}{again}", pass + 1)
+        writeln!(
+            out,
+            "pass {} from bar {number}, {time}{key}{again}",
+            pass + 1
+        )
     }
 
     fn flush(&mut self, out: &mut dyn Write) -> io::Result<()> {

@@ -194,7 +194,11 @@ impl JamReport<'_> {
                 })
                 .collect(),
             count: self.why.then(|| generator.count().to_string()),
-            weights: if self.why { WeightJson::all() } else { Vec::new() },
+            weights: if self.why {
+                WeightJson::all()
+            } else {
+                Vec::new()
+            },
         };
         serde_json::to_string(&json).unwrap_or_default()
     }

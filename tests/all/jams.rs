@@ -40,7 +40,10 @@ fn judged(chords: &[Chord], set: &Scale) -> Verdict {
     let is_power = |chord: &Chord| shape(chord) == [7];
     let is_plain = |chord: &Chord| PLAIN.contains(&shape(chord).as_slice());
     let roots: BTreeSet<u8> = chords.iter().map(root).collect();
-    let last = above(set.root().pitch_class().value(), root(&chords[chords.len() - 1]));
+    let last = above(
+        set.root().pitch_class().value(),
+        root(&chords[chords.len() - 1]),
+    );
     Verdict {
         plain: chords.iter().all(|c| is_plain(c) || is_power(c)),
         power: chords.iter().any(is_power),

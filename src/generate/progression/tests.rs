@@ -548,7 +548,8 @@ fn two_triads_are_drawn_without_a_third_root() {
         flavour: Flavour::Triads,
         ..Request::default()
     };
-    let generator = Generator::new(&table("A minor pentatonic", FitRule::Inside), &request).unwrap();
+    let generator =
+        Generator::new(&table("A minor pentatonic", FitRule::Inside), &request).unwrap();
     for seed in 0..100 {
         let mut palette = generator.draw(seed, 0).unwrap().palette;
         palette.sort_by_key(ToString::to_string);
@@ -564,7 +565,8 @@ fn the_last_chord_comes_as_often_as_its_weights_say() {
         different: Some(3),
         ..Request::default()
     };
-    let generator = Generator::new(&table("A minor pentatonic", FitRule::Inside), &request).unwrap();
+    let generator =
+        Generator::new(&table("A minor pentatonic", FitRule::Inside), &request).unwrap();
     let weight = |last: &str| -> u128 {
         let starts = generator.starts.iter();
         let own = starts.filter(|s| s.needed[0].candidate.chord == chord(last));
@@ -590,7 +592,8 @@ fn a_seventh_without_a_third_stands_in_where_sevenths_are_few() {
         flavour: Flavour::Sevenths,
         ..Request::default()
     };
-    let generator = Generator::new(&table("A minor pentatonic", FitRule::Inside), &request).unwrap();
+    let generator =
+        Generator::new(&table("A minor pentatonic", FitRule::Inside), &request).unwrap();
     let mut names: Vec<String> = (0..40)
         .flat_map(|seed| generator.draw(seed, 0).unwrap().palette)
         .map(|chord| chord.to_string())

@@ -55,23 +55,23 @@ fn of_kind<'a>(events: &'a [Value], kind: &str) -> Vec<&'a Value> {
 fn shown_as_text() {
     insta::assert_snapshot!(jam(&["--show", "--why", "--likeliest", "2"]).good(), @"
     A minor pentatonic: A C D E G, rule inside, seed 7
-    | Am | C | G5 | Dsus4 |
-    | Am | C | G5 | Dsus4 |
+    | Am | G5 | C | D5 |
+    | Am | G5 | C | G5 |
       bar  chord  notes of the set in the chord
         1  Am     A C E
-        2  C      C E G
-        3  G5     D G
-        4  Dsus4  A D G
+        2  G5     D G
+        3  C      C E G
+        4  D5     A D
         5  Am     A C E
-        6  C      C E G
-        7  G5     D G
-        8  Dsus4  A D G
+        6  G5     D G
+        7  C      C E G
+        8  G5     D G
     plan      phrases of 4 bars, A A' (12 of 40)
-    palette   Am C Dsus4 G5 (4 different: 8 of 19; these: 16.45 %)
-    sequence  6.97 %
-    in all    149137224 ways
-        1  Am Dsus4 G5 C Am Dsus4 G5 Dsus4 (16.06 %)
-        2  Am Dsus4 G5 Dsus4 Am Dsus4 G5 C (8.03 %)
+    palette   Am G5 C D5 (4 different: 8 of 18; these: 33.35 %)
+    sequence  8.27 %
+    in all    624936 ways
+        1  Am C Am D5 Am C Am G5 (19.86 %)
+        2  Am D5 Am C Am D5 Am G5 (19.86 %)
     ");
 }
 
@@ -110,7 +110,10 @@ fn every_good_option_does_what_it_says() {
             .sum()
     };
     let lengths = ["plain", "mild", "rich", "bold"].map(colourful);
-    assert!(lengths.is_sorted() && lengths[0] < lengths[1], "{lengths:?}");
+    assert!(
+        lengths.is_sorted() && lengths[0] < lengths[1],
+        "{lengths:?}"
+    );
     let wished = report(&[
         "--start",
         "C",
@@ -232,7 +235,36 @@ fn bad_values_are_refused() {
     --chords=ninths
       error: `--chords` is `any` or `triads` or `sevenths`, found `ninths` [option-choice]
       = help: write `--chords any`
-    LEVELS
+    --level=0
+      error: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `0` [jam-level]
+      = help: write `--level plain`
+    --level=1
+      error: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `1` [jam-level]
+      = help: write `--level mild`
+    --level=2
+      error: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `2` [jam-level]
+      = help: write `--level rich`
+    --level=3
+      error: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `3` [jam-level]
+      = help: write `--level bold`
+    --level=4
+      error: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `4` [jam-level]
+      = help: write `--level bold`
+    --level=-1
+      error: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `-1` [jam-level]
+      = help: write `--level plain`
+    --level=plane
+      error: `--level` is `plain` or `mild` or `rich` or `bold`, found `plane` [option-choice]
+      = help: write `--level plain`
+    --adventure=2
+      error: `--adventure` has become `--level`, which is `plain`, `mild`, `rich` or `bold` [jam-level]
+      = help: write `--level rich`
+    --adventure=mild
+      error: `--adventure` has become `--level`, which is `plain`, `mild`, `rich` or `bold` [jam-level]
+      = help: write `--level mild`
+    --adventure=
+      error: `--adventure` has become `--level`, which is `plain`, `mild`, `rich` or `bold` [jam-level]
+      = help: write `--level plain`
     --start=H
       error: expected a root A to G, found `H` [no-root]
       = help: the note between Bb and C is `B`
@@ -654,7 +686,19 @@ fn the_chords_of_every_pass_are_shown() {
     let options = ["--length", "4", "--seed", "2", "--show"];
     let keys = ["--keys", "A minor, Eb minor"];
     let text = fresh(&[&SET[..3], &options, &keys].concat()).good();
-    insta::assert_snapshot!(text, @"PASSES");
+    insta::assert_snapshot!(text, @"
+    A minor pentatonic: A C D E G, rule inside, seed 2
+    | Am | C | G5 | D5 |
+      bar  chord  notes of the set in the chord
+        1  Am     A C E
+        2  C      C E G
+        3  G5     D G
+        4  D5     A D
+    pass 1 in A minor
+    | Am | C | G5 | D5 |
+    pass 2 in Eb minor
+    | Ebm | Gb | Db5 | Ab5 |
+    ");
     let fourths = fresh(&[&SET[..3], &options, &["--keys", "fourths"]].concat()).good();
     let passes: Vec<&str> = fourths.lines().filter(|l| l.starts_with("pass ")).collect();
     assert_eq!(passes.len(), 12);
@@ -665,7 +709,10 @@ fn the_chords_of_every_pass_are_shown() {
     let passes = report["passes"].as_array().unwrap();
     assert_eq!(passes.len(), 2);
     assert_eq!(passes[0]["chart"], report["chart"]);
-    assert_eq!((&passes[1]["pass"], &passes[1]["key"]), (&2.into(), &"Eb minor".into()));
+    assert_eq!(
+        (&passes[1]["pass"], &passes[1]["key"]),
+        (&2.into(), &"Eb minor".into())
+    );
     let moved = Scale::read("Eb minor pentatonic").unwrap();
     let second = passes[1]["chart"].as_str().unwrap();
     for name in second.split(['|', ' ', '\n']).filter(|n| !n.is_empty()) {
@@ -680,14 +727,35 @@ fn the_chords_of_every_pass_are_shown() {
 fn check_shows_the_chords_in_every_key() {
     let folder = TempDir::new().unwrap();
     let lines = "keys = \"A minor, D minor\"\ntimes = 2\nending = \"none\"";
-    write(folder.path(), "a.toml", document(lines, "| Am | C | Dm | (3/4) E7 | Am |"));
-    insta::assert_snapshot!(run(folder.path(), &["check", "a.toml"]).good(), @"CHECK");
+    write(
+        folder.path(),
+        "a.toml",
+        document(lines, "| Am | C | Dm | (3/4) E7 | Am |"),
+    );
+    insta::assert_snapshot!(run(folder.path(), &["check", "a.toml"]).good(), @"
+    untitled
+    A minor, 4/4, tempo 90
+    count-in of 1 bar, 20 bars, parts click pads bass, seed 1
+    [A]
+        1    0:02.7  | Am   | C    | Dm   | (3/4) E7   |
+        5    0:12.7  | Am   |
+    pass 2 from bar 6, 0:14.7, D minor
+    [A]
+        6    0:14.7  | Dm   | F    | Gm   | (3/4) A7   |
+       10    0:24.7  | Dm   |
+    pass 3 from bar 11, 0:26.7, A minor, as pass 1
+    pass 4 from bar 16, 0:38.7, D minor, as pass 2
+    end      0:50.7
+    ");
     // Keys without end are shown once each.
     let lines = "keys = \"fourths\"\ntimes = \"endless\"";
     write(folder.path(), "b.toml", document(lines, "| Am |"));
     let text = run(folder.path(), &["check", "b.toml"]).good();
     assert!(text.contains("| Em"), "{text}");
-    assert!(text.contains("pass 13 from bar 13, 0:34.7, A minor, as pass 1\n"), "{text}");
+    assert!(
+        text.contains("pass 13 from bar 13, 0:34.7, A minor, as pass 1\n"),
+        "{text}"
+    );
     assert!(text.ends_with("  and so on\n"), "{text}");
 }
 
