@@ -89,8 +89,8 @@ fn every_good_option_does_what_it_says() {
     );
     for (kind, above) in [("triads", &[3, 5][..]), ("sevenths", &[3, 5, 7])] {
         for chord in symbols(&report(&["--fit", "home", "--chords", kind])) {
-            let degrees = symbol::read(&chord).unwrap().chord().unwrap().degrees();
-            let numbers: Vec<u8> = degrees.iter().skip(1).map(|d| d.number()).collect();
+            let read = *symbol::read(&chord).unwrap().chord().unwrap();
+            let numbers: Vec<u8> = read.degrees().iter().skip(1).map(|d| d.number()).collect();
             assert_eq!(numbers, above, "{kind}: {chord}");
         }
     }
@@ -663,7 +663,7 @@ fn the_likeliest_sequences_are_the_most_there_are() {
 #[test]
 fn odds_and_counts_come_only_when_asked_why() {
     let text = jam(&["--show", "--likeliest", "2"]).good();
-    for word in ["plan", "palette", "sequence", "ways", " of ", "%"] {
+    for word in ["plan", "palette", "sequence", "ways", "(", "%"] {
         assert!(!text.contains(word), "{word}: {text}");
     }
     assert_eq!(text.lines().count(), 3 + 9 + 2);
@@ -769,7 +769,8 @@ fn help_says_whom_each_rule_serves() {
             ("home", "player who listens"),
             ("blues", "blues player"),
         ] {
-            let line = help.lines().find(|l| l.trim_start().starts_with(rule));
+            let begins = format!("  {rule} ");
+            let line = help.lines().find(|l| l.starts_with(&begins));
             assert!(line.unwrap().contains(person), "{command} {rule}: {help}");
         }
     }
