@@ -155,33 +155,24 @@ pub(super) fn stay(kind: Step, chords: usize, blues: bool) -> u64 {
     }
 }
 
+/// A row of a table: which table, which row, the weight, the reason.
+type Row = (&'static str, String, u64, &'static str);
+
 /// The tables as rows: which table, which row, the weight, the reason.
-pub fn weight_tables() -> Vec<(&'static str, String, u64, &'static str)> {
-    let mut rows = Vec::new();
+pub fn weight_tables() -> Vec<Row> {
+    let mut rows: Vec<Row> = Vec::new();
     for (up, (weight, reason)) in ROOT_MOTION.iter().enumerate() {
-        rows.push((
-            "root motion",
-            format!("{up} semitones up"),
-            *weight,
-            *reason,
-        ));
+        let row = format!("{up} semitones up");
+        rows.push(("root motion", row, *weight, reason));
     }
     for (tones, (weight, reason)) in ["0", "1 or 2", "3 or more"].iter().zip(COMMON_TONES) {
         rows.push(("common tones", (*tones).to_owned(), weight, reason));
     }
-    rows.push((
-        "strong bar",
-        "to the tonic".to_owned(),
-        TONIC_ON_STRONG.0,
-        TONIC_ON_STRONG.1,
-    ));
+    let (weight, reason) = TONIC_ON_STRONG;
+    rows.push(("strong bar", "to the tonic".to_owned(), weight, reason));
     for (up, (weight, reason)) in HOMEWARD.iter().enumerate() {
-        rows.push((
-            "homeward",
-            format!("from {up} semitones above"),
-            *weight,
-            *reason,
-        ));
+        let row = format!("from {up} semitones above");
+        rows.push(("homeward", row, *weight, reason));
     }
     for (name, level) in Level::NAMES {
         for colour in 0..4 {
@@ -190,38 +181,36 @@ pub fn weight_tables() -> Vec<(&'static str, String, u64, &'static str)> {
             rows.push(("colour", row, colour_weight(level, colour), reason));
         }
     }
-    let reason = "a root of the home scale is heard as belonging";
-    rows.push((
-        "root at home",
-        "in the home scale".to_owned(),
-        ROOT_AT_HOME,
-        reason,
-    ));
-    rows.push((
-        "staying",
-        "on a chord".to_owned(),
-        STAY,
-        "a listener expects a change",
-    ));
-    rows.push((
-        "staying",
-        "on a chord in a blues".to_owned(),
-        STAY_IN_BLUES,
-        "a blues dwells",
-    ));
-    let reason = "a third tells major from minor";
-    rows.push(("with a third", "times".to_owned(), WITH_THIRD, reason));
-    let reason = "under the blues rule its own chords come first";
-    rows.push(("blues chord", "times".to_owned(), BLUES_CHORD, reason));
-    let reason = "a second chord on the same root says little new";
-    rows.push(("same root", "one in".to_owned(), SAME_ROOT, reason));
+    rows.extend(single_weights());
     for (number, weight) in (1..).zip(DIFFERENT) {
-        rows.push((
-            "how many different",
-            format!("{number}"),
-            weight,
-            "three or four carry most songs",
-        ));
+        let reason = "three or four carry most songs";
+        rows.push(("how many different", format!("{number}"), weight, reason));
     }
     rows
+}
+
+/// The weights that are no table.
+fn single_weights() -> [Row; 6] {
+    let row = |table, row: &str, weight, reason| (table, row.to_owned(), weight, reason);
+    let at_home = "a root of the home scale is heard as belonging";
+    let second = "a second chord on the same root says little new";
+    let own = "under the blues rule its own chords come first";
+    [
+        row("root at home", "in the home scale", ROOT_AT_HOME, at_home),
+        row("staying", "on a chord", STAY, "a listener expects a change"),
+        row(
+            "staying",
+            "on a chord in a blues",
+            STAY_IN_BLUES,
+            "a blues dwells",
+        ),
+        row(
+            "with a third",
+            "times",
+            WITH_THIRD,
+            "a third tells major from minor",
+        ),
+        row("blues chord", "times", BLUES_CHORD, own),
+        row("same root", "one in", SAME_ROOT, second),
+    ]
 }

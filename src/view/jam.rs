@@ -147,20 +147,6 @@ impl JamReport<'_> {
             ..
         } = self;
         let chords = generator.chords(progression);
-        let bar = |(number, bar): (usize, &Vec<Chord>)| BarJson {
-            bar: number,
-            chords: bar
-                .iter()
-                .map(|chord| {
-                    let found = fit(&Harmony::Chord(*chord), &table.set, &table.home);
-                    ChordJson {
-                        symbol: chord.to_string(),
-                        shared: found.shared.iter().map(ToString::to_string).collect(),
-                        fit: FitJson::new(&found),
-                    }
-                })
-                .collect(),
-        };
         let plan = generator.plans().get(progression.plan);
         let odds = |odds: &Odds| self.why.then(|| OddsJson::new(odds));
         let json = JamJson {
@@ -171,7 +157,7 @@ impl JamReport<'_> {
             chart: chart_text(&chords, generator.rhythm()),
             bars: (1..)
                 .zip(&bars_of(&chords, generator.rhythm()))
-                .map(bar)
+                .map(|bar| BarJson::new(table, bar))
                 .collect(),
             passes: (1..).zip(&self.passes).map(PassJson::new).collect(),
             plan: PlanJson {
@@ -263,6 +249,24 @@ struct JamJson {
 struct BarJson {
     bar: usize,
     chords: Vec<ChordJson>,
+}
+
+impl BarJson {
+    /// A bar, counted from 1, each chord with its proof.
+    fn new(table: &Table, (bar, chords): (usize, &Vec<Chord>)) -> Self {
+        let chord = |chord: &Chord| {
+            let found = fit(&Harmony::Chord(*chord), &table.set, &table.home);
+            ChordJson {
+                symbol: chord.to_string(),
+                shared: found.shared.iter().map(ToString::to_string).collect(),
+                fit: FitJson::new(&found),
+            }
+        };
+        BarJson {
+            bar,
+            chords: chords.iter().map(chord).collect(),
+        }
+    }
 }
 
 #[derive(Serialize)]
