@@ -10,9 +10,26 @@ use super::piece::PieceArguments;
 use crate::chart::FitRule;
 use crate::view::{CheckReport, ChordFit, fits, write_check_json, write_check_text};
 
+/// The rules of fit, a line each, as the help of several commands has them.
+macro_rules! rules_of_fit {
+    () => {
+        "  inside  a beginner: every chord tone is a note of the set, so the shape holds every chord
+  clear   a player who wants fuller chords: tones of the home scale, and no note of the set rubs
+  home    a player who listens: any chord of the home scale, some notes of the set rub when held
+  blues   a blues player: what home admits, and 7, 9 and 13 chords on the first, fourth and fifth
+"
+    };
+}
+pub(super) use rules_of_fit;
+
 /// Read a piece and show its form and timing without sounding.
 #[derive(Args)]
-#[command(after_help = "\
+#[command(after_help = concat!(
+    "\
+Rules of fit, and whom they serve:
+",
+    rules_of_fit!(),
+    "
 Examples:
   fivefold check progressions/blues/first-twelve.toml
   fivefold check '| i | bVII | bVI | V7 |' --key 'A minor' --json
@@ -20,13 +37,15 @@ Examples:
 
 Status 1 tells that a chord breaks the rule the document or --fit names.
 The time at the head of a line is that of its first bar, from the start of the count-in; the number
-behind it is the tempo there. A pass has the tempo of its first and of its last bar. Where the piece
-ends before its tempo plan does, a warning says how long it must be.
-Bars are those of the piece; count-in and ending are told beside them.")]
+behind it is the tempo there. A pass has the tempo of its first and of its last bar, and a piece that
+goes through keys is shown in each of them. Where the piece ends before its tempo plan does, a
+warning says how long it must be. Bars are those of the piece; count-in and ending are told beside
+them."
+))]
 pub(super) struct Arguments {
     #[command(flatten)]
     piece: PieceArguments,
-    /// Rule the chords are to keep over the set: inside, clear, home or blues
+    /// Rule the chords are to keep over the set: inside, clear, home or blues; see below whom each serves
     #[arg(long, value_name = "RULE")]
     fit: Option<String>,
 }

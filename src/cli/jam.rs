@@ -6,33 +6,45 @@ use std::time::{SystemTime, UNIX_EPOCH};
 use clap::Args;
 
 use super::Context;
-use super::check::fit_rule;
+use super::check::{fit_rule, rules_of_fit};
 use super::failure::Failure;
-use super::options::{Changes, choice, number};
+use super::options::{Changes, Prepared, choice, number};
 use super::scale::read;
 use super::sink::{self, SinkArguments};
 use crate::arrange::{PassMaker, PassScore};
 use crate::chart::{FitRule, Piece, Problem, SourceText, Times, place_of};
 use crate::generate::{
-    Chance, Flavour, Generator, KeyOrder, Request, Rhythm, Table, chart_text, fit, key_of,
-    key_order,
+    Chance, Flavour, Generator, KeyOrder, Level, Progression, Request, Rhythm, Table, chart_text,
+    fit, key_of, key_order,
 };
-use crate::theory::{Chord, Interval, Key, Scale, symbol};
-use crate::time::{Feel, Meter};
+use crate::theory::{Chord, Interval, Key, Scale, nearest, symbol};
+use crate::time::{Feel, Meter, Region};
 use crate::view::JamReport;
 
 /// Make a progression that fits a set, and play it.
 #[derive(Args)]
-#[command(after_help = "\
+#[command(after_help = concat!(
+    "\
+Rules of fit, and whom they serve:
+",
+    rules_of_fit!(),
+    "
+Levels:
+  plain   major, minor and seventh chords; power chords where these stand on fewer than three roots
+  mild    suspended, added and power chords too, mostly triads and sevenths
+  rich    sevenths and ninths as often as triads
+  bold    colours before plain chords
+
 Examples:
   fivefold jam --set 'A minor pentatonic' --show
   fivefold jam --set 'minor pentatonic' --seed 7 -o jam.mid -o jam.toml
   fivefold jam --set 'E minor pentatonic' --fit clear --keys fourths -o keys.mid
   fivefold jam --set 'G major pentatonic' --endless --for 10min -o long.mid
   fivefold jam --set 'A minor pentatonic' --part bass.line=walking -o walk.mid
-  fivefold jam --set 'A minor pentatonic' --start Am7 --likeliest 5 --show
+  fivefold jam --set 'A minor pentatonic' --start Am7 --likeliest 5 --why --show
 
-Turn the volume down before you start, above all in headphones: a click is sharp.")]
+Turn the volume down before you start, above all in headphones: a click is sharp."
+))]
 pub(super) struct Arguments {
     /// Set to play over: root and name, or a name alone and the root is drawn
     #[arg(long, value_name = "SET")]
@@ -40,7 +52,7 @@ pub(super) struct Arguments {
     /// Scale the set is heard in, where it is not the usual one
     #[arg(long, value_name = "SCALE")]
     home: Option<String>,
-    /// Rule the chords keep: inside, clear, home or blues
+    /// Rule the chords keep: inside, clear, home or blues; see below whom each serves
     #[arg(long, value_name = "RULE", default_value = "inside")]
     fit: String,
     /// Bars of the progression, 1 to 64
@@ -49,12 +61,15 @@ pub(super) struct Arguments {
     /// How often chords change: 'two bars', bar or 'half bar'
     #[arg(long, value_name = "RHYTHM", default_value = "bar")]
     rhythm: String,
-    /// Which chords: any, triads or sevenths
+    /// Which chords: any, triads (a third, a fifth and nothing else) or sevenths (with a seventh as well)
     #[arg(long, value_name = "KIND", default_value = "any")]
     chords: String,
-    /// From plain (0) to colourful (3)
-    #[arg(long, value_name = "LEVEL", default_value = "1")]
-    adventure: String,
+    /// How far the chords go from plain ones: plain, mild, rich or bold
+    #[arg(long, value_name = "LEVEL", default_value = "plain")]
+    level: String,
+    /// What `--level` was called while it was a number
+    #[arg(long, value_name = "LEVEL", hide = true)]
+    adventure: Option<String>,
     /// First chord
     #[arg(long, value_name = "CHORD")]
     start: Option<String>,
@@ -79,7 +94,10 @@ pub(super) struct Arguments {
     /// Show it without playing
     #[arg(long, conflicts_with_all = ["output", "port", "pedals"])]
     show: bool,
-    /// List so many of the likeliest sequences over the same plan and palette
+    /// Tell why: the odds of each choice, and in how many ways a progression can come about
+    #[arg(long)]
+    why: bool,
+    /// List so many of the likeliest sequences over the same plan, palette and last chord
     #[arg(long, value_name = "N", default_value = "0")]
     likeliest: String,
     /// Meter
@@ -131,93 +149,46 @@ impl PassMaker for JamMaker {
     }
 }
 
+/// What is to be played over: the set, the scale it is heard in, the rule, the meter and the seed.
+struct Ground {
+    set: Scale,
+    home: Scale,
+    rule: FitRule,
+    meter: Meter,
+    feel: Feel,
+    seed: u64,
+}
+
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
-    let seed = match &arguments.changes.extent.seed {
-        Some(text) => u64::try_from(number("seed", text, 0, i64::MAX)?).unwrap_or(0),
-        None => fresh_seed(),
-    };
     contradictions(arguments)?;
-    let set = set(arguments, seed)?;
-    let home = match &arguments.home {
-        Some(text) => read("--home", text)?,
-        None => set.home().unwrap_or(set),
-    };
-    let rule = fit_rule(&arguments.fit)?;
-    if rule == FitRule::Blues && !set.kind().is_some_and(|kind| kind.is_blues()) {
-        return Err(Failure::new(
-            "fit-blues",
-            "the blues rule is for minor and major pentatonic and blues sets",
-            "choose `--fit inside`, `--fit clear` or `--fit home`",
-        ));
-    }
+    let ground = Ground::new(arguments)?;
     let request = request(arguments)?;
-    let meter = Meter::read(&arguments.meter).map_err(|e| {
-        let problem = Problem::error(e.code(), 0..arguments.meter.len(), e.to_string(), e.help());
-        Failure::option("--meter", &arguments.meter, problem)
-    })?;
-    if request.rhythm == Rhythm::HalfBar && !meter.beat_count().is_multiple_of(2) {
-        return Err(Failure::new(
-            "jam-half-bar",
-            format!(
-                "two chords do not share the {} beats of {meter} evenly",
-                meter.beat_count()
-            ),
-            "write `--rhythm bar`",
-        ));
-    }
-    let table = Table::new(&set, &home, rule);
+    ground.shares_its_beats(&request)?;
+    let table = Table::new(&ground.set, &ground.home, ground.rule);
     let wish = |e: crate::generate::WishError| Failure::new(e.code(), e.to_string(), e.help());
-    let generator = Generator::new(&table, &request).map_err(wish)?;
-    let Some(progression) = generator.draw(seed, 0) else {
+    let generator = Arc::new(Generator::new(&table, &request).map_err(wish)?);
+    let Some(progression) = generator.draw(ground.seed, 0) else {
         return Err(Failure::new(
             "jam-empty",
             "no progression was left to draw",
             "drop a wish",
         ));
     };
-    let (mut piece, source) = piece(
-        arguments,
-        &generator,
-        &progression,
-        set,
-        home,
-        rule,
-        meter,
-        seed,
-    )?;
-    if Scale::read(&arguments.set).is_ok() {
-        // A set without a root has taken the key's; one with a root is moved.
-        arguments.changes.harmony(&mut piece)?;
-    }
-    let drawn_in = piece.key;
-    let mut prepared = arguments.changes.apply(piece, &source)?;
-    let generator = Arc::new(generator);
-    if arguments.endless {
-        let sounding = prepared.piece.sounding_key();
-        let keys = match (&arguments.keys, &sounding) {
-            (Some(text), Some(first)) => key_order(&order(text, first)?, first, seed, &|_| 0),
-            (None, Some(key)) => vec![*key],
-            _ => Vec::new(),
-        };
-        prepared = prepared.made_by(Arc::new(JamMaker {
-            generator: Arc::clone(&generator),
-            seed,
-            set,
-            meter,
-            first: drawn_in,
-            keys,
-        }));
-    }
+    let (prepared, keys) = prepared(arguments, &generator, &progression, &ground)?;
     // Whatever the piece asks for is looked at before anything is shown.
-    prepared.arrangement()?;
+    let arrangement = prepared.arrangement()?;
     let likeliest =
         usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
     let report = JamReport {
         table: &table,
         generator: &generator,
         progression: &progression,
-        seed,
+        seed: ground.seed,
         likeliest,
+        why: arguments.why,
+        passes: (0..keys as u64)
+            .filter_map(|pass| arrangement.score_of(Region::Pass { pass, bar: 0 }))
+            .collect(),
     };
     if context.json {
         writeln!(context.streams.out, "{}", report.json())?;
@@ -229,6 +200,98 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     }
     context.streams.out.flush()?;
     sink::send(&prepared, &arguments.sink, context)
+}
+
+impl Ground {
+    fn new(arguments: &Arguments) -> Result<Ground, Failure> {
+        let seed = match &arguments.changes.extent.seed {
+            Some(text) => u64::try_from(number("seed", text, 0, i64::MAX)?).unwrap_or(0),
+            None => fresh_seed(),
+        };
+        let set = set(arguments, seed)?;
+        let home = match &arguments.home {
+            Some(text) => read("--home", text)?,
+            None => set.home().unwrap_or(set),
+        };
+        let rule = fit_rule(&arguments.fit)?;
+        if rule == FitRule::Blues && !set.kind().is_some_and(|kind| kind.is_blues()) {
+            return Err(Failure::new(
+                "fit-blues",
+                "the blues rule is for minor and major pentatonic and blues sets",
+                "choose `--fit inside`, `--fit clear` or `--fit home`",
+            ));
+        }
+        let wrong = |option: &str, text: &str, code, message, help| {
+            let problem = Problem::error(code, 0..text.len(), message, help);
+            Failure::option(option, text, problem)
+        };
+        let text = &arguments.meter;
+        let meter = Meter::read(text)
+            .map_err(|e| wrong("--meter", text, e.code(), e.to_string(), e.help()))?;
+        let text = &arguments.feel;
+        let feel = Feel::read(text)
+            .and_then(|feel| feel.check(&meter).map(|()| feel))
+            .map_err(|e| wrong("--feel", text, e.code(), e.to_string(), e.help()))?;
+        Ok(Ground {
+            set,
+            home,
+            rule,
+            meter,
+            feel,
+            seed,
+        })
+    }
+
+    /// Refuses two chords a bar where the beats of the meter cannot be halved.
+    fn shares_its_beats(&self, request: &Request) -> Result<(), Failure> {
+        let (meter, beats) = (self.meter, self.meter.beat_count());
+        if request.rhythm != Rhythm::HalfBar || beats.is_multiple_of(2) {
+            return Ok(());
+        }
+        Err(Failure::new(
+            "jam-half-bar",
+            format!("two chords do not share the {beats} beats of {meter} evenly"),
+            "write `--rhythm bar`",
+        ))
+    }
+}
+
+/// The piece as it will be played, and through how many keys it goes: 0 where `--keys` is not asked for.
+fn prepared(
+    arguments: &Arguments,
+    generator: &Arc<Generator>,
+    progression: &Progression,
+    ground: &Ground,
+) -> Result<(Prepared, usize), Failure> {
+    let (mut piece, source) = piece(arguments, generator, progression, ground)?;
+    if Scale::read(&arguments.set).is_ok() {
+        // A set without a root has taken the key's; one with a root is moved.
+        arguments.changes.harmony(&mut piece)?;
+    }
+    let drawn_in = piece.key;
+    let prepared = arguments.changes.apply(piece, &source)?;
+    let sounding = prepared.piece.sounding_key();
+    let turns = match (&arguments.keys, &sounding) {
+        (Some(text), Some(first)) => key_order(&order(text, first)?, first, ground.seed, &|_| 0),
+        _ => Vec::new(),
+    };
+    let count = turns.len();
+    if !arguments.endless {
+        return Ok((prepared, count));
+    }
+    let keys = match (&arguments.keys, sounding) {
+        (None, Some(key)) => vec![key],
+        _ => turns,
+    };
+    let maker = JamMaker {
+        generator: Arc::clone(generator),
+        seed: ground.seed,
+        set: ground.set,
+        meter: ground.meter,
+        first: drawn_in,
+        keys,
+    };
+    Ok((prepared.made_by(Arc::new(maker)), count))
 }
 
 /// A seed of its own for each call, short enough to type.
@@ -332,6 +395,32 @@ fn chord(option: &str, given: &str, part: &str) -> Result<Chord, Failure> {
     }
 }
 
+/// The level by its name. It was a number once, and `--adventure` its option: both are answered with the name for it.
+fn level(arguments: &Arguments) -> Result<Level, Failure> {
+    let (option, text) = match &arguments.adventure {
+        Some(text) => ("--adventure", text),
+        None => ("--level", &arguments.level),
+    };
+    // The four numbers were 0 to 3, the plainest first.
+    let old = text.trim().parse::<i64>().ok();
+    let old = old.and_then(|number| Level::NAMES.get(usize::try_from(number.clamp(0, 3)).ok()?));
+    let name = match old {
+        Some((name, _)) => *name,
+        None if option == "--level" => return choice("level", text, &Level::NAMES),
+        None => nearest(text, Level::NAMES.iter().map(|n| n.0)).unwrap_or(Level::NAMES[0].0),
+    };
+    let message = if option == "--level" {
+        format!(
+            "a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `{text}`"
+        )
+    } else {
+        "`--adventure` has become `--level`, which is `plain`, `mild`, `rich` or `bold`".to_owned()
+    };
+    let help = format!("write `--level {name}`");
+    let problem = Problem::error("jam-level", 0..text.len(), message, help);
+    Err(Failure::option(option, text, problem))
+}
+
 fn request(arguments: &Arguments) -> Result<Request, Failure> {
     let one = |option: &str, text: &Option<String>| {
         text.as_ref()
@@ -353,7 +442,7 @@ fn request(arguments: &Arguments) -> Result<Request, Failure> {
         bars: u32::from(small("length", &arguments.length, 1, 64)?),
         rhythm: choice("rhythm", &arguments.rhythm, &Rhythm::NAMES)?,
         flavour: choice("chords", &arguments.chords, &Flavour::NAMES)?,
-        adventure: small("adventure", &arguments.adventure, 0, 3)?,
+        level: level(arguments)?,
         start: one("start", &arguments.start)?,
         end: one("end", &arguments.end)?,
         with: list("with", &arguments.with)?,
@@ -382,24 +471,13 @@ fn ends_on_tonic(
 }
 
 /// What was drawn as a piece, with the chart it was read from.
-#[allow(clippy::too_many_arguments)] // each is a line of the document
 fn piece(
     arguments: &Arguments,
     generator: &Generator,
-    progression: &crate::generate::Progression,
-    set: Scale,
-    home: Scale,
-    rule: FitRule,
-    meter: Meter,
-    seed: u64,
+    progression: &Progression,
+    ground: &Ground,
 ) -> Result<(Piece, SourceText), Failure> {
-    let feel = Feel::read(&arguments.feel)
-        .and_then(|feel| feel.check(&meter).map(|()| feel))
-        .map_err(|e| {
-            let problem =
-                Problem::error(e.code(), 0..arguments.feel.len(), e.to_string(), e.help());
-            Failure::option("--feel", &arguments.feel, problem)
-        })?;
+    let (set, home, rule) = (ground.set, ground.home, ground.rule);
     let chords = generator.chords(progression);
     let mut chart = chart_text(&chords, generator.rhythm());
     let key = key_of(&set, &home);
@@ -408,16 +486,16 @@ fn piece(
     {
         chart = format!("[A] {chart}\n[ending] | {first} |");
     }
-    let read = Piece::read_inline_in(&chart, meter);
+    let read = Piece::read_inline_in(&chart, ground.meter);
     let source = SourceText::new("<jam>", chart);
     let (mut piece, _) = read.map_err(|problems| Failure::text(source.clone(), problems))?;
-    piece.title = format!("Jam {seed} over {}", set.name());
-    piece.feel = feel;
+    piece.title = format!("Jam {} over {}", ground.seed, set.name());
+    piece.feel = ground.feel;
     piece.key = key;
     piece.home = arguments.home.as_ref().map(|_| home);
     piece.set = Some(set);
     piece.fit = Some(rule);
-    piece.seed = seed;
+    piece.seed = ground.seed;
     piece.times = if arguments.endless {
         Times::Endless
     } else {

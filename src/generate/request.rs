@@ -35,15 +35,40 @@ impl Rhythm {
     }
 }
 
+/// How far the chords go from plain ones.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Level {
+    /// Major, minor and seventh chords (7, m7, maj7); power chords where these stand on fewer than three roots, and
+    /// others where there are still too few.
+    #[default]
+    Plain,
+    /// Any chord, mostly triads and sevenths.
+    Mild,
+    /// Any chord, sevenths and ninths as often as triads.
+    Rich,
+    /// Any chord, colours before plain ones.
+    Bold,
+}
+
+impl Level {
+    /// All levels by the names people type, the plainest first.
+    pub const NAMES: [(&'static str, Level); 4] = [
+        ("plain", Level::Plain),
+        ("mild", Level::Mild),
+        ("rich", Level::Rich),
+        ("bold", Level::Bold),
+    ];
+}
+
 /// Which chords are asked for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Flavour {
     /// Any.
     #[default]
     Any,
-    /// Triads, suspended and power chords.
+    /// A third, a fifth and nothing else above the root.
     Triads,
-    /// Sixths, sevenths and more.
+    /// A third, a fifth, a seventh and nothing else above the root; 7sus4 as well where fewer than two of these fit.
     Sevenths,
 }
 
@@ -65,28 +90,29 @@ pub struct Request {
     pub rhythm: Rhythm,
     /// Which chords.
     pub flavour: Flavour,
-    /// From plain (0) to colourful (3).
-    pub adventure: u8,
+    /// How far the chords go from plain ones.
+    pub level: Level,
     /// The first chord; a chord on the tonic where nothing is wished.
     pub start: Option<Chord>,
-    /// The last chord; one that leads home where nothing is wished.
+    /// The last chord. Where nothing is wished, one that leads home to the first if any fits: its root is a flat second,
+    /// fourth, fifth, flat sixth, flat seventh or seventh above the root of the first.
     pub end: Option<Chord>,
     /// Chords to use.
     pub with: Vec<Chord>,
     /// Chords to leave out.
     pub without: Vec<Chord>,
-    /// How many different chords, 1 to 6.
+    /// How many different chords, 1 to 6; three or more where nothing is wished and there are so many.
     pub different: Option<u8>,
 }
 
 impl Default for Request {
-    /// Eight bars, a chord a bar, of any kind, mildly adventurous.
+    /// Eight plain bars, a chord a bar.
     fn default() -> Self {
         Request {
             bars: 8,
             rhythm: Rhythm::Bar,
             flavour: Flavour::Any,
-            adventure: 1,
+            level: Level::Plain,
             start: None,
             end: None,
             with: Vec::new(),

@@ -33,6 +33,8 @@ pub struct Table {
     pub rule: FitRule,
     /// The chords.
     pub candidates: Vec<Candidate>,
+    /// Every chord the rule admits, under each of its names.
+    admitted: Vec<Candidate>,
 }
 
 /// Degrees of the twelve semitones above a tonic where the home scale has none of its own (common practice).
@@ -97,27 +99,40 @@ pub(super) fn classes(chord: &Chord) -> u16 {
         .sum()
 }
 
+/// Of chords with equal pitch classes the one with the plainest name, on the root most at home; by root, then by how
+/// plain they are.
+fn once_each(mut chords: Vec<Candidate>) -> Vec<Candidate> {
+    let rank = |c: &Candidate| {
+        let root = ROOTS.iter().position(|r| *r == c.chordal.root);
+        (c.chordal.classes, c.quality.colour, !c.quality.third, root)
+    };
+    chords.sort_by_key(rank);
+    chords.dedup_by_key(|c| c.chordal.classes);
+    chords.sort_by_key(|c| (c.chordal.root, c.quality.colour, c.quality.suffix));
+    chords
+}
+
 impl Table {
     /// The chords `rule` admits over `set` heard in `home`; none where the rule does not speak of the set.
     pub fn new(set: &Scale, home: &Scale, rule: FitRule) -> Table {
-        let mut candidates: Vec<Candidate> = all_chords(set, home)
+        let admitted: Vec<Candidate> = all_chords(set, home)
             .into_iter()
             .filter(|c| c.fit.admits(rule) == Some(true))
             .collect();
-        // Of equal pitch classes the plainest name stays, on the root most at home.
-        let rank = |c: &Candidate| {
-            let root = ROOTS.iter().position(|r| *r == c.chordal.root);
-            (c.chordal.classes, c.quality.colour, !c.quality.third, root)
-        };
-        candidates.sort_by_key(rank);
-        candidates.dedup_by_key(|c| c.chordal.classes);
-        candidates.sort_by_key(|c| (c.chordal.root, c.quality.colour, c.quality.suffix));
         Table {
             set: *set,
             home: *home,
             rule,
-            candidates,
+            candidates: once_each(admitted.clone()),
+            admitted,
         }
+    }
+
+    /// The chords of a kind, no two with the same pitch classes. A chord is found under a name of that kind, even where
+    /// another name of the same notes is plainer: Bm7b5 among the sevenths, not Dm6.
+    pub(super) fn of_kind(&self, is: impl Fn(&Quality) -> bool) -> Vec<Candidate> {
+        let kind = self.admitted.iter().filter(|c| is(c.quality));
+        once_each(kind.cloned().collect())
     }
 
     /// A chord by its name, if the rule admits it: with the pitch classes of a candidate, but under the name given.

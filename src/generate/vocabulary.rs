@@ -115,6 +115,38 @@ pub fn vocabulary() -> &'static [Quality] {
 }
 
 impl Quality {
+    /// Whether its degrees above the root have just these numbers.
+    fn has_just(&self, numbers: &[u8]) -> bool {
+        self.degrees.iter().map(|d| d.0).eq(numbers.iter().copied())
+    }
+
+    /// A third, a fifth and nothing else above the root: major, minor, diminished or augmented.
+    pub fn is_triad(&self) -> bool {
+        self.has_just(&[3, 5])
+    }
+
+    /// A third, a fifth, a seventh and nothing else above the root. m7#5 is none: its notes are those of an add9 chord,
+    /// and are heard as that.
+    pub fn is_seventh_chord(&self) -> bool {
+        let add9 = self.degrees.starts_with(&[(3, -1), (5, 1)]);
+        self.has_just(&[3, 5, 7]) && !add9
+    }
+
+    /// A fifth and nothing else above the root.
+    pub fn is_power_chord(&self) -> bool {
+        self.has_just(&[5])
+    }
+
+    /// A plain fourth, fifth and minor seventh: what stands in for a seventh chord where its third does not fit.
+    pub fn is_suspended_seventh(&self) -> bool {
+        self.degrees == [(4, 0), (5, 0), (7, -1)]
+    }
+
+    /// Major, minor, 7, m7 or maj7: what beginners' books bring first (common practice).
+    pub fn is_plain(&self) -> bool {
+        self.colour == 0 && self.is_triad() || self.colour == 1 && self.is_seventh_chord()
+    }
+
     /// The degrees, the root first.
     pub fn all_degrees(&self) -> Vec<Degree> {
         let rest = self
@@ -143,6 +175,22 @@ mod tests {
             let seventh = made.seventh().is_some() || quality.degrees.iter().any(|d| d.0 == 6);
             assert_eq!(quality.seventh, seventh, "{text}");
         }
+    }
+
+    #[test]
+    fn the_kinds_of_chord_are_these() {
+        let those = |holds: fn(&Quality) -> bool| -> String {
+            let found = vocabulary().iter().filter(|q| holds(q));
+            found.map(|q| q.suffix).collect::<Vec<_>>().join(" ")
+        };
+        assert_eq!(those(Quality::is_triad), " m dim aug");
+        assert_eq!(
+            those(Quality::is_seventh_chord),
+            "7 m7 maj7 7#5 7b5 dim7 m7b5 mMaj7 maj7#5"
+        );
+        assert_eq!(those(Quality::is_plain), " m 7 m7 maj7");
+        assert_eq!(those(Quality::is_power_chord), "5");
+        assert_eq!(those(Quality::is_suspended_seventh), "7sus4");
     }
 
     #[test]

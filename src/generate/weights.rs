@@ -1,6 +1,8 @@
 //! The weights by which chords follow one another: whole numbers in tables, each with its reason.
 //!
-//! All are choices of ours after common practice; none is measured from a body of songs. Printed by `jam --json`.
+//! All are choices of ours after common practice; none is measured from a body of songs. Printed by `jam --why --json`.
+
+use super::request::Level;
 
 /// How likely a root is to move up by so many semitones (0 to 11).
 pub(super) const ROOT_MOTION: [(u64, &str); 12] = [
@@ -44,14 +46,28 @@ pub(super) const HOMEWARD: [(u64, &str); 12] = [
     (4, "the leading tone"),
 ];
 
-/// Weight of a chord by how plain it is (0 to 3), for each level of adventure (0 to 3). There are many colours and few
+/// Semitones above home from which a last chord leads home: b2, 4, 5, b6, b7 and 7. The fifth, the fourth, the flat
+/// seventh and the leading tone are cadences of common practice, the flat second and the flat sixth lean down to the
+/// tonic and to its fifth.
+pub(super) const LEADS_HOME: [u8; 6] = [1, 5, 7, 8, 10, 11];
+
+/// The weight of a last chord by its root, 0 to 11 semitones above the first; `None` where it does not lead there.
+pub(super) fn leads_home(up: u8) -> Option<u128> {
+    let (weight, _) = HOMEWARD.get(usize::from(up))?;
+    LEADS_HOME.contains(&up).then_some(u128::from(*weight))
+}
+
+/// Weight of a chord by how plain it is (0 to 3), for each level from plain to bold. There are many colours and few
 /// plain chords, so the plain ones weigh more than they seem to.
-pub(super) const COLOUR: [[u64; 4]; 4] = [
-    [96, 24, 1, 1],
-    [96, 64, 6, 1],
-    [24, 32, 16, 3],
-    [8, 16, 16, 12],
-];
+pub(super) fn colour_weight(level: Level, colour: u8) -> u64 {
+    let row = match level {
+        Level::Plain => [96, 32, 1, 1],
+        Level::Mild => [96, 64, 6, 1],
+        Level::Rich => [24, 32, 16, 3],
+        Level::Bold => [8, 16, 16, 12],
+    };
+    row[usize::from(colour.min(3))]
+}
 
 /// What one chord on a root of its own counts, so that a second takes a whole share.
 pub(super) const OWN_ROOT: u64 = 8;
@@ -69,8 +85,9 @@ pub(super) const WITH_THIRD: u64 = 4;
 /// Under the blues rule the chords that only the blues admits (I7, IV7, V7 and their kin) count twelve times.
 pub(super) const BLUES_CHORD: u64 = 12;
 
-/// How many different chords, 1 to 6, where nothing is wished for.
-pub(super) const DIFFERENT: [u64; 6] = [0, 1, 6, 8, 4, 1];
+/// How many different chords, 1 to 6, where nothing is wished for. Fewer than three are drawn where no three are to be
+/// had, or where they are asked for.
+pub(super) const DIFFERENT: [u64; 6] = [0, 0, 6, 8, 4, 1];
 
 /// Largest weight of one step: 6 x 2 x 2 = 24 at most by the tables above. Five bits, so that the sums of sixteen
 /// steps over six chords stay within 128 bits.
@@ -138,77 +155,62 @@ pub(super) fn stay(kind: Step, chords: usize, blues: bool) -> u64 {
     }
 }
 
+/// A row of a table: which table, which row, the weight, the reason.
+type Row = (&'static str, String, u64, &'static str);
+
 /// The tables as rows: which table, which row, the weight, the reason.
-pub fn weight_tables() -> Vec<(&'static str, String, u64, &'static str)> {
-    let mut rows = Vec::new();
+pub fn weight_tables() -> Vec<Row> {
+    let mut rows: Vec<Row> = Vec::new();
     for (up, (weight, reason)) in ROOT_MOTION.iter().enumerate() {
-        rows.push((
-            "root motion",
-            format!("{up} semitones up"),
-            *weight,
-            *reason,
-        ));
+        let row = format!("{up} semitones up");
+        rows.push(("root motion", row, *weight, reason));
     }
     for (tones, (weight, reason)) in ["0", "1 or 2", "3 or more"].iter().zip(COMMON_TONES) {
         rows.push(("common tones", (*tones).to_owned(), weight, reason));
     }
-    rows.push((
-        "strong bar",
-        "to the tonic".to_owned(),
-        TONIC_ON_STRONG.0,
-        TONIC_ON_STRONG.1,
-    ));
+    let (weight, reason) = TONIC_ON_STRONG;
+    rows.push(("strong bar", "to the tonic".to_owned(), weight, reason));
     for (up, (weight, reason)) in HOMEWARD.iter().enumerate() {
-        rows.push((
-            "homeward",
-            format!("from {up} semitones above"),
-            *weight,
-            *reason,
-        ));
+        let row = format!("from {up} semitones above");
+        rows.push(("homeward", row, *weight, reason));
     }
-    for (level, row) in COLOUR.iter().enumerate() {
-        for (colour, weight) in row.iter().enumerate() {
-            let reason = "plain chords first, colours with adventure";
-            rows.push((
-                "colour",
-                format!("adventure {level}, colour {colour}"),
-                *weight,
-                reason,
-            ));
+    for (name, level) in Level::NAMES {
+        for colour in 0..4 {
+            let reason = "plain chords first, colours with the level";
+            let row = format!("level {name}, colour {colour}");
+            rows.push(("colour", row, colour_weight(level, colour), reason));
         }
     }
-    let reason = "a root of the home scale is heard as belonging";
-    rows.push((
-        "root at home",
-        "in the home scale".to_owned(),
-        ROOT_AT_HOME,
-        reason,
-    ));
-    rows.push((
-        "staying",
-        "on a chord".to_owned(),
-        STAY,
-        "a listener expects a change",
-    ));
-    rows.push((
-        "staying",
-        "on a chord in a blues".to_owned(),
-        STAY_IN_BLUES,
-        "a blues dwells",
-    ));
-    let reason = "a third tells major from minor";
-    rows.push(("with a third", "times".to_owned(), WITH_THIRD, reason));
-    let reason = "under the blues rule its own chords come first";
-    rows.push(("blues chord", "times".to_owned(), BLUES_CHORD, reason));
-    let reason = "a second chord on the same root says little new";
-    rows.push(("same root", "one in".to_owned(), SAME_ROOT, reason));
+    rows.extend(single_weights());
     for (number, weight) in (1..).zip(DIFFERENT) {
-        rows.push((
-            "how many different",
-            format!("{number}"),
-            weight,
-            "three or four carry most songs",
-        ));
+        let reason = "three or four carry most songs";
+        rows.push(("how many different", format!("{number}"), weight, reason));
     }
     rows
+}
+
+/// The weights that are no table.
+fn single_weights() -> [Row; 6] {
+    let row = |table, row: &str, weight, reason| (table, row.to_owned(), weight, reason);
+    let at_home = "a root of the home scale is heard as belonging";
+    let second = "a second chord on the same root says little new";
+    let own = "under the blues rule its own chords come first";
+    [
+        row("root at home", "in the home scale", ROOT_AT_HOME, at_home),
+        row("staying", "on a chord", STAY, "a listener expects a change"),
+        row(
+            "staying",
+            "on a chord in a blues",
+            STAY_IN_BLUES,
+            "a blues dwells",
+        ),
+        row(
+            "with a third",
+            "times",
+            WITH_THIRD,
+            "a third tells major from minor",
+        ),
+        row("blues chord", "times", BLUES_CHORD, own),
+        row("same root", "one in", SAME_ROOT, second),
+    ]
 }

@@ -11,7 +11,7 @@ use super::{clock_time, tempo_text};
 use crate::arrange::{Arrangement, Journey, PassScore};
 use crate::chart::{FitRule, FormBar, Piece};
 use crate::event::Source;
-use crate::generate::{Fit, fit};
+use crate::generate::{Fit, KeyOrder, fit};
 use crate::theory::{Harmony, Interval, Scale};
 use crate::time::{BarSpan, Clockwork, Feel, Meter, Nanos, Region, TICKS_PER_QUARTER, Tempo, Tick};
 
@@ -25,7 +25,7 @@ pub struct CheckReport<'a> {
 
 /// Bars to a line of the chart.
 const BARS_A_LINE: usize = 4;
-/// Most passes whose start is listed.
+/// Most passes whose start is listed, where there are no more keys.
 const MOST_PASSES: u64 = 16;
 
 /// Tells the time of ticks along a journey, asked in order.
@@ -114,28 +114,39 @@ fn bar_text(bar: &FormBar) -> String {
 }
 
 /// Writes the form as a chart: each line begins with the number of its first bar, the time at which it starts, counted
-/// from the start of the count-in, and its tempo there. Of later passes it says where they begin, and the tempo of their
-/// first and last bar.
+/// from the start of the count-in, and its tempo there. A piece that goes through keys is written in each of them, others
+/// once; of all passes it says where they begin, and the tempo of their first and last bar.
 ///
 /// # Errors
 /// When `out` refuses.
 pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Result<()> {
-    let CheckReport { piece, arrangement } = report;
+    let arrangement = report.arrangement;
     let journey = arrangement.journey();
     out.write_all(heading(report).as_bytes())?;
-    let mut lines = FormLines::new(report);
+    let mut lines = ChartLines::new(report);
+    let last = lines.last_pass();
     let mut first_pass: Option<u64> = None;
     let mut at = Some(journey.first_bar());
     while let Some(bar) = at.and_then(|n| journey.bar(n)) {
         at = journey.following(bar.number);
-        if let Region::Pass { pass, .. } = bar.region
-            && pass > *first_pass.get_or_insert(pass)
-        {
-            lines.flush(out)?;
-            at = lines.pass(piece, &bar, out)?;
-        } else {
-            lines.bar(piece, &bar, out)?;
+        if let Region::Pass { pass, bar: within } = bar.region {
+            let later = pass - *first_pass.get_or_insert(pass);
+            // After many passes only the last is said.
+            if later > lines.round.max(MOST_PASSES) && last != Some(pass) {
+                lines.flush(out)?;
+                writeln!(out, "  and so on")?;
+                at = last.and_then(|last| lines.first_bar_of(last));
+                continue;
+            }
+            if later > 0 && within == 0 {
+                lines.pass(&bar, (pass, later), out)?;
+            }
+            if later >= lines.round {
+                at = skip_pass(journey, &bar, false);
+                continue;
+            }
         }
+        lines.bar(&bar, out)?;
     }
     lines.flush(out)?;
     if let Some(end) = arrangement.end() {
@@ -144,39 +155,52 @@ pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
     write_fit(report, out)
 }
 
-/// The lines of a form on their way.
-struct FormLines<'a> {
+/// How many passes differ: as many as the piece has keys, else one.
+fn round(piece: &Piece) -> u64 {
+    match piece.keys.as_deref().map(KeyOrder::read) {
+        Some(Ok(KeyOrder::Chosen(keys))) => keys.len() as u64,
+        Some(Ok(_)) => 12,
+        _ => 1,
+    }
+}
+
+/// The chart of a piece, line by line.
+struct ChartLines<'a> {
+    piece: &'a Piece,
     journey: &'a Journey,
-    timer: Timer<'a>,
     pages: Pages<'a>,
-    /// Characters of a bar.
+    timer: Timer<'a>,
+    /// How many passes differ.
+    round: u64,
+    /// Characters of the widest bar.
     width: usize,
     /// Ticks of the note that tempi count.
     unit_ticks: u64,
-    /// Whether a section was named.
-    named: bool,
     /// As in the chart notation, each section starts in the meter of the document.
     meter: Meter,
+    /// Whether a section was named.
+    named: bool,
     line: String,
     on_line: usize,
-    passes_said: u64,
 }
 
-impl<'a> FormLines<'a> {
+impl<'a> ChartLines<'a> {
     fn new(report: &CheckReport<'a>) -> Self {
         let CheckReport { piece, arrangement } = report;
         let journey = arrangement.journey();
-        FormLines {
+        let round = round(piece);
+        ChartLines {
+            piece,
             journey,
-            timer: Timer::new(journey),
             pages: Pages::new(arrangement),
-            width: widest(arrangement).max(4),
+            timer: Timer::new(journey),
+            round,
+            width: widest(arrangement, round).max(4),
             unit_ticks: piece.tempo.unit_ticks(&journey.grid().first_meter()),
-            named: false,
             meter: piece.meter,
+            named: false,
             line: String::new(),
             on_line: 0,
-            passes_said: 0,
         }
     }
 
@@ -186,69 +210,58 @@ impl<'a> FormLines<'a> {
         tempo_text(self.timer.clock.tempo(), self.unit_ticks)
     }
 
-    /// Adds a bar to the line, or begins a new one with it.
-    fn bar(&mut self, piece: &Piece, bar: &BarSpan, out: &mut dyn Write) -> io::Result<()> {
+    /// A bar of the chart; a line where it is the last there is room for.
+    fn bar(&mut self, bar: &BarSpan, out: &mut dyn Write) -> io::Result<()> {
         let Some((chart, _)) = self.pages.at(bar) else {
             return Ok(());
         };
-        let (opens, text) = (chart.opens_section, bar_text(chart));
-        let section = shown(&chart.section).into_owned();
+        let (opens, meter) = (chart.opens_section, chart.meter);
+        let (section, text) = (shown(&chart.section).to_string(), bar_text(chart));
         if opens || self.on_line == BARS_A_LINE {
             self.flush(out)?;
         }
         if opens || !self.named {
             writeln!(out, "[{section}]")?;
-            self.meter = piece.meter;
+            self.meter = self.piece.meter;
             self.named = true;
         }
         if self.on_line == 0 {
             let (time, tempo) = (clock_time(self.timer.at(bar.start)), self.tempo(bar.start));
             let _ = write!(self.line, "{:>5}  {time:>8}  {tempo:>6}  |", bar.number);
         }
-        if self.meter != bar.meter {
-            let _ = write!(self.line, " ({})", bar.meter);
-            self.meter = bar.meter;
+        if self.meter != meter {
+            let _ = write!(self.line, " ({meter})");
+            self.meter = meter;
         }
         let _ = write!(self.line, " {text:<width$} |", width = self.width);
         self.on_line += 1;
         Ok(())
     }
 
-    /// Says where a later pass begins; answers the bar to go on with. After many passes only the last is said.
+    /// Where a pass begins: its number, and how many passes it comes after the first that is shown.
     fn pass(
         &mut self,
-        piece: &Piece,
         bar: &BarSpan,
+        (pass, later): (u64, u64),
         out: &mut dyn Write,
-    ) -> io::Result<Option<i64>> {
-        let Region::Pass { pass, bar: within } = bar.region else {
-            return Ok(None);
+    ) -> io::Result<()> {
+        self.flush(out)?;
+        let time = clock_time(self.timer.at(bar.start));
+        let key = self.pages.at(bar).and_then(|(_, score)| score.key);
+        let key = key.filter(|_| self.piece.keys.is_some());
+        let key = key.map_or(String::new(), |key| format!(", {key}"));
+        let again = if later >= self.round && self.round > 1 {
+            format!(", as pass {}", pass + 1 - self.round)
+        } else {
+            String::new()
         };
-        let last = self.last_pass();
-        if self.passes_said >= MOST_PASSES && last != Some(pass) {
-            if self.passes_said == MOST_PASSES {
-                writeln!(out, "  and so on")?;
-                self.passes_said += 1;
-            }
-            let grid = self.journey.grid();
-            let to_last = last.map(|last| grid.intro_bars() + last * grid.pass_bars() + 1);
-            return Ok(to_last.and_then(|number| i64::try_from(number).ok()));
-        }
-        self.passes_said += 1;
-        if within == 0 {
-            let time = clock_time(self.timer.at(bar.start));
-            let key = self.pages.at(bar).and_then(|(_, score)| score.key);
-            let key = key.filter(|_| piece.keys.is_some());
-            let key = key.map_or(String::new(), |key| format!(", {key}"));
-            let tempo = self.tempi_of_pass(bar);
-            writeln!(
-                out,
-                "pass {} from bar {}, {time}{key}, tempo {tempo}",
-                pass + 1,
-                bar.number
-            )?;
-        }
-        Ok(skip_pass(self.journey, bar, false))
+        let number = bar.number;
+        let tempo = self.tempi_of_pass(bar);
+        writeln!(
+            out,
+            "pass {} from bar {number}, {time}{key}{again}, tempo {tempo}",
+            pass + 1
+        )
     }
 
     /// The pass in which the journey ends, counted from 0; `None` without end.
@@ -258,6 +271,12 @@ impl<'a> FormLines<'a> {
         let of_passes = grid.last_bar().map(|all| all - grid.ending_bars());
         let last = of_passes.map_or(last, |of_passes| last.min(of_passes));
         Some((last.checked_sub(grid.intro_bars() + 1)?) / grid.pass_bars())
+    }
+
+    /// The number of the first bar of a pass, which counts from 0.
+    fn first_bar_of(&self, pass: u64) -> Option<i64> {
+        let grid = self.journey.grid();
+        i64::try_from(grid.intro_bars() + pass * grid.pass_bars() + 1).ok()
     }
 
     /// The tempo of the first bar of a pass and, where it is another, that of its last.
@@ -285,20 +304,16 @@ impl<'a> FormLines<'a> {
     }
 }
 
-/// Characters of the widest bar of intro, first pass and ending.
-fn widest(arrangement: &Arrangement) -> usize {
-    let runs = [
-        Region::Intro { bar: 0 },
-        Region::Pass { pass: 0, bar: 0 },
-        Region::Ending { bar: 0 },
-    ];
-    let bars = runs
-        .into_iter()
-        .filter_map(|run| arrangement.score_of(run))
-        .flat_map(|s| s.bars.to_vec());
-    bars.map(|bar| bar_text(&bar).chars().count())
-        .max()
-        .unwrap_or(1)
+/// Characters of the widest bar of intro, passes and ending.
+fn widest(arrangement: &Arrangement, round: u64) -> usize {
+    let passes = (0..round).map(|pass| Region::Pass { pass, bar: 0 });
+    let runs = [Region::Intro { bar: 0 }, Region::Ending { bar: 0 }];
+    let widest = |run| {
+        let score = arrangement.score_of(run)?;
+        let bars = score.bars.iter().map(|bar| bar_text(bar).chars().count());
+        bars.max()
+    };
+    passes.chain(runs).filter_map(widest).max().unwrap_or(1)
 }
 
 /// How every chord lies over the set: the rules it keeps, and what rubs.

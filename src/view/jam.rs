@@ -1,10 +1,11 @@
-//! A generated progression: bar by bar with its proof, and the odds of every choice.
+//! A generated progression: bar by bar with its proof, in every key it goes through, and the odds of every choice.
 
 use std::fmt::Write;
 
 use serde::Serialize;
 
 use super::theory::FitJson;
+use crate::arrange::PassScore;
 use crate::chart::FitRule;
 use crate::generate::{
     Generator, Odds, Progression, Table, bars_of, chart_text, fit, weight_tables,
@@ -23,11 +24,15 @@ pub struct JamReport<'a> {
     pub seed: u64,
     /// How many of the likeliest sequences to list.
     pub likeliest: usize,
+    /// Whether to tell the odds of each choice and the count of all.
+    pub why: bool,
+    /// The passes as they sound, in the order of the keys; none where the piece stays in one key.
+    pub passes: Vec<PassScore>,
 }
 
 impl JamReport<'_> {
     /// The progression as text: the chart, for each bar the notes of the set that are chord tones and what rubs, and the
-    /// odds of the three draws.
+    /// chords of each pass where they go through keys. With `why` also the odds of the three draws.
     pub fn text(&self) -> String {
         let JamReport {
             table,
@@ -45,7 +50,28 @@ impl JamReport<'_> {
             notes.join(" ")
         );
         let _ = writeln!(out, "{}", chart_text(&chords, generator.rhythm()));
-        let bars = bars_of(&chords, generator.rhythm());
+        self.bars_text(&chords, &mut out);
+        for (number, pass) in (1..).zip(&self.passes) {
+            let key = pass.key.map_or(String::new(), |key| format!(" in {key}"));
+            let _ = writeln!(out, "pass {number}{key}\n{}", pass_chart(pass));
+        }
+        if self.why {
+            self.odds_text(&mut out);
+        }
+        for (rank, (chords, own)) in (1..).zip(generator.likeliest(progression, self.likeliest)) {
+            let odds = if self.why {
+                format!(" ({})", odds(&own))
+            } else {
+                String::new()
+            };
+            let _ = writeln!(out, "{rank:>5}  {}{odds}", names(&chords).join(" "));
+        }
+        out
+    }
+
+    /// Each chord with its proof.
+    fn bars_text(&self, chords: &[Chord], out: &mut String) {
+        let table = self.table;
         let width = chords
             .iter()
             .map(|c| c.to_string().chars().count())
@@ -57,7 +83,7 @@ impl JamReport<'_> {
             "  bar  {:<width$}  notes of the set in the chord",
             "chord"
         );
-        for (number, bar) in (1..).zip(&bars) {
+        for (number, bar) in (1..).zip(&bars_of(chords, self.generator.rhythm())) {
             for (i, chord) in bar.iter().enumerate() {
                 let found = fit(&Harmony::Chord(*chord), &table.set, &table.home);
                 let shared: Vec<String> = found.shared.iter().map(ToString::to_string).collect();
@@ -84,6 +110,11 @@ impl JamReport<'_> {
                 );
             }
         }
+    }
+
+    /// How likely each choice was.
+    fn odds_text(&self, out: &mut String) {
+        let (generator, progression) = (self.generator, self.progression);
         if let Some(plan) = generator.plans().get(progression.plan) {
             let _ = writeln!(
                 out,
@@ -93,11 +124,7 @@ impl JamReport<'_> {
                 odds(&progression.plan_odds)
             );
         }
-        let palette: Vec<String> = progression
-            .palette
-            .iter()
-            .map(ToString::to_string)
-            .collect();
+        let palette = names(&progression.palette);
         let _ = writeln!(
             out,
             "palette   {} ({} different: {}; these: {})",
@@ -108,11 +135,6 @@ impl JamReport<'_> {
         );
         let _ = writeln!(out, "sequence  {}", odds(&progression.sequence_odds));
         let _ = writeln!(out, "in all    {} ways", generator.count());
-        for (rank, (chords, own)) in (1..).zip(generator.likeliest(progression, self.likeliest)) {
-            let names: Vec<String> = chords.iter().map(ToString::to_string).collect();
-            let _ = writeln!(out, "{rank:>5}  {} ({})", names.join(" "), odds(&own));
-        }
-        out
     }
 
     /// The same as one line of JSON.
@@ -125,22 +147,8 @@ impl JamReport<'_> {
             ..
         } = self;
         let chords = generator.chords(progression);
-        let bar = |(number, bar): (usize, &Vec<Chord>)| BarJson {
-            bar: number,
-            chords: bar
-                .iter()
-                .map(|chord| {
-                    let found = fit(&Harmony::Chord(*chord), &table.set, &table.home);
-                    ChordJson {
-                        symbol: chord.to_string(),
-                        shared: found.shared.iter().map(ToString::to_string).collect(),
-                        fit: FitJson::new(&found),
-                    }
-                })
-                .collect(),
-        };
         let plan = generator.plans().get(progression.plan);
-        let names = |chords: &[Chord]| chords.iter().map(ToString::to_string).collect::<Vec<_>>();
+        let odds = |odds: &Odds| self.why.then(|| OddsJson::new(odds));
         let json = JamJson {
             set: table.set.name(),
             home: table.home.name(),
@@ -149,40 +157,60 @@ impl JamReport<'_> {
             chart: chart_text(&chords, generator.rhythm()),
             bars: (1..)
                 .zip(&bars_of(&chords, generator.rhythm()))
-                .map(bar)
+                .map(|bar| BarJson::new(table, bar))
                 .collect(),
+            passes: (1..).zip(&self.passes).map(PassJson::new).collect(),
             plan: PlanJson {
                 phrase_bars: plan.map_or(0, |p| p.phrase_bars),
                 form: plan.map_or(String::new(), |p| p.form.clone()),
-                odds: OddsJson::new(&progression.plan_odds),
+                odds: odds(&progression.plan_odds),
             },
             palette: PaletteJson {
                 chords: names(&progression.palette),
-                size_odds: OddsJson::new(&progression.size_odds),
-                odds: OddsJson::new(&progression.palette_odds),
+                size_odds: odds(&progression.size_odds),
+                odds: odds(&progression.palette_odds),
             },
-            sequence_odds: OddsJson::new(&progression.sequence_odds),
+            sequence_odds: odds(&progression.sequence_odds),
             likeliest: generator
                 .likeliest(progression, self.likeliest)
                 .iter()
                 .map(|(chords, own)| LikelyJson {
                     chords: names(chords),
-                    odds: OddsJson::new(own),
+                    odds: odds(own),
                 })
                 .collect(),
-            count: generator.count().to_string(),
-            weights: weight_tables()
-                .into_iter()
-                .map(|(table, row, weight, reason)| WeightJson {
-                    table,
-                    row,
-                    weight,
-                    reason,
-                })
-                .collect(),
+            count: self.why.then(|| generator.count().to_string()),
+            weights: if self.why {
+                WeightJson::all()
+            } else {
+                Vec::new()
+            },
         };
         serde_json::to_string(&json).unwrap_or_default()
     }
+}
+
+/// The symbols of chords.
+fn names(chords: &[Chord]) -> Vec<String> {
+    chords.iter().map(ToString::to_string).collect()
+}
+
+/// The chords of a pass in the chart notation, four bars to a line.
+fn pass_chart(pass: &PassScore) -> String {
+    let bars: Vec<String> = pass
+        .bars
+        .iter()
+        .map(|bar| {
+            let chords = bar.chords.iter().filter(|c| !c.held);
+            let names: Vec<String> = chords.map(|c| c.harmony.to_string()).collect();
+            format!(" {} |", names.join(" "))
+        })
+        .collect();
+    let lines: Vec<String> = bars
+        .chunks(4)
+        .map(|line| format!("|{}", line.concat()))
+        .collect();
+    lines.join("\n")
 }
 
 /// Exactly, where the numbers are small enough to be read; JSON has them all.
@@ -202,13 +230,18 @@ struct JamJson {
     seed: u64,
     chart: String,
     bars: Vec<BarJson>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    passes: Vec<PassJson>,
     plan: PlanJson,
     palette: PaletteJson,
-    sequence_odds: OddsJson,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    sequence_odds: Option<OddsJson>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     likeliest: Vec<LikelyJson>,
     /// A number that may not fit into a JSON number.
-    count: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    count: Option<String>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     weights: Vec<WeightJson>,
 }
 
@@ -218,6 +251,24 @@ struct BarJson {
     chords: Vec<ChordJson>,
 }
 
+impl BarJson {
+    /// A bar, counted from 1, each chord with its proof.
+    fn new(table: &Table, (bar, chords): (usize, &Vec<Chord>)) -> Self {
+        let chord = |chord: &Chord| {
+            let found = fit(&Harmony::Chord(*chord), &table.set, &table.home);
+            ChordJson {
+                symbol: chord.to_string(),
+                shared: found.shared.iter().map(ToString::to_string).collect(),
+                fit: FitJson::new(&found),
+            }
+        };
+        BarJson {
+            bar,
+            chords: chords.iter().map(chord).collect(),
+        }
+    }
+}
+
 #[derive(Serialize)]
 struct ChordJson {
     symbol: String,
@@ -225,24 +276,46 @@ struct ChordJson {
     fit: FitJson,
 }
 
+/// A pass in one of the keys, counted from 1.
+#[derive(Serialize)]
+struct PassJson {
+    pass: usize,
+    key: Option<String>,
+    chart: String,
+}
+
+impl PassJson {
+    fn new((pass, score): (usize, &PassScore)) -> Self {
+        PassJson {
+            pass,
+            key: score.key.map(|key| key.to_string()),
+            chart: pass_chart(score),
+        }
+    }
+}
+
 #[derive(Serialize)]
 struct PlanJson {
     phrase_bars: u32,
     form: String,
-    odds: OddsJson,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    odds: Option<OddsJson>,
 }
 
 #[derive(Serialize)]
 struct PaletteJson {
     chords: Vec<String>,
-    size_odds: OddsJson,
-    odds: OddsJson,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    size_odds: Option<OddsJson>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    odds: Option<OddsJson>,
 }
 
 #[derive(Serialize)]
 struct LikelyJson {
     chords: Vec<String>,
-    odds: OddsJson,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    odds: Option<OddsJson>,
 }
 
 #[derive(Serialize)]
@@ -251,6 +324,20 @@ struct WeightJson {
     row: String,
     weight: u64,
     reason: &'static str,
+}
+
+impl WeightJson {
+    fn all() -> Vec<WeightJson> {
+        weight_tables()
+            .into_iter()
+            .map(|(table, row, weight, reason)| WeightJson {
+                table,
+                row,
+                weight,
+                reason,
+            })
+            .collect()
+    }
 }
 
 /// Exact whole numbers as text, and their quotient.

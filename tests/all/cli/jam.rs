@@ -53,25 +53,25 @@ fn of_kind<'a>(events: &'a [Value], kind: &str) -> Vec<&'a Value> {
 
 #[test]
 fn shown_as_text() {
-    insta::assert_snapshot!(jam(&["--show", "--likeliest", "2"]).good(), @"
+    insta::assert_snapshot!(jam(&["--show", "--why", "--likeliest", "2"]).good(), @"
     A minor pentatonic: A C D E G, rule inside, seed 7
-    | Am | C | G5 | Dsus4 |
-    | Am | C | G5 | Dsus4 |
+    | Am | G5 | C | D5 |
+    | Am | G5 | C | G5 |
       bar  chord  notes of the set in the chord
         1  Am     A C E
-        2  C      C E G
-        3  G5     D G
-        4  Dsus4  A D G
+        2  G5     D G
+        3  C      C E G
+        4  D5     A D
         5  Am     A C E
-        6  C      C E G
-        7  G5     D G
-        8  Dsus4  A D G
+        6  G5     D G
+        7  C      C E G
+        8  G5     D G
     plan      phrases of 4 bars, A A' (12 of 40)
-    palette   Am C Dsus4 G5 (4 different: 8 of 19; these: 16.45 %)
-    sequence  6.97 %
-    in all    149137224 ways
-        1  Am Dsus4 G5 C Am Dsus4 G5 Dsus4 (16.06 %)
-        2  Am Dsus4 G5 Dsus4 Am Dsus4 G5 C (8.03 %)
+    palette   Am G5 C D5 (4 different: 8 of 18; these: 33.35 %)
+    sequence  8.27 %
+    in all    624936 ways
+        1  Am C Am D5 Am C Am G5 (19.86 %)
+        2  Am D5 Am C Am D5 Am G5 (19.86 %)
     ");
 }
 
@@ -87,21 +87,18 @@ fn every_good_option_does_what_it_says() {
         bars.iter()
             .all(|b| b["chords"].as_array().unwrap().len() == 2)
     );
-    for (kind, seventh) in [("triads", false), ("sevenths", true)] {
+    for (kind, above) in [("triads", &[3, 5][..]), ("sevenths", &[3, 5, 7])] {
         for chord in symbols(&report(&["--fit", "home", "--chords", kind])) {
-            let found = chord.contains('7')
-                || chord.contains('6')
-                || chord.contains("11")
-                || chord.contains('9')
-                || chord.contains("13");
-            assert!(found == seventh || chord.contains("add"), "{kind}: {chord}");
+            let read = *symbol::read(&chord).unwrap().chord().unwrap();
+            let numbers: Vec<u8> = read.degrees().iter().skip(1).map(|d| d.number()).collect();
+            assert_eq!(numbers, above, "{kind}: {chord}");
         }
     }
     let colourful = |level: &str| -> usize {
         (0..40)
             .map(|seed| {
                 let seed = seed.to_string();
-                let options = ["jam", "--set", "A minor pentatonic", "--adventure", level];
+                let options = ["jam", "--set", "A minor pentatonic", "--level", level];
                 let rest = ["--seed", &seed, "--show", "--json"];
                 let out = fresh(&[&options[..], &rest].concat()).good();
                 let report: Value = serde_json::from_str(&out).unwrap();
@@ -112,7 +109,11 @@ fn every_good_option_does_what_it_says() {
             })
             .sum()
     };
-    assert!(colourful("3") > colourful("0"));
+    let lengths = ["plain", "mild", "rich", "bold"].map(colourful);
+    assert!(
+        lengths.is_sorted() && lengths[0] < lengths[1],
+        "{lengths:?}"
+    );
     let wished = report(&[
         "--start",
         "C",
@@ -167,7 +168,16 @@ fn bad_values_are_refused() {
         "--length=x",
         "--rhythm=beat",
         "--chords=ninths",
-        "--adventure=4",
+        "--level=0",
+        "--level=1",
+        "--level=2",
+        "--level=3",
+        "--level=4",
+        "--level=-1",
+        "--level=plane",
+        "--adventure=2",
+        "--adventure=mild",
+        "--adventure=",
         "--start=H",
         "--start=N.C.",
         "--start=G",
@@ -225,9 +235,36 @@ fn bad_values_are_refused() {
     --chords=ninths
       error: `--chords` is `any` or `triads` or `sevenths`, found `ninths` [option-choice]
       = help: write `--chords any`
-    --adventure=4
-      error: `--adventure` is a whole number, 0 to 3, found `4` [option-range]
-      = help: write `--adventure 3`
+    --level=0
+      error: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `0` [jam-level]
+      = help: write `--level plain`
+    --level=1
+      error: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `1` [jam-level]
+      = help: write `--level mild`
+    --level=2
+      error: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `2` [jam-level]
+      = help: write `--level rich`
+    --level=3
+      error: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `3` [jam-level]
+      = help: write `--level bold`
+    --level=4
+      error: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `4` [jam-level]
+      = help: write `--level bold`
+    --level=-1
+      error: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `-1` [jam-level]
+      = help: write `--level plain`
+    --level=plane
+      error: `--level` is `plain` or `mild` or `rich` or `bold`, found `plane` [option-choice]
+      = help: write `--level plain`
+    --adventure=2
+      error: `--adventure` has become `--level`, which is `plain`, `mild`, `rich` or `bold` [jam-level]
+      = help: write `--level rich`
+    --adventure=mild
+      error: `--adventure` has become `--level`, which is `plain`, `mild`, `rich` or `bold` [jam-level]
+      = help: write `--level mild`
+    --adventure=
+      error: `--adventure` has become `--level`, which is `plain`, `mild`, `rich` or `bold` [jam-level]
+      = help: write `--level plain`
     --start=H
       error: a root is named by a letter A to G, found `H` [note-name]
       = help: write `B`
@@ -516,7 +553,7 @@ fn the_same_seed_gives_the_same_and_a_fresh_one_is_told() {
 
 #[test]
 fn json_fields_and_exact_fractions() {
-    let report = report(&["--likeliest", "3"]);
+    let report = report(&["--why", "--likeliest", "3"]);
     let mut fields: Vec<&String> = report.as_object().unwrap().keys().collect();
     fields.sort();
     assert_eq!(
@@ -595,7 +632,15 @@ fn json_fields_and_exact_fractions() {
 #[test]
 fn the_likeliest_sequences_are_the_most_there_are() {
     // All sequences of a small jam, counted: their shares add up to the total.
-    let report = report(&["--length", "4", "--different", "3", "--likeliest", "100"]);
+    let report = report(&[
+        "--why",
+        "--length",
+        "4",
+        "--different",
+        "3",
+        "--likeliest",
+        "100",
+    ]);
     let all = report["likeliest"].as_array().unwrap();
     let share = |l: &Value| {
         l["odds"]["share"]
@@ -613,6 +658,122 @@ fn the_likeliest_sequences_are_the_most_there_are() {
     assert_eq!(all.iter().map(share).sum::<u128>(), total);
     let different: BTreeSet<Vec<&str>> = all.iter().map(|l| texts(&l["chords"])).collect();
     assert_eq!(different.len(), all.len());
+}
+
+#[test]
+fn odds_and_counts_come_only_when_asked_why() {
+    let text = jam(&["--show", "--likeliest", "2"]).good();
+    for word in ["plan", "palette", "sequence", "ways", "(", "%"] {
+        assert!(!text.contains(word), "{word}: {text}");
+    }
+    assert_eq!(text.lines().count(), 3 + 9 + 2);
+    let json = jam(&["--show", "--likeliest", "2", "--json"]).good();
+    for field in ["odds", "count", "weights", "probability"] {
+        assert!(!json.contains(field), "{field}: {json}");
+    }
+    let why = jam(&["--show", "--why"]).good();
+    let count: u128 = why
+        .lines()
+        .find_map(|l| l.strip_prefix("in all")?.trim().strip_suffix(" ways"))
+        .unwrap()
+        .parse()
+        .unwrap();
+    assert!(count > 1000 && why.contains("%)"), "{why}");
+}
+
+#[test]
+fn the_chords_of_every_pass_are_shown() {
+    let options = ["--length", "4", "--seed", "2", "--show"];
+    let keys = ["--keys", "A minor, Eb minor"];
+    let text = fresh(&[&SET[..3], &options, &keys].concat()).good();
+    insta::assert_snapshot!(text, @"
+    A minor pentatonic: A C D E G, rule inside, seed 2
+    | Am | C | G5 | D5 |
+      bar  chord  notes of the set in the chord
+        1  Am     A C E
+        2  C      C E G
+        3  G5     D G
+        4  D5     A D
+    pass 1 in A minor
+    | Am | C | G5 | D5 |
+    pass 2 in Eb minor
+    | Ebm | Gb | Db5 | Ab5 |
+    ");
+    let fourths = fresh(&[&SET[..3], &options, &["--keys", "fourths"]].concat()).good();
+    let passes: Vec<&str> = fourths.lines().filter(|l| l.starts_with("pass ")).collect();
+    assert_eq!(passes.len(), 12);
+    assert_eq!(passes[11], "pass 12 in E minor");
+    // An endless jam draws something new in each key.
+    let endless = [&SET[..], &["--show", "--json", "--endless"], &keys].concat();
+    let report: Value = serde_json::from_str(&fresh(&endless).good()).unwrap();
+    let passes = report["passes"].as_array().unwrap();
+    assert_eq!(passes.len(), 2);
+    assert_eq!(passes[0]["chart"], report["chart"]);
+    assert_eq!(
+        (&passes[1]["pass"], &passes[1]["key"]),
+        (&2.into(), &"Eb minor".into())
+    );
+    let moved = Scale::read("Eb minor pentatonic").unwrap();
+    let second = passes[1]["chart"].as_str().unwrap();
+    for name in second.split(['|', ' ', '\n']).filter(|n| !n.is_empty()) {
+        let found = fit(&symbol::read(name).unwrap(), &moved, &moved.home().unwrap());
+        assert!(found.inside(), "{name}");
+    }
+    // Without keys there is nothing to list.
+    assert!(!jam(&["--show"]).good().contains("pass"));
+}
+
+#[test]
+fn check_shows_the_chords_in_every_key() {
+    let folder = TempDir::new().unwrap();
+    let lines = "keys = \"A minor, D minor\"\ntimes = 2\nending = \"none\"";
+    write(
+        folder.path(),
+        "a.toml",
+        document(lines, "| Am | C | Dm | (3/4) E7 | Am |"),
+    );
+    insta::assert_snapshot!(run(folder.path(), &["check", "a.toml"]).good(), @"
+    untitled
+    A minor, 4/4, tempo 90
+    count-in of 1 bar, 20 bars, parts click pads bass, seed 1
+    [A]
+        1    0:02.7  | Am   | C    | Dm   | (3/4) E7   |
+        5    0:12.7  | Am   |
+    pass 2 from bar 6, 0:14.7, D minor
+    [A]
+        6    0:14.7  | Dm   | F    | Gm   | (3/4) A7   |
+       10    0:24.7  | Dm   |
+    pass 3 from bar 11, 0:26.7, A minor, as pass 1
+    pass 4 from bar 16, 0:38.7, D minor, as pass 2
+    end      0:50.7
+    ");
+    // Keys without end are shown once each.
+    let lines = "keys = \"fourths\"\ntimes = \"endless\"";
+    write(folder.path(), "b.toml", document(lines, "| Am |"));
+    let text = run(folder.path(), &["check", "b.toml"]).good();
+    assert!(text.contains("| Em"), "{text}");
+    assert!(
+        text.contains("pass 13 from bar 13, 0:34.7, A minor, as pass 1\n"),
+        "{text}"
+    );
+    assert!(text.ends_with("  and so on\n"), "{text}");
+}
+
+#[test]
+fn help_says_whom_each_rule_serves() {
+    for command in ["jam", "check"] {
+        let help = fresh(&[command, "--help"]).good();
+        for (rule, person) in [
+            ("inside", "beginner"),
+            ("clear", "player who wants fuller chords"),
+            ("home", "player who listens"),
+            ("blues", "blues player"),
+        ] {
+            let begins = format!("  {rule} ");
+            let line = help.lines().find(|l| l.starts_with(&begins));
+            assert!(line.unwrap().contains(person), "{command} {rule}: {help}");
+        }
+    }
 }
 
 #[test]

@@ -1,0 +1,532 @@
+//! What may be in a palette: the chords that rule, kind, level and wishes leave, and the ways to begin and to end.
+
+use std::sync::Arc;
+
+use super::net::MOST_CHORDS;
+use super::request::{Flavour, Level, Request, WishError};
+use super::table::{Candidate, Table, classes};
+use super::vocabulary::Quality;
+use super::weights::{BLUES_CHORD, OWN_ROOT, ROOT_AT_HOME, WITH_THIRD, colour_weight, leads_home};
+use crate::chart::FitRule;
+use crate::theory::Chord;
+
+/// A chord as it may be chosen for the palette.
+#[derive(Clone, Debug)]
+pub(super) struct Choice {
+    pub(super) candidate: Arc<Candidate>,
+    pub(super) weight: u128,
+}
+
+impl Choice {
+    /// Pitch classes as bits: chords that sound the same are not told apart.
+    fn sounds(&self) -> u16 {
+        self.candidate.chordal.classes
+    }
+
+    /// Semitones of the root above the tonic, 0 to 11.
+    fn root(&self) -> usize {
+        usize::from(self.candidate.chordal.root % 12)
+    }
+}
+
+/// Something for each number of chords, from none to the most a palette holds.
+type BySize = [u128; MOST_CHORDS + 1];
+
+/// One way to begin, and what may join it.
+#[derive(Clone, Debug)]
+pub(super) struct Start {
+    /// The first chord.
+    pub(super) choice: Choice,
+    /// Weight of the first chord, and of the last one where it is drawn with the first.
+    pub(super) weight: u128,
+    /// Chords that must be in the palette besides; the last chord first, if it is another.
+    pub(super) needed: Vec<Choice>,
+    /// Which chord of the palette comes last, if that is wished or drawn with the first.
+    pub(super) end: Option<usize>,
+    /// The weights of all ways to take so many chords more.
+    more: BySize,
+    /// In how many ways so many chords more can be taken.
+    ways: BySize,
+}
+
+impl Start {
+    /// A beginning on `first` that ends on `last`.
+    fn new(pool: &Pool<'_>, wished: &Wished, first: Choice, last: Option<&Choice>) -> Start {
+        let mut needed: Vec<Choice> = Vec::new();
+        for other in last.into_iter().chain(&wished.with) {
+            let mut known = std::iter::once(&first).chain(&needed);
+            if known.all(|c| c.sounds() != other.sounds()) {
+                needed.push(other.clone());
+            }
+        }
+        let mut tallies = pool.tallies;
+        for there in std::iter::once(&first).chain(&needed) {
+            tallies[there.root()].occupied = true;
+            let mut choices = pool.choices.iter();
+            if let Some(same) = choices.find(|c| c.sounds() == there.sounds()) {
+                tallies[same.root()].without(same);
+            }
+        }
+        Start {
+            end: last.map(|last| usize::from(last.sounds() != first.sounds())),
+            weight: first.weight,
+            more: product(tallies.iter().map(Tally::taking)),
+            ways: product(tallies.iter().map(Tally::ways)),
+            needed,
+            choice: first,
+        }
+    }
+
+    /// The weight of all palettes of so many chords with this beginning.
+    pub(super) fn palettes(&self, size: usize) -> u128 {
+        let more = size.checked_sub(1 + self.needed.len());
+        more.map_or(0, |more| self.weight * self.more[more])
+    }
+
+    /// In how many ways a palette of so many chords can be taken.
+    pub(super) fn ways(&self, size: usize) -> u128 {
+        let more = size.checked_sub(1 + self.needed.len());
+        more.map_or(0, |more| self.ways[more])
+    }
+
+    /// The chords that are in every palette with this beginning.
+    fn there(&self) -> impl Iterator<Item = &Choice> {
+        std::iter::once(&self.choice).chain(&self.needed)
+    }
+
+    /// Whether a palette, the first chord first, begins like this.
+    pub(super) fn begins(&self, palette: &[Chord]) -> bool {
+        palette.len() > self.needed.len()
+            && (self.there().zip(palette)).all(|(c, chord)| c.candidate.chord == *chord)
+    }
+
+    /// The chords that may join this beginning, by root.
+    pub(super) fn others<'a>(&self, choices: &'a [Choice]) -> Vec<Group<'a>> {
+        (0..12)
+            .map(|root| {
+                let members = choices.iter().filter(|c| c.root() == root);
+                Group {
+                    members: members
+                        .filter(|c| self.there().all(|t| t.sounds() != c.sounds()))
+                        .collect(),
+                    occupied: self.there().any(|t| t.root() == root),
+                }
+            })
+            .collect()
+    }
+}
+
+/// The chords on one root, counted and weighed.
+#[derive(Clone, Copy, Default)]
+struct Tally {
+    count: u128,
+    /// The sum of their weights, and that of their squares.
+    sum: u128,
+    squares: u128,
+    /// Whether a chord on this root is in the palette already.
+    occupied: bool,
+}
+
+impl Tally {
+    fn with(&mut self, choice: &Choice) {
+        self.count += 1;
+        self.sum += choice.weight;
+        self.squares += choice.weight * choice.weight;
+    }
+
+    fn without(&mut self, choice: &Choice) {
+        self.count -= 1;
+        self.sum -= choice.weight;
+        self.squares -= choice.weight * choice.weight;
+    }
+
+    /// Weight of taking none, one, two of the chords, whichever these are. A second chord counts one in `SAME_ROOT`,
+    /// which is `OWN_ROOT` squared, of what it would on a root of its own.
+    fn taking(&self) -> [u128; 3] {
+        let own = u128::from(OWN_ROOT);
+        if self.occupied {
+            [own, self.sum, 0]
+        } else {
+            [1, own * self.sum, (self.sum * self.sum - self.squares) / 2]
+        }
+    }
+
+    /// In how many ways none, one, two of the chords can be taken.
+    fn ways(&self) -> [u128; 3] {
+        let pairs = self.count * self.count.saturating_sub(1) / 2;
+        [1, self.count, if self.occupied { 0 } else { pairs }]
+    }
+}
+
+/// One more root, of which none, one or two chords are taken.
+fn joined(sums: &BySize, taking: [u128; 3]) -> BySize {
+    std::array::from_fn(|size| {
+        let ways = taking.iter().enumerate().take(size + 1);
+        ways.map(|(count, weight)| weight * sums[size - count])
+            .sum()
+    })
+}
+
+/// Every root together.
+fn product(roots: impl Iterator<Item = [u128; 3]>) -> BySize {
+    roots.fold(NOTHING, |sums, taking| joined(&sums, taking))
+}
+
+/// No root yet: one way to take no chord.
+const NOTHING: BySize = [1, 0, 0, 0, 0, 0, 0];
+
+/// Chords on one root, of which a palette takes none, one, or (rarely) two.
+pub(super) struct Group<'a> {
+    pub(super) members: Vec<&'a Choice>,
+    /// Whether a chord on this root is in the palette already.
+    occupied: bool,
+}
+
+impl<'a> Group<'a> {
+    /// Weight of taking none, one, two of them, whichever these are.
+    pub(super) fn taking(&self) -> [u128; 3] {
+        let mut tally = Tally {
+            occupied: self.occupied,
+            ..Tally::default()
+        };
+        self.members.iter().for_each(|c| tally.with(c));
+        tally.taking()
+    }
+
+    /// The weight of taking just these members.
+    pub(super) fn weight(&self, taken: &[&Choice]) -> u128 {
+        let product: u128 = taken.iter().map(|c| c.weight).product();
+        let own = u128::from(OWN_ROOT);
+        match (self.occupied, taken.len()) {
+            (true, 0) | (false, 1) => own * product,
+            _ => product,
+        }
+    }
+
+    /// Every pair of the members, in order.
+    pub(super) fn pairs(&self) -> impl Iterator<Item = (&'a Choice, &'a Choice)> + Clone {
+        let members = &self.members;
+        members
+            .iter()
+            .enumerate()
+            .flat_map(|(i, a)| members[i + 1..].iter().map(move |b| (*a, *b)))
+    }
+}
+
+/// Sums of the weights of all ways to take `0..=MOST_CHORDS` chords of the groups from each on.
+pub(super) fn sums(groups: &[Group<'_>]) -> Vec<BySize> {
+    let mut sums = vec![NOTHING];
+    for group in groups.iter().rev() {
+        let next = joined(&sums[sums.len() - 1], group.taking());
+        sums.push(next);
+    }
+    sums.reverse();
+    sums
+}
+
+/// Candidates as the wishes leave them.
+pub(super) struct Pool<'a> {
+    table: &'a Table,
+    request: &'a Request,
+    /// The chords, no two with the same pitch classes.
+    pub(super) choices: Vec<Choice>,
+    /// The same, by root.
+    tallies: [Tally; 12],
+}
+
+impl Pool<'_> {
+    fn weight(&self, candidate: &Candidate) -> u128 {
+        let own = self.table.rule == FitRule::Blues && !candidate.fit.home();
+        // In a blues a seventh on the first, fourth or fifth is as plain as a triad.
+        let colour = match candidate.quality.colour {
+            _ if own && candidate.quality.is_plain() => 0,
+            colour => colour,
+        };
+        let colour = colour_weight(self.request.level, colour);
+        let home = if candidate.root_at_home {
+            ROOT_AT_HOME
+        } else {
+            1
+        };
+        let third = if candidate.quality.third {
+            WITH_THIRD
+        } else {
+            1
+        };
+        let blues = if own { BLUES_CHORD } else { 1 };
+        u128::from((colour * home * third * blues / WITH_THIRD).max(1))
+    }
+
+    fn choice(&self, candidate: Candidate) -> Choice {
+        Choice {
+            weight: self.weight(&candidate),
+            candidate: Arc::new(candidate),
+        }
+    }
+
+    /// A chord that is wished for by name.
+    fn named(&self, wish: &'static str, chord: &Chord) -> Result<Choice, WishError> {
+        if self
+            .request
+            .without
+            .iter()
+            .any(|c| classes(c) == classes(chord))
+        {
+            return Err(WishError::new(
+                wish,
+                format!("{wish} asks for {chord}, and --without leaves it out"),
+                format!("drop one of the two wishes for {chord}"),
+            ));
+        }
+        match self.table.named(chord) {
+            Ok(candidate) => Ok(self.choice(candidate)),
+            Err(fit) => Err(WishError::new(
+                wish,
+                format!(
+                    "{wish} asks for {chord}, which does not fit: {}",
+                    fit.reason(self.table.rule).unwrap_or_default()
+                ),
+                format!(
+                    "choose one that fits, such as {}, or another --fit",
+                    self.examples()
+                ),
+            )),
+        }
+    }
+
+    fn examples(&self) -> String {
+        let mut plain: Vec<&Candidate> = self.table.candidates.iter().collect();
+        plain.sort_by_key(|c| c.quality.colour);
+        plain
+            .iter()
+            .take(4)
+            .map(|c| c.chord.to_string())
+            .collect::<Vec<_>>()
+            .join(", ")
+    }
+}
+
+/// The chords that rule, kind, level and `--without` leave.
+///
+/// # Errors
+/// When one of these leaves too few.
+pub(super) fn pool<'a>(table: &'a Table, request: &'a Request) -> Result<Pool<'a>, WishError> {
+    if table.candidates.is_empty() {
+        let (rule, set) = (table.rule.name(), table.set.name());
+        return Err(WishError::new(
+            "--fit",
+            format!("--fit {rule}: no chord of the vocabulary fits over {set}"),
+            "choose another rule: inside, clear, home or blues",
+        ));
+    }
+    let mut found = of_kind(table, request)?;
+    found.retain(|c| {
+        let mut without = request.without.iter();
+        without.all(|w| classes(w) != c.chordal.classes)
+    });
+    if found.is_empty() && request.with.is_empty() && request.start.is_none() {
+        return Err(WishError::new(
+            "--without",
+            "--without leaves no chord",
+            "leave out fewer chords",
+        ));
+    }
+    let mut pool = Pool {
+        table,
+        request,
+        choices: Vec::new(),
+        tallies: [Tally::default(); 12],
+    };
+    let choices = of_level(found, request).into_iter();
+    pool.choices = choices.map(|c| pool.choice(c)).collect();
+    for choice in &pool.choices {
+        pool.tallies[choice.root()].with(choice);
+    }
+    Ok(pool)
+}
+
+/// The chords of the kind that is asked for. 7sus4 joins the sevenths where there are fewer than two.
+fn of_kind(table: &Table, request: &Request) -> Result<Vec<Candidate>, WishError> {
+    let (name, noun, found) = match request.flavour {
+        Flavour::Any => return Ok(table.candidates.clone()),
+        Flavour::Triads => ("triads", "triad", table.of_kind(Quality::is_triad)),
+        Flavour::Sevenths => {
+            let mut found = table.of_kind(Quality::is_seventh_chord);
+            if found.len() < 2 {
+                found = table.of_kind(|q| q.is_seventh_chord() || q.is_suspended_seventh());
+            }
+            ("sevenths", "seventh chord or 7sus4", found)
+        }
+    };
+    let least = if request.different == Some(1) { 1 } else { 2 };
+    if found.len() >= least {
+        return Ok(found);
+    }
+    let (rule, set) = (table.rule.name(), table.set.name());
+    let message = match found.first() {
+        None => format!("--chords {name}: no {noun} fits over {set} by the rule {rule}"),
+        Some(only) => format!(
+            "--chords {name}: {} is the only {noun} that fits over {set} by the rule {rule}, and a progression needs two",
+            only.chord
+        ),
+    };
+    let help = match table.rule {
+        FitRule::Inside | FitRule::Clear => "write `--chords any`, or admit more with `--fit home`",
+        FitRule::Home | FitRule::Blues => "write `--chords any`",
+    };
+    Err(WishError::new("--chords", message, help))
+}
+
+/// The chords of the level that is asked for. At the plain one these are major, minor and seventh chords; power chords
+/// join where that is too few, then all others. A chord on the tonic joins where none of these stands there.
+fn of_level(found: Vec<Candidate>, request: &Request) -> Vec<Candidate> {
+    if request.level != Level::Plain {
+        return found;
+    }
+    let tiers: [fn(&Quality) -> bool; 2] =
+        [Quality::is_plain, |q| q.is_plain() || q.is_power_chord()];
+    let mut kept = tiers
+        .iter()
+        .map(|tier| -> Vec<Candidate> {
+            found.iter().filter(|c| tier(c.quality)).cloned().collect()
+        })
+        .find(|kept| enough(kept, request))
+        .unwrap_or_else(|| found.clone());
+    let on_tonic = |c: &&Candidate| c.chordal.root == 0;
+    if !kept.iter().any(|c| on_tonic(&c)) {
+        let home = found.iter().filter(on_tonic);
+        kept.extend(home.min_by_key(|c| c.quality.colour).cloned());
+    }
+    kept
+}
+
+/// Whether these chords are enough for a progression: three roots, or two chords of the kind that is asked for, and as
+/// many different chords as are asked for.
+fn enough(chords: &[Candidate], request: &Request) -> bool {
+    let mut on = [0usize; 12];
+    for chord in chords {
+        on[usize::from(chord.chordal.root % 12)] += 1;
+    }
+    let roots = on.iter().filter(|n| **n > 0).count();
+    // A palette takes at most two chords of a root.
+    let most: usize = on.iter().map(|n| (*n).min(2)).sum();
+    let wanted = usize::from(request.different.unwrap_or(0));
+    match request.flavour {
+        Flavour::Any => roots >= 3 && most >= wanted,
+        Flavour::Triads | Flavour::Sevenths => chords.len() >= 2 && most >= wanted,
+    }
+}
+
+/// The chords that are wished for by name.
+pub(super) struct Wished {
+    begin: Option<Choice>,
+    end: Option<Choice>,
+    with: Vec<Choice>,
+}
+
+impl Wished {
+    /// # Errors
+    /// When the rule does not admit one, or it is to be left out as well.
+    pub(super) fn new(pool: &Pool<'_>) -> Result<Wished, WishError> {
+        let request = pool.request;
+        let one = |wish, chord: &Option<Chord>| {
+            let chord = chord.as_ref();
+            chord.map(|c| pool.named(wish, c)).transpose()
+        };
+        let end = one("--end", &request.end)?;
+        let begin = one("--start", &request.start)?;
+        let mut with: Vec<Choice> = Vec::new();
+        for chord in &request.with {
+            let choice = pool.named("--with", chord)?;
+            if with.iter().all(|c| c.sounds() != choice.sounds()) {
+                with.push(choice);
+            }
+        }
+        Ok(Wished { begin, end, with })
+    }
+
+    /// Whether the last chord is left to chance.
+    pub(super) fn end_is_free(&self) -> bool {
+        self.end.is_none()
+    }
+}
+
+/// The chords a progression may begin with.
+fn firsts(pool: &Pool<'_>, wished: &Wished) -> Vec<Choice> {
+    let on_tonic = |c: &&Choice| c.candidate.chordal.root == 0;
+    match (&wished.begin, &wished.end) {
+        (Some(begin), _) => return vec![begin.clone()],
+        // A last chord on the tonic is the first as well.
+        (None, Some(end)) if on_tonic(&end) => return vec![end.clone()],
+        _ => {}
+    }
+    let named = wished.with.iter().filter(on_tonic).cloned();
+    let mut tonics: Vec<Choice> = named.collect();
+    if tonics.is_empty() {
+        tonics = pool.choices.iter().filter(on_tonic).cloned().collect();
+    }
+    // Home is a chord with a third and a plain fifth, where there is one.
+    let settled = |c: &Choice| {
+        let fifth = c.candidate.chord.fifth().is_some_and(|d| d.alter() == 0);
+        c.candidate.quality.third && fifth
+    };
+    if tonics.iter().any(settled) {
+        tonics.retain(settled);
+    }
+    if tonics.is_empty() {
+        // Nothing on the tonic fits: the beginning is free.
+        let all = pool.choices.iter().chain(&wished.with);
+        tonics = all.cloned().collect();
+    }
+    let end = wished.end.as_ref();
+    tonics.retain(|c| end.is_none_or(|end| end.sounds() != c.sounds()));
+    tonics
+}
+
+/// The ways to begin, with whatever last chord is wished for or comes up.
+///
+/// # Errors
+/// When nothing is left to begin with, or more chords are wished for than a palette holds.
+pub(super) fn starts(pool: &Pool<'_>, wished: &Wished) -> Result<Vec<Start>, WishError> {
+    let firsts = firsts(pool, wished);
+    if firsts.is_empty() {
+        return Err(WishError::new(
+            "--without",
+            "no chord is left to begin with",
+            "leave out fewer chords, or name one with --start",
+        ));
+    }
+    let found: Vec<Start> = firsts
+        .into_iter()
+        .map(|first| Start::new(pool, wished, first, wished.end.as_ref()))
+        .collect();
+    if found.iter().all(|s| 1 + s.needed.len() > MOST_CHORDS) {
+        let message = format!(
+            "--with asks for more than {MOST_CHORDS} different chords, with first and last"
+        );
+        return Err(WishError::new("--with", message, "wish for fewer chords"));
+    }
+    Ok(found)
+}
+
+/// The ways to begin together with the ways to end on a chord that leads home; none where no chord does.
+pub(super) fn leading_starts(pool: &Pool<'_>, wished: &Wished) -> Vec<Start> {
+    let mut found = Vec::new();
+    for first in firsts(pool, wished) {
+        let unnamed = pool.choices.iter().filter(|c| {
+            let mut with = wished.with.iter();
+            with.all(|w| w.sounds() != c.sounds())
+        });
+        for last in wished.with.iter().chain(unnamed) {
+            let up = (12 + last.candidate.chordal.root - first.candidate.chordal.root) % 12;
+            let Some(leads) = leads_home(up).filter(|_| last.sounds() != first.sounds()) else {
+                continue;
+            };
+            let mut start = Start::new(pool, wished, first.clone(), Some(last));
+            start.weight *= last.weight * leads;
+            found.push(start);
+        }
+    }
+    found.retain(|s| s.needed.len() < MOST_CHORDS);
+    found
+}
