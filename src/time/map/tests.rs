@@ -189,6 +189,7 @@ mod plan_text {
             "72",
             "72.5",
             "72 for 8 bars, 96",
+            "72 to 96",
             "72 to 96 over 16 bars",
             "72 to 96 over 90 s",
             "72 to 96 over 1.5 min, 60 for 1 bar, 50",
@@ -252,7 +253,21 @@ mod plan_text {
                 "to",
                 "expected a tempo in beats a minute, found the end",
             ),
-            ("72 to 96", "96", "expected `over` or `by`, found the end"),
+            (
+                "60, 72 to 96",
+                "60",
+                "only the last stretch of a plan may lack its length",
+            ),
+            (
+                "60 for 2 bars, 72 to 96",
+                "96",
+                "expected `over` or `by`, found the end",
+            ),
+            (
+                "72.0001",
+                "72.0001",
+                "a tempo has at most three decimals, found `72.0001`",
+            ),
             (
                 "72 to 96 in 8 bars",
                 "in",

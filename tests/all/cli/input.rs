@@ -146,7 +146,7 @@ fn errors_as_json() {
     assert_eq!(fresh(&["--json", "nope"]).errors()[0]["code"], "usage");
     assert_eq!(
         fresh(&["chord", "H", "--json"]).errors()[0]["code"],
-        "no-root"
+        "note-name"
     );
     assert_eq!(
         fresh(&["scale", "A minro", "--json"]).errors()[0]["file"],

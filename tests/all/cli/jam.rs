@@ -737,14 +737,14 @@ fn check_shows_the_chords_in_every_key() {
     A minor, 4/4, tempo 90
     count-in of 1 bar, 20 bars, parts click pads bass, seed 1
     [A]
-        1    0:02.7  | Am   | C    | Dm   | (3/4) E7   |
-        5    0:12.7  | Am   |
-    pass 2 from bar 6, 0:14.7, D minor
+        1    0:02.7      90  | Am   | C    | Dm   | (3/4) E7   |
+        5    0:12.7      90  | Am   |
+    pass 2 from bar 6, 0:14.7, D minor, tempo 90
     [A]
-        6    0:14.7  | Dm   | F    | Gm   | (3/4) A7   |
-       10    0:24.7  | Dm   |
-    pass 3 from bar 11, 0:26.7, A minor, as pass 1
-    pass 4 from bar 16, 0:38.7, D minor, as pass 2
+        6    0:14.7      90  | Dm   | F    | Gm   | (3/4) A7   |
+       10    0:24.7      90  | Dm   |
+    pass 3 from bar 11, 0:26.7, A minor, as pass 1, tempo 90
+    pass 4 from bar 16, 0:38.7, D minor, as pass 2, tempo 90
     end      0:50.7
     ");
     // Keys without end are shown once each.
