@@ -753,7 +753,7 @@ fn check_shows_the_chords_in_every_key() {
     let text = run(folder.path(), &["check", "b.toml"]).good();
     assert!(text.contains("| Em"), "{text}");
     assert!(
-        text.contains("pass 13 from bar 13, 0:34.7, A minor, as pass 1\n"),
+        text.contains("pass 13 from bar 13, 0:34.7, A minor, as pass 1, tempo 90\n"),
         "{text}"
     );
     assert!(text.ends_with("  and so on\n"), "{text}");
