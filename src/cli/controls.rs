@@ -240,7 +240,7 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
         ["go", "on"] => Control::Resume,
         ["pause", "or", "go", "on"] => Control::PauseOrResume,
         ["count", "in"] => Control::CountIn,
-        ["stop"] => Control::Stop,
+        ["stop" | "quit"] => Control::Stop,
         ["tempo", text] => Control::Tempo(tempo(text).map_err(|e| e.within(line, text))?),
         ["tap"] => Control::Tap(at),
         ["transpose", text] => {

@@ -49,7 +49,7 @@ use crate::view::{Manner, Shown, shown, shown_lines};
 
 /// Chords, five-note sets and tempo plans as timed MIDI, for guitar practice.
 #[derive(Parser)]
-#[command(name = "fivefold", version, about, after_help = EXAMPLES, disable_help_subcommand = true)]
+#[command(name = "fivefold", version, about, after_help = EXAMPLES, before_help = BEGIN)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -61,8 +61,15 @@ struct Arguments {
     color: When,
 }
 
+const BEGIN: &str = "\
+Hear a loop over a scale, see where it lies, climb over a ready chart:
+  fivefold jam --set 'A minor pentatonic'
+  fivefold neck 'A minor pentatonic'
+  fivefold play low-tide";
+
 const EXAMPLES: &str = "\
 Examples:
+  fivefold list charts
   fivefold play progressions/minor/low-tide.toml -o low-tide.mid
   fivefold play '| Am7 | Fmaj7 | Dm7 | C |' --tempo '72 to 80 by 4 every 8 bars' --times 6
   fivefold click 92 --meter '7/8 = 2+2+3'

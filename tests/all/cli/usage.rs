@@ -50,7 +50,7 @@ fn examples_run() {
         &folder.path().join("progressions"),
     );
     let mut helps = vec![fresh(&["--help"]).good()];
-    for name in commands() {
+    for name in commands().into_iter().filter(|name| name != "help") {
         let help = fresh(&[&name, "--help"]).good();
         assert_eq!(fresh(&[&name, "-h"]).status, 0);
         assert!(
@@ -92,7 +92,10 @@ fn examples_run() {
         }
         let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
         let ran_one = run(folder.path(), &arguments);
-        assert_eq!((ran_one.status, ran_one.err.as_str()), (0, ""), "{example}");
+        // That a ready chart is played is said.
+        let said = ran_one.err.strip_prefix("the ready chart minor/low-tide\n");
+        let said = said.unwrap_or(&ran_one.err);
+        assert_eq!((ran_one.status, said), (0, ""), "{example}");
         assert!(!ran_one.out.is_empty(), "{example}");
         ran += 1;
     }
