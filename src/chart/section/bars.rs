@@ -285,6 +285,17 @@ fn mark(word: &str, before: Option<&str>) -> Option<(&'static str, String, Strin
             ));
         }
     }
+    if let Some(name) = word.strip_suffix(':')
+        && name.len() > 1
+        && name.chars().all(char::is_alphanumeric)
+        && figure::read(name).is_err()
+    {
+        return Some((
+            "chart-label",
+            format!("a section is named in square brackets, found `{word}`"),
+            format!("write `[{name}]` in front of its first bar line"),
+        ));
+    }
     if word.strip_suffix('.').is_some_and(digits) {
         return Some((
             "chart-ending-form",

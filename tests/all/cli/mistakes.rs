@@ -118,6 +118,8 @@ const MEANT: [Mistakes; 9] = [
             ("| am | G |", "Am"),
             ("| Am | dm |", "Dm"),
             ("| Am7 | Es7 |", "Eb7"),
+            ("Verse: | Am | G |", "[Verse]"),
+            ("Chorus: | Am | G |", "[Chorus]"),
             ("| Am7 | sol7 |", "G7"),
             ("| Am7 | e7 |", "E7"),
         ],
