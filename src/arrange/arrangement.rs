@@ -46,7 +46,6 @@ pub struct Arrangement {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Playing {
     id: PartId,
-    part: Part,
     channel: Channel,
     level: u8,
 }
@@ -234,7 +233,6 @@ impl Arrangement {
         let info = &self.header.parts[at];
         Some(Playing {
             id: PartId(u8::try_from(at).ok()?),
-            part,
             channel: info.channel,
             level: info.level,
         })
@@ -462,14 +460,13 @@ fn plan_over(piece: &Piece, grid: &Grid, excerpt: Excerpt) -> Result<TempoPlan, 
     }
     let whole = match piece.plan {
         PlanRepeat::EachPass => Some(grid.pass_bars()),
-        PlanRepeat::Once => grid.last_bar().map(|last| last - grid.ending_bars()),
+        PlanRepeat::Once => grid.last_of_passes(),
     };
     let length = excerpt.length.or(whole.map(Length::bars));
-    let plan = piece.tempo.to_string();
-    match length {
-        Some(length) => Ok(piece.tempo.over(length)),
-        None => Err(ArrangeError::PlanNeedsLength { plan }),
-    }
+    let length = length.ok_or_else(|| ArrangeError::PlanNeedsLength {
+        plan: piece.tempo.to_string(),
+    })?;
+    Ok(piece.tempo.over(length))
 }
 
 /// The click goes first, the bass before the chords, from the bass up.

@@ -71,7 +71,7 @@ impl BarRange {
     /// The bars of a whole piece.
     pub fn of(grid: &Grid) -> Self {
         BarRange {
-            last: grid.last_bar().map(|last| last - grid.ending_bars()),
+            last: grid.last_of_passes(),
             ending: grid.ending_bars(),
         }
     }
@@ -299,9 +299,8 @@ impl Journey {
 
     /// How many bars it has.
     pub fn bar_count(&self) -> BarCount {
-        let ending = self.grid.ending_bars();
         let first = u64::try_from(self.first.number).unwrap_or(1);
-        let of_piece = self.grid.last_bar().map(|last| last - ending);
+        let of_piece = self.grid.last_of_passes();
         let Some(last) = self.last else {
             return BarCount {
                 count_in: self.count_in,

@@ -4,10 +4,10 @@ use clap::Args;
 
 use super::Context;
 use super::failure::Failure;
-use super::options::{Changes, Extent};
+use super::options::{Changes, Extent, feel, meter};
 use super::sink::{self, SinkArguments};
 use crate::chart::{ClickBeats, Piece, Problem, Silence, SourceText, Times};
-use crate::time::{Feel, Meter, TempoPlan};
+use crate::time::{Meter, TempoPlan};
 
 /// Play the click alone.
 #[derive(Args)]
@@ -62,23 +62,14 @@ impl Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
-    let meter = Meter::read(&arguments.meter).map_err(|e| {
-        let problem = Problem::error(e.code(), 0..arguments.meter.len(), e.to_string(), e.help());
-        Failure::option("--meter", &arguments.meter, problem)
-    })?;
+    let meter = meter(&arguments.meter)?;
     let plan = TempoPlan::read(&arguments.plan)
         .and_then(|plan| plan.check(&meter).map(|()| plan))
         .map_err(|e| {
             let problem = Problem::error(e.code(), e.span.clone(), e.to_string(), e.help());
             Failure::option("PLAN", &arguments.plan, problem)
         })?;
-    let feel = Feel::read(&arguments.feel)
-        .and_then(|feel| feel.check(&meter).map(|()| feel))
-        .map_err(|e| {
-            let problem =
-                Problem::error(e.code(), 0..arguments.feel.len(), e.to_string(), e.help());
-            Failure::option("--feel", &arguments.feel, problem)
-        })?;
+    let feel = feel(&arguments.feel, &meter)?;
     arguments.check_beats(&meter)?;
     let mut piece = Piece::click(meter, plan);
     piece.feel = feel;

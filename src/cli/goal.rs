@@ -5,7 +5,9 @@ use std::sync::Arc;
 
 use crate::arrange::{Arrangement, Journey};
 use crate::chart::{Form, Piece, Problem, SourceText};
-use crate::time::{Goal, Grid, Nanos, PlanRepeat, Region, Tempo, TempoCursor, TempoMap, Tick};
+use crate::time::{
+    Goal, Grid, LONGEST, Nanos, PlanRepeat, Region, Tempo, TempoCursor, TempoMap, Tick,
+};
 use crate::view::{clock_time, tempo_text};
 
 /// By what the length of a piece is given.
@@ -31,10 +33,12 @@ pub(super) struct WrittenPlan {
     pub(super) length: LengthBy,
 }
 
-/// Most passes, bars and minutes that the options take.
-const MOST_TIMES: u64 = 100_000;
-const MOST_BARS: u64 = 10_000_000;
-const MOST_MINUTES: u64 = 1_000_000;
+/// Most passes that `--times` takes, and most bars that `--bars` takes.
+pub(super) const MOST_TIMES: i64 = 100_000;
+pub(super) const MOST_BARS: i64 = 10_000_000;
+
+/// Most minutes that `--for` takes.
+const MOST_MINUTES: u64 = LONGEST;
 
 /// Most bars of which it is said how long they last: at the slowest tempo that is still less than 24 years.
 const MOST_TIMED_BARS: u64 = 1_000_000;
@@ -193,7 +197,7 @@ impl Needed {
     /// How often the form, in all its keys, must be played.
     fn times(&self) -> Option<u64> {
         let times = self.passes()?.div_ceil(self.round);
-        Some(times).filter(|times| *times <= MOST_TIMES)
+        Some(times).filter(|times| *times <= MOST_TIMES.unsigned_abs())
     }
 
     /// Bars from the first that is played to the last that must be.
@@ -201,7 +205,7 @@ impl Needed {
         let first = u64::try_from(journey.first_bar()).ok()?;
         let (last, _) = self.last?;
         let bars = (last + 1).checked_sub(first)?;
-        Some(bars).filter(|bars| *bars <= MOST_BARS)
+        Some(bars).filter(|bars| *bars <= MOST_BARS.unsigned_abs())
     }
 
     /// The time from the first bar that is played to the goal; from the count-in on where that is counted.

@@ -8,7 +8,7 @@ use clap::Args;
 use super::Context;
 use super::check::{fit_rule, rules_of_fit};
 use super::failure::Failure;
-use super::options::{Changes, Prepared, choice, number};
+use super::options::{Changes, Prepared, choice, feel, meter, number};
 use super::scale::read;
 use super::sink::{self, SinkArguments};
 use crate::arrange::{PassMaker, PassScore};
@@ -221,17 +221,8 @@ impl Ground {
                 "choose `--fit inside`, `--fit clear` or `--fit home`",
             ));
         }
-        let wrong = |option: &str, text: &str, code, message, help| {
-            let problem = Problem::error(code, 0..text.len(), message, help);
-            Failure::option(option, text, problem)
-        };
-        let text = &arguments.meter;
-        let meter = Meter::read(text)
-            .map_err(|e| wrong("--meter", text, e.code(), e.to_string(), e.help()))?;
-        let text = &arguments.feel;
-        let feel = Feel::read(text)
-            .and_then(|feel| feel.check(&meter).map(|()| feel))
-            .map_err(|e| wrong("--feel", text, e.code(), e.to_string(), e.help()))?;
+        let meter = meter(&arguments.meter)?;
+        let feel = feel(&arguments.feel, &meter)?;
         Ok(Ground {
             set,
             home,

@@ -72,6 +72,9 @@ enum Listed {
         range: String,
         usually: Option<serde_json::Value>,
         about: &'static str,
+        /// Whether every part has it.
+        #[serde(skip)]
+        common: bool,
     },
     Voice {
         program: usize,
@@ -151,6 +154,7 @@ fn settings() -> Vec<Listed> {
                 .value(part, &usual)
                 .and_then(|value| serde_json::to_value(value).ok()),
             about: setting.about,
+            common: setting.is_common(),
         })
     };
     Part::ALL.into_iter().flat_map(of).collect()
@@ -173,12 +177,8 @@ const OF_ALL: &str = "Every part has: on (true or false), level (0 to 127), pan 
 
 impl Listed {
     /// Whether it is a setting that every part has.
-    fn is_of_all(&self) -> bool {
-        let Listed::Setting { name, .. } = self else {
-            return false;
-        };
-        let key = name.split_once('.').map_or("", |(_, key)| key);
-        ["on", "level", "pan", "channel", "program"].contains(&key)
+    fn is_common(&self) -> bool {
+        matches!(self, Listed::Setting { common: true, .. })
     }
 
     /// The columns of its line; the last may be as long as it likes.
@@ -221,6 +221,7 @@ impl Listed {
                 range,
                 usually,
                 about,
+                ..
             } => {
                 let usually = match usually {
                     Some(serde_json::Value::String(text)) => format!(", usually {text}"),
@@ -251,7 +252,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     if arguments.what == What::Settings {
         writeln!(out, "{OF_ALL}")?;
     }
-    let lines = listed.iter().filter(|listed| !listed.is_of_all());
+    let lines = listed.iter().filter(|listed| !listed.is_common());
     let lines: Vec<Vec<String>> = lines.map(Listed::columns).collect();
     let width = |column: usize| {
         let cells = lines.iter().filter_map(|line| line.get(column));

@@ -7,13 +7,13 @@ use clap::Args;
 
 use super::Context;
 use super::failure::{Failure, rendered};
-use super::goal::{LengthBy, WrittenPlan};
+use super::goal::{LengthBy, MOST_BARS, MOST_TIMES, WrittenPlan};
 use super::part_settings;
 use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
 use crate::chart::{Ending, Form, Part, Parts, Piece, Problem, SourceText, Times};
 use crate::generate::KeyOrder;
 use crate::theory::{Key, PitchName, nearest};
-use crate::time::{Amount, Clockwork, Length, Nanos, Tempo, TempoPlan, read_length};
+use crate::time::{Amount, Clockwork, Feel, Length, Meter, Nanos, Tempo, TempoPlan, read_length};
 
 /// What to change about the length of a piece and how it begins, and about its parts: what a click has too.
 #[derive(Args, Clone, Debug, Default)]
@@ -237,6 +237,23 @@ pub(super) fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64
         })
 }
 
+/// The meter of `--meter`.
+pub(super) fn meter(text: &str) -> Result<Meter, Failure> {
+    Meter::read(text).map_err(|e| {
+        let problem = Problem::error(e.code(), 0..text.len(), e.to_string(), e.help());
+        Failure::option("--meter", text, problem)
+    })
+}
+
+/// The feel of `--feel`, which goes with the meter.
+pub(super) fn feel(text: &str, meter: &Meter) -> Result<Feel, Failure> {
+    let read = Feel::read(text).and_then(|feel| feel.check(meter).map(|()| feel));
+    read.map_err(|e| {
+        let problem = Problem::error(e.code(), 0..text.len(), e.to_string(), e.help());
+        Failure::option("--feel", text, problem)
+    })
+}
+
 /// One of several names.
 pub(super) fn choice<T: Copy>(
     option: &str,
@@ -376,7 +393,7 @@ impl Changes {
     }
 
     /// Whether `--tempo` gives a plan in the place of the piece's own.
-    pub(super) fn has_plan(&self) -> bool {
+    fn has_plan(&self) -> bool {
         let plan = self.tempo.as_ref();
         plan.is_some_and(|text| !text.trim().ends_with('%'))
     }
@@ -412,7 +429,7 @@ impl Changes {
             piece.times = if text == "endless" {
                 Times::Endless
             } else {
-                Times::Count(u32::try_from(number("times", text, 1, 100_000)?).unwrap_or(1))
+                Times::Count(u32::try_from(number("times", text, 1, MOST_TIMES)?).unwrap_or(1))
             };
         }
         let bar = |option: &str, text: &Option<String>| -> Result<Option<u64>, Failure> {
@@ -444,7 +461,7 @@ impl Changes {
             ));
         }
         if let Some(text) = &self.extent.bars {
-            let bars = number("bars", text, 1, 10_000_000)?;
+            let bars = number("bars", text, 1, MOST_BARS)?;
             excerpt.length = Some(Length::bars(u64::try_from(bars).unwrap_or(1)));
         }
         if excerpt.length.is_some() {

@@ -44,28 +44,22 @@ pub(super) fn kind(name: &str, text: &str) -> Result<Kind, Failure> {
     Err(Failure::new("input-form", message, help))
 }
 
-/// Whether a line is one of a document: a key and its value, the head of a table, a comment.
+/// Whether a line is one of a document: a comment, the head of a table, a key and its value.
 fn is_of_document(line: &str) -> bool {
     let line = line.trim();
+    let key = |c: char| c.is_ascii_alphanumeric() || "_-.\"".contains(c);
     line.starts_with('#')
-        || (line.starts_with('[')
-            && line.ends_with(']')
-            && !has_bar_line(line)
-            && !line.contains(' ')
-            && is_table(line))
-        || line.split_once('=').is_some_and(|(key, _)| {
-            let key = key.trim();
-            !key.is_empty()
-                && key
-                    .chars()
-                    .all(|c| c.is_ascii_alphanumeric() || "_-.\"".contains(c))
-        })
+        || is_table(line)
+        || line
+            .split_once('=')
+            .map(|(before, _)| before.trim())
+            .is_some_and(|before| !before.is_empty() && before.chars().all(key))
 }
 
 /// `[sections]` and `[parts.click]` are tables; `[A]` and `[Verse]` are section names.
 fn is_table(line: &str) -> bool {
-    let name = line.trim_matches(['[', ']']);
-    name == "sections" || name == "parts" || name.starts_with("parts.")
+    let name = line.strip_prefix('[').and_then(|l| l.strip_suffix(']'));
+    name.is_some_and(|name| matches!(name, "sections" | "parts") || name.starts_with("parts."))
 }
 
 /// What a file that is no text is, by its first bytes.

@@ -88,7 +88,10 @@ fn inverted(text: &str) -> Option<(String, String)> {
             true if plain.roman == Roman::Upper && large.contains(&degree) => "maj7",
             true => "7",
         };
-        let upright = read_plain_roman(&format!("{body}{seventh}")).ok()?;
+        let upright = match seventh {
+            "" => plain,
+            _ => read_plain_roman(&format!("{body}{seventh}")).ok()?,
+        };
         let in_c = upright.resolve(&Key::read("C").ok()?).ok()?;
         let chord = in_c.chord()?;
         let number = 1 + 2 * thirds;

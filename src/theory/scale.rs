@@ -111,25 +111,15 @@ impl Scale {
         let Some(&(start, first)) = words.first() else {
             return Err(ScaleError::new(0..text.len(), ScaleProblem::Empty));
         };
-        if let Some((root, length)) = in_words(&text[start..]) {
-            let rest = text[start + length..].trim_start();
-            let moved = text.len() - rest.len();
-            let letters = format!("{root} {rest}");
-            let shift = letters.len() - rest.len();
-            return Scale::read(&letters).map_err(|e| {
-                let at = |byte: usize| byte.checked_sub(shift).map_or(start, |byte| byte + moved);
-                let (span, end) = (e.span(), start + length);
-                let span = at(span.start)..at(span.end).max(end);
-                e.at(span)
-            });
-        }
-        let span = start..start + first.len();
-        let (root, length) = match PitchName::prefix(first) {
+        let in_words = in_words(&text[start..]);
+        let (root, length) = match in_words.map_or_else(|| PitchName::prefix(first), Ok) {
             Ok(found) if found.0.alter().abs() <= 2 => found,
             _ => return Err(no_root(text, start, first)),
         };
-        let glued = &first[length..];
-        let rest = &words[1..];
+        // Nothing is glued to a root whose sign is a word of its own.
+        let span = start..start + first.len().max(length);
+        let glued = first.get(length..).unwrap_or("");
+        let rest = &words[words.partition_point(|(at, _)| *at < start + length)..];
         let Some(&(from, word)) = rest.first() else {
             return match glued {
                 "" => Err(ScaleError::new(span, ScaleProblem::NoName { root })),

@@ -147,6 +147,11 @@ impl Grid {
         self.ending.bars()
     }
 
+    /// The last bar of the last pass, counted from 1, which the ending follows; `None` without end.
+    pub fn last_of_passes(&self) -> Option<u64> {
+        self.last_bar().map(|last| last - self.ending_bars())
+    }
+
     /// How many passes, `None` without end.
     pub fn passes(&self) -> Option<u64> {
         self.passes

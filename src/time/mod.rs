@@ -18,6 +18,7 @@ mod words;
 pub use grid::{BarSpan, Grid, Region};
 pub use map::{Goal, Pairs, TempoCursor, TempoMap};
 pub use meter::{Beat, Meter, MeterError};
+pub(crate) use plan::LONGEST;
 pub use plan::{Amount, Length, PlanError, PlanFault, PlanRepeat, Stretch, TempoPlan, read_length};
 pub use swing::{Feel, FeelError};
 pub use tick::{Clockwork, Nanos, TICKS_PER_QUARTER, Tempo, TempoError, Tick};

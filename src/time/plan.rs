@@ -19,7 +19,7 @@ const FASTEST_MILLI: u64 = 960_000;
 /// Most plateaus a ladder may have.
 const MOST_RUNGS: usize = 10_000;
 /// Longest amount a length may name, in its own unit.
-const LONGEST: u64 = 1_000_000;
+pub(crate) const LONGEST: u64 = 1_000_000;
 
 /// What a length counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -166,8 +166,8 @@ pub enum PlanRepeat {
 
 /// What the tempo does over a piece: stretches that follow one another, the last of which holds.
 ///
-/// A stretch is `T`, `T for 8 bars`, `T to T over 16 bars` (alone also `T to T`, over the whole piece), or `T to T by S [back S] every 4 bars`; stretches are
-/// joined by commas. `T` counts the note the meter counts, or the one written: `quarter = 90`.
+/// A stretch is `T`, `T for 8 bars`, `T to T over 16 bars` (alone also `T to T`, over the whole piece), or
+/// `T to T by S [back S] every 4 bars`; stretches are joined by commas. `T` counts the note the meter counts, or the one written: `quarter = 90`.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct TempoPlan {
     stretches: Vec<Stretch>,

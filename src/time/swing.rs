@@ -78,18 +78,11 @@ impl Feel {
     /// When the text is none of these or the ratio is out of range.
     pub fn read(text: &str) -> Result<Self, FeelError> {
         let form = || FeelError::Form(text.trim().to_owned());
-        let mut words = text.split_whitespace();
+        let mut words = text.split_whitespace().peekable();
         let feel = match words.next() {
             Some("straight") => Feel::Straight,
             Some("swing" | "shuffle") => {
-                let mut rest = words.clone();
-                let ratio = match rest.next() {
-                    Some(ratio) if ratio.contains(':') => {
-                        words = rest;
-                        ratio
-                    }
-                    _ => "2:1",
-                };
+                let ratio = words.next_if(|word| word.contains(':')).unwrap_or("2:1");
                 let (first, second) = ratio.split_once(':').ok_or_else(form)?;
                 let share = |t| {
                     read_milli(t)

@@ -11,7 +11,7 @@ use super::{clock_time, tempo_text};
 use crate::arrange::{Arrangement, Journey, PassScore};
 use crate::chart::{FitRule, FormBar, Piece};
 use crate::event::Source;
-use crate::generate::{Fit, KeyOrder, fit};
+use crate::generate::{Fit, fit};
 use crate::theory::{Harmony, Interval, Scale};
 use crate::time::{BarSpan, Clockwork, Feel, Meter, Nanos, Region, TICKS_PER_QUARTER, Tempo, Tick};
 
@@ -155,15 +155,6 @@ pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Re
     write_fit(report, out)
 }
 
-/// How many passes differ: as many as the piece has keys, else one.
-fn round(piece: &Piece) -> u64 {
-    match piece.keys.as_deref().map(KeyOrder::read) {
-        Some(Ok(KeyOrder::Chosen(keys))) => keys.len() as u64,
-        Some(Ok(_)) => 12,
-        _ => 1,
-    }
-}
-
 /// The chart of a piece, line by line.
 struct ChartLines<'a> {
     piece: &'a Piece,
@@ -188,7 +179,7 @@ impl<'a> ChartLines<'a> {
     fn new(report: &CheckReport<'a>) -> Self {
         let CheckReport { piece, arrangement } = report;
         let journey = arrangement.journey();
-        let round = round(piece);
+        let round = arrangement.passes_in_turn();
         ChartLines {
             piece,
             journey,
@@ -268,8 +259,9 @@ impl<'a> ChartLines<'a> {
     fn last_pass(&self) -> Option<u64> {
         let grid = self.journey.grid();
         let last = self.journey.last_bar()?;
-        let of_passes = grid.last_bar().map(|all| all - grid.ending_bars());
-        let last = of_passes.map_or(last, |of_passes| last.min(of_passes));
+        let last = grid
+            .last_of_passes()
+            .map_or(last, |of_passes| last.min(of_passes));
         Some((last.checked_sub(grid.intro_bars() + 1)?) / grid.pass_bars())
     }
 

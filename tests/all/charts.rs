@@ -164,7 +164,7 @@ fn a_ready_chart_that_climbs_ends_at_the_highest_tempo_of_its_plan() {
         climbing += 1;
         let a = Arrangement::new(&piece, form, Excerpt::default()).unwrap();
         let grid = a.journey().grid();
-        let last = grid.last_bar().unwrap() - grid.ending_bars();
+        let last = grid.last_of_passes().unwrap();
         let last = grid.bar(i64::try_from(last).unwrap()).unwrap();
         let found = TempoCursor::new(a.journey().map()).tempo_at(last.start);
         assert_eq!(found, *fastest, "{}", path.display());

@@ -302,6 +302,12 @@ impl Part {
 }
 
 impl Setting {
+    /// Whether every part has it, or every part with pitches.
+    pub fn is_common(&self) -> bool {
+        let mut common = OF_ALL.iter().chain([&PROGRAM]);
+        common.any(|common| common.key == self.key)
+    }
+
     /// What may be written, as a list or a lesson says it: `0 to 127`, `roots, root and fifth, walking`.
     pub fn range(&self) -> String {
         match self.kind {

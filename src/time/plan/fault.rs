@@ -23,8 +23,13 @@ pub enum PlanFault {
     #[error("expected a tempo in beats a minute, found {0}")]
     Tempo(String),
     /// A tempo with more decimals than are kept.
-    #[error("a tempo has at most three decimals, found {0}")]
-    Decimals(String),
+    #[error("a tempo has at most three decimals, found {found}")]
+    Decimals {
+        /// What was written.
+        found: String,
+        /// What is kept of it.
+        kept: String,
+    },
     /// A length was expected.
     #[error("expected a length such as 8 bars, found {0}")]
     Length(String),
@@ -71,7 +76,7 @@ impl PlanError {
         match self.fault {
             PlanFault::Empty => "plan-empty",
             PlanFault::Tempo(_) => "plan-tempo",
-            PlanFault::Decimals(_) => "plan-decimals",
+            PlanFault::Decimals { .. } => "plan-decimals",
             PlanFault::Length(_) => "plan-length",
             PlanFault::Word { .. } => "plan-word",
             PlanFault::Note(_) => "plan-note",
@@ -89,11 +94,7 @@ impl PlanError {
             PlanFault::Length(_) | PlanFault::LengthLimit(_) => {
                 "write a number of bars, beats, s or min: `8 bars`, `90 s`, `2.5 min`".to_owned()
             }
-            PlanFault::Decimals(found) => {
-                let number = found.trim_matches('`');
-                let end = number.find('.').map_or(number.len(), |point| point + 4);
-                format!("write `{}`", number.get(..end).unwrap_or(number))
-            }
+            PlanFault::Decimals { kept, .. } => format!("write `{kept}`"),
             PlanFault::Note(_) => {
                 "write `quarter = 90`, `dotted quarter = 60`, `eighth = 180` or `half = 45`".to_owned()
             }

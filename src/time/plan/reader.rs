@@ -24,12 +24,12 @@ pub fn read_length(text: &str) -> Result<Length, PlanError> {
     }
 }
 
-/// A number with more decimals than are kept.
-fn is_too_fine(text: &str) -> bool {
-    let cut = text.find('.').and_then(|point| text.get(..point + 4));
-    cut.is_some_and(|cut| {
-        cut.len() < text.len() && read_milli(cut).is_ok() && !text[cut.len()..].contains('.')
-    })
+/// What is kept of a number that has more decimals; `None` of one that has not, or is none.
+fn kept_decimals(text: &str) -> Option<&str> {
+    let kept = text.get(..text.find('.')? + 4)?;
+    let rest = &text[kept.len()..];
+    let more = !rest.is_empty() && !rest.contains('.');
+    (more && read_milli(kept).is_ok()).then_some(kept)
 }
 
 pub(super) struct Reader<'a> {
@@ -77,6 +77,7 @@ impl<'a> Reader<'a> {
 
     fn milli(&mut self) -> Result<(u64, Range<usize>), PlanError> {
         let (span, found) = self.found();
+        let kept = self.peek().and_then(|t| kept_decimals(t.text));
         match self.number() {
             Some(v) => {
                 // `80 bpm` says what every tempo is.
@@ -88,10 +89,13 @@ impl<'a> Reader<'a> {
                 }
                 Ok((v.get(), span))
             }
-            None if is_too_fine(self.peek().map_or("", |t| t.text)) => {
-                Err(PlanError::new(span, PlanFault::Decimals(found)))
-            }
-            None => Err(PlanError::new(span, PlanFault::Tempo(found))),
+            None => Err(PlanError::new(
+                span,
+                match kept.map(str::to_owned) {
+                    Some(kept) => PlanFault::Decimals { found, kept },
+                    None => PlanFault::Tempo(found),
+                },
+            )),
         }
     }
 
@@ -101,12 +105,12 @@ impl<'a> Reader<'a> {
             return Err(PlanError::new(span, PlanFault::Length(found)));
         };
         let (unit_span, _) = self.found();
-        let amount = match self.peek().map(|t| t.text) {
-            Some("bars" | "bar") => Amount::Bars,
-            Some("beats" | "beat") => Amount::Beats,
-            Some("s" | "sec" | "secs" | "second" | "seconds") => Amount::Seconds,
-            Some("min" | "mins" | "minute" | "minutes" | "m") => Amount::Seconds,
-            Some("h" | "hr" | "hrs" | "hour" | "hours") => Amount::Seconds,
+        let (amount, unit_seconds) = match self.peek().map(|t| t.text) {
+            Some("bars" | "bar") => (Amount::Bars, 1),
+            Some("beats" | "beat") => (Amount::Beats, 1),
+            Some("s" | "sec" | "secs" | "second" | "seconds") => (Amount::Seconds, 1),
+            Some("min" | "mins" | "minute" | "minutes" | "m") => (Amount::Seconds, 60),
+            Some("h" | "hr" | "hrs" | "hour" | "hours") => (Amount::Seconds, 3600),
             _ => {
                 // A number alone, or one of something that is no unit.
                 let found = match self.peek() {
@@ -118,11 +122,6 @@ impl<'a> Reader<'a> {
                     PlanFault::Length(found),
                 ));
             }
-        };
-        let unit_seconds = match self.peek().and_then(|t| t.text.chars().next()) {
-            Some('m') => 60,
-            Some('h') => 3600,
-            _ => 1,
         };
         let minutes = unit_seconds > 1;
         self.at += 1;

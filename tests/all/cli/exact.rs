@@ -214,10 +214,8 @@ fn check_shows_the_exact_end() {
 
 #[test]
 fn without_a_time_or_with_one_too_short_it_is_refused() {
-    let refused = |arguments: &[&str]| {
-        let play = ["play", "| Am | F |", "--exact", "-o", "a.mid"];
-        fresh(&[&play[..], arguments].concat()).refused()
-    };
+    let play = ["play", "| Am | F |", "--exact", "-o", "a.mid"];
+    let refused = |arguments: &[&str]| fresh(&[&play[..], arguments].concat()).refused();
     insta::assert_snapshot!(refused(&[]), @"
     error: `--exact` ends a piece after the time of `--for`, and no time is given [exact-for]
       = help: write `--for 1min --exact`
@@ -230,27 +228,9 @@ fn without_a_time_or_with_one_too_short_it_is_refused() {
       = help: write `--for 3s` or more, or leave the count-in out: `--count-in 0`
     ");
     // The advice works.
-    fresh(&[
-        "play",
-        "| Am | F |",
-        "--exact",
-        "-o",
-        "a.mid",
-        "--for",
-        "1min",
-    ])
-    .good();
-    fresh(&[
-        "play",
-        "| Am | F |",
-        "--exact",
-        "-o",
-        "a.mid",
-        "--for",
-        "3s",
-    ])
-    .good();
+    for time in ["1min", "3s"] {
+        fresh(&[&play[..], &["--for", time]].concat()).good();
+    }
     let no_count_in = ["--for", "2s", "--count-in", "0"];
-    let play = ["play", "| Am | F |", "--exact", "-o", "a.mid"];
     fresh(&[&play[..], &no_count_in].concat()).good();
 }

@@ -243,65 +243,74 @@ fn typed(
     ways
 }
 
+/// The advice that is given for a mistake, and the place that is underlined.
+fn advised(template: &[&str], text: &str) -> Result<(String, serde_json::Value), String> {
+    let mut json = with(template, text);
+    json.push("--json".to_owned());
+    let answer = ran(&json);
+    if answer.status != 2 {
+        return Err(format!("{template:?} {text}: not refused"));
+    }
+    let error = &answer.errors()[0];
+    let help = error["help"].as_str().unwrap().to_owned();
+    Ok((help, error["span"].clone()))
+}
+
+/// What is wrong with the advice for a mistake whose meaning is known.
+fn check_meant(template: &[&str], text: &str, meant: &str) -> Result<(), String> {
+    let (help, span) = advised(template, text)?;
+    let says = |advice: &String| {
+        let value = advice
+            .split_once(' ')
+            .map(|(_, value)| value.trim_matches('\''));
+        advice == meant || value == Some(meant)
+    };
+    let Some(advice) = quoted(&help).into_iter().find(says) else {
+        return Err(format!("{template:?} {text}: {help}"));
+    };
+    let ways = typed(template, text, &span, &advice);
+    if ways.iter().all(|way| ran(way).status == 2) {
+        return Err(format!("{template:?} {text}: `{advice}` does not run"));
+    }
+    Ok(())
+}
+
+/// What is wrong with the forms that are shown for a mistake.
+fn check_forms(template: &[&str], text: &str) -> Result<(), String> {
+    let (help, span) = advised(template, text)?;
+    let runs = |advice: &String| {
+        let ways = typed(template, text, &span, advice);
+        ways.iter().any(|way| ran(way).status != 2)
+    };
+    let forms = quoted(&help);
+    if !forms.is_empty() && !forms.iter().any(runs) {
+        return Err(format!("{template:?} {text}: {help}"));
+    }
+    Ok(())
+}
+
 #[test]
 fn advice_says_what_was_meant_and_runs() {
-    let mut wrong = Vec::new();
-    let mut count = 0;
-    for (template, mistakes) in MEANT {
-        for (text, meant) in mistakes {
-            count += 1;
-            let mut json = with(template, text);
-            json.push("--json".to_owned());
-            let answer = ran(&json);
-            if answer.status != 2 {
-                wrong.push(format!("{template:?} {text}: not refused"));
-                continue;
-            }
-            let error = &answer.errors()[0];
-            let help = error["help"].as_str().unwrap();
-            let advice = quoted(help).into_iter().find(|advice| {
-                *advice == *meant
-                    || advice
-                        .split_once(' ')
-                        .is_some_and(|(_, v)| v.trim_matches('\'') == *meant)
-            });
-            let Some(advice) = advice else {
-                wrong.push(format!("{template:?} {text}: {help}"));
-                continue;
-            };
-            let ways = typed(template, text, &error["span"], &advice);
-            if ways.iter().all(|way| ran(way).status == 2) {
-                wrong.push(format!("{template:?} {text}: `{advice}` does not run"));
-            }
-        }
-    }
+    let mistakes = MEANT.iter().flat_map(|(template, rows)| {
+        rows.iter()
+            .map(move |(text, meant)| (template, text, meant))
+    });
+    let wrong: Vec<String> = mistakes
+        .clone()
+        .filter_map(|(template, text, meant)| check_meant(template, text, meant).err())
+        .collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
-    assert!(count >= 95, "{count}");
+    assert!(mistakes.count() >= 95);
 }
 
 #[test]
 fn forms_that_are_shown_run_by_themselves() {
-    let mut wrong = Vec::new();
-    for (template, mistakes) in FORMS {
-        for text in mistakes {
-            let mut json = with(template, text);
-            json.push("--json".to_owned());
-            let answer = ran(&json);
-            if answer.status != 2 {
-                wrong.push(format!("{template:?} {text}: not refused"));
-                continue;
-            }
-            let error = &answer.errors()[0];
-            let help = error["help"].as_str().unwrap();
-            let runs = |advice: &String| {
-                let ways = typed(template, text, &error["span"], advice);
-                ways.iter().any(|way| ran(way).status != 2)
-            };
-            if !quoted(help).is_empty() && !quoted(help).iter().any(runs) {
-                wrong.push(format!("{template:?} {text}: {help}"));
-            }
-        }
-    }
+    let mistakes = FORMS
+        .iter()
+        .flat_map(|(template, texts)| texts.iter().map(move |text| (template, text)));
+    let wrong: Vec<String> = mistakes
+        .filter_map(|(template, text)| check_forms(template, text).err())
+        .collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
