@@ -333,7 +333,7 @@ fn words(text: &str) -> Vec<(usize, &str)> {
 /// No root at the start of the text. Where the whole text can be said otherwise, all of it is meant.
 fn no_root(text: &str, start: usize, first: &str) -> ScaleError {
     let begins = first.chars().next();
-    let whole = text.trim();
+    let whole = text[start..].trim_end();
     let upper = begins
         .filter(|letter| {
             Letter::from_char(letter.to_ascii_uppercase()).is_some() && letter.is_ascii_lowercase()

@@ -224,6 +224,21 @@ fn refuses_what_is_no_scale() {
             "expected a root A to G in upper case, found `a`",
             "write `A minor pentatonic`",
         ),
+        // What stands before the root or behind the name is no part of the mistake.
+        (
+            "\n(b(dorian ",
+            "no-scale-root",
+            2..10,
+            "expected a root A to G in upper case, found `b`",
+            "write `B(dorian`",
+        ),
+        (
+            " H minor",
+            "no-scale-root",
+            1..8,
+            "expected a root A to G in upper case, found `H`",
+            "write `B minor`",
+        ),
         (
             "minor pentatonic",
             "no-scale-root",
