@@ -6,6 +6,7 @@
     reason = "it talks to the person who runs it"
 )]
 
+use fivefold::Diagnostic;
 use std::process::ExitCode;
 use std::sync::Arc;
 

@@ -21,6 +21,7 @@
 pub mod arrange;
 pub mod chart;
 pub mod cli;
+mod diagnostic;
 pub mod event;
 pub mod generate;
 pub mod live;
@@ -30,6 +31,8 @@ pub mod sound;
 pub mod theory;
 pub mod time;
 pub mod view;
+
+pub use diagnostic::Diagnostic;
 
 /// Counts allocations made where none may be: on the threads that keep time.
 #[cfg(all(test, debug_assertions))]

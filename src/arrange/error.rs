@@ -1,6 +1,7 @@
 //! Why a piece cannot be arranged.
 
 use super::journey::ExcerptError;
+use crate::diagnostic::Diagnostic;
 use crate::generate::KeyOrderError;
 use crate::neck::{NeckError, TuningError};
 
@@ -34,9 +35,8 @@ pub enum ArrangeError {
     Neck(#[from] NeckError),
 }
 
-impl ArrangeError {
-    /// A stable name for programs.
-    pub fn code(&self) -> &'static str {
+impl Diagnostic for ArrangeError {
+    fn code(&self) -> &'static str {
         match self {
             ArrangeError::Excerpt(e) => e.code(),
             ArrangeError::Keys(e) => e.code(),
@@ -48,8 +48,7 @@ impl ArrangeError {
         }
     }
 
-    /// What to write instead.
-    pub fn help(&self) -> String {
+    fn help(&self) -> String {
         match self {
             ArrangeError::Excerpt(e) => e.help(),
             ArrangeError::Keys(e) => e.help(),

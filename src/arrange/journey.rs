@@ -3,6 +3,7 @@
 use std::fmt;
 use std::sync::Arc;
 
+use crate::diagnostic::Diagnostic;
 use crate::time::{
     Amount, BarSpan, Clockwork, Grid, Length, Nanos, Region, Tempo, TempoCursor, TempoMap, Tick,
 };
@@ -124,9 +125,8 @@ impl fmt::Display for BarCount {
     }
 }
 
-impl ExcerptError {
-    /// A stable name for programs.
-    pub fn code(&self) -> &'static str {
+impl Diagnostic for ExcerptError {
+    fn code(&self) -> &'static str {
         match self {
             ExcerptError::NoBar { .. } => "excerpt-bar",
             ExcerptError::Backwards { .. } => "excerpt-order",
@@ -134,19 +134,16 @@ impl ExcerptError {
         }
     }
 
-    /// What to write instead.
-    pub fn help(&self) -> String {
+    fn help(&self) -> String {
         match self {
             ExcerptError::NoBar { bars, .. } => {
                 let last = bars.last.map(|last| last + bars.ending);
                 format!("choose a bar from 1 to {}", last.unwrap_or(u64::MAX))
             }
-            ExcerptError::Backwards { .. } => {
-                "give the earlier bar to --from and the later to --to".to_owned()
-            }
+            ExcerptError::Backwards { .. } => "name the earlier bar first".to_owned(),
             ExcerptError::CountIn { count_in, .. } => format!(
-                "write `--for {}s` or more, or leave the count-in out: `--count-in 0`",
-                count_in.get() / 1_000_000_000 + 1
+                "ask for more than {} s, or leave the count-in out",
+                in_seconds(*count_in)
             ),
         }
     }

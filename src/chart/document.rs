@@ -191,13 +191,13 @@ impl Reader<'_, '_> {
         if let Some(key) = self.string(&mut top, "key", "\"A minor\"") {
             match Key::read(key.value) {
                 Ok(k) => piece.key = Some(k),
-                Err(e) => self.wrong(e.code(), key.places.span(e.span()), e.to_string(), e.help()),
+                Err(e) => self.refuse(&e, &key),
             }
         }
         if let Some(meter) = self.string(&mut top, "meter", "\"4/4\"") {
             match Meter::read(meter.value) {
                 Ok(m) => piece.meter = m,
-                Err(e) => self.wrong(e.code(), meter.token, e.to_string(), e.help()),
+                Err(e) => self.refuse(&e, &meter),
             }
         }
         if let Some(feel) = self.string(&mut top, "feel", "\"swing 2:1\"") {
@@ -205,10 +205,10 @@ impl Reader<'_, '_> {
                 Ok(f) => {
                     piece.feel = f;
                     if let Err(e) = f.check(&piece.meter) {
-                        self.wrong(e.code(), feel.token, e.to_string(), e.help());
+                        self.refuse(&e, &feel);
                     }
                 }
-                Err(e) => self.wrong(e.code(), feel.token, e.to_string(), e.help()),
+                Err(e) => self.refuse(&e, &feel),
             }
         }
         self.tempo(&mut top, &mut piece);
@@ -254,8 +254,11 @@ impl Reader<'_, '_> {
                     piece.places.tempo = value.span();
                 }
                 Err(e) => {
-                    let span = places.map_or(value.span(), |places| places.span(e.span.clone()));
-                    self.wrong(e.code(), span, e.to_string(), e.help());
+                    let problem = Problem::of(&e, 0..text.len());
+                    self.problems.push(problem.placed(|span| {
+                        let places = places.as_ref();
+                        places.map_or(value.span(), |places| places.span(span))
+                    }));
                 }
             }
         }
@@ -276,12 +279,7 @@ impl Reader<'_, '_> {
             match Scale::read(text.value) {
                 Ok(scale) if key == "set" => piece.set = Some(scale),
                 Ok(scale) => piece.home = Some(scale),
-                Err(e) => self.wrong(
-                    e.code(),
-                    text.places.span(e.span()),
-                    e.to_string(),
-                    e.help(),
-                ),
+                Err(e) => self.refuse(&e, &text),
             }
         }
         piece.fit = self.choice(top, "fit", &FitRule::NAMES);
@@ -328,14 +326,7 @@ impl Reader<'_, '_> {
                 "only a piece with a key moves to another",
                 "write its key, such as `key = \"A minor\"`, or semitones: `transpose = 6`",
             ),
-            (Err(e), _) => {
-                self.wrong(
-                    e.code(),
-                    text.places.span(e.span()),
-                    e.to_string(),
-                    e.help(),
-                );
-            }
+            (Err(e), _) => self.refuse(&e, &text),
         }
     }
 

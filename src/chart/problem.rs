@@ -1,6 +1,9 @@
 //! What is wrong with a text, and where.
 
+use std::fmt;
 use std::ops::Range;
+
+use crate::diagnostic::Diagnostic;
 
 /// The bytes of `text` that `part`, which was cut out of it, takes there.
 pub(crate) fn place_of(part: &str, text: &str) -> Range<usize> {
@@ -52,6 +55,12 @@ impl Problem {
         }
     }
 
+    /// What an error says of a text; `whole` is the place of what was read, for an error that means all of it.
+    pub fn of(error: &dyn Diagnostic, whole: Range<usize>) -> Self {
+        let span = error.span().unwrap_or(whole);
+        Problem::error(error.code(), span, error.to_string(), error.help())
+    }
+
     /// A warning.
     pub fn warning(
         code: &'static str,
@@ -65,11 +74,42 @@ impl Problem {
         }
     }
 
+    /// The same with other advice.
+    #[must_use]
+    pub fn advising(self, help: impl Into<String>) -> Self {
+        Problem {
+            help: printable(help.into()),
+            ..self
+        }
+    }
+
     /// The same, its place moved through `map` (from a part of a text to the whole).
     #[must_use]
     pub fn placed(mut self, map: impl Fn(Range<usize>) -> Range<usize>) -> Self {
         self.span = map(self.span);
         self
+    }
+}
+
+impl fmt::Display for Problem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.message)
+    }
+}
+
+impl std::error::Error for Problem {}
+
+impl Diagnostic for Problem {
+    fn code(&self) -> &'static str {
+        self.code
+    }
+
+    fn span(&self) -> Option<Range<usize>> {
+        Some(self.span.clone())
+    }
+
+    fn help(&self) -> String {
+        self.help.clone()
     }
 }
 

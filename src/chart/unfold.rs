@@ -101,8 +101,7 @@ impl<'p> Unfolder<'p> {
                 && self.problems.len() < MOST_PROBLEMS
                 && let Err(e) = self.piece.feel.check(&bar.meter)
             {
-                let problem = Problem::error(e.code(), bar.span.clone(), e.to_string(), e.help());
-                self.problems.push(problem);
+                self.problems.push(Problem::of(&e, bar.span.clone()));
             }
             meter = Some(bar.meter);
         }
@@ -113,8 +112,9 @@ impl<'p> Unfolder<'p> {
                 Ok(harmony) => Some(harmony),
                 Err(e) => {
                     if problems.len() < MOST_PROBLEMS {
-                        let span = cell.span.clone();
-                        problems.push(Problem::error(e.code(), span, e.to_string(), e.help()));
+                        let mut problem = Problem::of(&e, 0..0);
+                        problem.span = cell.span.clone();
+                        problems.push(problem);
                     }
                     None
                 }

@@ -3,10 +3,11 @@
 use clap::Args;
 
 use super::Context;
-use super::failure::{Failure, rendered};
+use super::failure::{Failure, read_value, rendered};
 use super::options::NEEDS_KEY;
 use crate::chart::{Problem, SourceText, numeral_caution};
-use crate::theory::{Figure, Key, figure, in_words};
+use crate::diagnostic::Diagnostic;
+use crate::theory::{Figure, FigureProblem, Key, figure, in_words};
 use crate::view::ChordView;
 
 /// Show what a chord symbol means.
@@ -34,33 +35,27 @@ fn in_one_word(text: &str) -> String {
 }
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
-    let key = match &arguments.key {
-        None => None,
-        Some(text) => Some(Key::read(text).map_err(|e| {
-            Failure::option(
-                "--key",
-                text,
-                Problem::error(e.code(), e.span(), e.to_string(), e.help()),
-            )
-        })?),
-    };
+    let key = arguments.key.as_ref();
+    let key = key
+        .map(|text| read_value("--key", text, Key::read))
+        .transpose()?;
     let text = &in_one_word(&arguments.symbol);
-    let read = figure::read(text);
-    if let (Ok(Figure::Relative(numeral)), Some(key)) = (&read, &key)
+    let figure = figure::read(text);
+    if let (Ok(Figure::Relative(numeral)), Some(key)) = (&figure, &key)
         && let Some(caution) = numeral_caution(numeral, key, 0..text.len())
     {
         let source = SourceText::new("<SYMBOL>", text.clone());
         let warning = rendered(&[caution], &source, context);
         context.say_rendered(&warning);
     }
-    let harmony = read
+    let harmony = figure
         .and_then(|figure| figure.resolve(key.as_ref()))
         .map_err(|e| {
-            let help = match e.code() {
-                "needs-key" => NEEDS_KEY.to_owned(),
+            let help = match e.problem() {
+                FigureProblem::NeedsKey { .. } => NEEDS_KEY.to_owned(),
                 _ => e.help(),
             };
-            let problem = Problem::error(e.code(), e.span(), e.to_string(), help);
+            let problem = Problem::of(&e, 0..text.len()).advising(help);
             Failure::option("SYMBOL", text, problem)
         })?;
     let view = ChordView::new(&harmony);

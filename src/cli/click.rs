@@ -4,10 +4,10 @@ use clap::Args;
 
 use super::Context;
 use super::failure::Failure;
-use super::options::{Changes, Extent, feel, meter};
+use super::options::{Changes, Extent, feel, meter, read_plan};
 use super::sink::{self, SinkArguments};
-use crate::chart::{ClickBeats, Piece, Problem, Silence, SourceText, Times};
-use crate::time::{Meter, TempoPlan};
+use crate::chart::{ClickBeats, Piece, Silence, SourceText, Times};
+use crate::time::Meter;
 
 /// Play the click alone.
 #[derive(Args)]
@@ -63,12 +63,7 @@ impl Arguments {
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let meter = meter(&arguments.meter)?;
-    let plan = TempoPlan::read(&arguments.plan)
-        .and_then(|plan| plan.check(&meter).map(|()| plan))
-        .map_err(|e| {
-            let problem = Problem::error(e.code(), e.span.clone(), e.to_string(), e.help());
-            Failure::option("PLAN", &arguments.plan, problem)
-        })?;
+    let plan = read_plan("PLAN", &arguments.plan, &meter)?;
     let feel = feel(&arguments.feel, &meter)?;
     arguments.check_beats(&meter)?;
     let mut piece = Piece::click(meter, plan);

@@ -3,12 +3,15 @@
 use std::io;
 
 use super::Context;
-use crate::arrange::ArrangeError;
+use crate::arrange::{ArrangeError, ExcerptError};
 use crate::chart::{Problem, SourceText};
+use crate::diagnostic::Diagnostic;
+use crate::generate::WishError;
 use crate::live::LaneError;
 use crate::midi::{PortError, SmfError};
+use crate::neck::NeckError;
 use crate::sound::{DeviceError, FontError};
-use crate::view::{ProblemView, problem_json, render_problems, shown};
+use crate::view::{ProblemView, problem_json, render_plain, render_problems};
 
 /// Why a command did not do what it was asked.
 pub(super) enum Failure {
@@ -47,6 +50,11 @@ impl Failure {
     /// An option's value in which something is wrong. `value` is all that was given: the problem's span counts its bytes.
     pub(super) fn option(name: &str, value: &str, problem: Problem) -> Self {
         Failure::text(SourceText::new(format!("<{name}>"), value), vec![problem])
+    }
+
+    /// An option's value that cannot be read.
+    pub(super) fn value(name: &str, value: &str, error: &dyn Diagnostic) -> Self {
+        Failure::option(name, value, Problem::of(error, 0..value.len()))
     }
 
     /// Says it and gives the exit status.
@@ -90,21 +98,12 @@ pub(super) fn rendered(
     lines.collect()
 }
 
-fn plain(context: &Context<'_, '_>, code: &str, message: &str, help: &str) -> String {
+fn plain(context: &Context<'_, '_>, code: &'static str, message: &str, help: &str) -> String {
     if context.json {
         return plain_json(code, message, help);
     }
-    let problem = Problem::error("", 0..0, message, help);
-    let (red, bold, off) = if context.colour {
-        ("\x1b[1;91m", "\x1b[1m", "\x1b[0m")
-    } else {
-        ("", "", "")
-    };
-    format!(
-        "{red}error{off}{bold}: {} [{code}]{off}\n  = help: {}\n",
-        shown(&problem.message),
-        shown(&problem.help)
-    )
+    let problem = Problem::error(code, 0..0, message, help);
+    render_plain(&problem, context.colour)
 }
 
 /// An error that is in no text, as a line of JSON.
@@ -128,40 +127,61 @@ impl From<io::Error> for Failure {
     }
 }
 
+/// Errors of the library whose advice fits whoever typed a command.
+macro_rules! as_it_is {
+    ($($error:ty),*) => {$(
+        impl From<$error> for Failure {
+            fn from(e: $error) -> Self {
+                Failure::new(e.code(), e.to_string(), e.help())
+            }
+        }
+    )*};
+}
+
+as_it_is!(
+    NeckError,
+    PortError,
+    DeviceError,
+    FontError,
+    LaneError,
+    WishError
+);
+
+// The library knows no options: what names them is said here.
+
 impl From<ArrangeError> for Failure {
     fn from(e: ArrangeError) -> Self {
-        Failure::new(e.code(), e.to_string(), e.help())
-    }
-}
-
-impl From<PortError> for Failure {
-    fn from(e: PortError) -> Self {
-        Failure::new(e.code(), e.to_string(), e.help())
-    }
-}
-
-impl From<LaneError> for Failure {
-    fn from(e: LaneError) -> Self {
-        Failure::new(e.code, e.message, e.help)
-    }
-}
-
-impl From<DeviceError> for Failure {
-    fn from(e: DeviceError) -> Self {
-        Failure::new(e.code(), e.to_string(), e.help())
-    }
-}
-
-impl From<FontError> for Failure {
-    fn from(e: FontError) -> Self {
-        Failure::new(e.code(), e.to_string(), e.help())
+        let help = match &e {
+            ArrangeError::Excerpt(ExcerptError::Backwards { from, to }) => {
+                format!("write `--from {to} --to {from}`")
+            }
+            ArrangeError::Excerpt(ExcerptError::CountIn { count_in, .. }) => format!(
+                "write `--for {}s` or more, or leave the count-in out: `--count-in 0`",
+                count_in.get() / 1_000_000_000 + 1
+            ),
+            _ => e.help(),
+        };
+        Failure::new(e.code(), e.to_string(), help)
     }
 }
 
 impl From<SmfError> for Failure {
     fn from(e: SmfError) -> Self {
-        Failure::new("file", e.to_string(), e.help())
+        let help = match &e {
+            SmfError::Endless => "say how much of it: `--for 10min` or `--bars 64`".to_owned(),
+            _ => e.help(),
+        };
+        Failure::new(e.code(), e.to_string(), help)
     }
+}
+
+/// Reads an option's value.
+pub(super) fn read_value<T, E: Diagnostic>(
+    name: &str,
+    value: &str,
+    reader: impl FnOnce(&str) -> Result<T, E>,
+) -> Result<T, Failure> {
+    reader(value).map_err(|e| Failure::value(name, value, &e))
 }
 
 /// What the system said, without the number it adds.

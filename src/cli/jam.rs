@@ -7,7 +7,7 @@ use clap::Args;
 
 use super::Context;
 use super::check::{fit_rule, rules_of_fit};
-use super::failure::Failure;
+use super::failure::{Failure, read_value};
 use super::options::{Changes, Prepared, choice, feel, meter, number};
 use super::scale::read;
 use super::sink::{self, SinkArguments};
@@ -165,8 +165,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let request = request(arguments)?;
     ground.shares_its_beats(&request)?;
     let table = Table::new(&ground.set, &ground.home, ground.rule);
-    let wish = |e: crate::generate::WishError| Failure::new(e.code(), e.to_string(), e.help());
-    let generator = Arc::new(Generator::new(&table, &request).map_err(wish)?);
+    let generator = Arc::new(Generator::new(&table, &request)?);
     let Some(progression) = generator.draw(ground.seed, 0) else {
         return Err(Failure::new(
             "jam-empty",
@@ -294,12 +293,9 @@ fn fresh_seed() -> u64 {
 }
 
 fn order(text: &str, first: &Key) -> Result<KeyOrder, Failure> {
-    KeyOrder::read(text)
-        .and_then(|order| order.check(first).map(|()| order))
-        .map_err(|e| {
-            let problem = Problem::error(e.code(), 0..text.len(), e.to_string(), e.help());
-            Failure::option("--keys", text, problem)
-        })
+    read_value("--keys", text, |text| {
+        KeyOrder::read(text).and_then(|order| order.check(first).map(|()| order))
+    })
 }
 
 /// Wishes that do not go together.
@@ -339,17 +335,14 @@ fn set(arguments: &Arguments, seed: u64) -> Result<Scale, Failure> {
         {
             let from = text.len() - text.trim_start().len();
             let at = |place: usize| (place.saturating_sub(2) + from).min(text.len());
-            let span = at(e.span().start)..at(e.span().end);
-            let problem = Problem::error(e.code(), span, e.to_string(), e.help());
+            let problem = Problem::of(&e, 0..text.len());
+            let problem = problem.placed(|span| at(span.start)..at(span.end));
             return Err(Failure::option("--set", text, problem));
         }
         _ => return read("--set", text),
     };
     if let Some(key) = &arguments.changes.key {
-        let key = Key::read(key).map_err(|e| {
-            let problem = Problem::error(e.code(), e.span(), e.to_string(), e.help());
-            Failure::option("--key", key, problem)
-        })?;
+        let key = read_value("--key", key, Key::read)?;
         return Ok(plain.with_root(key.tonic()));
     }
     let home = plain.home().unwrap_or(plain);
@@ -377,12 +370,7 @@ fn chord(option: &str, given: &str, part: &str) -> Result<Chord, Failure> {
                 "name a chord, such as Am7",
             ))
         }),
-        Err(e) => Err(wrong(Problem::error(
-            e.code(),
-            e.span(),
-            e.to_string(),
-            e.help(),
-        ))),
+        Err(e) => Err(wrong(Problem::of(&e, 0..text.len()))),
     }
 }
 

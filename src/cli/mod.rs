@@ -33,19 +33,18 @@ mod scale;
 mod sink;
 mod sound;
 mod steering;
+mod usage;
 
-use std::borrow::Cow;
 use std::cell::Cell;
 use std::ffi::OsString;
 use std::io::{self, BufRead, IsTerminal, Write};
 use std::process::ExitCode;
 use std::rc::Rc;
 
-use clap::error::{ContextKind, ContextValue};
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
 
 use self::failure::plain_json;
-use crate::view::{Manner, Shown, shown, shown_lines};
+use crate::view::{Manner, Shown, render_plain, shown_lines};
 
 /// Chords, five-note sets and tempo plans as timed MIDI, for guitar practice.
 #[derive(Parser)]
@@ -182,7 +181,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
     let parsed = Arguments::command().try_get_matches_from(&arguments);
     let parsed = match parsed.and_then(|matches| Arguments::from_arg_matches(&matches)) {
         Ok(parsed) => parsed,
-        Err(e) => return not_parsed(made_visible(e), &arguments, when, streams),
+        Err(e) => return not_parsed(&e, &arguments, when, streams),
     };
     let colour = colour(when, streams.err_is_terminal);
     let manner = if parsed.json {
@@ -225,55 +224,23 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
     }
 }
 
-/// The error with what was typed escaped, so that all colours in it are those of the parser.
-fn made_visible(mut e: clap::Error) -> clap::Error {
-    let context: Vec<(ContextKind, ContextValue)> = e
-        .context()
-        .map(|(kind, value)| (kind, value.clone()))
-        .collect();
-    let steers = |text: &str| matches!(shown(text), Cow::Owned(_));
-    let mut escaped = false;
-    for (kind, value) in context {
-        let value = match value {
-            ContextValue::String(text) if steers(&text) => {
-                ContextValue::String(shown(&text).into_owned())
-            }
-            ContextValue::Strings(texts) if texts.iter().any(|text| steers(text)) => {
-                let texts = texts.iter().map(|text| shown(text).into_owned());
-                ContextValue::Strings(texts.collect())
-            }
-            _ => continue,
-        };
-        e.insert(kind, value);
-        escaped = true;
-    }
-    if escaped {
-        // The suggestions quote it as it was typed.
-        e.remove(ContextKind::Suggested);
-    }
-    e
-}
-
 /// Shows help and version as results, and what is wrong with the arguments as an error.
-#[allow(clippy::needless_pass_by_value)] // it is the end of the error
-fn not_parsed(e: clap::Error, arguments: &[OsString], when: When, streams: &mut Streams<'_>) -> u8 {
-    let rendered = e.render();
-    if e.use_stderr() && arguments.iter().any(|a| a == "--json") {
-        // The first paragraph says what is wrong, the others how the command is used.
-        let text = rendered.to_string();
-        let (message, help) = text.split_once("\n\n").unwrap_or((&text, ""));
-        let lines = |text: &str| {
-            let lines: Vec<&str> = text
-                .lines()
-                .map(str::trim)
-                .filter(|l| !l.is_empty())
-                .collect();
-            lines.join(" ")
+fn not_parsed(
+    e: &clap::Error,
+    arguments: &[OsString],
+    when: When,
+    streams: &mut Streams<'_>,
+) -> u8 {
+    let json = arguments.iter().any(|a| a == "--json");
+    if let Some(problem) = usage::problem(e, arguments, &Arguments::command()) {
+        let (text, manner) = if json {
+            let (message, help) = (&problem.message, &problem.help);
+            (plain_json(problem.code, message, help), Manner::Json)
+        } else {
+            let coloured = colour(when, streams.err_is_terminal);
+            (render_plain(&problem, coloured), Manner::Coloured)
         };
-        let message = lines(message);
-        let message = message.strip_prefix("error: ").unwrap_or(&message);
-        let line = plain_json("usage", message, &lines(help));
-        let _ = Shown::new(&mut *streams.err, Manner::Json).write_all(line.as_bytes());
+        let _ = Shown::new(&mut *streams.err, manner).write_all(text.as_bytes());
         return 2;
     }
     let (stream, is_terminal, status): (&mut dyn Write, bool, u8) = if e.use_stderr() {
@@ -281,6 +248,7 @@ fn not_parsed(e: clap::Error, arguments: &[OsString], when: When, streams: &mut 
     } else {
         (streams.out, streams.out_is_terminal, 0)
     };
+    let rendered = e.render();
     let text = if colour(when, is_terminal) {
         shown_lines(&rendered.ansi().to_string(), Manner::Coloured)
     } else {

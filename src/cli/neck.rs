@@ -4,8 +4,9 @@ use clap::{Args, ValueEnum};
 use serde::Serialize;
 
 use super::Context;
-use super::failure::Failure;
+use super::failure::{Failure, read_value};
 use crate::chart::Problem;
+use crate::diagnostic::Diagnostic;
 use crate::neck::{
     self, Fret, HandModel, Neck, NeckError, ScaleShape, StringNumber, Tuning, chord_shapes,
     linked_shapes, root_shape,
@@ -216,13 +217,7 @@ fn only_for(
 
 fn read_neck(arguments: &Arguments) -> Result<Neck, Failure> {
     let text = &arguments.tuning;
-    let tuning = Tuning::read(text).map_err(|e| {
-        Failure::option(
-            "--tuning",
-            text,
-            Problem::error(e.code(), e.span(), e.to_string(), e.help()),
-        )
-    })?;
+    let tuning = read_value("--tuning", text, Tuning::read)?;
     let length = NeckError::NeckLength {
         value: arguments.frets,
     };
@@ -293,10 +288,4 @@ fn read(text: &str) -> Result<Asked, Failure> {
             format!("for a set {set_help}; for a chord {chord_help}"),
         ),
     ))
-}
-
-impl From<NeckError> for Failure {
-    fn from(e: NeckError) -> Self {
-        Failure::new(e.code(), e.to_string(), e.help())
-    }
 }

@@ -6,11 +6,12 @@ use std::sync::Arc;
 use clap::Args;
 
 use super::Context;
-use super::failure::{Failure, rendered};
+use super::failure::{Failure, read_value, rendered};
 use super::goal::{LengthBy, MOST_BARS, MOST_TIMES, WrittenPlan};
 use super::part_settings;
 use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
 use crate::chart::{Ending, Form, Part, Parts, Piece, Problem, SourceText, Times};
+use crate::diagnostic::Diagnostic;
 use crate::generate::KeyOrder;
 use crate::theory::{Key, PitchName, nearest};
 use crate::time::{Amount, Clockwork, Feel, Length, Meter, Nanos, Tempo, TempoPlan, read_length};
@@ -184,8 +185,7 @@ impl Prepared {
             if span.is_empty() {
                 return e.into();
             }
-            let problem = Problem::error(e.code(), span, e.to_string(), e.help());
-            Failure::text(self.source.clone(), vec![problem])
+            Failure::text(self.source.clone(), vec![Problem::of(&e, span)])
         })
     }
 }
@@ -239,18 +239,13 @@ pub(super) fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64
 
 /// The meter of `--meter`.
 pub(super) fn meter(text: &str) -> Result<Meter, Failure> {
-    Meter::read(text).map_err(|e| {
-        let problem = Problem::error(e.code(), 0..text.len(), e.to_string(), e.help());
-        Failure::option("--meter", text, problem)
-    })
+    read_value("--meter", text, Meter::read)
 }
 
 /// The feel of `--feel`, which goes with the meter.
 pub(super) fn feel(text: &str, meter: &Meter) -> Result<Feel, Failure> {
-    let read = Feel::read(text).and_then(|feel| feel.check(meter).map(|()| feel));
-    read.map_err(|e| {
-        let problem = Problem::error(e.code(), 0..text.len(), e.to_string(), e.help());
-        Failure::option("--feel", text, problem)
+    read_value("--feel", text, |text| {
+        Feel::read(text).and_then(|feel| feel.check(meter).map(|()| feel))
     })
 }
 
@@ -346,13 +341,7 @@ impl Changes {
     /// Moves the piece, or gives it a key.
     pub(super) fn harmony(&self, piece: &mut Piece) -> Result<(), Failure> {
         if let Some(text) = &self.key {
-            let key = Key::read(text).map_err(|e| {
-                Failure::option(
-                    "--key",
-                    text,
-                    Problem::error(e.code(), e.span(), e.to_string(), e.help()),
-                )
-            })?;
+            let key = read_value("--key", text, Key::read)?;
             // A list of keys says where the piece is played; to move it would say another.
             let order = piece.keys.as_deref().map(KeyOrder::read);
             if let Some(Ok(KeyOrder::Chosen(keys))) = order
@@ -443,11 +432,7 @@ impl Changes {
             exact: self.extent.exact,
         };
         if let Some(text) = &self.extent.duration {
-            let length = read_length(text).map_err(|e| {
-                let problem = Problem::error(e.code(), e.span.clone(), e.to_string(), e.help());
-                Failure::option("--for", text, problem)
-            })?;
-            excerpt.length = Some(length);
+            excerpt.length = Some(read_value("--for", text, read_length)?);
         }
         if self.extent.exact
             && !excerpt
@@ -478,10 +463,7 @@ fn moved(from: &Key, to: Key, text: &str) -> Result<Key, Failure> {
     if to.mode() == from.mode() {
         return Ok(to);
     }
-    let kept = Key::new(to.tonic(), from.mode()).map_err(|e| {
-        let problem = Problem::error(e.code(), 0..text.len(), e.to_string(), e.help());
-        Failure::option("--key", text, problem)
-    })?;
+    let kept = read_value("--key", text, |_| Key::new(to.tonic(), from.mode()))?;
     if PitchName::read(text.trim()).is_ok() {
         return Ok(kept);
     }
@@ -524,15 +506,14 @@ fn tempo(text: &str, piece: &Piece) -> Result<TempoPlan, Failure> {
             )),
         };
     }
-    TempoPlan::read(text)
-        .and_then(|plan| plan.check(&meter).map(|()| plan))
-        .map_err(|e| {
-            Failure::option(
-                "--tempo",
-                text,
-                Problem::error(e.code(), e.span.clone(), e.to_string(), e.help()),
-            )
-        })
+    read_plan("--tempo", text, &meter)
+}
+
+/// A tempo plan that fits the meter.
+pub(super) fn read_plan(option: &str, text: &str, meter: &Meter) -> Result<TempoPlan, Failure> {
+    read_value(option, text, |text| {
+        TempoPlan::read(text).and_then(|plan| plan.check(meter).map(|()| plan))
+    })
 }
 
 fn choose_parts(text: &str, parts: &mut Parts) -> Result<(), Failure> {

@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::Context;
 use super::failure::Failure;
 use crate::chart::Problem;
+use crate::diagnostic::Diagnostic;
 use crate::theory::Scale;
 use crate::view::{ScaleChordView, ScaleView, scale_chords, scale_chords_text};
 
@@ -69,7 +70,7 @@ pub(super) fn read(option: &str, text: &str) -> Result<Scale, Failure> {
         if ["unknown-scale", "no-scale-name"].contains(&e.code()) {
             help += "; `fivefold list sets` shows all names";
         }
-        let problem = Problem::error(e.code(), e.span(), e.to_string(), help);
+        let problem = Problem::of(&e, 0..text.len()).advising(help);
         Failure::option(option, text, problem)
     })
 }

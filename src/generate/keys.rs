@@ -1,6 +1,7 @@
 //! In which order keys are practised.
 
 use super::Chance;
+use crate::diagnostic::Diagnostic;
 use crate::theory::{Key, KeyError};
 
 /// An order of keys.
@@ -48,9 +49,8 @@ pub enum KeyOrderError {
     },
 }
 
-impl KeyOrderError {
-    /// A stable name for programs.
-    pub fn code(&self) -> &'static str {
+impl Diagnostic for KeyOrderError {
+    fn code(&self) -> &'static str {
         match self {
             KeyOrderError::Unknown { .. } => "keys-unknown",
             KeyOrderError::Empty => "keys-empty",
@@ -59,8 +59,7 @@ impl KeyOrderError {
         }
     }
 
-    /// What to write instead.
-    pub fn help(&self) -> String {
+    fn help(&self) -> String {
         if let KeyOrderError::Mode { first, found } = self
             && let Ok(kept) = Key::new(found.tonic(), first.mode())
         {

@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use crate::diagnostic::Diagnostic;
 use crate::theory::Chord;
 
 /// How often chords change.
@@ -143,15 +144,15 @@ impl WishError {
             help: help.into(),
         }
     }
+}
 
-    /// A stable name for programs.
-    pub fn code(&self) -> &'static str {
+impl Diagnostic for WishError {
+    fn code(&self) -> &'static str {
         "wish"
     }
 
-    /// What to write instead.
-    pub fn help(&self) -> &str {
-        &self.help
+    fn help(&self) -> String {
+        self.help.clone()
     }
 }
 

@@ -3,6 +3,8 @@
 use std::io;
 use std::path::PathBuf;
 
+use crate::diagnostic::Diagnostic;
+
 /// Why a file could not be written.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -40,11 +42,14 @@ fn said(e: &io::Error) -> String {
     }
 }
 
-impl SmfError {
-    /// What to do instead.
-    pub fn help(&self) -> String {
+impl Diagnostic for SmfError {
+    fn code(&self) -> &'static str {
+        "file"
+    }
+
+    fn help(&self) -> String {
         match self {
-            SmfError::Endless => "say how much of it: `--for 10min` or `--bars 64`".to_owned(),
+            SmfError::Endless => "say how many bars of it, or how long".to_owned(),
             SmfError::TrackSize(_) => "write a shorter piece".to_owned(),
             _ => "check that the folder exists and may be written to".to_owned(),
         }

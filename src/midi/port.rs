@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use crate::diagnostic::Diagnostic;
+
 /// Somewhere MIDI messages can be sent.
 pub trait OutputPort: Send {
     /// Sends one message now.
@@ -89,9 +91,8 @@ pub enum PortError {
     Send(String),
 }
 
-impl PortError {
-    /// A stable name for programs.
-    pub fn code(&self) -> &'static str {
+impl Diagnostic for PortError {
+    fn code(&self) -> &'static str {
         match self {
             PortError::NoSystem { .. } => "port-no-system",
             PortError::NoPorts(_) => "port-none",
@@ -103,8 +104,7 @@ impl PortError {
         }
     }
 
-    /// What can be done about it.
-    pub fn help(&self) -> String {
+    fn help(&self) -> String {
         let (help, direction) = match self {
             PortError::NoSystem { direction, .. } | PortError::NoPorts(direction) => (
                 match direction {

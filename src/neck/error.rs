@@ -1,6 +1,7 @@
 //! What can be wrong with a neck or with a shape on it.
 
 use super::limits::{MAX_FRET, MAX_STRINGS};
+use crate::diagnostic::Diagnostic;
 
 /// Why something is not on the neck.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -84,10 +85,8 @@ pub enum NeckError {
     },
 }
 
-impl NeckError {
-    /// A stable name for programs.
-    #[must_use]
-    pub const fn code(&self) -> &'static str {
+impl Diagnostic for NeckError {
+    fn code(&self) -> &'static str {
         match self {
             NeckError::StringRange { .. } => "string-range",
             NeckError::FretRange { .. } => "fret-range",
@@ -102,9 +101,7 @@ impl NeckError {
         }
     }
 
-    /// One line saying what to write instead.
-    #[must_use]
-    pub fn help(&self) -> String {
+    fn help(&self) -> String {
         match self {
             NeckError::StringRange { .. } => {
                 "count strings from 1, the highest, as in `6` for the low E".to_owned()

@@ -8,6 +8,7 @@ use cpal::traits::{DeviceTrait, HostTrait};
 use cpal::{ErrorKind, SampleFormat};
 use crossbeam_channel::bounded;
 
+use crate::diagnostic::Diagnostic;
 use crate::midi::Quiet;
 
 /// What is wrong with an audio device.
@@ -71,9 +72,8 @@ pub enum DeviceError {
     Feed,
 }
 
-impl DeviceError {
-    /// A stable name for programs.
-    pub fn code(&self) -> &'static str {
+impl Diagnostic for DeviceError {
+    fn code(&self) -> &'static str {
         match self {
             DeviceError::NoSystem(_) => "sound-no-system",
             DeviceError::NoDevices => "sound-none",
@@ -88,8 +88,7 @@ impl DeviceError {
         }
     }
 
-    /// What can be done about it.
-    pub fn help(&self) -> String {
+    fn help(&self) -> String {
         match self {
             DeviceError::NoSystem(_) | DeviceError::NoDevices => {
                 "write a file instead: `-o piece.wav`; or connect a sound card or start a sound server"

@@ -186,15 +186,6 @@ struct Idle {
     follower: Option<(Sender<AudioClock>, f64)>,
 }
 
-/// The lane's failure for a device's.
-fn failed(e: &DeviceError) -> LaneError {
-    LaneError {
-        code: e.code(),
-        message: e.to_string(),
-        help: e.help(),
-    }
-}
-
 impl SoundLane {
     /// A lane to `device` for a desk that was made for its rate. `stop` ends it early.
     pub fn new(device: Device, desk: Desk, stop: &Arc<AtomicBool>) -> Self {
@@ -289,7 +280,10 @@ impl Lane for SoundLane {
                 return Ok(());
             }
         };
-        let running = idle.device.start(idle.feed).map_err(|e| failed(&e))?;
+        let running = idle
+            .device
+            .start(idle.feed)
+            .map_err(|e| LaneError::of(&e))?;
         if let Some((give, offset_ms)) = idle.follower {
             self.lock(&running);
             // Ahead of what the driver may ask for at once.
@@ -365,7 +359,7 @@ impl Lane for SoundLane {
         match running.state() {
             State::Playing => return Ok(false),
             State::Over => return Ok(true),
-            State::Panicked => return Err(failed(&DeviceError::Feed)),
+            State::Panicked => return Err(LaneError::of(&DeviceError::Feed)),
             State::Vanished(_) => {}
         }
         let Some(running) = self.take_running() else {
@@ -377,7 +371,7 @@ impl Lane for SoundLane {
                 self.changes += 1;
                 Ok(false)
             }
-            Err(lost) => Err(failed(&lost.error)),
+            Err(lost) => Err(LaneError::of(&lost.error)),
         }
     }
 
@@ -398,7 +392,7 @@ impl Lane for SoundLane {
         if in_time {
             Ok(())
         } else {
-            Err(failed(&DeviceError::Blocked))
+            Err(LaneError::of(&DeviceError::Blocked))
         }
     }
 }

@@ -4,6 +4,7 @@ use std::fmt;
 
 use super::interval::Interval;
 use super::pitch::{self, PitchName};
+use crate::diagnostic::Diagnostic;
 
 /// A note counted from a root along the **major** scale, 1 to 13, raised or lowered by up to two semitones.
 ///
@@ -163,10 +164,8 @@ pub enum DegreeError {
     },
 }
 
-impl DegreeError {
-    /// A stable name for programs.
-    #[must_use]
-    pub const fn code(&self) -> &'static str {
+impl Diagnostic for DegreeError {
+    fn code(&self) -> &'static str {
         match self {
             DegreeError::NoNumber { .. } => "no-degree-number",
             DegreeError::Number { .. } => "degree-range",
@@ -176,9 +175,7 @@ impl DegreeError {
         }
     }
 
-    /// One line saying what to write instead.
-    #[must_use]
-    pub fn help(&self) -> String {
+    fn help(&self) -> String {
         "write a number with its sharps or flats before it, such as `b3` or `#11`".to_owned()
     }
 }

@@ -5,6 +5,7 @@ use std::ops::Range;
 
 use super::degree::{Degree, MAX_DEGREES};
 use super::pitch::PitchName;
+use crate::diagnostic::Diagnostic;
 
 /// The longest figure that is read, in bytes; no chord in use comes near it.
 pub const MAX_FIGURE_BYTES: usize = 100;
@@ -21,27 +22,23 @@ impl FigureError {
         FigureError { span, problem }
     }
 
-    /// The bytes in question within the text given; never empty unless that text is.
-    #[must_use]
-    pub fn span(&self) -> Range<usize> {
-        self.span.clone()
-    }
-
     /// The facts.
     #[must_use]
     pub const fn problem(&self) -> &FigureProblem {
         &self.problem
     }
+}
 
-    /// A stable name for programs.
-    #[must_use]
-    pub const fn code(&self) -> &'static str {
+impl Diagnostic for FigureError {
+    fn code(&self) -> &'static str {
         self.problem.code()
     }
 
-    /// One line saying what to write instead.
-    #[must_use]
-    pub fn help(&self) -> String {
+    fn span(&self) -> Option<Range<usize>> {
+        Some(self.span.clone())
+    }
+
+    fn help(&self) -> String {
         self.problem.help()
     }
 }
@@ -182,7 +179,7 @@ pub enum FigureProblem {
 impl FigureProblem {
     /// A stable name for programs.
     #[must_use]
-    pub const fn code(&self) -> &'static str {
+    const fn code(&self) -> &'static str {
         use FigureProblem as P;
         match self {
             P::Empty => "empty-chord",
@@ -243,7 +240,7 @@ impl FigureProblem {
 
     /// One line saying what to write instead.
     #[must_use]
-    pub fn help(&self) -> String {
+    fn help(&self) -> String {
         use FigureProblem as P;
         let fixed = match self {
             P::Empty => "write a chord such as `Am7`, or `N.C.` for none",

@@ -8,6 +8,7 @@ use super::mode::Mode;
 use super::note_words::{in_letters, in_words};
 use super::pitch::{Letter, PitchError, PitchName};
 use super::scale::Scale;
+use crate::diagnostic::Diagnostic;
 
 /// A tonic with at most one accidental, and a mode.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -257,21 +258,15 @@ pub enum KeyProblem {
 }
 
 impl KeyError {
-    /// The bytes in question within the text given; empty for a key that was not read from text.
-    #[must_use]
-    pub fn span(&self) -> Range<usize> {
-        self.span.clone()
-    }
-
     /// The facts.
     #[must_use]
     pub const fn problem(&self) -> &KeyProblem {
         &self.problem
     }
+}
 
-    /// A stable name for programs.
-    #[must_use]
-    pub const fn code(&self) -> &'static str {
+impl Diagnostic for KeyError {
+    fn code(&self) -> &'static str {
         match self.problem {
             KeyProblem::Empty => "empty-key",
             KeyProblem::NoTonic { .. } => "no-tonic",
@@ -281,9 +276,11 @@ impl KeyError {
         }
     }
 
-    /// One line saying what to write instead.
-    #[must_use]
-    pub fn help(&self) -> String {
+    fn span(&self) -> Option<Range<usize>> {
+        Some(self.span.clone())
+    }
+
+    fn help(&self) -> String {
         match &self.problem {
             KeyProblem::NoTonic {
                 rest,
@@ -398,7 +395,7 @@ mod tests {
         ] {
             let error = Key::read(text).unwrap_err();
             assert_eq!(
-                (error.code(), error.span(), error.help().as_str()),
+                (error.code(), error.span().unwrap(), error.help().as_str()),
                 (code, span, help),
                 "{text}"
             );

@@ -3,6 +3,7 @@
 use std::fmt;
 
 use super::interval::Interval;
+use crate::diagnostic::Diagnostic;
 
 /// One of the seven note letters, in the order of the C major scale.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -514,10 +515,8 @@ pub enum PitchError {
     },
 }
 
-impl PitchError {
-    /// A stable name for programs.
-    #[must_use]
-    pub const fn code(&self) -> &'static str {
+impl Diagnostic for PitchError {
+    fn code(&self) -> &'static str {
         match self {
             PitchError::Empty => "empty-note",
             PitchError::Letter { .. } => "no-note-letter",
@@ -529,9 +528,7 @@ impl PitchError {
         }
     }
 
-    /// One line saying what to write instead.
-    #[must_use]
-    pub fn help(&self) -> String {
+    fn help(&self) -> String {
         match self {
             PitchError::Letter { found } if matches!(found, 'a'..='g') => {
                 format!("write `{}`", found.to_ascii_uppercase())

@@ -25,6 +25,7 @@ use super::pitch::{self, Letter, MAX_ALTER, PitchName};
 /// use fivefold::theory::symbol;
 /// assert_eq!(symbol::read("C\u{f8}7/Gb")?.to_string(), "Cm7b5/Gb");
 /// assert_eq!(symbol::read("A:min7/b3")?.to_string(), "Am7/C");
+/// use fivefold::Diagnostic;
 /// assert_eq!(symbol::read("am7").unwrap_err().help(), "write `Am7`");
 /// # Ok::<(), fivefold::theory::FigureError>(())
 /// ```

@@ -3,6 +3,7 @@
 use std::fmt;
 
 use super::TICKS_PER_QUARTER;
+use crate::diagnostic::Diagnostic;
 
 const WHOLE_TICKS: u64 = 4 * TICKS_PER_QUARTER;
 const MOST_UNITS: u8 = 32;
@@ -55,9 +56,8 @@ pub enum MeterError {
     Groups(String),
 }
 
-impl MeterError {
-    /// A stable name for programs.
-    pub fn code(&self) -> &'static str {
+impl Diagnostic for MeterError {
+    fn code(&self) -> &'static str {
         match self {
             MeterError::Form(_) => "meter-form",
             MeterError::Numerator(_) => "meter-upper-number",
@@ -67,8 +67,7 @@ impl MeterError {
         }
     }
 
-    /// What to write instead.
-    pub fn help(&self) -> String {
+    fn help(&self) -> String {
         match self {
             MeterError::GroupSum { expected, .. } => {
                 let twos = usize::from(expected.saturating_sub(3) / 2);

@@ -4,6 +4,7 @@ use std::fmt;
 
 use super::words::{Milli, read_milli};
 use super::{Meter, TICKS_PER_QUARTER};
+use crate::diagnostic::Diagnostic;
 
 /// How pairs of eighths (or sixteenths) share their time.
 ///
@@ -45,9 +46,8 @@ pub enum FeelError {
     },
 }
 
-impl FeelError {
-    /// A stable name for programs.
-    pub fn code(&self) -> &'static str {
+impl Diagnostic for FeelError {
+    fn code(&self) -> &'static str {
         match self {
             FeelError::Form(_) => "feel-form",
             FeelError::Ratio(_) => "swing-ratio",
@@ -55,8 +55,7 @@ impl FeelError {
         }
     }
 
-    /// What to write instead.
-    pub fn help(&self) -> String {
+    fn help(&self) -> String {
         match self {
             FeelError::Meter { meter, .. } if meter.is_compound() => {
                 "leave the feel out: the beat of a compound meter is in threes already".to_owned()

@@ -20,6 +20,7 @@ pub use neck::{
     StringNoteView, chord_on_neck, positions_on_neck, scale_on_neck,
 };
 pub use player_timing::player_timing_text;
+pub(crate) use problems::render_plain;
 pub use problems::{ProblemView, problem_json, render_problems};
 pub use receipt::receipt_text;
 pub(crate) use shown::{Manner, Shown, shown, shown_lines};

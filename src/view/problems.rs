@@ -1,8 +1,9 @@
 //! Problems with the text underlined, or as JSON.
 
-use annotate_snippets::renderer::DecorStyle;
-use annotate_snippets::{AnnotationKind, Level, Origin, Renderer, Snippet};
+use std::ops::Range;
+
 use serde::Serialize;
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 use super::shown::{pictured, shown};
 use crate::chart::{Problem, Severity, SourceText};
@@ -52,74 +53,177 @@ pub fn problem_json(problem: &Problem, source: &SourceText) -> String {
     serde_json::to_string(&view).unwrap_or_default()
 }
 
-/// The problems as text: what is wrong, file, line and column, the text underlined, and what to write instead.
+/// The problems as people read them, in the order of the text: a sentence that says where and what, the place underlined,
+/// and a line of advice.
 pub fn render_problems(problems: &[Problem], source: &SourceText, colour: bool) -> String {
-    let renderer = if colour {
-        Renderer::styled()
-    } else {
-        Renderer::plain()
-    };
-    let renderer = renderer.decor_style(DecorStyle::Ascii);
-    let mut said = String::new();
     let mut sorted: Vec<&Problem> = problems.iter().collect();
     sorted.sort_by_key(|p| (p.span.start, p.span.end));
-    let name = shown(&source.name);
+    let mut said = String::new();
     for problem in sorted {
-        let level = match problem.severity {
-            Severity::Error => Level::ERROR,
-            Severity::Warning => Level::WARNING,
-        };
-        let title = level.primary_title(format!("{} [{}]", shown(&problem.message), problem.code));
-        let help = Level::HELP.message(shown(&problem.help));
         let span = within(&source.text, problem.span.clone());
-        let (line, column) = source.line_column(span.start);
-        let lines = lines_of(&source.text, &span);
-        let report = if lines.len() > LONGEST_SHOWN {
-            let place = Origin::path(&*name).line(line).char_column(column);
-            [title.element(place).element(help)]
-        } else {
-            let show = |range| pictured(&source.text[range]);
-            let (before, meant) = (show(lines.start..span.start), show(span.clone()));
-            let annotation = AnnotationKind::Primary.span(before.len()..before.len() + meant.len());
-            let snippet = Snippet::source(before + &meant + &show(span.end..lines.end))
-                .line_start(line)
-                .path(&*name)
-                .annotation(annotation);
-            [title.element(snippet).element(help)]
-        };
-        said.push_str(&renderer.render(&report));
-        said.push_str("\n\n");
+        let paint = Paint::new(problem.severity, colour);
+        said += &sentence(problem, &place(source, &span), paint);
+        said += &underlined(&source.text, &span, paint);
+        said += &advice(&problem.help);
     }
     said
 }
 
-/// Longest piece of a text that is shown, in bytes: beyond it no person reads and no terminal shows it.
-const LONGEST_SHOWN: usize = 8000;
+/// An error that is in no text, as people read it.
+pub(crate) fn render_plain(problem: &Problem, colour: bool) -> String {
+    let paint = Paint::new(problem.severity, colour);
+    sentence(problem, "", paint) + &advice(&problem.help)
+}
 
-/// The lines that a span touches.
-fn lines_of(text: &str, span: &std::ops::Range<usize>) -> std::ops::Range<usize> {
-    let start = text[..span.start].rfind('\n').map_or(0, |at| at + 1);
-    // A span that ends with a line end is of the lines before.
-    let last = span
-        .end
-        .max(span.start + 1)
-        .min(text.len())
-        .saturating_sub(1)
-        .max(span.start);
-    let end = text.as_bytes()[last..]
-        .iter()
-        .position(|b| *b == b'\n')
-        .map_or(text.len(), |at| last + at);
-    let end = match text[start..end].strip_suffix('\r') {
-        Some(line) => start + line.len(),
-        None => end,
+/// The colour of a severity (ECMA-48, 8.3.117), where colours are wanted. The word says the same.
+#[derive(Clone, Copy)]
+struct Paint {
+    on: &'static str,
+    off: &'static str,
+}
+
+impl Paint {
+    fn new(severity: Severity, colour: bool) -> Paint {
+        let (on, off) = match (colour, severity) {
+            (false, _) => ("", ""),
+            (true, Severity::Error) => ("\x1b[1;31m", "\x1b[0m"),
+            (true, Severity::Warning) => ("\x1b[1;33m", "\x1b[0m"),
+        };
+        Paint { on, off }
+    }
+}
+
+/// `Error in line 5 of low-tide.toml: the sentence.`
+fn sentence(problem: &Problem, place: &str, paint: Paint) -> String {
+    let Paint { on, off } = paint;
+    let word = match problem.severity {
+        Severity::Error => "Error",
+        Severity::Warning => "Warning",
     };
-    start..end.max(span.end)
+    let end = stop(&problem.message);
+    format!("{on}{word}{off}{place}: {}{end}\n", shown(&problem.message))
+}
+
+fn advice(help: &str) -> String {
+    let mut letters = help.chars();
+    let Some(first) = letters.next() else {
+        return String::new();
+    };
+    let help = format!(
+        "{}{}{}",
+        first.to_ascii_uppercase(),
+        letters.as_str(),
+        stop(help)
+    );
+    format!("  {}\n", shown(&help))
+}
+
+/// The final stop of a sentence, which is kept without one.
+fn stop(sentence: &str) -> &'static str {
+    if sentence.ends_with(['.', '!', '?']) {
+        ""
+    } else {
+        "."
+    }
+}
+
+/// Where a span lies, in words. A text in `<>` was typed: the name is that of its option or argument.
+fn place(source: &SourceText, span: &Range<usize>) -> String {
+    let line = source.line_column(span.start).0;
+    let name = source
+        .name
+        .strip_prefix('<')
+        .and_then(|name| name.strip_suffix('>'));
+    let what = match name {
+        None => shown(&source.name).into_owned(),
+        Some(option) if option.starts_with('-') => format!("`{}`", shown(option)),
+        Some("chart") => "the chart".to_owned(),
+        // The only thing a command takes needs no name.
+        Some(_) => String::new(),
+    };
+    let lines = source.text.trim_end().contains('\n');
+    match (what.is_empty(), name.is_none() || lines) {
+        (true, true) => format!(" in line {line}"),
+        (true, false) => String::new(),
+        (false, true) => format!(" in line {line} of {what}"),
+        (false, false) => format!(" in {what}"),
+    }
+}
+
+/// Most lines of a text that are shown for one problem.
+const MOST_LINES: usize = 3;
+/// Longest piece of a line that is shown, in columns, beside what is underlined; that is cut to as many.
+const LONGEST_SHOWN: usize = 60;
+const LEFT_OUT: &str = "...";
+
+/// The lines that a span touches, each with the place underlined.
+fn underlined(text: &str, span: &Range<usize>, paint: Paint) -> String {
+    let first = text[..span.start].rfind('\n').map_or(0, |at| at + 1);
+    let mut said = String::new();
+    let mut start = first;
+    for (index, line) in text[first..].split_inclusive('\n').enumerate() {
+        let shown = line.trim_end_matches(['\n', '\r']);
+        let within = |at: usize| at.clamp(start, start + shown.len()) - start;
+        let (from, to) = (within(span.start), within(span.end));
+        let touched = index == 0 || span.end > start;
+        if !touched || shown.is_empty() {
+            break;
+        }
+        if index == MOST_LINES {
+            said += &format!("    {LEFT_OUT}\n");
+            break;
+        }
+        said += &line_underlined(shown, from..to, paint);
+        start += line.len();
+    }
+    said
+}
+
+/// A line, cut around the place where it is long, and below it the underline.
+fn line_underlined(line: &str, place: Range<usize>, paint: Paint) -> String {
+    let (before, cut_before) = tail(&line[..place.start], LONGEST_SHOWN / 2);
+    let (meant, cut_meant) = head(&line[place.clone()], LONGEST_SHOWN);
+    let (after, cut_after) = head(&line[place.end..], LONGEST_SHOWN / 2);
+    let dots = |cut: bool| if cut { LEFT_OUT } else { "" };
+    let after = if cut_meant { String::new() } else { after };
+    let begin = format!("{}{before}", dots(cut_before));
+    let gap = " ".repeat(begin.width());
+    let marks = "~".repeat(meant.width().max(1));
+    let Paint { on, off } = paint;
+    let dots_after = dots(cut_meant || cut_after);
+    format!("    {begin}{meant}{after}{dots_after}\n    {gap}{on}{marks}{off}\n")
+}
+
+/// What of a text, as it is shown, fits at its beginning, and whether something was cut.
+fn head(text: &str, most: usize) -> (String, bool) {
+    let mut taken = String::new();
+    for letter in text.chars() {
+        let next = pictured(letter);
+        if taken.width() + next.width().unwrap_or(0) > most {
+            return (taken, true);
+        }
+        taken.push(next);
+    }
+    (taken, false)
+}
+
+/// As [`head`], at its end.
+fn tail(text: &str, most: usize) -> (String, bool) {
+    let mut start = text.len();
+    let mut width = 0;
+    for (at, letter) in text.char_indices().rev() {
+        width += pictured(letter).width().unwrap_or(0);
+        if width > most {
+            return (text[start..].chars().map(pictured).collect(), true);
+        }
+        start = at;
+    }
+    (text.chars().map(pictured).collect(), false)
 }
 
 /// The span, which lies inside the text and on character boundaries. Where a reader gave another, which is a mistake of ours,
 /// a debug build stops and a release build takes the nearest that can be shown.
-fn within(text: &str, span: std::ops::Range<usize>) -> std::ops::Range<usize> {
+fn within(text: &str, span: Range<usize>) -> Range<usize> {
     debug_assert!(text.get(span.clone()).is_some(), "{span:?} of {text:?}");
     let floor = |mut at: usize| {
         at = at.min(text.len());

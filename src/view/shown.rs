@@ -38,19 +38,18 @@ pub(crate) fn shown_lines(text: &str, manner: Manner) -> String {
     escaped(text, manner, |c| matches!(c, '\n' | '\t'))
 }
 
-/// Lines in which a column is pointed at: one sign for what steers. The low controls have signs of their own, which the
-/// renderer puts in.
-pub(crate) fn pictured(text: &str) -> String {
-    let low = |c: char| c <= '\x7F';
-    text.chars()
-        .map(|c| {
-            if steers(c) && !low(c) {
-                char::REPLACEMENT_CHARACTER
-            } else {
-                c
-            }
-        })
-        .collect()
+/// One sign of one column for a character of a line in which a column is pointed at: a control has a picture of its own
+/// (Unicode, Control Pictures), a tab is a space.
+pub(crate) fn pictured(c: char) -> char {
+    match c {
+        '\t' => ' ',
+        '\0'..='\x1F' => {
+            char::from_u32(0x2400 + u32::from(c)).unwrap_or(char::REPLACEMENT_CHARACTER)
+        }
+        '\x7F' => '\u{2421}',
+        _ if steers(c) => char::REPLACEMENT_CHARACTER,
+        _ => c,
+    }
 }
 
 fn escaped(text: &str, manner: Manner, stays: impl Fn(char) -> bool) -> String {

@@ -30,69 +30,46 @@ fn rendered_chart(text: &str) -> String {
 fn a_chart_inside_a_text_of_several_lines() {
     let text = "title = \"Low tide\"\n\n[sections]\nA = \"\"\"\n| Am7 | Fmaj7 |\n| Dm7 | Gsus5 | % |\n\"\"\"\nB = \"| C |\"\n";
     insta::assert_snapshot!(rendered("low-tide.toml", text), @"
-    error: expected `sus2` or `sus4`, found `sus5` [suspended-figure]
-     --> low-tide.toml:6:10
-      |
-    6 | | Dm7 | Gsus5 | % |
-      |          ^^^^
-      |
-      = help: write `sus2` or `sus4`
+    Error in line 6 of low-tide.toml: expected `sus2` or `sus4`, found `sus5`.
+        | Dm7 | Gsus5 | % |
+                 ~~~~
+      Write `sus2` or `sus4`.
     ");
 }
 
 #[test]
 fn an_inline_chart() {
     insta::assert_snapshot!(rendered_chart("| Am7 | Dm7 G7 C |"), @"
-    error: 3 chords do not share the 4 beats of 4/4 evenly [chart-uneven]
-     --> <chart>:1:9
-      |
-    1 | | Am7 | Dm7 G7 C |
-      |         ^^^^^^^^
-      |
-      = help: write each beat, a chord or a `/`: `| Dm7 / G7 C |`
+    Error in the chart: 3 chords do not share the 4 beats of 4/4 evenly.
+        | Am7 | Dm7 G7 C |
+                ~~~~~~~~
+      Write each beat, a chord or a `/`: `| Dm7 / G7 C |`.
     ");
     insta::assert_snapshot!(rendered_chart("| i | bVII |"), @r#"
-    error: `i` needs a key [needs-key]
-     --> <chart>:1:3
-      |
-    1 | | i | bVII |
-      |   ^
-      |
-      = help: give a key, such as `key = "A minor"`, or write the chord in letters
-
-    error: `bVII` needs a key [needs-key]
-     --> <chart>:1:7
-      |
-    1 | | i | bVII |
-      |       ^^^^
-      |
-      = help: give a key, such as `key = "A minor"`, or write the chord in letters
+    Error in the chart: `i` needs a key.
+        | i | bVII |
+          ~
+      Give a key, such as `key = "A minor"`, or write the chord in letters.
+    Error in the chart: `bVII` needs a key.
+        | i | bVII |
+              ~~~~
+      Give a key, such as `key = "A minor"`, or write the chord in letters.
     "#);
     insta::assert_snapshot!(rendered_chart("|: Am | Dm |"), @"
-    error: a repeat is not closed [chart-repeat-unclosed]
-     --> <chart>:1:1
-      |
-    1 | |: Am | Dm |
-      | ^^
-      |
-      = help: write `:|` at its end
+    Error in the chart: a repeat is not closed.
+        |: Am | Dm |
+        ~~
+      Write `:|` at its end.
     ");
     insta::assert_snapshot!(rendered_chart("| Am | | Xm |"), @"
-    error: a bar is empty [chart-empty-bar]
-     --> <chart>:1:6
-      |
-    1 | | Am | | Xm |
-      |      ^^^
-      |
-      = help: write `| N.C. |` for silence, `| % |` for the bar before, or a `/` a beat to hold the chord
-
-    error: expected a root A to G, found `X` [no-root]
-     --> <chart>:1:10
-      |
-    1 | | Am | | Xm |
-      |          ^
-      |
-      = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    Error in the chart: a bar is empty.
+        | Am | | Xm |
+             ~~~
+      Write `| N.C. |` for silence, `| % |` for the bar before, or a `/` a beat to hold the chord.
+    Error in the chart: expected a root A to G, found `X`.
+        | Am | | Xm |
+                 ~
+      Begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`.
     ");
 }
 
@@ -100,73 +77,50 @@ fn an_inline_chart() {
 fn columns_count_characters() {
     let text = "[sections]\n\"Stra\u{DF}e\" = \"| B\u{266D}m | E\u{266D}7 | H |\"\n";
     insta::assert_snapshot!(rendered("lied.toml", text), @r#"
-    error: a root is named by a letter A to G, found `H` [note-name]
-     --> lied.toml:2:27
-      |
-    2 | "Straße" = "| B♭m | E♭7 | H |"
-      |                           ^
-      |
-      = help: write `B`
+    Error in line 2 of lied.toml: a root is named by a letter A to G, found `H`.
+        "Straße" = "| B♭m | E♭7 | H |"
+                                  ~
+      Write `B`.
     "#);
 }
 
 #[test]
 fn problems_of_several_lines_keys_and_syntax() {
     insta::assert_snapshot!(rendered("a.toml", "tmepo = 72\r\n[sections]\r\nA = \"\"\"\r\n| Am | Dm\r\nG |\r\n\"\"\"\r\n"), @"
-    error: unknown key `tmepo` [document-key]
-     --> a.toml:1:1
-      |
-    1 | tmepo = 72
-      | ^^^^^
-      |
-      = help: write `tempo`
+    Error in line 1 of a.toml: unknown key `tmepo`.
+        tmepo = 72
+        ~~~~~
+      Write `tempo`.
     ");
     insta::assert_snapshot!(rendered("a.toml", "[sections]\nA = \"\"\"| Am Dm\nG |\"\"\""), @r#"
-    error: 3 chords do not share the 4 beats of 4/4 evenly [chart-uneven]
-     --> a.toml:2:10
-      |
-    2 |   A = """| Am Dm
-      |  __________^
-    3 | | G |"""
-      | |_^
-      |
-      = help: write each beat, a chord or a `/`: `| Am / Dm G |`
+    Error in line 2 of a.toml: 3 chords do not share the 4 beats of 4/4 evenly.
+        A = """| Am Dm
+                 ~~~~~
+        G |"""
+        ~
+      Write each beat, a chord or a `/`: `| Am / Dm G |`.
     "#);
     insta::assert_snapshot!(rendered("a.toml", "title = \"Low tide"), @r#"
-    error: invalid basic string, expected `"` [toml]
-     --> a.toml:1:18
-      |
-    1 | title = "Low tide
-      |                  ^
-      |
-      = help: a document is TOML: `key = "A minor"`, sections under `[sections]`
+    Error in line 1 of a.toml: invalid basic string, expected `"`.
+        title = "Low tide
+                         ~
+      A document is TOML: `key = "A minor"`, sections under `[sections]`.
     "#);
     insta::assert_snapshot!(rendered("empty.toml", ""), @r#"
-    error: a document has no sections [document-sections]
-     --> empty.toml:1:1
-      |
-    1 |
-      | ^
-      |
-      = help: write `[sections]` and below it `A = "| Am7 | Dm7 |"`
+    Error in line 1 of empty.toml: a document has no sections.
+      Write `[sections]` and below it `A = "| Am7 | Dm7 |"`.
     "#);
     insta::assert_snapshot!(rendered("a.toml", "key = \"A minor\"\n[sections]\nA = \"| i | III |\""), @r#"
-    warning: `III` in A minor is C#; for C write `bIII` [numeral-minor]
-     --> a.toml:3:12
-      |
-    3 | A = "| i | III |"
-      |            ^^^
-      |
-      = help: numerals count from the major scale, in minor keys too
+    Warning in line 3 of a.toml: `III` in A minor is C#; for C write `bIII`.
+        A = "| i | III |"
+                   ~~~
+      Numerals count from the major scale, in minor keys too.
     "#);
     insta::assert_snapshot!(rendered("a.toml", "feel = \"swing 2:1\"\n[sections]\nA = \"| Am | (6/8) Dm |\""), @r#"
-    error: 6/8 cannot swing its eighths [swing-meter]
-     --> a.toml:3:19
-      |
-    3 | A = "| Am | (6/8) Dm |"
-      |                   ^^
-      |
-      = help: leave the feel out: the beat of a compound meter is in threes already
+    Error in line 3 of a.toml: 6/8 cannot swing its eighths.
+        A = "| Am | (6/8) Dm |"
+                          ~~
+      Leave the feel out: the beat of a compound meter is in threes already.
     "#);
 }
 
@@ -175,22 +129,20 @@ fn problems_of_several_lines_keys_and_syntax() {
 fn long_lines_are_named_but_not_shown() {
     let chart = format!("| C |\n{}| X |", "| Am ".repeat(3000));
     insta::assert_snapshot!(rendered_chart(&chart), @"
-    error: expected a root A to G, found `X` [no-root]
-    --> <chart>:2:15003
-     = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    Error in line 2 of the chart: expected a root A to G, found `X`.
+        ...Am | Am | Am | Am | Am | Am | X |
+                                         ~
+      Begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`.
     ");
     let chart = format!("| {} |", "x".repeat(1 << 20));
     assert!(rendered_chart(&chart).len() < 2000);
     // A problem late in a long text is shown with its own line alone.
     let chart = format!("{}| X |\n| C |", "| Am |\n".repeat(9_000));
     insta::assert_snapshot!(rendered_chart(&chart), @"
-    error: expected a root A to G, found `X` [no-root]
-        --> <chart>:9001:3
-         |
-    9001 | | X |
-         |   ^
-         |
-         = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    Error in line 9001 of the chart: expected a root A to G, found `X`.
+        | X |
+          ~
+      Begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`.
     ");
 }
 
@@ -198,32 +150,22 @@ fn long_lines_are_named_but_not_shown() {
 #[test]
 fn controls_and_tabs() {
     insta::assert_snapshot!(rendered("a.toml", "[sections]\nA = \"|\tAm\t| X\t|\"\n"), @r#"
-    error: expected a root A to G, found `X` [no-root]
-     --> a.toml:2:13
-      |
-    2 | A = "|    Am    | X    |"
-      |                   ^
-      |
-      = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    Error in line 2 of a.toml: expected a root A to G, found `X`.
+        A = "| Am | X |"
+                    ~
+      Begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`.
     "#);
     let shown = rendered_chart("| Am\u{1B}[2J | \u{7}X |");
     assert!(!shown.contains(['\u{1B}', '\u{7}']), "{shown:?}");
     insta::assert_snapshot!(shown, @"
-    error: expected a chord suffix, found `�[2J` [unknown-suffix]
-     --> <chart>:1:5
-      |
-    1 | | Am␛[2J | ␇X |
-      |     ^^^^
-      |
-      = help: write a suffix such as `m7`, `maj7`, `9`, `sus4`, `dim`, `add9` or `7b9`
-
-    error: expected a root A to G, found `�` [no-root]
-     --> <chart>:1:12
-      |
-    1 | | Am␛[2J | ␇X |
-      |            ^
-      |
-      = help: begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    Error in the chart: expected a chord suffix, found `�[2J`.
+        | Am␛[2J | ␇X |
+            ~~~~
+      Write a suffix such as `m7`, `maj7`, `9`, `sus4`, `dim`, `add9` or `7b9`.
+    Error in the chart: expected a root A to G, found `�`.
+        | Am␛[2J | ␇X |
+                   ~
+      Begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`.
     ");
 }
 

@@ -1,5 +1,6 @@
 //! Pieces that go through keys, and the laws that hold for every part in every piece.
 
+use fivefold::Diagnostic;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use fivefold::arrange::{ArrangeError, Arrangement, Excerpt};

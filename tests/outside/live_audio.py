@@ -441,7 +441,7 @@ def selftest():
         if not CHATTER.search("playing\n" + line):
             raise SystemExit(f"selftest: not seen as chatter: {line}")
     count += 1
-    if CHATTER.search("error: there is no audio device [sound-none]\n  = help: write a file: `-o piece.wav`\n"):
+    if CHATTER.search("Error: there is no audio device.\n  Write a file: `-o piece.wav`.\n"):
         raise SystemExit("selftest: our own words are seen as chatter")
     print(f"selftest: {count} files and lines judged rightly")
 

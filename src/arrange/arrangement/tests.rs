@@ -1,5 +1,6 @@
 use super::*;
 use crate::arrange::BarRange;
+use crate::diagnostic::Diagnostic;
 use crate::event::Source;
 use crate::event::{KeyNumber, PartMessage};
 use crate::time::{BarSpan, Clockwork, Tempo};

@@ -8,6 +8,7 @@ use toml::de::{DeTable, DeValue};
 use crate::chart::Problem;
 use crate::chart::problem::MOST_PROBLEMS;
 use crate::chart::toml_text::StringPlaces;
+use crate::diagnostic::Diagnostic;
 use crate::theory::nearest;
 
 /// A text value with its places in the document.
@@ -64,6 +65,15 @@ impl<'d> Reader<'d, '_> {
     ) {
         self.problems
             .push(Problem::error(code, span, message, help));
+    }
+
+    /// A text that is read no further.
+    pub(super) fn refuse(&mut self, error: &dyn Diagnostic, text: &Text<'_>) {
+        let problem = match error.span() {
+            Some(_) => Problem::of(error, 0..0).placed(|span| text.places.span(span)),
+            None => Problem::of(error, text.token.clone()),
+        };
+        self.problems.push(problem);
     }
 
     pub(super) fn string<'t>(

@@ -228,11 +228,13 @@ impl<'t, 'p> BarReader<'t, 'p> {
                 Some(figure)
             }
             Err(e) => {
-                let inner = e.span();
-                let at = span.start + inner.start
-                    ..(span.start + inner.end).max(span.start + inner.start + 1);
-                let at = if at.end <= span.end { at } else { span.clone() };
-                self.wrong(e.code(), &at, e.to_string(), e.help());
+                let place = |inner: Range<usize>| {
+                    let at = span.start + inner.start
+                        ..(span.start + inner.end).max(span.start + inner.start + 1);
+                    if at.end <= span.end { at } else { span.clone() }
+                };
+                let problem = Problem::of(&e, 0..word.len()).placed(place);
+                self.problems.push(problem);
                 None
             }
         }

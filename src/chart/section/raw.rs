@@ -223,7 +223,7 @@ impl<'a> Cutter<'a, '_> {
                     help,
                 );
             }
-            Err(e) => self.wrong(e.code(), span, e.to_string(), e.help()),
+            Err(e) => self.problems.push(Problem::of(&e, span)),
         }
     }
 

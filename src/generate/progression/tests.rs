@@ -1,3 +1,4 @@
+use crate::diagnostic::Diagnostic;
 use std::collections::HashMap;
 
 use super::*;

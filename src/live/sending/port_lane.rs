@@ -15,7 +15,7 @@ use crate::event::Source;
 use crate::live::dispatch::{Item, Passage, Wish};
 use crate::live::os::prepare_timing_thread;
 use crate::live::transport::{Condition, Ends, Here, Lane, LaneError, Offer, play_on};
-use crate::midi::{OutputPort, PortError};
+use crate::midi::OutputPort;
 use crate::time::{Nanos, Timed};
 
 /// How long a lane may take to silence and end, even when a driver blocks.
@@ -138,15 +138,6 @@ impl<P: OutputPort + 'static> PortLane<P> {
     /// How often the machine stalled for so long that the piece went on with the next bar.
     pub fn stalls(&self) -> u32 {
         self.shared.stalls.load(Ordering::Relaxed)
-    }
-}
-
-/// The lane's failure for a port's.
-fn failed(e: &PortError) -> LaneError {
-    LaneError {
-        code: e.code(),
-        message: e.to_string(),
-        help: e.help(),
     }
 }
 
@@ -319,7 +310,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
             help: AGAIN.to_owned(),
         })?;
         let outcome = match &report.stopped {
-            Stopped::Failed(e) => Err(failed(e)),
+            Stopped::Failed(e) => Err(LaneError::of(e)),
             _ => Ok(()),
         };
         self.state = State::Closed(Some(Box::new(report)));

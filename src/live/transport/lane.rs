@@ -3,6 +3,7 @@
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 use std::time::Instant;
 
+use crate::diagnostic::Diagnostic;
 use crate::live::dispatch::{Dispatcher, Item, Passage, Wish};
 use crate::time::{Nanos, Tempo, Timed};
 
@@ -27,6 +28,27 @@ pub struct LaneError {
     pub message: String,
     /// What can be done about it.
     pub help: String,
+}
+
+impl LaneError {
+    /// What failed in the lane.
+    pub(crate) fn of(error: &dyn Diagnostic) -> Self {
+        LaneError {
+            code: error.code(),
+            message: error.to_string(),
+            help: error.help(),
+        }
+    }
+}
+
+impl Diagnostic for LaneError {
+    fn code(&self) -> &'static str {
+        self.code
+    }
+
+    fn help(&self) -> String {
+        self.help.clone()
+    }
 }
 
 /// Where a piece is heard: a MIDI port, an audio device.

@@ -1,6 +1,7 @@
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use super::*;
+use crate::diagnostic::Diagnostic;
 use crate::neck::Tuning;
 
 /// The frets of each string from the lowest up.

@@ -4,6 +4,7 @@ use std::fmt;
 use std::ops::Range;
 
 use super::{TABLE, Tuning, named};
+use crate::diagnostic::Diagnostic;
 use crate::neck::limits::{MAX_STRINGS, MIN_STRINGS};
 use crate::theory::{Pitch, PitchName, distance};
 
@@ -57,21 +58,15 @@ impl TuningError {
         TuningError { span, problem }
     }
 
-    /// The bytes in question within the text given; empty for a tuning that was not read from text.
-    #[must_use]
-    pub fn span(&self) -> Range<usize> {
-        self.span.clone()
-    }
-
     /// The facts.
     #[must_use]
     pub const fn problem(&self) -> &TuningProblem {
         &self.problem
     }
+}
 
-    /// A stable name for programs.
-    #[must_use]
-    pub const fn code(&self) -> &'static str {
+impl Diagnostic for TuningError {
+    fn code(&self) -> &'static str {
         match self.problem {
             TuningProblem::Empty => "empty-tuning",
             TuningProblem::TooLong { .. } => "tuning-too-long",
@@ -85,9 +80,11 @@ impl TuningError {
         }
     }
 
-    /// One line saying what to write instead.
-    #[must_use]
-    pub fn help(&self) -> String {
+    fn span(&self) -> Option<Range<usize>> {
+        Some(self.span.clone())
+    }
+
+    fn help(&self) -> String {
         match &self.problem {
             TuningProblem::Unknown {
                 nearest: Some(nearest),

@@ -1,6 +1,7 @@
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use super::*;
+use crate::diagnostic::Diagnostic;
 
 fn keys(text: &str) -> Vec<u8> {
     Tuning::read(text).unwrap().keys().collect()
@@ -97,7 +98,7 @@ fn what_is_no_tuning_is_answered() {
         let error = Tuning::read(text).unwrap_err();
         shown += &format!(
             "{text:?} {:?} [{}] {error} / {}\n",
-            text.get(error.span()).unwrap(),
+            text.get(error.span().unwrap()).unwrap(),
             error.code(),
             error.help()
         );
@@ -105,7 +106,7 @@ fn what_is_no_tuning_is_answered() {
     let long = Tuning::read(&"E ".repeat(50)).unwrap_err();
     shown += &format!(
         "{:?} [{}] {long} / {}\n",
-        long.span(),
+        long.span().unwrap(),
         long.code(),
         long.help()
     );

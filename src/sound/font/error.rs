@@ -1,6 +1,7 @@
 //! What is wrong with a SoundFont.
 
 use super::ProgramKind;
+use crate::diagnostic::Diagnostic;
 use std::path::{Path, PathBuf};
 
 /// A SoundFont that cannot be used.
@@ -92,9 +93,8 @@ impl FontFault {
     }
 }
 
-impl FontError {
-    /// A stable name for programs.
-    pub fn code(&self) -> &'static str {
+impl Diagnostic for FontError {
+    fn code(&self) -> &'static str {
         match self.fault {
             FontFault::Unreadable(_) => "font-unreadable",
             FontFault::NotAFile => "font-not-a-file",
@@ -110,8 +110,7 @@ impl FontError {
         }
     }
 
-    /// What can be done about it.
-    pub fn help(&self) -> String {
+    fn help(&self) -> String {
         match self.fault {
             FontFault::Unreadable(_) => {
                 "check the name and whether you may read the file; give a SoundFont 2 file (.sf2)"

@@ -1,3 +1,4 @@
+use crate::diagnostic::Diagnostic;
 use std::io::Write as _;
 
 use proptest::prelude::*;

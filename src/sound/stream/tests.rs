@@ -1,6 +1,7 @@
 //! The callback without a device.
 
 use super::*;
+use crate::diagnostic::Diagnostic;
 
 struct Bench {
     player: Player,

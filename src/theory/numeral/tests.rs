@@ -1,6 +1,7 @@
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use super::*;
+use crate::diagnostic::Diagnostic;
 
 fn key(text: &str) -> Key {
     Key::read(text).unwrap()

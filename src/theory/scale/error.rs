@@ -3,6 +3,7 @@
 use std::fmt;
 use std::ops::Range;
 
+use crate::diagnostic::Diagnostic;
 use crate::theory::degree::Degree;
 use crate::theory::pitch::PitchName;
 
@@ -61,21 +62,15 @@ impl ScaleError {
         ScaleError { span, ..self }
     }
 
-    /// The bytes in question within the text given; empty for a scale that was not read from text.
-    #[must_use]
-    pub fn span(&self) -> Range<usize> {
-        self.span.clone()
-    }
-
     /// The facts.
     #[must_use]
     pub const fn problem(&self) -> &ScaleProblem {
         &self.problem
     }
+}
 
-    /// A stable name for programs.
-    #[must_use]
-    pub const fn code(&self) -> &'static str {
+impl Diagnostic for ScaleError {
+    fn code(&self) -> &'static str {
         match self.problem {
             ScaleProblem::Empty => "empty-scale",
             ScaleProblem::NoRoot { .. } => "no-scale-root",
@@ -92,9 +87,11 @@ impl ScaleError {
         }
     }
 
-    /// One line saying what to write instead.
-    #[must_use]
-    pub fn help(&self) -> String {
+    fn span(&self) -> Option<Range<usize>> {
+        Some(self.span.clone())
+    }
+
+    fn help(&self) -> String {
         match &self.problem {
             ScaleProblem::NoRoot {
                 upper: Some(upper), ..

@@ -1,6 +1,7 @@
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use super::*;
+use crate::diagnostic::Diagnostic;
 
 fn notes(text: &str) -> String {
     let scale =
@@ -360,7 +361,12 @@ fn refuses_what_is_no_scale() {
         ),
     ] {
         let error = Scale::read(text).unwrap_err();
-        let found = (error.code(), error.span(), error.to_string(), error.help());
+        let found = (
+            error.code(),
+            error.span().unwrap(),
+            error.to_string(),
+            error.help(),
+        );
         assert_eq!(
             found,
             (code, span, message.to_owned(), help.to_owned()),

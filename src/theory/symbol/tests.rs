@@ -1,6 +1,7 @@
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use super::*;
+use crate::diagnostic::Diagnostic;
 
 fn degrees(text: &str) -> String {
     let harmony = read(text).unwrap_or_else(|error| panic!("{text}: {error}; {}", error.help()));

@@ -1,4 +1,5 @@
 use super::*;
+use crate::diagnostic::Diagnostic;
 use crate::time::Meter;
 
 fn grid(meter: &str, bars: usize, count_in: u64) -> Grid {

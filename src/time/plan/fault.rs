@@ -2,6 +2,8 @@
 
 use std::ops::Range;
 
+use crate::diagnostic::Diagnostic;
+
 /// Why a text is no tempo plan, and where.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("{fault}")]
@@ -70,9 +72,10 @@ impl PlanError {
     pub(super) fn new(span: Range<usize>, fault: PlanFault) -> Self {
         PlanError { span, fault }
     }
+}
 
-    /// A stable name for programs.
-    pub fn code(&self) -> &'static str {
+impl Diagnostic for PlanError {
+    fn code(&self) -> &'static str {
         match self.fault {
             PlanFault::Empty => "plan-empty",
             PlanFault::Tempo(_) => "plan-tempo",
@@ -88,8 +91,11 @@ impl PlanError {
         }
     }
 
-    /// What to write instead.
-    pub fn help(&self) -> String {
+    fn span(&self) -> Option<Range<usize>> {
+        Some(self.span.clone())
+    }
+
+    fn help(&self) -> String {
         match &self.fault {
             PlanFault::Length(_) | PlanFault::LengthLimit(_) => {
                 "write a number of bars, beats, s or min: `8 bars`, `90 s`, `2.5 min`".to_owned()

@@ -217,15 +217,15 @@ fn without_a_time_or_with_one_too_short_it_is_refused() {
     let play = ["play", "| Am | F |", "--exact", "-o", "a.mid"];
     let refused = |arguments: &[&str]| fresh(&[&play[..], arguments].concat()).refused();
     insta::assert_snapshot!(refused(&[]), @"
-    error: `--exact` ends a piece after the time of `--for`, and no time is given [exact-for]
-      = help: write `--for 1min --exact`
+    Error: `--exact` ends a piece after the time of `--for`, and no time is given.
+      Write `--for 1min --exact`.
     ");
     assert_eq!(refused(&["--bars", "4"]), refused(&[]));
     assert_eq!(refused(&["--times", "4"]), refused(&[]));
     assert_eq!(refused(&["--for", "4 bars"]), refused(&[]));
     insta::assert_snapshot!(refused(&["--for", "2s"]), @"
-    error: an exact length is longer than its count-in of 2.667 s, found 2 s [excerpt-count-in]
-      = help: write `--for 3s` or more, or leave the count-in out: `--count-in 0`
+    Error: an exact length is longer than its count-in of 2.667 s, found 2 s.
+      Write `--for 3s` or more, or leave the count-in out: `--count-in 0`.
     ");
     // The advice works.
     for time in ["1min", "3s"] {

@@ -341,13 +341,10 @@ fn playing_and_writing_warn_as_checking_does() {
     let ran = run(folder.path(), &["play", "a.toml", "-o", "a.mid"]);
     assert_eq!(ran.status, 0);
     insta::assert_snapshot!(ran.err, @r#"
-    warning: the piece ends at 72; the tempo plan goes to 96 [tempo-goal]
-     --> a.toml:2:9
-      |
-    2 | tempo = "72 to 96 by 4 every 8 bars"
-      |         ^^^^^^^^^^^^^^^^^^^^^^^^^^^^
-      |
-      = help: the plan takes 13 passes: write `times = 13` in the document, or `--times 13`
+    Warning in line 2 of a.toml: the piece ends at 72; the tempo plan goes to 96.
+        tempo = "72 to 96 by 4 every 8 bars"
+                ~~~~~~~~~~~~~~~~~~~~~~~~~~~~
+      The plan takes 13 passes: write `times = 13` in the document, or `--times 13`.
     "#);
     let ran = run(
         folder.path(),
@@ -361,13 +358,10 @@ fn playing_and_writing_warn_as_checking_does() {
         ],
     );
     insta::assert_snapshot!(ran.err, @"
-    warning: what is played ends at 80; the tempo plan goes to 90 [tempo-goal]
-     --> <PLAN>:1:1
-      |
-    1 | 60 to 90 by 10 every 4 bars
-      | ^^^^^^^^^^^^^^^^^^^^^^^^^^^
-      |
-      = help: the plan takes 13 bars: write `--bars 13`
+    Warning: what is played ends at 80; the tempo plan goes to 90.
+        60 to 90 by 10 every 4 bars
+        ~~~~~~~~~~~~~~~~~~~~~~~~~~~
+      The plan takes 13 bars: write `--bars 13`.
     ");
     let jam = [
         "jam",
@@ -381,12 +375,9 @@ fn playing_and_writing_warn_as_checking_does() {
     let plan = ["--tempo", "60 to 90 by 10 every 8 bars", "-o", "c.mid"];
     let ran = run(folder.path(), &[&jam[..], &plan[..]].concat());
     insta::assert_snapshot!(ran.err, @"
-    warning: the piece ends at 60; the tempo plan goes to 90 [tempo-goal]
-     --> <--tempo>:1:1
-      |
-    1 | 60 to 90 by 10 every 8 bars
-      | ^^^^^^^^^^^^^^^^^^^^^^^^^^^
-      |
-      = help: the plan takes 4 passes: write `--times 4`
+    Warning in `--tempo`: the piece ends at 60; the tempo plan goes to 90.
+        60 to 90 by 10 every 8 bars
+        ~~~~~~~~~~~~~~~~~~~~~~~~~~~
+      The plan takes 4 passes: write `--times 4`.
     ");
 }

@@ -119,15 +119,11 @@ fn a_ready_chart_plays_by_name_unless_a_file_has_it() {
             .starts_with("Ours\n")
     );
     insta::assert_snapshot!(fresh(&["check", "low-tied"]).refused(), @"
-    error: cannot read low-tied: No such file or directory [input]
-      = help: write `low-tide` for the ready chart; `fivefold list charts` shows all
+    Error: cannot read low-tied: No such file or directory.
+      Write `low-tide` for the ready chart; `fivefold list charts` shows all.
     ");
     insta::assert_snapshot!(fresh(&["list", "chart"]).refused(), @"
-    error: invalid value 'chart' for '<WHAT>'
-      [possible values: charts, sets, tunings, parts, settings, voices]
-
-      tip: a similar value exists: 'charts'
-
-    For more information, try '--help'.
+    Error: `WHAT` is charts, sets, tunings, parts, settings or voices, found `chart`.
+      Write `fivefold list charts`.
     ");
 }

@@ -396,7 +396,7 @@ fn a_click_has_no_key_no_parts_and_one_tempo() {
         "--capo=1",
     ] {
         let error = fresh(&["click", "60", option, "--bars", "4", "-o", "a.mid"]).refused();
-        assert!(error.contains("unexpected argument"), "{error}");
+        assert!(error.contains("has no option"), "{error}");
     }
 }
 
@@ -432,7 +432,7 @@ fn what_would_be_said_in_vain_is_refused() {
         "{warned:?}"
     );
     let warned = fresh(&["check", "| III | III |", "--key", "A minor"]).err;
-    assert_eq!(warned.matches("numeral-minor").count(), 2, "{warned}");
+    assert_eq!(warned.matches("`III` in A minor").count(), 2, "{warned}");
     let warned = fresh(&["check", "| I6 | IV6 |", "--key", "C"]).err;
-    assert_eq!(warned.matches("numeral-sixth").count(), 1, "{warned}");
+    assert_eq!(warned.matches("Warning").count(), 1, "{warned}");
 }

@@ -54,22 +54,16 @@ fn a_document_moves_to_another_key_of_its_mode() {
         "{text}"
     );
     insta::assert_snapshot!(moved("C major").refused(), @"
-    error: a piece in A minor moves to a key of the same mode, found C major [option-key]
-     --> <--key>:1:1
-      |
-    1 | C major
-      | ^^^^^^^
-      |
-      = help: write `--key 'C minor'`
+    Error in `--key`: a piece in A minor moves to a key of the same mode, found C major.
+        C major
+        ~~~~~~~
+      Write `--key 'C minor'`.
     ");
     insta::assert_snapshot!(moved("D dorian").refused(), @"
-    error: a piece in A minor moves to a key of the same mode, found D dorian [option-key]
-     --> <--key>:1:1
-      |
-    1 | D dorian
-      | ^^^^^^^^
-      |
-      = help: write `--key 'D minor'`
+    Error in `--key`: a piece in A minor moves to a key of the same mode, found D dorian.
+        D dorian
+        ~~~~~~~~
+      Write `--key 'D minor'`.
     ");
 }
 
@@ -153,84 +147,84 @@ fn bad_values_are_refused() {
         let error = fresh(&["check", "| Am |", &option]).refused();
         let lines: Vec<&str> = error
             .lines()
-            .filter(|l| l.starts_with("error") || l.contains("= help"))
+            .filter(|l| l.starts_with("Error") || (l.starts_with("  ") && !l.starts_with("    ")))
             .map(str::trim)
             .collect();
         all.push_str(&format!("{option}\n  {}\n", lines.join("\n  ")));
     }
     insta::assert_snapshot!(all, @"
     --tempo=0%
-      error: a share of the tempo is 10% to 400%, found `0%` [tempo-percent]
-      = help: write `--tempo 80%`
+      Error: a share of the tempo is 10% to 400%, found `0%`.
+      Write `--tempo 80%`.
     --tempo=500%
-      error: a share of the tempo is 10% to 400%, found `500%` [tempo-percent]
-      = help: write `--tempo 80%`
+      Error: a share of the tempo is 10% to 400%, found `500%`.
+      Write `--tempo 80%`.
     --tempo=%
-      error: a share of the tempo is 10% to 400%, found `%` [tempo-percent]
-      = help: write `--tempo 80%`
+      Error: a share of the tempo is 10% to 400%, found `%`.
+      Write `--tempo 80%`.
     --tempo=-80%
-      error: a share of the tempo is 10% to 400%, found `-80%` [tempo-percent]
-      = help: write `--tempo 80%`
+      Error: a share of the tempo is 10% to 400%, found `-80%`.
+      Write `--tempo 80%`.
     --tempo=1e3
-      error: expected `for`, `to`, `,` or the end, found `e` [plan-word]
-      = help: write `72`, `72 for 8 bars, 96`, `72 to 96 over 16 bars` or `72 to 96 by 4 every 8 bars`
+      Error in `--tempo`: expected `for`, `to`, `,` or the end, found `e`.
+      Write `72`, `72 for 8 bars, 96`, `72 to 96 over 16 bars` or `72 to 96 by 4 every 8 bars`.
     --tempo=5%%
-      error: a share of the tempo is 10% to 400%, found `5%%` [tempo-percent]
-      = help: write `--tempo 80%`
+      Error: a share of the tempo is 10% to 400%, found `5%%`.
+      Write `--tempo 80%`.
     --key=
-      error: expected a key, found nothing [empty-key]
-      = help: write a key such as `A minor`, `Am`, `Bb` or `D dorian`
+      Error in `--key`: expected a key, found nothing.
+      Write a key such as `A minor`, `Am`, `Bb` or `D dorian`.
     --transpose=25
-      error: `--transpose` is a whole number, -24 to 24, found `25` [option-range]
-      = help: write `--transpose 24`
+      Error: `--transpose` is a whole number, -24 to 24, found `25`.
+      Write `--transpose 24`.
     --transpose=-25
-      error: `--transpose` is a whole number, -24 to 24, found `-25` [option-range]
-      = help: write `--transpose -24`
+      Error: `--transpose` is a whole number, -24 to 24, found `-25`.
+      Write `--transpose -24`.
     --transpose=up
-      error: `--transpose` is a whole number, -24 to 24, found `up` [option-range]
-      = help: write `--transpose 1`
+      Error: `--transpose` is a whole number, -24 to 24, found `up`.
+      Write `--transpose 1`.
     --times=0
-      error: `--times` is a whole number, 1 to 100000, found `0` [option-range]
-      = help: write `--times 2` or `--times endless`
+      Error: `--times` is a whole number, 1 to 100000, found `0`.
+      Write `--times 2` or `--times endless`.
     --times=forever
-      error: `--times` is a whole number, 1 to 100000, found `forever` [option-range]
-      = help: write `--times 2` or `--times endless`
+      Error: `--times` is a whole number, 1 to 100000, found `forever`.
+      Write `--times 2` or `--times endless`.
     --times=-1
-      error: `--times` is a whole number, 1 to 100000, found `-1` [option-range]
-      = help: write `--times 2` or `--times endless`
+      Error: `--times` is a whole number, 1 to 100000, found `-1`.
+      Write `--times 2` or `--times endless`.
     --for=0s
-      error: a length is above 0 and at most 1000000, found 0 [plan-length-limit]
-      = help: write a number of bars, beats, s or min: `8 bars`, `90 s`, `2.5 min`
+      Error in `--for`: a length is above 0 and at most 1000000, found 0.
+      Write a number of bars, beats, s or min: `8 bars`, `90 s`, `2.5 min`.
     --for=ten minutes
-      error: expected a length such as 8 bars, found `ten` [plan-length]
-      = help: write a number of bars, beats, s or min: `8 bars`, `90 s`, `2.5 min`
+      Error in `--for`: expected a length such as 8 bars, found `ten`.
+      Write a number of bars, beats, s or min: `8 bars`, `90 s`, `2.5 min`.
     --bars=0
-      error: `--bars` is a whole number, 1 to 10000000, found `0` [option-range]
-      = help: write `--bars 1`
+      Error: `--bars` is a whole number, 1 to 10000000, found `0`.
+      Write `--bars 1`.
     --bars=99999999
-      error: `--bars` is a whole number, 1 to 10000000, found `99999999` [option-range]
-      = help: write `--bars 10000000`
+      Error: `--bars` is a whole number, 1 to 10000000, found `99999999`.
+      Write `--bars 10000000`.
     --from=0
-      error: `--from` is a whole number, 1 to 10000000000, found `0` [option-range]
-      = help: write `--from 1`
+      Error: `--from` is a whole number, 1 to 10000000000, found `0`.
+      Write `--from 1`.
     --from=9
-      error: the piece has bar 1 and an ending, bar 2, found 9 [excerpt-bar]
-      = help: choose a bar from 1 to 2
+      Error: the piece has bar 1 and an ending, bar 2, found 9.
+      Choose a bar from 1 to 2.
     --to=9
-      error: the piece has bar 1 and an ending, bar 2, found 9 [excerpt-bar]
-      = help: choose a bar from 1 to 2
+      Error: the piece has bar 1 and an ending, bar 2, found 9.
+      Choose a bar from 1 to 2.
     --count-in=9
-      error: `--count-in` is a whole number, 0 to 8, found `9` [option-range]
-      = help: write `--count-in 8`
+      Error: `--count-in` is a whole number, 0 to 8, found `9`.
+      Write `--count-in 8`.
     --seed=x
-      error: `--seed` is a whole number, 0 or more, found `x` [option-range]
-      = help: write `--seed 1`
+      Error: `--seed` is a whole number, 0 or more, found `x`.
+      Write `--seed 1`.
     --parts=click,piano
-      error: there is no part `piano` [option-parts]
-      = help: parts are click, pads, bass, kit, drone, strum, guide: `--parts click,bass`
+      Error: there is no part `piano`.
+      Parts are click, pads, bass, kit, drone, strum, guide: `--parts click,bass`.
     --parts=,
-      error: `--parts` names no part [option-parts]
-      = help: parts are click, pads, bass, kit, drone, strum, guide: `--parts click,bass`
+      Error: `--parts` names no part.
+      Parts are click, pads, bass, kit, drone, strum, guide: `--parts click,bass`.
     ");
 }
 
@@ -258,27 +252,22 @@ fn clashing_options_name_each_other() {
 #[test]
 fn numerals_without_a_key_point_to_the_option() {
     insta::assert_snapshot!(fresh(&["check", "| V7 |"]).refused(), @r#"
-    error: `V7` needs a key [needs-key]
-     --> <chart>:1:3
-      |
-    1 | | V7 |
-      |   ^^
-      |
-      = help: give a key, `--key 'A minor'` or in a document `key = "A minor"`, or write the chord in letters
+    Error in the chart: `V7` needs a key.
+        | V7 |
+          ~~
+      Give a key, `--key 'A minor'` or in a document `key = "A minor"`, or write the chord in letters.
     "#);
     insta::assert_snapshot!(fresh(&["chord", "V7"]).refused(), @r#"
-    error: `V7` needs a key [needs-key]
-     --> <SYMBOL>:1:1
-      |
-    1 | V7
-      | ^^
-      |
-      = help: give a key, `--key 'A minor'` or in a document `key = "A minor"`, or write the chord in letters
+    Error: `V7` needs a key.
+        V7
+        ~~
+      Give a key, `--key 'A minor'` or in a document `key = "A minor"`, or write the chord in letters.
     "#);
     let ran = fresh(&["check", "| i | III |", "--key", "A minor"]);
     assert_eq!(ran.status, 0);
     assert!(
-        ran.err.starts_with("warning: `III` in A minor is C#"),
+        ran.err
+            .starts_with("Warning in the chart: `III` in A minor is C#"),
         "{}",
         ran.err
     );

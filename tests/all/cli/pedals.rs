@@ -69,7 +69,8 @@ fn a_binding_is_forgotten_by_its_message_or_its_command() {
     );
     let kept = std::fs::read_to_string(folder.path().join("pedals.toml")).unwrap();
     assert_eq!(kept, "# mine\n[pedals]\n");
-    assert!(forget("tap").refused().contains("[pedals-unbound]"));
+    let twice = forget("tap").refused();
+    assert!(twice.contains("`tap`"), "{twice}");
     assert_eq!(names(folder.path()), ["pedals.toml"]);
 }
 
@@ -104,11 +105,14 @@ fn what_cannot_be_learned_is_said_before_anything_is_pressed() {
     };
     let said = learn("dance", "1");
     assert!(
-        said.contains("`dance` is no command") && said.contains("<COMMAND>:1:1"),
+        said.contains("`dance` is no command") && said.contains("dance\n    ~~~~~"),
         "{said}"
     );
     let said = learn("tap", "no port is called so");
-    assert!(said.contains("[port-") && said.contains("input"), "{said}");
+    assert!(
+        said.starts_with("Error: ") && said.contains("input"),
+        "{said}"
+    );
     assert!(names(folder.path()).is_empty());
 }
 

@@ -152,22 +152,22 @@ fn wrong_wishes_about_sound() {
         all.push_str(&run(folder.path(), &[&["play", CHART], arguments].concat()).refused());
     }
     insta::assert_snapshot!(all, @"
-    error: `--sample-rate` is `44100` or `48000` or `96000`, found `44000` [option-choice]
-      = help: write `--sample-rate 44100`
-    error: a .flac file holds whole numbers, not floating point [output-samples]
-      = help: write `--samples 24`, or a .wav file
-    error: `--gain` is in decibels, -60 to 24, found `30` [option-range]
-      = help: write `--gain -6`
-    error: `--gain` is in decibels, -60 to 24, found `loud` [option-range]
-      = help: write `--gain -6`
-    error: the SoundFont `none.sf2` cannot be read (No such file or directory) [font-unreadable]
-      = help: check the name and whether you may read the file; give a SoundFont 2 file (.sf2)
-    error: the SoundFont `a.sf2` is another kind of RIFF file, not a SoundFont 2 file [font-other-kind]
-      = help: only SoundFont 2 is read: give a file that ends in .sf2, unpacked
-    error: such a file holds at most 186 minutes, and the piece lasts 11:40:02.7 [output-size]
-      = help: write a .flac file, fewer bits, or a part of the piece: `--for 60min`
-    error: `--device-buffer` is a whole number, 64 to 8192, found `7` [option-range]
-      = help: write `--device-buffer 64`
+    Error: `--sample-rate` is `44100` or `48000` or `96000`, found `44000`.
+      Write `--sample-rate 44100`.
+    Error: a .flac file holds whole numbers, not floating point.
+      Write `--samples 24`, or a .wav file.
+    Error: `--gain` is in decibels, -60 to 24, found `30`.
+      Write `--gain -6`.
+    Error: `--gain` is in decibels, -60 to 24, found `loud`.
+      Write `--gain -6`.
+    Error: the SoundFont `none.sf2` cannot be read (No such file or directory).
+      Check the name and whether you may read the file; give a SoundFont 2 file (.sf2).
+    Error: the SoundFont `a.sf2` is another kind of RIFF file, not a SoundFont 2 file.
+      Only SoundFont 2 is read: give a file that ends in .sf2, unpacked.
+    Error: such a file holds at most 186 minutes, and the piece lasts 11:40:02.7.
+      Write a .flac file, fewer bits, or a part of the piece: `--for 60min`.
+    Error: `--device-buffer` is a whole number, 64 to 8192, found `7`.
+      Write `--device-buffer 64`.
     ");
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
 }

@@ -442,5 +442,5 @@ fn clashes_name_both_options() {
     assert_eq!(status, 2);
     assert!(err.contains("SET-or-CHORD"), "{err}");
     let (_, err, _) = fivefold(&["neck", "C", "--places", "0"]);
-    assert!(err.contains("--places") && err.contains("1..=50"), "{err}");
+    assert!(err.contains("--places"), "{err}");
 }

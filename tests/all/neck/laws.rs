@@ -1,5 +1,6 @@
 //! What holds for every tuning, set, chord and hand.
 
+use fivefold::Diagnostic;
 use std::collections::BTreeSet;
 
 use fivefold::neck::{
@@ -417,7 +418,7 @@ proptest! {
             match Tuning::read(&text) {
                 Ok(tuning) => prop_assert!((4..=8).contains(&tuning.string_count())),
                 Err(error) => {
-                    prop_assert!(text.get(error.span()).is_some());
+                    prop_assert!(text.get(error.span().unwrap()).is_some());
                     prop_assert!(!error.to_string().is_empty() && !error.help().is_empty());
                 }
             }

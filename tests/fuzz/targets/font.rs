@@ -2,6 +2,7 @@
 
 #![no_main]
 
+use fivefold::Diagnostic;
 use std::path::PathBuf;
 use std::sync::OnceLock;
 

@@ -2,6 +2,7 @@
 
 #![no_main]
 
+use fivefold::Diagnostic;
 use fivefold::time::Meter;
 use libfuzzer_sys::fuzz_target;
 

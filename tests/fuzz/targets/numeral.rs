@@ -2,6 +2,7 @@
 
 #![no_main]
 
+use fivefold::Diagnostic;
 use fivefold::theory::{Key, figure, numeral, symbol};
 use libfuzzer_sys::fuzz_target;
 
@@ -12,7 +13,7 @@ fuzz_target!(|bytes: &[u8]| {
     for read in [numeral::read_roman(text), numeral::read_number(text)] {
         match read {
             Err(wrong) => {
-                common::lies_in(text, wrong.span());
+                common::lies_in(text, wrong.span().unwrap_or_default());
                 assert!(!wrong.help().is_empty() && !wrong.to_string().is_empty());
             }
             Ok(numeral) => {
@@ -21,7 +22,7 @@ fuzz_target!(|bytes: &[u8]| {
                     let Ok(key) = Key::read(key) else { continue };
                     let _ = numeral.caution(&key);
                     match numeral.resolve(&key) {
-                        Err(wrong) => common::lies_in(text, wrong.span()),
+                        Err(wrong) => common::lies_in(text, wrong.span().unwrap_or_default()),
                         Ok(harmony) => {
                             let printed = harmony.to_string();
                             assert_eq!(symbol::read(&printed), Ok(harmony), "{printed}");
@@ -32,6 +33,6 @@ fuzz_target!(|bytes: &[u8]| {
         }
     }
     if let Err(wrong) = figure::read(text) {
-        common::lies_in(text, wrong.span());
+        common::lies_in(text, wrong.span().unwrap_or_default());
     }
 });

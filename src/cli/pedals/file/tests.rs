@@ -42,111 +42,62 @@ fn what_is_wrong_is_said_at_its_place_all_in_one_run() {
         "pedal = 1\n[pedals]\n\"contrl 64 on channel 1\" = \"pause\"\n\"note 60 on channel 17\" = \"dance\"\n\
          start = 5\nSTART = \"tempo fast\"\n\"song 1\" = \"help\"\n\"song 2\" = \"\"\n"
     ), @r#"
-    error: unknown key `pedal` [pedals-key]
-     --> pedals.toml:1:1
-      |
-    1 | pedal = 1
-      | ^^^^^
-      |
-      = help: write `pedals`
-
-    error: `contrl 64 on channel 1` is no MIDI message [pedals-message]
-     --> pedals.toml:3:1
-      |
-    3 | "contrl 64 on channel 1" = "pause"
-      | ^^^^^^^^^^^^^^^^^^^^^^^^
-      |
-      = help: the first word may be `control`: write `note 60 on channel 10`, `control 64 on channel 1`, `program 5 on channel 1`, `pitch wheel on channel 1`, `pressure on channel 1`, `pressure of note 60 on channel 1`, `song 3`, `song position`, `start`, `continue`, `stop`, `tune request` or `reset`
-
-    error: a channel is 1 to 16, found `17` [pedals-message]
-     --> pedals.toml:4:1
-      |
-    4 | "note 60 on channel 17" = "dance"
-      | ^^^^^^^^^^^^^^^^^^^^^^^
-      |
-      = help: write a number from 1 to 16
-
-    error: `dance` is no command [pedals-command]
-     --> pedals.toml:4:28
-      |
-    4 | "note 60 on channel 17" = "dance"
-      |                            ^^^^^
-      |
-      = help: there are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off
-
-    error: a pedal stands for a command in quotes [pedals-type]
-     --> pedals.toml:5:9
-      |
-    5 | start = 5
-      |         ^
-      |
-      = help: write `"pause or go on"`
-
-    error: `start` is bound twice [pedals-twice]
-     --> pedals.toml:6:1
-      |
-    6 | START = "tempo fast"
-      | ^^^^^
-      |
-      = help: leave one of the two out
-
-    error: `tempo` takes beats a minute such as 96, a change such as +2, or a share such as 80% or +2%, found `fast` [pedals-command]
-     --> pedals.toml:6:16
-      |
-    6 | START = "tempo fast"
-      |                ^^^^
-      |
-      = help: there are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off
-
-    error: `help` is no command for a pedal [pedals-command]
-     --> pedals.toml:7:13
-      |
-    7 | "song 1" = "help"
-      |             ^^^^
-      |
-      = help: there are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off
-
-    error: a command is missing [pedals-command]
-     --> pedals.toml:8:12
-      |
-    8 | "song 2" = ""
-      |            ^^
-      |
-      = help: there are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off
+    Error in line 1 of pedals.toml: unknown key `pedal`.
+        pedal = 1
+        ~~~~~
+      Write `pedals`.
+    Error in line 3 of pedals.toml: `contrl 64 on channel 1` is no MIDI message.
+        "contrl 64 on channel 1" = "pause"
+        ~~~~~~~~~~~~~~~~~~~~~~~~
+      The first word may be `control`: write `note 60 on channel 10`, `control 64 on channel 1`, `program 5 on channel 1`, `pitch wheel on channel 1`, `pressure on channel 1`, `pressure of note 60 on channel 1`, `song 3`, `song position`, `start`, `continue`, `stop`, `tune request` or `reset`.
+    Error in line 4 of pedals.toml: a channel is 1 to 16, found `17`.
+        "note 60 on channel 17" = "dance"
+        ~~~~~~~~~~~~~~~~~~~~~~~
+      Write a number from 1 to 16.
+    Error in line 4 of pedals.toml: `dance` is no command.
+        "note 60 on channel 17" = "dance"
+                                   ~~~~~
+      There are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off.
+    Error in line 5 of pedals.toml: a pedal stands for a command in quotes.
+        start = 5
+                ~
+      Write `"pause or go on"`.
+    Error in line 6 of pedals.toml: `start` is bound twice.
+        START = "tempo fast"
+        ~~~~~
+      Leave one of the two out.
+    Error in line 6 of pedals.toml: `tempo` takes beats a minute such as 96, a change such as +2, or a share such as 80% or +2%, found `fast`.
+        START = "tempo fast"
+                       ~~~~
+      There are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off.
+    Error in line 7 of pedals.toml: `help` is no command for a pedal.
+        "song 1" = "help"
+                    ~~~~
+      There are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off.
+    Error in line 8 of pedals.toml: a command is missing.
+        "song 2" = ""
+                   ~~
+      There are pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3, higher, lower, silence bass, bring bass, go 5, go B, go +1, next, again, loop 5 8, loop from here, loop to here, loop off.
     "#);
     insta::assert_snapshot!(said("pedals = 3\n\"start\" = \"pause\"\n"), @r#"
-    error: `pedals` is a table [pedals-type]
-     --> pedals.toml:1:10
-      |
-    1 | pedals = 3
-      |          ^
-      |
-      = help: write `[pedals]` on a line of its own, and below it `"control 64 on channel 1" = "pause or go on"`
-
-    error: unknown key `start` [pedals-key]
-     --> pedals.toml:2:1
-      |
-    2 | "start" = "pause"
-      | ^^^^^^^
-      |
-      = help: bindings stand below `[pedals]`
+    Error in line 1 of pedals.toml: `pedals` is a table.
+        pedals = 3
+                 ~
+      Write `[pedals]` on a line of its own, and below it `"control 64 on channel 1" = "pause or go on"`.
+    Error in line 2 of pedals.toml: unknown key `start`.
+        "start" = "pause"
+        ~~~~~~~
+      Bindings stand below `[pedals]`.
     "#);
     insta::assert_snapshot!(said("[pedals]\nstart = pause\nstop = \"stop\"\nstop = \"pause\"\n"), @r#"
-    error: string values must be quoted, expected literal string [toml]
-     --> pedals.toml:2:9
-      |
-    2 | start = pause
-      |         ^^^^^
-      |
-      = help: a pedal file is TOML: below `[pedals]` lines such as `"control 64 on channel 1" = "pause or go on"`
-
-    error: this message is bound twice [toml]
-     --> pedals.toml:4:1
-      |
-    4 | stop = "pause"
-      | ^^^^
-      |
-      = help: leave one of the two out
+    Error in line 2 of pedals.toml: string values must be quoted, expected literal string.
+        start = pause
+                ~~~~~
+      A pedal file is TOML: below `[pedals]` lines such as `"control 64 on channel 1" = "pause or go on"`.
+    Error in line 4 of pedals.toml: this message is bound twice.
+        stop = "pause"
+        ~~~~
+      Leave one of the two out.
     "#);
 }
 

@@ -1,0 +1,280 @@
+//! What is wrong with a command line, said as everything else is said.
+//!
+//! The option parser knows what was typed and what there is; its sentences and tips are not shown, since its tips advise
+//! what often does not run.
+
+use std::ffi::OsString;
+
+use clap::error::{ContextKind, ContextValue, ErrorKind};
+use clap::{Command, Error};
+
+use crate::chart::{Problem, ready_chart};
+use crate::theory::{Scale, nearest, symbol};
+use crate::view::shown;
+
+/// The problem that a parser's error tells of; `None` for help and version, which are no errors, and for the help that
+/// stands for a command that is missing.
+pub(super) fn problem(error: &Error, arguments: &[OsString], program: &Command) -> Option<Problem> {
+    if !error.use_stderr() || error.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand {
+        return None;
+    }
+    let typed = Typed::new(arguments, program);
+    let (message, help) = match error.kind() {
+        ErrorKind::UnknownArgument => typed.unknown(&text(error, ContextKind::InvalidArg)?),
+        ErrorKind::InvalidSubcommand => {
+            typed.no_command(&text(error, ContextKind::InvalidSubcommand)?)
+        }
+        ErrorKind::MissingRequiredArgument => {
+            typed.missing(&texts(error, ContextKind::InvalidArg)?)
+        }
+        ErrorKind::InvalidValue => {
+            let option = text(error, ContextKind::InvalidArg)?;
+            let values = texts(error, ContextKind::ValidValue).unwrap_or_default();
+            typed.value(&option, &text(error, ContextKind::InvalidValue)?, &values)
+        }
+        ErrorKind::ArgumentConflict => {
+            let prior = texts(error, ContextKind::PriorArg).unwrap_or_default();
+            conflict(&text(error, ContextKind::InvalidArg)?, &prior)
+        }
+        ErrorKind::NoEquals => {
+            let option = text(error, ContextKind::InvalidArg)?;
+            (
+                format!("`{}` takes its value behind `=`", name(&option)),
+                format!("write `{}=NAME`", name(&option)),
+            )
+        }
+        _ => return Some(typed.other(error)),
+    };
+    Some(Problem::error("usage", 0..0, message, help))
+}
+
+fn text(error: &Error, kind: ContextKind) -> Option<String> {
+    match error.get(kind)? {
+        ContextValue::String(text) => Some(shown(text).into_owned()),
+        ContextValue::Strings(texts) => texts.first().map(|text| shown(text).into_owned()),
+        _ => None,
+    }
+}
+
+fn texts(error: &Error, kind: ContextKind) -> Option<Vec<String>> {
+    match error.get(kind)? {
+        ContextValue::String(text) => Some(vec![text.clone()]),
+        ContextValue::Strings(texts) => Some(texts.clone()),
+        _ => None,
+    }
+}
+
+/// `--tempo` of `--tempo <PLAN>`, `--sound` of `--sound[=<DEVICE>]`, `PIECE` of `<PIECE>`.
+fn name(argument: &str) -> &str {
+    let values = [" <", " [<", "[=<", "=<"];
+    let ends = values.iter().filter_map(|begin| argument.find(begin));
+    let end = ends.min().unwrap_or(argument.len());
+    argument[..end].trim_matches(['<', '>', '.'])
+}
+
+/// Two options that do not go together, or one that is given twice.
+fn conflict(option: &str, prior: &[String]) -> (String, String) {
+    let option = name(option);
+    match prior.first().map(|prior| name(prior)) {
+        Some(prior) if prior != option => (
+            format!("`{option}` and `{prior}` do not go together"),
+            "leave one of the two out".to_owned(),
+        ),
+        _ => (
+            format!("`{option}` is given twice"),
+            "leave one of the two out".to_owned(),
+        ),
+    }
+}
+
+/// A word of a command line as a shell takes it.
+fn in_shell(word: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "-_./=,:%+".contains(c);
+    if !word.is_empty() && word.chars().all(plain) {
+        word.to_owned()
+    } else {
+        format!("'{}'", word.replace('\'', r"'\''"))
+    }
+}
+
+/// What was typed, and the command it was typed for.
+struct Typed<'a> {
+    words: Vec<String>,
+    program: &'a Command,
+    /// The command and where its name stands among the words; none where there is no such command.
+    command: Option<(usize, &'a Command)>,
+}
+
+impl<'a> Typed<'a> {
+    fn new(arguments: &[OsString], program: &'a Command) -> Typed<'a> {
+        let words = arguments.iter().skip(1);
+        let words: Vec<String> = words.map(|a| a.to_string_lossy().into_owned()).collect();
+        let command = words.iter().enumerate().find_map(|(at, word)| {
+            let named = |command: &&Command| command.get_name() == word;
+            Some((at, program.get_subcommands().find(named)?))
+        });
+        Typed {
+            words,
+            program,
+            command,
+        }
+    }
+
+    /// `fivefold play`.
+    fn called(&self) -> String {
+        match self.command {
+            Some((_, command)) => format!("fivefold {}", command.get_name()),
+            None => "fivefold".to_owned(),
+        }
+    }
+
+    fn see_help(&self) -> String {
+        format!("`{} --help` shows what there is", self.called())
+    }
+
+    /// An option or a word too many.
+    fn unknown(&self, found: &str) -> (String, String) {
+        let called = self.called();
+        if !found.starts_with('-') || found == "-" {
+            let message = format!("`{called}` takes no further word, found `{found}`");
+            let help = self.in_quotes(found).unwrap_or_else(|| self.see_help());
+            return (message, help);
+        }
+        let found = self.as_typed(name(found));
+        let bare = found.trim_start_matches('-');
+        let near = self.command.and_then(|(_, command)| {
+            let all = long_options(command).chain(long_options(self.program));
+            nearest(bare, all)
+        });
+        let help = match near {
+            Some(near) => format!("write `--{near}`"),
+            None => {
+                let has = |command: &&Command| long_options(command).any(|long| long == bare);
+                let other = self.program.get_subcommands().find(has);
+                let has_it =
+                    other.map(|other| format!("the command {} has it; ", other.get_name()));
+                has_it.unwrap_or_default() + &self.see_help()
+            }
+        };
+        (format!("`{called}` has no option `{found}`"), help)
+    }
+
+    /// The word that an option stands in: of `-tempo` the parser complains of `-t`.
+    fn as_typed<'t>(&'t self, found: &'t str) -> &'t str {
+        let single = found.len() == 2 && found.starts_with('-');
+        let longer = |word: &&String| single && word.starts_with(found) && !word.contains('=');
+        self.words.iter().find(longer).map_or(found, |word| word)
+    }
+
+    /// The command with the words around `found` as one, where they belong to one that was meant so.
+    fn in_quotes(&self, found: &str) -> Option<String> {
+        let (command, _) = self.command?;
+        let at = (command + 1..self.words.len()).find(|at| self.words[*at] == found)?;
+        let is_word = |at: &usize| !self.words[*at].starts_with('-');
+        let begin = (command + 1..at).rev().take_while(is_word).last()?;
+        let end = (at..self.words.len()).take_while(is_word).last()? + 1;
+        let mut words: Vec<String> = vec!["fivefold".to_owned()];
+        words.extend(self.words[..begin].iter().map(|word| in_shell(word)));
+        words.push(in_shell(&self.words[begin..end].join(" ")));
+        words.extend(self.words[end..].iter().map(|word| in_shell(word)));
+        Some(format!(
+            "put what belongs together in quotes: `{}`",
+            words.join(" ")
+        ))
+    }
+
+    /// The first word is no command. What it is may say which was meant.
+    fn no_command(&self, found: &str) -> (String, String) {
+        let quoted = in_shell(found);
+        let names = self.program.get_subcommands().map(Command::get_name);
+        let help = if found.contains('|') || ready_chart(found).is_some() {
+            format!("write `fivefold play {quoted}`")
+        } else if Scale::read(found).is_ok() {
+            format!(
+                "write `fivefold jam --set {quoted}` to hear chords over it, `fivefold scale {quoted}` to see its notes"
+            )
+        } else if let Some(near) = nearest(&found.to_lowercase(), names) {
+            format!("write `fivefold {near}`")
+        } else if symbol::read(found).is_ok() {
+            format!("write `fivefold chord {quoted}`")
+        } else {
+            "`fivefold --help` shows the commands".to_owned()
+        };
+        (format!("there is no command `{found}`"), help)
+    }
+
+    /// Something is missing; the first example of the command shows where it stands.
+    fn missing(&self, missing: &[String]) -> (String, String) {
+        let called = self.called();
+        let names: Vec<&str> = missing.iter().map(|argument| name(argument)).collect();
+        let listed = names.iter().map(|name| format!("`{name}`"));
+        let listed = listed.collect::<Vec<_>>().join(" and ");
+        let example = self.command.and_then(|(_, command)| example(command));
+        let help = match example {
+            Some(example)
+                if names
+                    .iter()
+                    .all(|n| !n.starts_with('-') || example.contains(n)) =>
+            {
+                format!("write for example `{example}`")
+            }
+            _ => format!("add {}", missing.join(" and ").replace(['<', '>'], "")),
+        };
+        (format!("`{called}` needs {listed}"), help)
+    }
+
+    /// A value that is none of those there are, or none at all.
+    fn value(&self, option: &str, found: &str, values: &[String]) -> (String, String) {
+        let option = name(option);
+        let listed = match values {
+            [] => "a value".to_owned(),
+            [one] => one.clone(),
+            [first @ .., last] => format!("{} or {last}", first.join(", ")),
+        };
+        let near = nearest(&found.to_lowercase(), values.iter().map(String::as_str));
+        let value = near.or(values.first().map(String::as_str));
+        let message = match (found, values) {
+            ("", []) => format!("`{option}` needs a value"),
+            ("", _) => format!("`{option}` is {listed}, found nothing"),
+            _ => format!("`{option}` is {listed}, found `{found}`"),
+        };
+        let help = match value {
+            Some(value) if option.starts_with('-') => format!("write `{option} {value}`"),
+            Some(value) => format!("write `{} {value}`", self.called()),
+            None => self.see_help(),
+        };
+        (message, help)
+    }
+
+    /// What the parser says of everything else, without its tips.
+    fn other(&self, error: &Error) -> Problem {
+        let option = text(error, ContextKind::InvalidArg);
+        let value = text(error, ContextKind::InvalidValue);
+        let message = match (&option, &value, error.kind()) {
+            (Some(option), Some(value), ErrorKind::ValueValidation) => {
+                format!("`{}` cannot be `{value}`", name(option))
+            }
+            _ => {
+                let said = error.render().to_string();
+                let first = said.split("\n\n").next().unwrap_or_default();
+                let words: Vec<&str> = first.split_whitespace().collect();
+                words.join(" ").trim_start_matches("error: ").to_owned()
+            }
+        };
+        Problem::error("usage", 0..0, message, self.see_help())
+    }
+}
+
+/// The long options of a command, without hyphens.
+fn long_options(command: &Command) -> impl Iterator<Item = &str> {
+    command.get_arguments().filter_map(clap::Arg::get_long)
+}
+
+/// The first example in the help of a command.
+fn example(command: &Command) -> Option<String> {
+    let help = command.get_after_help()?.to_string();
+    let line = help.lines().map(str::trim);
+    line.into_iter()
+        .find(|line| line.starts_with("fivefold "))
+        .map(str::to_owned)
+}

@@ -1,0 +1,18 @@
+//! What an error says besides its sentence: a name for programs, a place, and what to write instead.
+
+use std::ops::Range;
+
+/// An error that a person can act on. Its `Display` is one sentence, lower case, without a final stop, and names facts: no
+/// option of a program that uses the library.
+pub trait Diagnostic: std::error::Error {
+    /// A stable name for programs, such as `meter-form`.
+    fn code(&self) -> &'static str;
+
+    /// The bytes in question within the text that was read; `None` where all of it is meant, or where there was no text.
+    fn span(&self) -> Option<Range<usize>> {
+        None
+    }
+
+    /// One line that says what to write, or do, instead.
+    fn help(&self) -> String;
+}
