@@ -29,6 +29,7 @@ enum What {
     /// Charts that come with the program, to play by name
     Charts,
     /// Five-note sets and other scales that have a name
+    #[value(alias = "scales")]
     Sets,
     /// Tunings that have a name
     Tunings,

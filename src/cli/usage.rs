@@ -232,13 +232,12 @@ impl<'a> Typed<'a> {
             [first @ .., last] => format!("{} or {last}", first.join(", ")),
         };
         let near = nearest(&found.to_lowercase(), values.iter().map(String::as_str));
-        let value = near.or(values.first().map(String::as_str));
         let message = match (found, values) {
             ("", []) => format!("`{option}` needs a value"),
             ("", _) => format!("`{option}` is {listed}, found nothing"),
             _ => format!("`{option}` is {listed}, found `{found}`"),
         };
-        let help = match value {
+        let help = match near {
             Some(value) if option.starts_with('-') => format!("write `{option} {value}`"),
             Some(value) => format!("write `{} {value}`", self.called()),
             None => self.see_help(),

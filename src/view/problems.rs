@@ -134,15 +134,18 @@ fn place(source: &SourceText, span: &Range<usize>) -> String {
         .name
         .strip_prefix('<')
         .and_then(|name| name.strip_suffix('>'));
-    let what = match name {
-        None => shown(&source.name).into_owned(),
-        Some(option) if option.starts_with('-') => format!("`{}`", shown(option)),
-        Some("chart") => "the chart".to_owned(),
-        // The only thing a command takes needs no name.
-        Some(_) => String::new(),
+    let (what, typed) = match name {
+        None => (shown(&source.name).into_owned(), false),
+        Some(option) if option.starts_with('-') => (format!("`{}`", shown(option)), true),
+        Some("chart") => ("the chart".to_owned(), true),
+        // The only thing that a command takes needs no name.
+        Some(argument) if argument.chars().all(|c| c.is_uppercase() || c == '-') => {
+            (String::new(), true)
+        }
+        Some(text) => (shown(text).into_owned(), false),
     };
-    let lines = source.text.trim_end().contains('\n');
-    match (what.is_empty(), name.is_none() || lines) {
+    let counted = !typed || source.text.trim_end().contains('\n');
+    match (what.is_empty(), counted) {
         (true, true) => format!(" in line {line}"),
         (true, false) => String::new(),
         (false, true) => format!(" in line {line} of {what}"),

@@ -241,6 +241,22 @@ impl<'t, 'p> BarReader<'t, 'p> {
     }
 }
 
+/// Words that head a line above a song on paper, and are no section.
+const HEAD: [&str; 12] = [
+    "title",
+    "artist",
+    "by",
+    "key",
+    "tempo",
+    "bpm",
+    "capo",
+    "time",
+    "meter",
+    "feel",
+    "tuning",
+    "strumming",
+];
+
 /// What is wrong with a word that is a sign and no chord: code, message and help. `before` is the word before it.
 fn mark(word: &str, before: Option<&str>) -> Option<(&'static str, String, String)> {
     if let Some(what) = jump(word) {
@@ -292,6 +308,13 @@ fn mark(word: &str, before: Option<&str>) -> Option<(&'static str, String, Strin
         && name.chars().all(char::is_alphanumeric)
         && figure::read(name).is_err()
     {
+        if HEAD.contains(&name.to_lowercase().as_str()) {
+            return Some((
+                "chart-head",
+                format!("a chart holds chords alone, found `{word}`"),
+                "leave the line out; in a document it stands above the sections".to_owned(),
+            ));
+        }
         return Some((
             "chart-label",
             format!("a section is named in square brackets, found `{word}`"),

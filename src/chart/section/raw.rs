@@ -5,6 +5,7 @@ use std::ops::Range;
 use super::{MOST_BARS, MOST_CHORDS, too_many_bars, too_many_chords};
 use crate::chart::Problem;
 use crate::chart::scan::{Lexeme, MOST_REPEATS, scan};
+use crate::theory::figure;
 use crate::time::Meter;
 
 /// A bar on its way, with the marks that decide the order.
@@ -64,7 +65,23 @@ pub(super) fn raw_bars<'a>(text: &'a str, problems: &mut Vec<Problem>) -> Vec<Ra
         signs: 0,
         problems,
     };
+    let mut begins_line = true;
+    let mut words_until = 0;
     for (lexeme, span) in scan(text) {
+        if std::mem::replace(&mut begins_line, lexeme == Lexeme::LineEnd)
+            && let Some(words) = line_of_words(text, span.start)
+        {
+            // One line stands for all: a song has many.
+            if words_until == 0 {
+                let help = "leave words to be sung out: a chart holds bar lines and chords";
+                let message = "a line of a chart has words and no chords";
+                cutter.wrong("chart-words", words.clone(), message, help);
+            }
+            words_until = words.end;
+        }
+        if span.start < words_until {
+            continue;
+        }
         if cutter.bars.len() >= MOST_BARS {
             cutter.problems.push(too_many_bars(span));
             break;
@@ -97,6 +114,23 @@ pub(super) fn raw_bars<'a>(text: &'a str, problems: &mut Vec<Problem>) -> Vec<Ra
     }
     cutter.finish()
 }
+
+/// The line from `start` on, where it holds words to be sung: three or more, no bar line or other sign, and more than half
+/// of them no figures.
+fn line_of_words(text: &str, start: usize) -> Option<Range<usize>> {
+    let line = text[start..].lines().next()?.trim_end();
+    let label = line.split_whitespace().next()?.ends_with(':');
+    if label || line.contains(['|', '\u{2016}', '[', '(', '%', '/']) {
+        return None;
+    }
+    let words = line.split_whitespace().take(MOST_SUNG);
+    let count = words.clone().count();
+    let sung = words.filter(|word| figure::read(word).is_err()).count();
+    (count >= 3 && sung * 2 > count).then(|| start..start + line.len())
+}
+
+/// Most words of a line that are looked at.
+const MOST_SUNG: usize = 20;
 
 struct Cutter<'a, 'p> {
     bars: Vec<RawBar<'a>>,

@@ -173,6 +173,9 @@ const FORMS: [(&[&str], &[&str]); 5] = [
             "| Am Dm G |",
             "| Am :| x2 | (3/4) |",
             "Am Dm",
+            "| Am | G |\nwalking down the line\n| C | F |",
+            "Title: Low tide\n| Am | G |",
+            "| Am | G |\nCapo: 2\n| Am |",
         ],
     ),
     (
@@ -312,6 +315,102 @@ fn forms_that_are_shown_run_by_themselves() {
         .filter_map(|(template, text)| check_forms(template, text).err())
         .collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// Command lines that people type, and the command that was meant, or that shows what there is; the advice must say it,
+/// and it must run.
+const COMMANDS: [(&[&str], &str); 24] = [
+    (&["plya", "low-tide"], "fivefold play"),
+    (&["cord", "Am7"], "fivefold chord"),
+    (&["scales", "A minor"], "fivefold scale"),
+    (&["low-tide"], "fivefold play low-tide"),
+    (&["| Am | G |"], "fivefold play '| Am | G |'"),
+    (
+        &["A minor pentatonic"],
+        "fivefold jam --set 'A minor pentatonic'",
+    ),
+    (&["Am7"], "fivefold chord Am7"),
+    (&["practise"], "fivefold --help"),
+    (
+        &["scale", "A", "minor", "pentatonic"],
+        "fivefold scale 'A minor pentatonic'",
+    ),
+    (
+        &["jam", "--set", "A", "minor", "pentatonic", "--show"],
+        "fivefold jam --set 'A minor pentatonic' --show",
+    ),
+    (&["neck", "A", "minor"], "fivefold neck 'A minor'"),
+    (&["chord", "E", "flat", "m7"], "fivefold chord 'E flat m7'"),
+    (&["check", "low-tide", "--temp", "80"], "--tempo"),
+    (&["check", "low-tide", "-tempo", "80"], "--tempo"),
+    (
+        &["check", "low-tide", "--key-order", "x"],
+        "fivefold check --help",
+    ),
+    (
+        &["check", "low-tide", "--subdivide", "2"],
+        "fivefold check --help",
+    ),
+    (
+        &["scale", "A minor", "--capo", "2"],
+        "fivefold scale --help",
+    ),
+    (&["scale"], "fivefold scale 'A minor pentatonic'"),
+    (&["list"], "fivefold list charts"),
+    (&["list", "chart"], "fivefold list charts"),
+    (&["list", "drums"], "fivefold list --help"),
+    (&["completions", "sh"], "fivefold completions zsh"),
+    (&["check", "low-tide", "--seed"], "fivefold check --help"),
+    (&["--color", "allways", "chord", "A"], "--color always"),
+];
+
+#[test]
+fn a_command_that_is_mistyped_is_answered_with_one_that_runs() {
+    for (typed, meant) in COMMANDS {
+        let told = fresh(typed).refused();
+        let help = told.lines().last().unwrap();
+        let advice = quoted(help).into_iter().find(|advice| advice == meant);
+        let Some(advice) = advice else {
+            panic!("{typed:?}: {help}");
+        };
+        // An option stands in the place of the one that was typed; a command alone shows its help.
+        let words: Vec<String> = match advice.strip_prefix("fivefold ") {
+            Some(rest) => in_words(rest),
+            None => {
+                let at = typed.iter().position(|word| word.starts_with('-')).unwrap();
+                let mut words: Vec<String> = typed.iter().map(|word| (*word).to_owned()).collect();
+                let taken = advice.split(' ').count();
+                words.splice(at..at + taken, in_words(&advice));
+                words
+            }
+        };
+        let alone = words.len() == 1 && !words[0].starts_with('-');
+        let words: Vec<&str> = words.iter().map(String::as_str).collect();
+        let play = words.first() == Some(&"play")
+            || (words.first() == Some(&"jam") && !words.contains(&"--show"));
+        let rest: &[&str] = if alone {
+            &["--help"]
+        } else if play {
+            &["-o", "a.mid"]
+        } else {
+            &[]
+        };
+        assert_eq!(
+            fresh(&[&words[..], rest].concat()).status,
+            0,
+            "{typed:?}: {advice}"
+        );
+    }
+}
+
+/// The words of a command line, as a shell parts them.
+fn in_words(line: &str) -> Vec<String> {
+    let parts = line.split('\'').enumerate();
+    let words = parts.flat_map(|(i, part)| match i % 2 {
+        0 => part.split_whitespace().map(str::to_owned).collect(),
+        _ => vec![part.to_owned()],
+    });
+    words.collect()
 }
 
 /// What has one meaning is read, and printed as we write it.
