@@ -6,24 +6,18 @@ use std::sync::Arc;
 use super::progression::{Generator, Progression};
 use super::request::Rhythm;
 use crate::chart::{FormBar, PlacedChord};
-use crate::theory::{Chord, Harmony, Key, Mode, Scale};
+use crate::theory::{Chord, Harmony, Key, Mode, Scale, ScaleKind};
 use crate::time::Meter;
 
 /// The key a set is heard in: its root, in the mode of its home scale.
 pub fn key_of(set: &Scale, home: &Scale) -> Option<Key> {
-    let name = home.kind().map_or("", |kind| kind.name());
-    let mode = match name {
-        "dorian" => Mode::Dorian,
-        "phrygian" => Mode::Phrygian,
-        "lydian" => Mode::Lydian,
-        "mixolydian" | "mixolydian with b3" => Mode::Mixolydian,
-        "locrian" => Mode::Locrian,
-        "major" => Mode::Major,
-        "minor" | "aeolian with b5" | "harmonic minor" | "melodic minor" => Mode::Minor,
-        // A home without a mode of its own is major or minor by its third.
-        _ if home.degrees().iter().any(|d| d.semitones() == 3) => Mode::Minor,
-        _ => Mode::Major,
+    let mode = home.kind().and_then(ScaleKind::mode);
+    // A home without a mode of its own is major or minor by its third.
+    let by_third = || {
+        let minor = home.degrees().iter().any(|d| d.semitones() == 3);
+        if minor { Mode::Minor } else { Mode::Major }
     };
+    let mode = mode.unwrap_or_else(by_third);
     Key::new(set.root(), mode).ok()
 }
 
