@@ -45,18 +45,24 @@ pub enum FitRule {
 impl FitRule {
     /// All rules by the names people type.
     pub const NAMES: [(&'static str, FitRule); 4] = [
-        ("inside", FitRule::Inside),
-        ("clear", FitRule::Clear),
-        ("home", FitRule::Home),
-        ("blues", FitRule::Blues),
+        FitRule::Inside.named(),
+        FitRule::Clear.named(),
+        FitRule::Home.named(),
+        FitRule::Blues.named(),
     ];
 
     /// The name people type.
-    pub fn name(self) -> &'static str {
-        Self::NAMES
-            .iter()
-            .find(|(_, rule)| *rule == self)
-            .map_or("", |(name, _)| name)
+    pub const fn name(self) -> &'static str {
+        match self {
+            FitRule::Inside => "inside",
+            FitRule::Clear => "clear",
+            FitRule::Home => "home",
+            FitRule::Blues => "blues",
+        }
+    }
+
+    const fn named(self) -> (&'static str, FitRule) {
+        (self.name(), self)
     }
 }
 
