@@ -10,7 +10,7 @@ use super::run::{Run, plan};
 use super::strum::{StrumShapes, shapes};
 use super::voicing::{Ends, Register, Voicing};
 use crate::chart::{Form, FormBar, Parts, Piece};
-use crate::generate::{KeyOrder, key_order};
+use crate::generate::key_order;
 use crate::neck::{Neck, Tuning};
 use crate::theory::{Interval, Key, PitchName, Scale};
 
@@ -77,11 +77,10 @@ impl Score {
         let (intro, pass, mut ending) = (score(form.intro), score(form.pass), score(form.ending));
         let passes = match &piece.keys {
             None => Passes::Same(pass),
-            Some(keys) => {
-                let order = KeyOrder::read(keys)?;
+            Some(order) => {
                 let first = key.ok_or(ArrangeError::KeysNeedKey)?;
                 order.check(&first)?;
-                let turns: Vec<PassScore> = key_order(&order, &first, piece.seed, &|_| 0)
+                let turns: Vec<PassScore> = key_order(order, &first, piece.seed, &|_| 0)
                     .iter()
                     .map(|key| {
                         let by = first.interval_to(key);
@@ -150,11 +149,7 @@ impl Planner {
     pub(super) fn new(piece: &Piece) -> Result<Planner, ArrangeError> {
         let pads = &piece.parts.pads;
         let voices = usize::try_from(pads.voices).unwrap_or(4);
-        let tuning = match &piece.tuning {
-            Some(text) => Tuning::read(text)?,
-            None => Tuning::standard(),
-        };
-        let mut neck = Neck::of(tuning);
+        let mut neck = Neck::of(piece.tuning.unwrap_or_else(Tuning::standard));
         if piece.capo > 0 {
             neck = Neck::new(
                 *neck.tuning(),

@@ -13,7 +13,8 @@ use self::fields::{Fields, Reader};
 use super::problem::MOST_PROBLEMS;
 use super::toml_text::StringPlaces;
 use super::{Ending, FitRule, Piece, Problem, Section, Severity, Times};
-use crate::theory::{Key, Scale};
+use crate::neck::Tuning;
+use crate::theory::{Key, KeyOrder, Scale};
 use crate::time::{Feel, Meter, PlanRepeat, TempoPlan};
 
 /// Largest document or chart that is read, in bytes.
@@ -284,12 +285,19 @@ impl Reader<'_, '_> {
         }
         piece.fit = self.choice(top, "fit", &FitRule::NAMES);
         if let Some(text) = self.string(top, "keys", "\"fourths\"") {
-            piece.keys = Some(text.value.to_owned());
-            piece.places.keys = text.token;
+            match KeyOrder::read(text.value) {
+                Ok(order) => {
+                    piece.keys = Some(order);
+                    piece.places.keys = text.token;
+                }
+                Err(e) => self.refuse(&e, &text),
+            }
         }
         if let Some(text) = self.string(top, "tuning", "\"standard\"") {
-            piece.tuning = Some(text.value.to_owned());
-            piece.places.tuning = text.token;
+            match Tuning::read(text.value) {
+                Ok(tuning) => piece.tuning = Some(tuning),
+                Err(e) => self.refuse(&e, &text),
+            }
         }
         if let Some(capo) = self.integer(top, "capo", 0, 12) {
             piece.capo = u8::try_from(capo).unwrap_or(0);

@@ -6,8 +6,9 @@ use std::sync::Arc;
 use super::problem::MOST_PROBLEMS;
 use super::section::{Content, Section};
 use super::{Form, FormBar, Part, Parts, PlacedChord, Problem};
+use crate::neck::Tuning;
 use crate::theory::numeral::Numeral;
-use crate::theory::{Chord, Degree, Figure, Harmony, Interval, Key, PitchName, Scale};
+use crate::theory::{Chord, Degree, Figure, Harmony, Interval, Key, KeyOrder, PitchName, Scale};
 use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
 
 /// How often the form is played.
@@ -91,8 +92,8 @@ pub struct Piece {
     pub form: Vec<String>,
     /// How often the form is played.
     pub times: Times,
-    /// Keys to play the passes in, as written.
-    pub keys: Option<String>,
+    /// Keys to play the passes in.
+    pub keys: Option<KeyOrder>,
     /// The sections by name, with their text, in written order.
     pub sections: Vec<(String, String, Section)>,
     /// The parts.
@@ -101,8 +102,8 @@ pub struct Piece {
     pub seed: u64,
     /// Fret of the capo.
     pub capo: u8,
-    /// Tuning, as written.
-    pub tuning: Option<String>,
+    /// Tuning of the guitar; standard where there is none.
+    pub tuning: Option<Tuning>,
     /// Semitones everything is moved by, -24 to 24.
     pub transpose: i32,
     /// A key to move to, instead of by semitones.
@@ -121,8 +122,6 @@ pub struct Places {
     pub tempo: Range<usize>,
     /// Of `keys`.
     pub keys: Range<usize>,
-    /// Of `tuning`.
-    pub tuning: Range<usize>,
 }
 
 impl PartialEq for Places {

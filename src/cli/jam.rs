@@ -14,10 +14,10 @@ use super::sink::{self, SinkArguments};
 use crate::arrange::{PassMaker, PassScore};
 use crate::chart::{FitRule, Piece, Problem, SourceText, Times, place_of};
 use crate::generate::{
-    Chance, Flavour, Generator, KeyOrder, Level, Progression, Request, Rhythm, Table, chart_text,
-    fit, key_of, key_order,
+    Chance, Flavour, Generator, Level, Progression, Request, Rhythm, Table, chart_text, fit,
+    key_of, key_order,
 };
-use crate::theory::{Chord, Interval, Key, Scale, nearest, symbol};
+use crate::theory::{Chord, Interval, Key, KeyOrder, Scale, nearest, symbol};
 use crate::time::{Feel, Meter, Region};
 use crate::view::JamReport;
 
@@ -262,7 +262,9 @@ fn prepared(
     let prepared = arguments.changes.apply(piece, &source)?;
     let sounding = prepared.piece.sounding_key();
     let turns = match (&arguments.keys, &sounding) {
-        (Some(text), Some(first)) => key_order(&order(text, first)?, first, ground.seed, &|_| 0),
+        (Some(text), Some(first)) => {
+            key_order(&order(text, Some(first))?, first, ground.seed, &|_| 0)
+        }
         _ => Vec::new(),
     };
     let count = turns.len();
@@ -292,10 +294,13 @@ fn fresh_seed() -> u64 {
     u64::try_from(now / 1000 % 1_000_000).unwrap_or(0)
 }
 
-fn order(text: &str, first: &Key) -> Result<KeyOrder, Failure> {
-    read_value("--keys", text, |text| {
-        KeyOrder::read(text).and_then(|order| order.check(first).map(|()| order))
-    })
+/// The keys of `--keys`, to which a piece in `first` can move.
+fn order(text: &str, first: Option<&Key>) -> Result<KeyOrder, Failure> {
+    let check = |order: KeyOrder| match first {
+        Some(first) => order.check(first).map(|()| order),
+        None => Ok(order),
+    };
+    read_value("--keys", text, |text| KeyOrder::read(text).and_then(check))
 }
 
 /// Wishes that do not go together.
@@ -481,10 +486,7 @@ fn piece(
         Times::Count(if arguments.keys.is_some() { 1 } else { 4 })
     };
     if let Some(text) = &arguments.keys {
-        if let Some(first) = &piece.key {
-            order(text, first)?;
-        }
-        piece.keys = Some(text.clone());
+        piece.keys = Some(order(text, piece.key.as_ref())?);
     }
     Ok((piece, source))
 }

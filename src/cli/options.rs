@@ -12,8 +12,8 @@ use super::part_settings;
 use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
 use crate::chart::{Ending, Form, Part, Parts, Piece, Problem, SourceText, Times};
 use crate::diagnostic::Diagnostic;
-use crate::generate::KeyOrder;
-use crate::theory::{Key, PitchName, nearest};
+use crate::neck::Tuning;
+use crate::theory::{Key, KeyOrder, PitchName, nearest};
 use crate::time::{Amount, Clockwork, Feel, Length, Meter, Nanos, Tempo, TempoPlan, read_length};
 
 /// What to change about the length of a piece and how it begins, and about its parts: what a click has too.
@@ -179,7 +179,6 @@ impl Prepared {
             let places = &self.piece.places;
             let span = match &e {
                 ArrangeError::Keys(_) | ArrangeError::KeysNeedKey => places.keys.clone(),
-                ArrangeError::Tuning(_) => places.tuning.clone(),
                 _ => 0..0,
             };
             if span.is_empty() {
@@ -297,9 +296,7 @@ impl Changes {
             part_settings::change(&self.extent.part, &mut piece)?;
         }
         if let Some(text) = &self.tuning {
-            // What is said here is looked for here.
-            piece.places.tuning = 0..0;
-            piece.tuning = Some(text.clone());
+            piece.tuning = Some(read_value("--tuning", text, Tuning::read)?);
         }
         if let Some(text) = &self.capo {
             piece.capo = u8::try_from(number("capo", text, 0, 12)?).unwrap_or(0);
@@ -343,8 +340,7 @@ impl Changes {
         if let Some(text) = &self.key {
             let key = read_value("--key", text, Key::read)?;
             // A list of keys says where the piece is played; to move it would say another.
-            let order = piece.keys.as_deref().map(KeyOrder::read);
-            if let Some(Ok(KeyOrder::Chosen(keys))) = order
+            if let Some(KeyOrder::Chosen(keys)) = &piece.keys
                 && keys.first() != Some(&key)
             {
                 let keys: Vec<String> = keys.iter().map(Key::to_string).collect();
