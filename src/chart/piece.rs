@@ -110,24 +110,25 @@ pub struct Piece {
     pub target: Option<Key>,
     /// What follows the last pass.
     pub ending: Ending,
-    /// Where the document says what only later rooms can check.
+}
+
+/// What a reader found beside the piece.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Reading {
+    /// Problems with which the text is taken all the same, in the order of the text.
+    pub warnings: Vec<Problem>,
+    /// Where the text says what only later rooms can check.
     pub places: Places,
 }
 
-/// Bytes of a document: where it says what only later rooms can check; empty where it does not. Two pieces that differ
-/// in these alone are equal.
-#[derive(Clone, Debug, Default)]
+/// Where a text says what only later rooms can check: its bytes, empty where it does not say it. Bars and chords know
+/// their places themselves.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Places {
     /// Of `tempo`.
     pub tempo: Range<usize>,
     /// Of `keys`.
     pub keys: Range<usize>,
-}
-
-impl PartialEq for Places {
-    fn eq(&self, _: &Self) -> bool {
-        true
-    }
 }
 
 /// The section played once before the first pass.
@@ -378,7 +379,6 @@ impl Default for Piece {
             transpose: 0,
             target: None,
             ending: Ending::Tonic,
-            places: Places::default(),
         }
     }
 }

@@ -259,7 +259,7 @@ fn prepared(
         arguments.changes.harmony(&mut piece)?;
     }
     let drawn_in = piece.key;
-    let prepared = arguments.changes.apply(piece, &source)?;
+    let prepared = arguments.changes.apply(piece, source.into())?;
     let sounding = prepared.piece.sounding_key();
     let turns = match (&arguments.keys, &sounding) {
         (Some(text), Some(first)) => {

@@ -10,7 +10,7 @@ use super::failure::{Failure, read_value, rendered};
 use super::goal::{LengthBy, MOST_BARS, MOST_TIMES, WrittenPlan};
 use super::part_settings;
 use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
-use crate::chart::{Ending, Form, Part, Parts, Piece, Problem, SourceText, Times};
+use crate::chart::{Ending, Form, Part, Parts, Piece, Places, Problem, SourceText, Times};
 use crate::diagnostic::Diagnostic;
 use crate::neck::Tuning;
 use crate::theory::{Key, KeyOrder, PitchName, nearest};
@@ -92,6 +92,20 @@ impl From<Extent> for Changes {
     }
 }
 
+/// Where a piece comes from: a text, and the places in it of what is checked later.
+pub(super) struct Origin {
+    pub(super) source: SourceText,
+    pub(super) places: Places,
+}
+
+impl From<SourceText> for Origin {
+    /// A text that says nothing of the kind.
+    fn from(source: SourceText) -> Self {
+        let places = Places::default();
+        Origin { source, places }
+    }
+}
+
 /// A piece with its form and its arrangement.
 pub(super) struct Prepared {
     pub(super) piece: Piece,
@@ -102,7 +116,7 @@ pub(super) struct Prepared {
     pub(super) looped: bool,
     /// Whether it ends exactly after the time that was asked for.
     pub(super) exact: bool,
-    source: SourceText,
+    origin: Origin,
     plan: WrittenPlan,
     /// Makes the passes, where they are not all the same.
     maker: Option<Arc<dyn PassMaker + Sync>>,
@@ -176,7 +190,7 @@ impl Prepared {
             None => Arrangement::new(&self.piece, form, self.excerpt),
         };
         made.map_err(|e| {
-            let places = &self.piece.places;
+            let places = &self.origin.places;
             let span = match &e {
                 ArrangeError::Keys(_) | ArrangeError::KeysNeedKey => places.keys.clone(),
                 _ => 0..0,
@@ -184,7 +198,8 @@ impl Prepared {
             if span.is_empty() {
                 return e.into();
             }
-            Failure::text(self.source.clone(), vec![Problem::of(&e, span)])
+            let source = self.origin.source.clone();
+            Failure::text(source, vec![Problem::of(&e, span)])
         })
     }
 }
@@ -277,8 +292,8 @@ pub(super) fn choice<T: Copy>(
 }
 
 impl Changes {
-    /// Makes all changes but those of harmony, and unfolds the piece. Problems of the chart are shown in `source`.
-    pub(super) fn apply(&self, mut piece: Piece, source: &SourceText) -> Result<Prepared, Failure> {
+    /// Makes all changes but those of harmony, and unfolds the piece. Problems of the chart are shown in its origin.
+    pub(super) fn apply(&self, mut piece: Piece, origin: Origin) -> Result<Prepared, Failure> {
         if let Some(text) = &self.tempo {
             piece.tempo = tempo(text, &piece)?;
         }
@@ -306,12 +321,12 @@ impl Changes {
             piece.ending = Ending::None;
         }
         let mut excerpt = self.excerpt(&mut piece)?;
-        let plan = self.written_plan(&piece, source);
+        let plan = self.written_plan(&piece, &origin);
         let form = piece.unfold().map_err(|mut problems| {
             for problem in problems.iter_mut().filter(|p| p.code == "needs-key") {
                 problem.help = NEEDS_KEY.to_owned();
             }
-            Failure::text(source.clone(), problems)
+            Failure::text(origin.source.clone(), problems)
         })?;
         if self.extent.looped && excerpt == Excerpt::default() && piece.times != Times::Endless {
             // What is played again and again is voiced around: as many passes of a piece without end.
@@ -329,7 +344,7 @@ impl Changes {
             excerpt_options: self.excerpt_options(),
             looped: self.extent.looped,
             exact: self.extent.exact,
-            source: source.clone(),
+            origin,
             plan,
             maker: None,
         })
@@ -384,10 +399,10 @@ impl Changes {
     }
 
     /// Where the tempo plan is written, and by what the piece can be made longer.
-    fn written_plan(&self, piece: &Piece, source: &SourceText) -> WrittenPlan {
+    fn written_plan(&self, piece: &Piece, origin: &Origin) -> WrittenPlan {
         let (source, span) = match self.tempo.as_ref().filter(|_| self.has_plan()) {
             Some(text) => (SourceText::new("<--tempo>", text.clone()), 0..text.len()),
-            None => (source.clone(), piece.places.tempo.clone()),
+            None => (origin.source.clone(), origin.places.tempo.clone()),
         };
         let length = if self.extent.duration.is_some() {
             LengthBy::Time {
@@ -397,7 +412,7 @@ impl Changes {
             LengthBy::Bars
         } else if self.extent.to.is_some() || piece.times == Times::Endless {
             LengthBy::Nothing
-        } else if self.extent.times.is_some() || piece.places.tempo.is_empty() {
+        } else if self.extent.times.is_some() || origin.places.tempo.is_empty() {
             LengthBy::Times
         } else {
             LengthBy::DocumentTimes

@@ -232,13 +232,10 @@ fn spans_lie_within(text: &str, problems: &[Problem]) -> Result<(), TestCaseErro
     Ok(())
 }
 
-fn check(
-    text: &str,
-    read: Result<(Piece, Vec<Problem>), Vec<Problem>>,
-) -> Result<(), TestCaseError> {
+fn check(text: &str, read: Result<(Piece, Reading), Vec<Problem>>) -> Result<(), TestCaseError> {
     match read {
-        Ok((piece, warnings)) => {
-            spans_lie_within(text, &warnings)?;
+        Ok((piece, reading)) => {
+            spans_lie_within(text, &reading.warnings)?;
             match piece.unfold() {
                 Ok(form) => {
                     prop_assert!(!form.pass.is_empty());
