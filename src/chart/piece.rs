@@ -8,7 +8,7 @@ use super::section::{Content, Section};
 use super::{Form, FormBar, Part, Parts, PlacedChord, Problem};
 use crate::neck::Tuning;
 use crate::theory::numeral::Numeral;
-use crate::theory::{Chord, Degree, Figure, Harmony, Interval, Key, KeyOrder, PitchName, Scale};
+use crate::theory::{Chord, Figure, Harmony, Interval, Key, KeyOrder, PitchName, Scale};
 use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
 
 /// How often the form is played.
@@ -175,7 +175,7 @@ impl Piece {
         let named = match (&self.home, &self.set) {
             (Some(home), Some(own)) => {
                 let up = Interval::between(own.root(), home.root());
-                Some(home.with_root(set.root().up(up).simplified()))
+                Some(home.with_root(set.root()).moved(up))
             }
             (home, _) => *home,
         };
@@ -214,13 +214,18 @@ impl Piece {
         cautions.take(MOST_PROBLEMS).collect()
     }
 
+    /// How far the piece moves from the key it is written in; `None` where it stays, or has no key.
+    pub fn key_interval(&self) -> Option<Interval> {
+        let (from, to) = (self.key?, self.sounding_key()?);
+        (from != to).then(|| from.interval_to(&to))
+    }
+
     /// How chords move from the written to the sounding key.
     fn interval(&self, form: &Form) -> Option<Interval> {
-        match (&self.key, self.sounding_key()) {
-            (Some(from), Some(to)) if *from != to => Some(from.interval_to(&to)),
-            (Some(_), _) => None,
-            (None, _) if self.transpose == 0 => None,
-            (None, _) => {
+        match self.key {
+            Some(_) => self.key_interval(),
+            None if self.transpose == 0 => None,
+            None => {
                 // Without a key, the spelling with the fewest accidentals on the roots.
                 let mut roots: Vec<PitchName> = Vec::new();
                 for bar in form.bars() {
@@ -256,9 +261,7 @@ impl Piece {
         };
         let runs = [&mut form.intro, &mut form.pass, &mut form.ending];
         let bars = runs.into_iter().flat_map(Arc::make_mut);
-        for chord in bars.flat_map(|bar| &mut bar.chords) {
-            chord.harmony = chord.harmony.transposed(interval);
-        }
+        bars.for_each(|bar| bar.transpose(interval));
     }
 
     /// The last bar: the tonic chord as the chart first has it, or the tonic triad; without a key the first chord.
@@ -282,7 +285,7 @@ impl Piece {
                     .map(|c| c.harmony)
                     .or_else(|| {
                         chords.next()?;
-                        triad(key.tonic(), key.is_minor()).map(Harmony::Chord)
+                        Chord::triad(key.tonic(), key.is_minor()).map(Harmony::Chord)
                     })
             }
             None => chords.next().map(|c| c.harmony),
@@ -349,12 +352,6 @@ const STEPS: [&[i32]; 12] = [
     &[6, 5],
     &[6],
 ];
-
-/// The major or minor triad on a root.
-fn triad(root: PitchName, minor: bool) -> Option<Chord> {
-    let third = Degree::new(3, if minor { -1 } else { 0 }).ok()?;
-    Chord::new(root, [third, Degree::new(5, 0).ok()?], None).ok()
-}
 
 impl Default for Piece {
     fn default() -> Self {

@@ -248,6 +248,12 @@ impl Scale {
         self.with_root(self.root.up(interval))
     }
 
+    /// The same set an interval higher, on a root of at most one accidental: as a piece that moves to another key needs it.
+    #[must_use]
+    pub fn moved(&self, interval: Interval) -> Scale {
+        self.with_root(self.root.up(interval).simplified())
+    }
+
     /// The same set on another root.
     #[must_use]
     pub const fn with_root(&self, root: PitchName) -> Scale {
