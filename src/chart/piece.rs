@@ -143,20 +143,7 @@ impl Piece {
         for part in Part::ALL {
             parts.common_mut(part).on = part == Part::Click;
         }
-        let bar = super::WrittenBar {
-            meter,
-            cells: vec![super::Cell {
-                content: Content::Figure(crate::theory::figure::Figure::Symbol(Harmony::NoChord)),
-                beat: 0,
-                beats: meter.beat_count(),
-                span: 0..4,
-            }],
-            span: 0..4,
-        };
-        let section = Section {
-            bars: vec![bar],
-            order: vec![0],
-        };
+        let section = Section::of_bars(meter, [vec![Harmony::NoChord]]);
         Piece {
             title: "click".to_owned(),
             meter,

@@ -1,7 +1,6 @@
 //! The options that change a piece, and what they make of it.
 
 use std::num::IntErrorKind;
-use std::sync::Arc;
 
 use clap::Args;
 
@@ -9,7 +8,7 @@ use super::Context;
 use super::failure::{Failure, read_value, rendered};
 use super::goal::{LengthBy, MOST_BARS, MOST_TIMES, WrittenPlan};
 use super::part_settings;
-use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
+use crate::arrange::{ArrangeError, Arrangement, Excerpt, JamPasses};
 use crate::chart::{Ending, Form, Part, Parts, Piece, Places, Problem, SourceText, Times};
 use crate::diagnostic::Diagnostic;
 use crate::neck::Tuning;
@@ -118,14 +117,14 @@ pub(super) struct Prepared {
     pub(super) exact: bool,
     origin: Origin,
     plan: WrittenPlan,
-    /// Makes the passes, where they are not all the same.
-    maker: Option<Arc<dyn PassMaker + Sync>>,
+    /// The passes of an endless jam, which are not all the same.
+    jam: Option<JamPasses>,
 }
 
 impl Prepared {
-    /// The same, its passes made one by one.
-    pub(super) fn made_by(mut self, maker: Arc<dyn PassMaker + Sync>) -> Self {
-        self.maker = Some(maker);
+    /// The same, its passes drawn one by one.
+    pub(super) fn drawn_by(mut self, jam: JamPasses) -> Self {
+        self.jam = Some(jam);
         self
     }
 
@@ -182,9 +181,9 @@ impl Prepared {
     /// A fresh arrangement, from the first bar.
     pub(super) fn arrangement(&self) -> Result<Arrangement, Failure> {
         let form = self.form.clone();
-        let made = match &self.maker {
-            Some(maker) => {
-                let maker = Box::new(SharedMaker(Arc::clone(maker)));
+        let made = match &self.jam {
+            Some(jam) => {
+                let maker = Box::new(jam.clone());
                 Arrangement::made(&self.piece, form, maker, self.excerpt)
             }
             None => Arrangement::new(&self.piece, form, self.excerpt),
@@ -201,15 +200,6 @@ impl Prepared {
             let source = self.origin.source.clone();
             Failure::text(source, vec![Problem::of(&e, span)])
         })
-    }
-}
-
-/// One maker for several arrangements of the same piece.
-struct SharedMaker(Arc<dyn PassMaker + Sync>);
-
-impl PassMaker for SharedMaker {
-    fn pass(&self, index: u64) -> PassScore {
-        self.0.pass(index)
     }
 }
 
@@ -346,7 +336,7 @@ impl Changes {
             exact: self.extent.exact,
             origin,
             plan,
-            maker: None,
+            jam: None,
         })
     }
 
