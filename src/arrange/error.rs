@@ -2,8 +2,8 @@
 
 use super::journey::ExcerptError;
 use crate::diagnostic::Diagnostic;
-use crate::generate::KeyOrderError;
-use crate::neck::{NeckError, TuningError};
+use crate::neck::NeckError;
+use crate::theory::KeyOrderError;
 
 /// Why a piece cannot be arranged.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -12,7 +12,7 @@ pub enum ArrangeError {
     /// The piece has not the bars asked for.
     #[error(transparent)]
     Excerpt(#[from] ExcerptError),
-    /// Its `keys` are none.
+    /// A key it goes through is of another mode.
     #[error(transparent)]
     Keys(#[from] KeyOrderError),
     /// It goes through keys, but has none itself.
@@ -27,9 +27,6 @@ pub enum ArrangeError {
         /// As it is written.
         plan: String,
     },
-    /// Its tuning is none.
-    #[error(transparent)]
-    Tuning(#[from] TuningError),
     /// A shape does not lie on the neck.
     #[error(transparent)]
     Neck(#[from] NeckError),
@@ -43,7 +40,6 @@ impl Diagnostic for ArrangeError {
             ArrangeError::KeysNeedKey => "keys-need-key",
             ArrangeError::GuideNeedsSet => "guide-needs-set",
             ArrangeError::PlanNeedsLength { .. } => "plan-needs-length",
-            ArrangeError::Tuning(e) => e.code(),
             ArrangeError::Neck(e) => e.code(),
         }
     }
@@ -59,7 +55,6 @@ impl Diagnostic for ArrangeError {
             ArrangeError::PlanNeedsLength { plan } => {
                 format!("say how long it takes: `{plan} over 32 bars`")
             }
-            ArrangeError::Tuning(e) => e.help(),
             ArrangeError::Neck(e) => e.help(),
         }
     }

@@ -10,6 +10,7 @@ mod cursor;
 mod drone;
 mod error;
 mod guide;
+mod jam;
 mod journey;
 mod kit;
 mod run;
@@ -19,6 +20,7 @@ mod voicing;
 
 pub use arrangement::Arrangement;
 pub use error::ArrangeError;
+pub use jam::JamPasses;
 pub use journey::{BarCount, BarRange, Excerpt, ExcerptError, Journey};
 pub use score::{PassMaker, PassScore};
 pub use voicing::{Register, Voicing, movement, voicings};

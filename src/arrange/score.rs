@@ -10,9 +10,9 @@ use super::run::{Run, plan};
 use super::strum::{StrumShapes, shapes};
 use super::voicing::{Ends, Register, Voicing};
 use crate::chart::{Form, FormBar, Parts, Piece};
-use crate::generate::{KeyOrder, key_order};
+use crate::generate::key_order;
 use crate::neck::{Neck, Tuning};
-use crate::theory::{Interval, Key, PitchName, Scale};
+use crate::theory::{Key, PitchName, Scale};
 
 /// The bars of a run in the key they sound in.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,60 +48,46 @@ pub(super) struct Score {
     pub(super) ending: PassScore,
 }
 
-/// The set in another key.
-fn moved_set(set: &Scale, by: Option<Interval>) -> Scale {
-    match by {
-        Some(by) => set.with_root(set.root().up(by).simplified()),
-        None => *set,
+impl PassScore {
+    /// The same in another key, its set with it. One without a key stays as it is.
+    #[must_use]
+    pub fn moved_to(&self, key: Key) -> PassScore {
+        let Some(from) = self.key else {
+            return self.clone();
+        };
+        let by = from.interval_to(&key);
+        let mut bars = self.bars.to_vec();
+        bars.iter_mut().for_each(|bar| bar.transpose(by));
+        PassScore {
+            bars: Arc::new(bars),
+            key: Some(key),
+            set: self.set.map(|set| set.moved(by)),
+        }
     }
-}
-
-fn moved(bars: &[FormBar], by: Interval) -> Arc<Vec<FormBar>> {
-    let mut bars = bars.to_vec();
-    for chord in bars.iter_mut().flat_map(|bar| &mut bar.chords) {
-        chord.harmony = chord.harmony.transposed(by);
-    }
-    Arc::new(bars)
 }
 
 impl Score {
     /// The score of a piece, its passes in the keys it asks for.
     pub(super) fn new(piece: &Piece, form: Form) -> Result<Score, ArrangeError> {
         let key = piece.sounding_key();
-        let by = match (&piece.key, &key) {
-            (Some(from), Some(to)) if from != to => Some(from.interval_to(to)),
-            _ => None,
-        };
-        let set = piece.set.as_ref().map(|set| moved_set(set, by));
+        let set = piece.set.map(|set| match piece.key_interval() {
+            Some(by) => set.moved(by),
+            None => set,
+        });
         let score = |bars: Arc<Vec<FormBar>>| PassScore { bars, key, set };
         let (intro, pass, mut ending) = (score(form.intro), score(form.pass), score(form.ending));
         let passes = match &piece.keys {
             None => Passes::Same(pass),
-            Some(keys) => {
-                let order = KeyOrder::read(keys)?;
+            Some(order) => {
                 let first = key.ok_or(ArrangeError::KeysNeedKey)?;
                 order.check(&first)?;
-                let turns: Vec<PassScore> = key_order(&order, &first, piece.seed, &|_| 0)
+                let turns: Vec<PassScore> = key_order(order, &first, piece.seed, &|_| 0)
                     .iter()
-                    .map(|key| {
-                        let by = first.interval_to(key);
-                        let set = set.as_ref().map(|set| moved_set(set, Some(by)));
-                        PassScore {
-                            bars: moved(&pass.bars, by),
-                            key: Some(*key),
-                            set,
-                        }
-                    })
+                    .map(|key| pass.moved_to(*key))
                     .collect();
                 // The ending stays in the key of the last pass.
                 if let Some(last) = turns.last().and_then(|turn| turn.key) {
-                    let by = first.interval_to(&last);
-                    let set = set.as_ref().map(|set| moved_set(set, Some(by)));
-                    ending = PassScore {
-                        bars: moved(&ending.bars, by),
-                        key: Some(last),
-                        set,
-                    };
+                    ending = ending.moved_to(last);
                 }
                 Passes::Turns(turns)
             }
@@ -150,11 +136,7 @@ impl Planner {
     pub(super) fn new(piece: &Piece) -> Result<Planner, ArrangeError> {
         let pads = &piece.parts.pads;
         let voices = usize::try_from(pads.voices).unwrap_or(4);
-        let tuning = match &piece.tuning {
-            Some(text) => Tuning::read(text)?,
-            None => Tuning::standard(),
-        };
-        let mut neck = Neck::of(tuning);
+        let mut neck = Neck::of(piece.tuning.unwrap_or_else(Tuning::standard));
         if piece.capo > 0 {
             neck = Neck::new(
                 *neck.tuning(),

@@ -12,22 +12,23 @@ use toml::de::{DeTable, DeValue};
 use self::fields::{Fields, Reader};
 use super::problem::MOST_PROBLEMS;
 use super::toml_text::StringPlaces;
-use super::{Ending, FitRule, Piece, Problem, Section, Severity, Times};
-use crate::theory::{Key, Scale};
+use super::{Ending, FitRule, Piece, Places, Problem, Reading, Section, Severity, Times};
+use crate::neck::Tuning;
+use crate::theory::{Key, KeyOrder, Scale};
 use crate::time::{Feel, Meter, PlanRepeat, TempoPlan};
 
 /// Largest document or chart that is read, in bytes.
 const MOST_BYTES: usize = 4 << 20;
 
-/// What a reader gives: the piece and warnings, or the problems (warnings among them).
-pub(super) type ReadResult = Result<(Piece, Vec<Problem>), Vec<Problem>>;
+/// What a reader gives: the piece and what was found beside it, or the problems (warnings among them).
+pub(super) type ReadResult = Result<(Piece, Reading), Vec<Problem>>;
 
 impl Piece {
     /// Reads a document.
     ///
     /// # Errors
     /// Every problem found, with spans of `text`, errors and warnings together.
-    pub fn read(text: &str) -> Result<(Piece, Vec<Problem>), Vec<Problem>> {
+    pub fn read(text: &str) -> Result<(Piece, Reading), Vec<Problem>> {
         if let Some(problem) = too_large(text) {
             return Err(vec![problem]);
         }
@@ -37,11 +38,13 @@ impl Piece {
             .map(|e| broken_toml(text, e.span().unwrap_or(0..0), e.message()))
             .collect();
         let broken = !problems.is_empty();
-        let piece = Reader {
+        let mut reader = Reader {
             text,
             problems: &mut problems,
-        }
-        .piece(table.get_ref());
+            places: Places::default(),
+        };
+        let piece = reader.piece(table.get_ref());
+        let places = reader.places;
         if broken {
             // What stands behind a broken line may have been lost with it.
             let follows = [
@@ -52,14 +55,14 @@ impl Piece {
             ];
             problems.retain(|p| !follows.contains(&p.code));
         }
-        finish(piece, problems)
+        finish(piece, places, problems)
     }
 
     /// Reads an inline chart: an argument with bar lines in it.
     ///
     /// # Errors
     /// As [`Piece::read`].
-    pub fn read_inline(text: &str) -> Result<(Piece, Vec<Problem>), Vec<Problem>> {
+    pub fn read_inline(text: &str) -> Result<(Piece, Reading), Vec<Problem>> {
         inline::read(text, Meter::COMMON)
     }
 
@@ -76,6 +79,7 @@ impl Piece {
         let mut reader = Reader {
             text,
             problems: &mut problems,
+            places: Places::default(),
         };
         let mut top = Fields::new(table.get_ref(), "");
         if let Some(parts) = reader.table(&mut top, "parts") {
@@ -92,17 +96,18 @@ impl Piece {
     ///
     /// # Errors
     /// As [`Piece::read`].
-    pub fn read_inline_in(text: &str, meter: Meter) -> Result<(Piece, Vec<Problem>), Vec<Problem>> {
+    pub fn read_inline_in(text: &str, meter: Meter) -> Result<(Piece, Reading), Vec<Problem>> {
         inline::read(text, meter)
     }
 }
 
 /// Puts the problems into the order of the text.
-fn finish(piece: Piece, mut problems: Vec<Problem>) -> ReadResult {
+fn finish(piece: Piece, places: Places, mut problems: Vec<Problem>) -> ReadResult {
     problems.sort_by_key(|p| (p.span.start, p.span.end));
     if !problems.iter().any(|p| p.severity == Severity::Error) {
         problems.truncate(MOST_PROBLEMS);
-        return Ok((piece, problems));
+        let warnings = problems;
+        return Ok((piece, Reading { warnings, places }));
     }
     if problems.len() > MOST_PROBLEMS {
         // Errors before warnings, but still in the order of the text.
@@ -251,7 +256,7 @@ impl Reader<'_, '_> {
             match read {
                 Ok(plan) => {
                     piece.tempo = plan;
-                    piece.places.tempo = value.span();
+                    self.places.tempo = value.span();
                 }
                 Err(e) => {
                     let problem = Problem::of(&e, 0..text.len());
@@ -284,12 +289,19 @@ impl Reader<'_, '_> {
         }
         piece.fit = self.choice(top, "fit", &FitRule::NAMES);
         if let Some(text) = self.string(top, "keys", "\"fourths\"") {
-            piece.keys = Some(text.value.to_owned());
-            piece.places.keys = text.token;
+            match KeyOrder::read(text.value) {
+                Ok(order) => {
+                    piece.keys = Some(order);
+                    self.places.keys = text.token;
+                }
+                Err(e) => self.refuse(&e, &text),
+            }
         }
         if let Some(text) = self.string(top, "tuning", "\"standard\"") {
-            piece.tuning = Some(text.value.to_owned());
-            piece.places.tuning = text.token;
+            match Tuning::read(text.value) {
+                Ok(tuning) => piece.tuning = Some(tuning),
+                Err(e) => self.refuse(&e, &text),
+            }
         }
         if let Some(capo) = self.integer(top, "capo", 0, 12) {
             piece.capo = u8::try_from(capo).unwrap_or(0);

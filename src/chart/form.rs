@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::theory::Harmony;
+use crate::theory::{Harmony, Interval};
 use crate::time::Meter;
 
 /// A chord and where it lies in its bar.
@@ -31,6 +31,15 @@ pub struct FormBar {
     pub meter: Meter,
     /// The chords that fill it.
     pub chords: Vec<PlacedChord>,
+}
+
+impl FormBar {
+    /// Moves its chords an interval higher.
+    pub fn transpose(&mut self, by: Interval) {
+        for chord in &mut self.chords {
+            chord.harmony = chord.harmony.transposed(by);
+        }
+    }
 }
 
 /// The chart unfolded: intro once, the bars of one pass, ending once. Copies share their bars.

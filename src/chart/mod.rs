@@ -23,7 +23,7 @@ pub use parts::{
     StrumSettings,
 };
 pub(crate) use piece::numeral_caution;
-pub use piece::{Ending, FitRule, Piece, Places, Times};
+pub use piece::{Ending, FitRule, Piece, Places, Reading, Times};
 pub(crate) use problem::place_of;
 pub use problem::{Problem, Severity, SourceText};
 pub use ready::{READY_CHARTS, ReadyChart, ready_chart};

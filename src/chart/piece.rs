@@ -6,8 +6,9 @@ use std::sync::Arc;
 use super::problem::MOST_PROBLEMS;
 use super::section::{Content, Section};
 use super::{Form, FormBar, Part, Parts, PlacedChord, Problem};
+use crate::neck::Tuning;
 use crate::theory::numeral::Numeral;
-use crate::theory::{Chord, Degree, Figure, Harmony, Interval, Key, PitchName, Scale};
+use crate::theory::{Chord, Figure, Harmony, Interval, Key, KeyOrder, PitchName, Scale};
 use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
 
 /// How often the form is played.
@@ -45,18 +46,24 @@ pub enum FitRule {
 impl FitRule {
     /// All rules by the names people type.
     pub const NAMES: [(&'static str, FitRule); 4] = [
-        ("inside", FitRule::Inside),
-        ("clear", FitRule::Clear),
-        ("home", FitRule::Home),
-        ("blues", FitRule::Blues),
+        FitRule::Inside.named(),
+        FitRule::Clear.named(),
+        FitRule::Home.named(),
+        FitRule::Blues.named(),
     ];
 
     /// The name people type.
-    pub fn name(self) -> &'static str {
-        Self::NAMES
-            .iter()
-            .find(|(_, rule)| *rule == self)
-            .map_or("", |(name, _)| name)
+    pub const fn name(self) -> &'static str {
+        match self {
+            FitRule::Inside => "inside",
+            FitRule::Clear => "clear",
+            FitRule::Home => "home",
+            FitRule::Blues => "blues",
+        }
+    }
+
+    const fn named(self) -> (&'static str, FitRule) {
+        (self.name(), self)
     }
 }
 
@@ -85,8 +92,8 @@ pub struct Piece {
     pub form: Vec<String>,
     /// How often the form is played.
     pub times: Times,
-    /// Keys to play the passes in, as written.
-    pub keys: Option<String>,
+    /// Keys to play the passes in.
+    pub keys: Option<KeyOrder>,
     /// The sections by name, with their text, in written order.
     pub sections: Vec<(String, String, Section)>,
     /// The parts.
@@ -95,34 +102,33 @@ pub struct Piece {
     pub seed: u64,
     /// Fret of the capo.
     pub capo: u8,
-    /// Tuning, as written.
-    pub tuning: Option<String>,
+    /// Tuning of the guitar; standard where there is none.
+    pub tuning: Option<Tuning>,
     /// Semitones everything is moved by, -24 to 24.
     pub transpose: i32,
     /// A key to move to, instead of by semitones.
     pub target: Option<Key>,
     /// What follows the last pass.
     pub ending: Ending,
-    /// Where the document says what only later rooms can check.
+}
+
+/// What a reader found beside the piece.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Reading {
+    /// Problems with which the text is taken all the same, in the order of the text.
+    pub warnings: Vec<Problem>,
+    /// Where the text says what only later rooms can check.
     pub places: Places,
 }
 
-/// Bytes of a document: where it says what only later rooms can check; empty where it does not. Two pieces that differ
-/// in these alone are equal.
-#[derive(Clone, Debug, Default)]
+/// Where a text says what only later rooms can check: its bytes, empty where it does not say it. Bars and chords know
+/// their places themselves.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Places {
     /// Of `tempo`.
     pub tempo: Range<usize>,
     /// Of `keys`.
     pub keys: Range<usize>,
-    /// Of `tuning`.
-    pub tuning: Range<usize>,
-}
-
-impl PartialEq for Places {
-    fn eq(&self, _: &Self) -> bool {
-        true
-    }
 }
 
 /// The section played once before the first pass.
@@ -137,20 +143,7 @@ impl Piece {
         for part in Part::ALL {
             parts.common_mut(part).on = part == Part::Click;
         }
-        let bar = super::WrittenBar {
-            meter,
-            cells: vec![super::Cell {
-                content: Content::Figure(crate::theory::figure::Figure::Symbol(Harmony::NoChord)),
-                beat: 0,
-                beats: meter.beat_count(),
-                span: 0..4,
-            }],
-            span: 0..4,
-        };
-        let section = Section {
-            bars: vec![bar],
-            order: vec![0],
-        };
+        let section = Section::of_bars(meter, [vec![Harmony::NoChord]]);
         Piece {
             title: "click".to_owned(),
             meter,
@@ -169,7 +162,7 @@ impl Piece {
         let named = match (&self.home, &self.set) {
             (Some(home), Some(own)) => {
                 let up = Interval::between(own.root(), home.root());
-                Some(home.with_root(set.root().up(up).simplified()))
+                Some(home.with_root(set.root()).moved(up))
             }
             (home, _) => *home,
         };
@@ -208,13 +201,18 @@ impl Piece {
         cautions.take(MOST_PROBLEMS).collect()
     }
 
+    /// How far the piece moves from the key it is written in; `None` where it stays, or has no key.
+    pub fn key_interval(&self) -> Option<Interval> {
+        let (from, to) = (self.key?, self.sounding_key()?);
+        (from != to).then(|| from.interval_to(&to))
+    }
+
     /// How chords move from the written to the sounding key.
     fn interval(&self, form: &Form) -> Option<Interval> {
-        match (&self.key, self.sounding_key()) {
-            (Some(from), Some(to)) if *from != to => Some(from.interval_to(&to)),
-            (Some(_), _) => None,
-            (None, _) if self.transpose == 0 => None,
-            (None, _) => {
+        match self.key {
+            Some(_) => self.key_interval(),
+            None if self.transpose == 0 => None,
+            None => {
                 // Without a key, the spelling with the fewest accidentals on the roots.
                 let mut roots: Vec<PitchName> = Vec::new();
                 for bar in form.bars() {
@@ -250,9 +248,7 @@ impl Piece {
         };
         let runs = [&mut form.intro, &mut form.pass, &mut form.ending];
         let bars = runs.into_iter().flat_map(Arc::make_mut);
-        for chord in bars.flat_map(|bar| &mut bar.chords) {
-            chord.harmony = chord.harmony.transposed(interval);
-        }
+        bars.for_each(|bar| bar.transpose(interval));
     }
 
     /// The last bar: the tonic chord as the chart first has it, or the tonic triad; without a key the first chord.
@@ -276,7 +272,7 @@ impl Piece {
                     .map(|c| c.harmony)
                     .or_else(|| {
                         chords.next()?;
-                        triad(key.tonic(), key.is_minor()).map(Harmony::Chord)
+                        Chord::triad(key.tonic(), key.is_minor()).map(Harmony::Chord)
                     })
             }
             None => chords.next().map(|c| c.harmony),
@@ -344,12 +340,6 @@ const STEPS: [&[i32]; 12] = [
     &[6],
 ];
 
-/// The major or minor triad on a root.
-fn triad(root: PitchName, minor: bool) -> Option<Chord> {
-    let third = Degree::new(3, if minor { -1 } else { 0 }).ok()?;
-    Chord::new(root, [third, Degree::new(5, 0).ok()?], None).ok()
-}
-
 impl Default for Piece {
     fn default() -> Self {
         Piece {
@@ -373,7 +363,6 @@ impl Default for Piece {
             transpose: 0,
             target: None,
             ending: Ending::Tonic,
-            places: Places::default(),
         }
     }
 }

@@ -10,6 +10,7 @@ use self::bars::BarReader;
 use self::order::play_order;
 use self::raw::raw_bars;
 use super::Problem;
+use crate::theory::Harmony;
 use crate::theory::figure::Figure;
 use crate::time::Meter;
 
@@ -63,12 +64,38 @@ pub struct Section {
 }
 
 impl Section {
+    /// Bars that were not read from text, played once in this order: the chords of a bar share its beats, as evenly as
+    /// whole beats go. Their spans are empty.
+    pub fn of_bars(meter: Meter, bars: impl IntoIterator<Item = Vec<Harmony>>) -> Section {
+        let bar = |chords: Vec<Harmony>| WrittenBar {
+            meter,
+            cells: cells(meter.beat_count(), &chords),
+            span: 0..0,
+        };
+        let bars: Vec<WrittenBar> = bars.into_iter().map(bar).collect();
+        let order = (0..bars.len()).collect();
+        Section { bars, order }
+    }
+
     /// Chords as written or as played, whichever are more.
     pub(super) fn chords(&self) -> usize {
         let of = |bar: &WrittenBar| bar.cells.len();
         let written = self.bars.iter().map(of).sum::<usize>();
         written.max(self.order.iter().map(|index| of(&self.bars[*index])).sum())
     }
+}
+
+/// Chords that share the beats of a bar; more chords than beats are left out.
+fn cells(beats: u32, chords: &[Harmony]) -> Vec<Cell> {
+    let count = u32::try_from(chords.len()).unwrap_or(u32::MAX).min(beats);
+    let begin = |at: u32| at * beats / count.max(1);
+    let cell = |(at, chord): (u32, &Harmony)| Cell {
+        content: Content::Figure(Figure::Symbol(*chord)),
+        beat: begin(at),
+        beats: begin(at + 1) - begin(at),
+        span: 0..0,
+    };
+    (0..count).zip(chords).map(cell).collect()
 }
 
 const CHART_HELP: &str = "write bars between bar lines: `| Am7 | D9 / G7 / | % |`";

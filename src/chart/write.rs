@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::{Ending, Part, Parts, Piece, Times};
+use crate::neck::Tuning;
+use crate::theory::KeyOrder;
 use crate::time::{Feel, PlanRepeat};
 
 #[derive(Serialize)]
@@ -27,14 +29,14 @@ struct Document<'a> {
     form: String,
     times: toml::Value,
     #[serde(skip_serializing_if = "Option::is_none")]
-    keys: Option<&'a str>,
+    keys: Option<String>,
     seed: u64,
     #[serde(skip_serializing_if = "Option::is_none")]
     transpose: Option<toml::Value>,
     #[serde(skip_serializing_if = "is_zero")]
     capo: i32,
     #[serde(skip_serializing_if = "Option::is_none")]
-    tuning: Option<&'a str>,
+    tuning: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     ending: Option<&'static str>,
     sections: toml::Table,
@@ -73,11 +75,11 @@ impl Piece {
                 Times::Count(n) => toml::Value::Integer(i64::from(n)),
                 Times::Endless => toml::Value::String("endless".to_owned()),
             },
-            keys: self.keys.as_deref(),
+            keys: self.keys.as_ref().map(KeyOrder::to_string),
             seed: self.seed,
             transpose,
             capo: i32::from(self.capo),
-            tuning: self.tuning.as_deref(),
+            tuning: self.tuning.as_ref().map(tuning_text),
             ending: (self.ending == Ending::None).then_some("none"),
             sections: self
                 .sections
@@ -88,6 +90,14 @@ impl Piece {
         };
         toml::to_string(&document).unwrap_or_default()
     }
+}
+
+/// The name of a tuning where it reads back to the same notes, else its notes.
+fn tuning_text(tuning: &Tuning) -> String {
+    let named = tuning.name();
+    named
+        .filter(|name| Tuning::read(name).as_ref() == Ok(tuning))
+        .map_or_else(|| tuning.to_string(), str::to_owned)
 }
 
 fn parts(parts: &Parts) -> BTreeMap<&'static str, toml::Table> {

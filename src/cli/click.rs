@@ -87,7 +87,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         })?;
     }
     let prepared = Changes::from(arguments.extent.clone())
-        .apply(piece, &SourceText::new("<click>", "| N.C. |"))?
+        .apply(piece, SourceText::new("<click>", "| N.C. |").into())?
         .planned_in(SourceText::new("<PLAN>", arguments.plan.clone()));
     sink::send(&prepared, &arguments.sink, context)
 }

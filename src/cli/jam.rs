@@ -11,14 +11,11 @@ use super::failure::{Failure, read_value};
 use super::options::{Changes, Prepared, choice, feel, meter, number};
 use super::scale::read;
 use super::sink::{self, SinkArguments};
-use crate::arrange::{PassMaker, PassScore};
+use crate::arrange::JamPasses;
 use crate::chart::{FitRule, Piece, Problem, SourceText, Times, place_of};
-use crate::generate::{
-    Chance, Flavour, Generator, KeyOrder, Level, Progression, Request, Rhythm, Table, chart_text,
-    fit, key_of, key_order,
-};
-use crate::theory::{Chord, Interval, Key, Scale, nearest, symbol};
-use crate::time::{Feel, Meter, Region};
+use crate::generate::{Chance, Flavour, Ground, Jam, Level, Progression, Request, Rhythm, key_of};
+use crate::theory::{Chord, Key, KeyOrder, Scale, nearest, symbol};
+use crate::time::Region;
 use crate::view::JamReport;
 
 /// Make a progression that fits a set, and play it.
@@ -112,75 +109,27 @@ pub(super) struct Arguments {
     sink: SinkArguments,
 }
 
-/// Draws every pass of an endless jam.
-struct JamMaker {
-    generator: Arc<Generator>,
-    seed: u64,
-    set: Scale,
-    meter: Meter,
-    first: Option<Key>,
-    keys: Vec<Key>,
-}
-
-impl PassMaker for JamMaker {
-    fn pass(&self, index: u64) -> PassScore {
-        let drawn = self.generator.draw(self.seed, index);
-        let section = format!("jam {}", index + 1);
-        let mut bars = drawn
-            .map(|p| self.generator.form_bars(&p, self.meter, &section))
-            .unwrap_or_default();
-        let count = self.keys.len() as u64;
-        let turn = index
-            .checked_rem(count)
-            .and_then(|at| self.keys.get(usize::try_from(at).ok()?))
-            .copied();
-        let by: Option<Interval> = turn.zip(self.first).map(|(to, from)| from.interval_to(&to));
-        if let Some(by) = by {
-            for chord in bars.iter_mut().flat_map(|bar| &mut bar.chords) {
-                chord.harmony = chord.harmony.transposed(by);
-            }
-        }
-        let moved = |by: Interval| self.set.with_root(self.set.root().up(by).simplified());
-        PassScore {
-            bars: Arc::new(bars),
-            key: turn.or(self.first),
-            set: Some(by.map_or(self.set, moved)),
-        }
-    }
-}
-
-/// What is to be played over: the set, the scale it is heard in, the rule, the meter and the seed.
-struct Ground {
-    set: Scale,
-    home: Scale,
-    rule: FitRule,
-    meter: Meter,
-    feel: Feel,
-    seed: u64,
-}
-
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     contradictions(arguments)?;
-    let ground = Ground::new(arguments)?;
+    let (ground, rooted) = ground(arguments)?;
     let request = request(arguments)?;
-    ground.shares_its_beats(&request)?;
-    let table = Table::new(&ground.set, &ground.home, ground.rule);
-    let generator = Arc::new(Generator::new(&table, &request)?);
-    let Some(progression) = generator.draw(ground.seed, 0) else {
+    shares_its_beats(&ground, &request)?;
+    let jam = Arc::new(Jam::new(ground, &request)?);
+    let Some(progression) = jam.draw(0) else {
         return Err(Failure::new(
             "jam-empty",
             "no progression was left to draw",
             "drop a wish",
         ));
     };
-    let (prepared, keys) = prepared(arguments, &generator, &progression, &ground)?;
+    let (prepared, keys) = prepared(arguments, &jam, &progression, rooted)?;
     // Whatever the piece asks for is looked at before anything is shown.
     let arrangement = prepared.arrangement()?;
     let likeliest =
         usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
     let report = JamReport {
-        table: &table,
-        generator: &generator,
+        table: jam.table(),
+        generator: jam.generator(),
         progression: &progression,
         seed: ground.seed,
         likeliest,
@@ -201,87 +150,73 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     sink::send(&prepared, &arguments.sink, context)
 }
 
-impl Ground {
-    fn new(arguments: &Arguments) -> Result<Ground, Failure> {
-        let seed = match &arguments.changes.extent.seed {
-            Some(text) => u64::try_from(number("seed", text, 0, i64::MAX)?).unwrap_or(0),
-            None => fresh_seed(),
-        };
-        let set = set(arguments, seed)?;
-        let home = match &arguments.home {
-            Some(text) => read("--home", text)?,
-            None => set.home().unwrap_or(set),
-        };
-        let rule = fit_rule(&arguments.fit)?;
-        if rule == FitRule::Blues && !set.kind().is_some_and(|kind| kind.is_blues()) {
-            return Err(Failure::new(
-                "fit-blues",
-                "the blues rule is for minor and major pentatonic and blues sets",
-                "choose `--fit inside`, `--fit clear` or `--fit home`",
-            ));
-        }
-        let meter = meter(&arguments.meter)?;
-        let feel = feel(&arguments.feel, &meter)?;
-        Ok(Ground {
-            set,
-            home,
-            rule,
-            meter,
-            feel,
-            seed,
-        })
+/// What is to be played over, and whether the set names its root.
+fn ground(arguments: &Arguments) -> Result<(Ground, bool), Failure> {
+    let seed = match &arguments.changes.extent.seed {
+        Some(text) => u64::try_from(number("seed", text, 0, i64::MAX)?).unwrap_or(0),
+        None => fresh_seed(),
+    };
+    let (set, rooted) = set(arguments, seed)?;
+    let home = arguments
+        .home
+        .as_ref()
+        .map(|text| read("--home", text))
+        .transpose()?;
+    let rule = fit_rule(&arguments.fit)?;
+    if rule == FitRule::Blues && !set.kind().is_some_and(|kind| kind.is_blues()) {
+        return Err(Failure::new(
+            "fit-blues",
+            "the blues rule is for minor and major pentatonic and blues sets",
+            "choose `--fit inside`, `--fit clear` or `--fit home`",
+        ));
     }
+    let meter = meter(&arguments.meter)?;
+    let ground = Ground {
+        home,
+        rule,
+        meter,
+        feel: feel(&arguments.feel, &meter)?,
+        ..Ground::new(set, seed)
+    };
+    Ok((ground, rooted))
+}
 
-    /// Refuses two chords a bar where the beats of the meter cannot be halved.
-    fn shares_its_beats(&self, request: &Request) -> Result<(), Failure> {
-        let (meter, beats) = (self.meter, self.meter.beat_count());
-        if request.rhythm != Rhythm::HalfBar || beats.is_multiple_of(2) {
-            return Ok(());
-        }
-        Err(Failure::new(
-            "jam-half-bar",
-            format!("two chords do not share the {beats} beats of {meter} evenly"),
-            "write `--rhythm bar`",
-        ))
+/// Refuses two chords a bar where the beats of the meter cannot be halved.
+fn shares_its_beats(ground: &Ground, request: &Request) -> Result<(), Failure> {
+    let (meter, beats) = (ground.meter, ground.meter.beat_count());
+    if request.rhythm != Rhythm::HalfBar || beats.is_multiple_of(2) {
+        return Ok(());
     }
+    Err(Failure::new(
+        "jam-half-bar",
+        format!("two chords do not share the {beats} beats of {meter} evenly"),
+        "write `--rhythm bar`",
+    ))
 }
 
 /// The piece as it will be played, and through how many keys it goes: 0 where `--keys` is not asked for.
 fn prepared(
     arguments: &Arguments,
-    generator: &Arc<Generator>,
+    jam: &Arc<Jam>,
     progression: &Progression,
-    ground: &Ground,
+    rooted: bool,
 ) -> Result<(Prepared, usize), Failure> {
-    let (mut piece, source) = piece(arguments, generator, progression, ground)?;
-    if Scale::read(&arguments.set).is_ok() {
+    let mut piece = piece(arguments, jam, progression)?;
+    let source = SourceText::new("<jam>", chart(&piece));
+    if rooted {
         // A set without a root has taken the key's; one with a root is moved.
         arguments.changes.harmony(&mut piece)?;
     }
-    let drawn_in = piece.key;
-    let prepared = arguments.changes.apply(piece, &source)?;
-    let sounding = prepared.piece.sounding_key();
-    let turns = match (&arguments.keys, &sounding) {
-        (Some(text), Some(first)) => key_order(&order(text, first)?, first, ground.seed, &|_| 0),
-        _ => Vec::new(),
+    let prepared = arguments.changes.apply(piece, source.into())?;
+    let passes = JamPasses::new(Arc::clone(jam), &prepared.piece);
+    let count = match &arguments.keys {
+        Some(_) => passes.keys().len(),
+        None => 0,
     };
-    let count = turns.len();
-    if !arguments.endless {
-        return Ok((prepared, count));
+    if arguments.endless {
+        return Ok((prepared.drawn_by(passes), count));
     }
-    let keys = match (&arguments.keys, sounding) {
-        (None, Some(key)) => vec![key],
-        _ => turns,
-    };
-    let maker = JamMaker {
-        generator: Arc::clone(generator),
-        seed: ground.seed,
-        set: ground.set,
-        meter: ground.meter,
-        first: drawn_in,
-        keys,
-    };
-    Ok((prepared.made_by(Arc::new(maker)), count))
+    Ok((prepared, count))
 }
 
 /// A seed of its own for each call, short enough to type.
@@ -292,10 +227,13 @@ fn fresh_seed() -> u64 {
     u64::try_from(now / 1000 % 1_000_000).unwrap_or(0)
 }
 
-fn order(text: &str, first: &Key) -> Result<KeyOrder, Failure> {
-    read_value("--keys", text, |text| {
-        KeyOrder::read(text).and_then(|order| order.check(first).map(|()| order))
-    })
+/// The keys of `--keys`, to which a piece in `first` can move.
+fn order(text: &str, first: Option<&Key>) -> Result<KeyOrder, Failure> {
+    let check = |order: KeyOrder| match first {
+        Some(first) => order.check(first).map(|()| order),
+        None => Ok(order),
+    };
+    read_value("--keys", text, |text| KeyOrder::read(text).and_then(check))
 }
 
 /// Wishes that do not go together.
@@ -315,13 +253,13 @@ fn contradictions(arguments: &Arguments) -> Result<(), Failure> {
     Ok(())
 }
 
-/// The set, on the root it names, on the tonic of `--key`, or on one that is drawn.
-fn set(arguments: &Arguments, seed: u64) -> Result<Scale, Failure> {
+/// The set, on the root it names, on the tonic of `--key`, or on one that is drawn; and whether it names one.
+fn set(arguments: &Arguments, seed: u64) -> Result<(Scale, bool), Failure> {
     let text = &arguments.set;
     let rooted = Scale::read(text);
     let name = text.trim();
     let plain = match (rooted, Scale::read(&format!("A {name}"))) {
-        (Ok(set), _) => return Ok(set),
+        (Ok(set), _) => return Ok((set, true)),
         (_, Ok(plain)) => plain,
         // A name alone that is none is no missing root.
         (Err(_), Err(e))
@@ -339,18 +277,18 @@ fn set(arguments: &Arguments, seed: u64) -> Result<Scale, Failure> {
             let problem = problem.placed(|span| at(span.start)..at(span.end));
             return Err(Failure::option("--set", text, problem));
         }
-        _ => return read("--set", text),
+        _ => return Ok((read("--set", text)?, true)),
     };
     if let Some(key) = &arguments.changes.key {
         let key = read_value("--key", key, Key::read)?;
-        return Ok(plain.with_root(key.tonic()));
+        return Ok((plain.with_root(key.tonic()), false));
     }
     let home = plain.home().unwrap_or(plain);
     let up = Chance::new(seed, "key", "jam", 0, 0).below(12);
     let root = key_of(&plain, &home).map_or(plain.root(), |key| {
         key.transposed(i32::try_from(up).unwrap_or(0)).tonic()
     });
-    Ok(plain.with_root(root))
+    Ok((plain.with_root(root), false))
 }
 
 /// The chord in a part of what an option was given.
@@ -434,57 +372,29 @@ fn request(arguments: &Arguments) -> Result<Request, Failure> {
     })
 }
 
-/// Whether the tonic chord a piece ends on keeps the rule: over some sets none does, and the jam ends on its first chord.
-fn ends_on_tonic(
-    chords: &[Chord],
-    key: Option<&Key>,
-    set: &Scale,
-    home: &Scale,
-    rule: FitRule,
-) -> bool {
-    let Some(key) = key else { return true };
-    let there = |c: &Chord| c.root() == key.tonic() && c.slash().is_none();
-    let triad = format!("{}{}", key.tonic(), if key.is_minor() { "m" } else { "" });
-    chords.iter().any(there)
-        || symbol::read(&triad).is_ok_and(|t| fit(&t, set, home).admits(rule) == Some(true))
+/// What was drawn as a piece.
+fn piece(arguments: &Arguments, jam: &Jam, progression: &Progression) -> Result<Piece, Failure> {
+    let times = match (arguments.endless, &arguments.keys) {
+        (true, _) => Times::Endless,
+        (false, Some(_)) => Times::Count(1),
+        (false, None) => Times::Count(4),
+    };
+    let mut piece = jam.piece(progression, times);
+    if let Some(text) = &arguments.keys {
+        piece.keys = Some(order(text, piece.key.as_ref())?);
+    }
+    Ok(piece)
 }
 
-/// What was drawn as a piece, with the chart it was read from.
-fn piece(
-    arguments: &Arguments,
-    generator: &Generator,
-    progression: &Progression,
-    ground: &Ground,
-) -> Result<(Piece, SourceText), Failure> {
-    let (set, home, rule) = (ground.set, ground.home, ground.rule);
-    let chords = generator.chords(progression);
-    let mut chart = chart_text(&chords, generator.rhythm());
-    let key = key_of(&set, &home);
-    if let (false, Some(first)) = (arguments.endless, chords.first())
-        && !ends_on_tonic(&chords, key.as_ref(), &set, &home, rule)
-    {
-        chart = format!("[A] {chart}\n[ending] | {first} |");
-    }
-    let read = Piece::read_inline_in(&chart, ground.meter);
-    let source = SourceText::new("<jam>", chart);
-    let (mut piece, _) = read.map_err(|problems| Failure::text(source.clone(), problems))?;
-    piece.title = format!("Jam {} over {}", ground.seed, set.name());
-    piece.feel = ground.feel;
-    piece.key = key;
-    piece.home = arguments.home.as_ref().map(|_| home);
-    piece.set = Some(set);
-    piece.fit = Some(rule);
-    piece.seed = ground.seed;
-    piece.times = if arguments.endless {
-        Times::Endless
-    } else {
-        Times::Count(if arguments.keys.is_some() { 1 } else { 4 })
-    };
-    if let Some(text) = &arguments.keys {
-        if let Some(first) = &piece.key {
-            order(text, first)?;
+/// The chart of a piece as it is typed.
+fn chart(piece: &Piece) -> String {
+    match piece.sections.as_slice() {
+        [(_, text, _)] => text.clone(),
+        sections => {
+            let named = sections
+                .iter()
+                .map(|(name, text, _)| format!("[{name}] {text}"));
+            named.collect::<Vec<_>>().join("\n")
         }
-        piece.keys = Some(text.clone());
     }
-    Ok((piece, source))
 }

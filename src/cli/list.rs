@@ -114,12 +114,12 @@ fn charts() -> Vec<Listed> {
 
 /// Five-note sets first.
 fn sets() -> Vec<Listed> {
-    let mut kinds: Vec<&'static ScaleKind> = ScaleKind::all().iter().collect();
+    let mut kinds: Vec<ScaleKind> = ScaleKind::all().to_vec();
     kinds.sort_by_key(|kind| !kind.is_five_note());
     let listed = kinds.iter().map(|kind| Listed::Set {
         name: kind.name(),
         degrees: kind.degrees().iter().map(ToString::to_string).collect(),
-        home: kind.home(),
+        home: kind.home().name(),
         other_names: kind.aliases(),
     });
     listed.collect()

@@ -1,7 +1,6 @@
 //! The options that change a piece, and what they make of it.
 
 use std::num::IntErrorKind;
-use std::sync::Arc;
 
 use clap::Args;
 
@@ -9,11 +8,11 @@ use super::Context;
 use super::failure::{Failure, read_value, rendered};
 use super::goal::{LengthBy, MOST_BARS, MOST_TIMES, WrittenPlan};
 use super::part_settings;
-use crate::arrange::{ArrangeError, Arrangement, Excerpt, PassMaker, PassScore};
-use crate::chart::{Ending, Form, Part, Parts, Piece, Problem, SourceText, Times};
+use crate::arrange::{ArrangeError, Arrangement, Excerpt, JamPasses};
+use crate::chart::{Ending, Form, Part, Parts, Piece, Places, Problem, SourceText, Times};
 use crate::diagnostic::Diagnostic;
-use crate::generate::KeyOrder;
-use crate::theory::{Key, PitchName, nearest};
+use crate::neck::Tuning;
+use crate::theory::{Key, KeyOrder, PitchName, nearest};
 use crate::time::{Amount, Clockwork, Feel, Length, Meter, Nanos, Tempo, TempoPlan, read_length};
 
 /// What to change about the length of a piece and how it begins, and about its parts: what a click has too.
@@ -92,6 +91,20 @@ impl From<Extent> for Changes {
     }
 }
 
+/// Where a piece comes from: a text, and the places in it of what is checked later.
+pub(super) struct Origin {
+    pub(super) source: SourceText,
+    pub(super) places: Places,
+}
+
+impl From<SourceText> for Origin {
+    /// A text that says nothing of the kind.
+    fn from(source: SourceText) -> Self {
+        let places = Places::default();
+        Origin { source, places }
+    }
+}
+
 /// A piece with its form and its arrangement.
 pub(super) struct Prepared {
     pub(super) piece: Piece,
@@ -102,16 +115,16 @@ pub(super) struct Prepared {
     pub(super) looped: bool,
     /// Whether it ends exactly after the time that was asked for.
     pub(super) exact: bool,
-    source: SourceText,
+    origin: Origin,
     plan: WrittenPlan,
-    /// Makes the passes, where they are not all the same.
-    maker: Option<Arc<dyn PassMaker + Sync>>,
+    /// The passes of an endless jam, which are not all the same.
+    jam: Option<JamPasses>,
 }
 
 impl Prepared {
-    /// The same, its passes made one by one.
-    pub(super) fn made_by(mut self, maker: Arc<dyn PassMaker + Sync>) -> Self {
-        self.maker = Some(maker);
+    /// The same, its passes drawn one by one.
+    pub(super) fn drawn_by(mut self, jam: JamPasses) -> Self {
+        self.jam = Some(jam);
         self
     }
 
@@ -168,34 +181,25 @@ impl Prepared {
     /// A fresh arrangement, from the first bar.
     pub(super) fn arrangement(&self) -> Result<Arrangement, Failure> {
         let form = self.form.clone();
-        let made = match &self.maker {
-            Some(maker) => {
-                let maker = Box::new(SharedMaker(Arc::clone(maker)));
+        let made = match &self.jam {
+            Some(jam) => {
+                let maker = Box::new(jam.clone());
                 Arrangement::made(&self.piece, form, maker, self.excerpt)
             }
             None => Arrangement::new(&self.piece, form, self.excerpt),
         };
         made.map_err(|e| {
-            let places = &self.piece.places;
+            let places = &self.origin.places;
             let span = match &e {
                 ArrangeError::Keys(_) | ArrangeError::KeysNeedKey => places.keys.clone(),
-                ArrangeError::Tuning(_) => places.tuning.clone(),
                 _ => 0..0,
             };
             if span.is_empty() {
                 return e.into();
             }
-            Failure::text(self.source.clone(), vec![Problem::of(&e, span)])
+            let source = self.origin.source.clone();
+            Failure::text(source, vec![Problem::of(&e, span)])
         })
-    }
-}
-
-/// One maker for several arrangements of the same piece.
-struct SharedMaker(Arc<dyn PassMaker + Sync>);
-
-impl PassMaker for SharedMaker {
-    fn pass(&self, index: u64) -> PassScore {
-        self.0.pass(index)
     }
 }
 
@@ -278,8 +282,8 @@ pub(super) fn choice<T: Copy>(
 }
 
 impl Changes {
-    /// Makes all changes but those of harmony, and unfolds the piece. Problems of the chart are shown in `source`.
-    pub(super) fn apply(&self, mut piece: Piece, source: &SourceText) -> Result<Prepared, Failure> {
+    /// Makes all changes but those of harmony, and unfolds the piece. Problems of the chart are shown in its origin.
+    pub(super) fn apply(&self, mut piece: Piece, origin: Origin) -> Result<Prepared, Failure> {
         if let Some(text) = &self.tempo {
             piece.tempo = tempo(text, &piece)?;
         }
@@ -297,9 +301,7 @@ impl Changes {
             part_settings::change(&self.extent.part, &mut piece)?;
         }
         if let Some(text) = &self.tuning {
-            // What is said here is looked for here.
-            piece.places.tuning = 0..0;
-            piece.tuning = Some(text.clone());
+            piece.tuning = Some(read_value("--tuning", text, Tuning::read)?);
         }
         if let Some(text) = &self.capo {
             piece.capo = u8::try_from(number("capo", text, 0, 12)?).unwrap_or(0);
@@ -309,12 +311,12 @@ impl Changes {
             piece.ending = Ending::None;
         }
         let mut excerpt = self.excerpt(&mut piece)?;
-        let plan = self.written_plan(&piece, source);
+        let plan = self.written_plan(&piece, &origin);
         let form = piece.unfold().map_err(|mut problems| {
             for problem in problems.iter_mut().filter(|p| p.code == "needs-key") {
                 problem.help = NEEDS_KEY.to_owned();
             }
-            Failure::text(source.clone(), problems)
+            Failure::text(origin.source.clone(), problems)
         })?;
         if self.extent.looped && excerpt == Excerpt::default() && piece.times != Times::Endless {
             // What is played again and again is voiced around: as many passes of a piece without end.
@@ -332,9 +334,9 @@ impl Changes {
             excerpt_options: self.excerpt_options(),
             looped: self.extent.looped,
             exact: self.extent.exact,
-            source: source.clone(),
+            origin,
             plan,
-            maker: None,
+            jam: None,
         })
     }
 
@@ -343,8 +345,7 @@ impl Changes {
         if let Some(text) = &self.key {
             let key = read_value("--key", text, Key::read)?;
             // A list of keys says where the piece is played; to move it would say another.
-            let order = piece.keys.as_deref().map(KeyOrder::read);
-            if let Some(Ok(KeyOrder::Chosen(keys))) = order
+            if let Some(KeyOrder::Chosen(keys)) = &piece.keys
                 && keys.first() != Some(&key)
             {
                 let keys: Vec<String> = keys.iter().map(Key::to_string).collect();
@@ -388,10 +389,10 @@ impl Changes {
     }
 
     /// Where the tempo plan is written, and by what the piece can be made longer.
-    fn written_plan(&self, piece: &Piece, source: &SourceText) -> WrittenPlan {
+    fn written_plan(&self, piece: &Piece, origin: &Origin) -> WrittenPlan {
         let (source, span) = match self.tempo.as_ref().filter(|_| self.has_plan()) {
             Some(text) => (SourceText::new("<--tempo>", text.clone()), 0..text.len()),
-            None => (source.clone(), piece.places.tempo.clone()),
+            None => (origin.source.clone(), origin.places.tempo.clone()),
         };
         let length = if self.extent.duration.is_some() {
             LengthBy::Time {
@@ -401,7 +402,7 @@ impl Changes {
             LengthBy::Bars
         } else if self.extent.to.is_some() || piece.times == Times::Endless {
             LengthBy::Nothing
-        } else if self.extent.times.is_some() || piece.places.tempo.is_empty() {
+        } else if self.extent.times.is_some() || origin.places.tempo.is_empty() {
             LengthBy::Times
         } else {
             LengthBy::DocumentTimes

@@ -7,9 +7,11 @@ use clap::Args;
 
 use super::Context;
 use super::failure::{Failure, cause, rendered};
-use super::options::{Changes, Prepared};
+use super::options::{Changes, Origin, Prepared};
 use super::piece_text::{Kind, kind, no_text, unquoted};
-use crate::chart::{Content, Piece, Problem, READY_CHARTS, SourceText, has_bar_line, ready_chart};
+use crate::chart::{
+    Content, Piece, Problem, READY_CHARTS, Reading, SourceText, has_bar_line, ready_chart,
+};
 use crate::theory::figure::{self, Figure};
 use crate::theory::{Harmony, PitchName, nearest};
 
@@ -42,10 +44,14 @@ impl PieceArguments {
             Kind::Chart => Piece::read_inline(&source.text),
             Kind::Document => Piece::read(&source.text),
         };
-        let (mut piece, mut warnings) = match read {
+        let (mut piece, reading) = match read {
             Ok(read) => read,
             Err(problems) => return Err(Failure::text(source, problems)),
         };
+        let Reading {
+            mut warnings,
+            places,
+        } = reading;
         let had_key = piece.key.is_some();
         self.changes.harmony(&mut piece)?;
         if !had_key {
@@ -62,7 +68,7 @@ impl PieceArguments {
                 .transpose()?;
         }
         warn(&warnings, &source, context);
-        self.changes.apply(piece, &source)
+        self.changes.apply(piece, Origin { source, places })
     }
 
     fn source(&self, context: &mut Context<'_, '_>) -> Result<SourceText, Failure> {

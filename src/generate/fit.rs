@@ -1,7 +1,7 @@
 //! How a chord lies over a set.
 
 use crate::chart::FitRule;
-use crate::theory::{Chord, Degree, Harmony, PitchClass, PitchName, Scale};
+use crate::theory::{Chord, Harmony, PitchClass, PitchName, Scale};
 
 /// A note of the set that is no chord tone and lies a semitone above one: held, it rubs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -62,11 +62,13 @@ impl Fit {
                 .collect::<Vec<_>>()
                 .join(" ")
         };
-        match rule {
-            _ if self.admits(rule) == Some(true) => None,
-            FitRule::Inside => Some(format!("{} not in the set", list(&self.outside_set))),
+        if self.admits(rule) == Some(true) {
+            return None;
+        }
+        Some(match rule {
+            FitRule::Inside => format!("{} not in the set", list(&self.outside_set)),
             FitRule::Blues if self.blues.is_none() => {
-                Some("the blues rule is for minor and major pentatonic and blues sets".to_owned())
+                "the blues rule is for minor and major pentatonic and blues sets".to_owned()
             }
             FitRule::Clear if self.home() => {
                 let rubs: Vec<String> = self
@@ -74,13 +76,12 @@ impl Fit {
                     .iter()
                     .map(|r| format!("{} over {}", r.note, r.against))
                     .collect();
-                Some(format!("{} rubs", rubs.join(", ")))
+                format!("{} rubs", rubs.join(", "))
             }
-            _ => Some(format!(
-                "{} not in the home scale",
-                list(&self.outside_home)
-            )),
-        }
+            FitRule::Clear | FitRule::Home | FitRule::Blues => {
+                format!("{} not in the home scale", list(&self.outside_home))
+            }
+        })
     }
 }
 
@@ -163,6 +164,18 @@ fn speaks_of(set: &Scale) -> bool {
     set.kind().is_some_and(|kind| kind.is_blues())
 }
 
+/// Number and alteration of the degrees of a major chord, 6, 7, 9 and 13, rising.
+const DOMINANT: [&[(u8, i8)]; 5] = [
+    &[(1, 0), (3, 0), (5, 0)],
+    &[(1, 0), (3, 0), (5, 0), (6, 0)],
+    &[(1, 0), (3, 0), (5, 0), (7, -1)],
+    &[(1, 0), (3, 0), (5, 0), (7, -1), (9, 0)],
+    &[(1, 0), (3, 0), (5, 0), (7, -1), (9, 0), (13, 0)],
+];
+
+/// The same of 7#9.
+const SHARP_NINE: [(u8, i8); 5] = [(1, 0), (3, 0), (5, 0), (7, -1), (9, 1)];
+
 /// Major, 6, 7, 9 and 13 on the first, fourth and fifth degree; 7#9 on the first and fifth over a set with a minor
 /// third (common practice).
 fn is_blues_chord(chord: &Chord, set: &Scale, home: &Scale) -> bool {
@@ -172,19 +185,16 @@ fn is_blues_chord(chord: &Chord, set: &Scale, home: &Scale) -> bool {
         .up(-i32::from(set.root().pitch_class().value()))
         .value();
     let minor = set.kind().is_some_and(|kind| kind.is_minor());
-    let degrees: Vec<String> = chord.degrees().iter().map(Degree::to_string).collect();
-    let is = |list: &[&str]| {
-        degrees.len() == list.len() && list.iter().all(|d| degrees.iter().any(|x| x == d))
-    };
-    let dominant = is(&["1", "3", "5"])
-        || is(&["1", "3", "5", "6"])
-        || is(&["1", "3", "5", "b7"])
-        || is(&["1", "3", "5", "b7", "9"])
-        || is(&["1", "3", "5", "b7", "9", "13"]);
+    let degrees: Vec<(u8, i8)> = chord
+        .degrees()
+        .iter()
+        .map(|degree| (degree.number(), degree.alter()))
+        .collect();
+    let dominant = DOMINANT.contains(&degrees.as_slice());
     let bass_fits = chord.slash().is_none_or(|bass| {
         home.contains(bass.pitch_class()) || chord.pitch_classes().contains(&bass.pitch_class())
     });
-    let sharp_nine = minor && is(&["1", "3", "5", "b7", "#9"]);
+    let sharp_nine = minor && degrees == SHARP_NINE;
     bass_fits && (dominant && matches!(from, 0 | 5 | 7) || sharp_nine && matches!(from, 0 | 7))
 }
 

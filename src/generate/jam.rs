@@ -1,29 +1,176 @@
-//! A drawn progression as bars of a chart.
+//! Jams: progressions over a set, each as a piece or as bars of a chart.
 
 use std::fmt::Write;
 use std::sync::Arc;
 
+use super::fit::fit;
 use super::progression::{Generator, Progression};
-use super::request::Rhythm;
-use crate::chart::{FormBar, PlacedChord};
-use crate::theory::{Chord, Harmony, Key, Mode, Scale};
-use crate::time::Meter;
+use super::request::{Request, Rhythm, WishError};
+use super::table::Table;
+use crate::chart::{FitRule, FormBar, Piece, PlacedChord, Section, Times};
+use crate::theory::{Chord, Harmony, Key, Mode, Scale, ScaleKind};
+use crate::time::{Feel, Meter};
+
+/// What a jam is played over, and how.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ground {
+    /// The set.
+    pub set: Scale,
+    /// The scale it is heard in, where it is not the usual one.
+    pub home: Option<Scale>,
+    /// The rule the chords keep.
+    pub rule: FitRule,
+    /// The meter of every bar.
+    pub meter: Meter,
+    /// The feel.
+    pub feel: Feel,
+    /// Seed of every draw.
+    pub seed: u64,
+}
+
+impl Ground {
+    /// Over a set in its usual home: chords inside the set, in 4/4, played straight.
+    pub const fn new(set: Scale, seed: u64) -> Ground {
+        Ground {
+            set,
+            home: None,
+            rule: FitRule::Inside,
+            meter: Meter::COMMON,
+            feel: Feel::Straight,
+            seed,
+        }
+    }
+
+    /// The scale the set is heard in; a set that has none is its own home.
+    pub fn home(&self) -> Scale {
+        let usual = || self.set.home().unwrap_or(self.set);
+        self.home.unwrap_or_else(usual)
+    }
+}
+
+/// Progressions over a set, of which each pass has its own.
+///
+/// ```
+/// use std::sync::Arc;
+/// use fivefold::arrange::{Arrangement, Excerpt, JamPasses};
+/// use fivefold::chart::Times;
+/// use fivefold::event::Source;
+/// use fivefold::generate::{Ground, Jam, Request};
+/// use fivefold::theory::Scale;
+///
+/// let ground = Ground::new(Scale::read("A minor pentatonic")?, 7);
+/// let jam = Arc::new(Jam::new(ground, &Request::default())?);
+/// let piece = jam.piece(&jam.draw(0).expect("a progression"), Times::Endless);
+/// let form = piece.unfold().expect("letters need no key");
+/// let passes = Box::new(JamPasses::new(jam, &piece));
+/// let mut endless = Arrangement::made(&piece, form, passes, Excerpt::default())?;
+/// let mut events = Vec::new();
+/// while endless.next_bar(&mut events).is_some_and(|bar| bar.number < 1000) {}
+/// assert!(!events.is_empty());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub struct Jam {
+    ground: Ground,
+    table: Table,
+    generator: Generator,
+}
+
+impl Jam {
+    /// What fits over the ground and meets the wishes.
+    ///
+    /// # Errors
+    /// The first wish that leaves nothing to choose from; two chords to a bar of an odd number of beats.
+    pub fn new(ground: Ground, request: &Request) -> Result<Jam, WishError> {
+        let (meter, beats) = (ground.meter, ground.meter.beat_count());
+        if request.rhythm == Rhythm::HalfBar && !beats.is_multiple_of(2) {
+            let message = format!("two chords do not share the {beats} beats of {meter} evenly");
+            return Err(WishError::new("rhythm", message, "ask for a chord a bar"));
+        }
+        let table = Table::new(&ground.set, &ground.home(), ground.rule);
+        let generator = Generator::new(&table, request)?;
+        Ok(Jam {
+            ground,
+            table,
+            generator,
+        })
+    }
+
+    /// What it is played over.
+    pub const fn ground(&self) -> &Ground {
+        &self.ground
+    }
+
+    /// The chords that may be used.
+    pub const fn table(&self) -> &Table {
+        &self.table
+    }
+
+    /// What draws the progressions.
+    pub const fn generator(&self) -> &Generator {
+        &self.generator
+    }
+
+    /// The progression of a pass, counted from 0; `None` where none is left to draw.
+    pub fn draw(&self, pass: u64) -> Option<Progression> {
+        self.generator.draw(self.ground.seed, pass)
+    }
+
+    /// A piece of this progression in every pass. Where it has an end and no tonic chord keeps the rule, it ends on its
+    /// first chord.
+    pub fn piece(&self, progression: &Progression, times: Times) -> Piece {
+        let ground = &self.ground;
+        let chords = self.generator.chords(progression);
+        let key = key_of(&ground.set, &ground.home());
+        let section = |name: &str, chords: &[Chord], rhythm: Rhythm| {
+            let bars = bars_of(chords, rhythm).into_iter();
+            let bars = bars.map(|bar| bar.into_iter().map(Harmony::Chord).collect());
+            let section = Section::of_bars(ground.meter, bars);
+            (name.to_owned(), chart_text(chords, rhythm), section)
+        };
+        let mut sections = vec![section("A", &chords, self.generator.rhythm())];
+        if let (true, Some(first)) = (times != Times::Endless, chords.first())
+            && !self.ends_on_tonic(&chords, key.as_ref())
+        {
+            sections.push(section("ending", &[*first], Rhythm::Bar));
+        }
+        Piece {
+            title: format!("Jam {} over {}", ground.seed, ground.set.name()),
+            key,
+            meter: ground.meter,
+            feel: ground.feel,
+            set: Some(ground.set),
+            home: ground.home,
+            fit: Some(ground.rule),
+            form: vec!["A".to_owned()],
+            times,
+            sections,
+            seed: ground.seed,
+            ..Piece::default()
+        }
+    }
+
+    /// Whether the tonic chord a piece ends on keeps the rule: over some sets none does.
+    fn ends_on_tonic(&self, chords: &[Chord], key: Option<&Key>) -> bool {
+        let Some(key) = key else { return true };
+        let there = |c: &Chord| c.root() == key.tonic() && c.slash().is_none();
+        let ground = &self.ground;
+        let keeps = |triad: Chord| {
+            let fit = fit(&Harmony::Chord(triad), &ground.set, &ground.home());
+            fit.admits(ground.rule) == Some(true)
+        };
+        chords.iter().any(there) || Chord::triad(key.tonic(), key.is_minor()).is_some_and(keeps)
+    }
+}
 
 /// The key a set is heard in: its root, in the mode of its home scale.
 pub fn key_of(set: &Scale, home: &Scale) -> Option<Key> {
-    let name = home.kind().map_or("", |kind| kind.name());
-    let mode = match name {
-        "dorian" => Mode::Dorian,
-        "phrygian" => Mode::Phrygian,
-        "lydian" => Mode::Lydian,
-        "mixolydian" | "mixolydian with b3" => Mode::Mixolydian,
-        "locrian" => Mode::Locrian,
-        "major" => Mode::Major,
-        "minor" | "aeolian with b5" | "harmonic minor" | "melodic minor" => Mode::Minor,
-        // A home without a mode of its own is major or minor by its third.
-        _ if home.degrees().iter().any(|d| d.semitones() == 3) => Mode::Minor,
-        _ => Mode::Major,
+    let mode = home.kind().and_then(ScaleKind::mode);
+    // A home without a mode of its own is major or minor by its third.
+    let by_third = || {
+        let minor = home.degrees().iter().any(|d| d.semitones() == 3);
+        if minor { Mode::Minor } else { Mode::Major }
     };
+    let mode = mode.unwrap_or_else(by_third);
     Key::new(set.root(), mode).ok()
 }
 
@@ -97,6 +244,29 @@ impl Generator {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_jam_is_the_piece_its_chart_reads_as() {
+        for (set, rule, rhythm) in [
+            ("A minor pentatonic", FitRule::Inside, Rhythm::Bar),
+            ("A minor pentatonic", FitRule::Home, Rhythm::HalfBar),
+            ("E minor pentatonic", FitRule::Clear, Rhythm::TwoBars),
+        ] {
+            let ground = Ground {
+                rule,
+                ..Ground::new(Scale::read(set).unwrap(), 3)
+            };
+            let request = Request {
+                rhythm,
+                ..Request::default()
+            };
+            let jam = Jam::new(ground, &request).unwrap();
+            let piece = jam.piece(&jam.draw(0).unwrap(), Times::Count(4));
+            let (read, _) = Piece::read(&piece.to_document()).unwrap();
+            assert_eq!(read.to_document(), piece.to_document(), "{set}");
+            assert_eq!(read.unfold().unwrap(), piece.unfold().unwrap(), "{set}");
+        }
+    }
 
     #[test]
     fn sets_are_heard_in_the_mode_of_their_home() {

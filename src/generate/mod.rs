@@ -1,4 +1,4 @@
-//! What fits over a five-note set, progressions that stay inside it, and the order of keys.
+//! What fits over a five-note set, progressions that stay inside it, and the keys of an order.
 //!
 //! [`fit`] says how a chord lies over a set. A [`Table`] holds every chord that may be used; a [`Request`] adds what is
 //! wished for; [`Generator::draw`] makes a progression in three exact draws, each from a distribution that can be
@@ -19,8 +19,8 @@ mod weights;
 
 pub use chance::Chance;
 pub use fit::{Fit, Rub, fit};
-pub use jam::{bars_of, chart_text, key_of};
-pub use keys::{KeyOrder, KeyOrderError, key_order};
+pub use jam::{Ground, Jam, bars_of, chart_text, key_of};
+pub use keys::key_order;
 pub use progression::{Generator, Odds, Progression};
 pub use request::{Flavour, Level, Request, Rhythm, WishError};
 pub use shape::{PhrasePlan, plans};

@@ -100,6 +100,13 @@ impl Chord {
         self.degrees.as_slice()
     }
 
+    /// The major or minor triad on a root; none where no chord has that root.
+    #[must_use]
+    pub fn triad(root: PitchName, minor: bool) -> Option<Chord> {
+        let third = Degree::at(3, if minor { -1 } else { 0 });
+        Chord::new(root, [third, Degree::at(5, 0)], None).ok()
+    }
+
     /// The notes in order of their degrees, root first, each spelled by its degree; a foreign bass is not among them.
     ///
     /// ```

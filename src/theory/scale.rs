@@ -27,14 +27,14 @@ pub struct Scale {
 /// A set that has a name is always held by it, so that equal scales are equal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 enum Body {
-    Named(&'static ScaleKind),
+    Named(ScaleKind),
     Free(DegreeList),
 }
 
 impl Scale {
     /// A named scale on a root.
     #[must_use]
-    pub const fn named(root: PitchName, kind: &'static ScaleKind) -> Scale {
+    pub const fn named(root: PitchName, kind: ScaleKind) -> Scale {
         Scale {
             root,
             body: Body::Named(kind),
@@ -89,9 +89,8 @@ impl Scale {
     }
 
     /// The scale of a mode.
-    pub(crate) fn of_mode(root: PitchName, mode: Mode) -> Scale {
-        let first = &ScaleKind::all()[0];
-        Scale::named(root, kinds::named(mode.as_str()).unwrap_or(first))
+    pub(crate) const fn of_mode(root: PitchName, mode: Mode) -> Scale {
+        Scale::named(root, ScaleKind::of_mode(mode))
     }
 
     /// Reads a root and a name, or a root and degrees: `A minor pentatonic`, `C# 1 b3 4 5 b7`.
@@ -164,7 +163,7 @@ impl Scale {
 
     /// The kind, when the degrees have a name.
     #[must_use]
-    pub const fn kind(&self) -> Option<&'static ScaleKind> {
+    pub const fn kind(&self) -> Option<ScaleKind> {
         match self.body {
             Body::Named(kind) => Some(kind),
             Body::Free(_) => None,
@@ -221,28 +220,25 @@ impl Scale {
     /// mixolydian, lydian and then those. A set that fits in none has none.
     #[must_use]
     pub fn home(&self) -> Option<Scale> {
-        const MINOR: [&str; 6] = [
-            "minor",
-            "dorian",
-            "phrygian",
-            "locrian",
-            "harmonic minor",
-            "melodic minor",
+        const MINOR: [ScaleKind; 6] = [
+            ScaleKind::Minor,
+            ScaleKind::Dorian,
+            ScaleKind::Phrygian,
+            ScaleKind::Locrian,
+            ScaleKind::HarmonicMinor,
+            ScaleKind::MelodicMinor,
         ];
-        const MAJOR: [&str; 3] = ["major", "mixolydian", "lydian"];
+        const MAJOR: [ScaleKind; 3] = [ScaleKind::Major, ScaleKind::Mixolydian, ScaleKind::Lydian];
         if let Body::Named(kind) = self.body {
-            return kinds::named(kind.home()).map(|home| Scale::named(self.root, home));
+            return Some(Scale::named(self.root, kind.home()));
         }
         let sounds = self.pitch_classes();
         let minor = self.degrees().iter().any(|degree| degree.semitones() == 3);
-        let order: Vec<&str> = if minor {
-            MINOR.to_vec()
-        } else {
-            MAJOR.iter().chain(MINOR.iter()).copied().collect()
-        };
-        order
-            .into_iter()
-            .filter_map(|name| kinds::named(name).map(|kind| Scale::named(self.root, kind)))
+        let first: &[ScaleKind] = if minor { &[] } else { &MAJOR };
+        first
+            .iter()
+            .chain(&MINOR)
+            .map(|kind| Scale::named(self.root, *kind))
             .find(|home| sounds.iter().all(|sound| home.contains(*sound)))
     }
 
@@ -250,6 +246,12 @@ impl Scale {
     #[must_use]
     pub fn transposed(&self, interval: Interval) -> Scale {
         self.with_root(self.root.up(interval))
+    }
+
+    /// The same set an interval higher, on a root of at most one accidental: as a piece that moves to another key needs it.
+    #[must_use]
+    pub fn moved(&self, interval: Interval) -> Scale {
+        self.with_root(self.root.up(interval).simplified())
     }
 
     /// The same set on another root.

@@ -20,7 +20,7 @@ pub use map::{Goal, Pairs, TempoCursor, TempoMap};
 pub use meter::{Beat, Meter, MeterError};
 pub(crate) use plan::LONGEST;
 pub use plan::{Amount, Length, PlanError, PlanFault, PlanRepeat, Stretch, TempoPlan, read_length};
-pub use swing::{Feel, FeelError};
+pub use swing::{Feel, FeelError, SwingUnit};
 pub use tick::{Clockwork, Nanos, TICKS_PER_QUARTER, Tempo, TempoError, Tick};
 pub use timed::Timed;
 pub(crate) use words::read_milli;

@@ -21,9 +21,47 @@ pub enum Feel {
         first: u32,
         /// Share of the second note, in thousandths.
         second: u32,
-        /// Length of a pair in ticks: 960 for eighths, 480 for sixteenths.
-        pair_ticks: u64,
+        /// The notes of a pair.
+        unit: SwingUnit,
     },
+}
+
+/// The notes that swing in pairs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SwingUnit {
+    /// Eighths, two to a quarter.
+    Eighths,
+    /// Sixteenths, four to a quarter.
+    Sixteenths,
+}
+
+impl SwingUnit {
+    /// Length of a pair in ticks: 960 for eighths, 480 for sixteenths.
+    pub const fn pair_ticks(self) -> u64 {
+        match self {
+            SwingUnit::Eighths => TICKS_PER_QUARTER,
+            SwingUnit::Sixteenths => TICKS_PER_QUARTER / 2,
+        }
+    }
+
+    /// The words that are read, the one that is shown first.
+    const fn words(self) -> [&'static str; 2] {
+        match self {
+            SwingUnit::Eighths => ["eighths", "8ths"],
+            SwingUnit::Sixteenths => ["16ths", "sixteenths"],
+        }
+    }
+
+    fn read(word: &str) -> Option<SwingUnit> {
+        let units = [SwingUnit::Eighths, SwingUnit::Sixteenths];
+        units.into_iter().find(|unit| unit.words().contains(&word))
+    }
+}
+
+impl fmt::Display for SwingUnit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.words()[0])
+    }
 }
 
 /// Why a text is no feel, or does not go with a meter.
@@ -37,12 +75,12 @@ pub enum FeelError {
     #[error("a swing ratio lies between 1:1 and 9:1, found {0}")]
     Ratio(String),
     /// The meter's bar does not consist of such pairs, or its beat is already in threes.
-    #[error("{meter} cannot swing its {notes}")]
+    #[error("{meter} cannot swing its {unit}")]
     Meter {
         /// The meter.
         meter: Meter,
-        /// `eighths` or `16ths`.
-        notes: &'static str,
+        /// The notes that were to swing.
+        unit: SwingUnit,
     },
 }
 
@@ -61,7 +99,8 @@ impl Diagnostic for FeelError {
                 "leave the feel out: the beat of a compound meter is in threes already".to_owned()
             }
             FeelError::Meter {
-                notes: "eighths", ..
+                unit: SwingUnit::Eighths,
+                ..
             } => "write `swing 2:1 16ths`, or `straight`".to_owned(),
             FeelError::Meter { .. } => "write `straight`".to_owned(),
             _ => "write `swing 2:1`, `swing 3:2 16ths` or `straight`".to_owned(),
@@ -95,16 +134,15 @@ impl Feel {
                 if second == 0 || first < second || first > 9 * second {
                     return Err(FeelError::Ratio(ratio.to_owned()));
                 }
-                let pair_ticks = match words.next() {
-                    None | Some("8ths" | "eighths") => TICKS_PER_QUARTER,
-                    Some("16ths" | "sixteenths") => TICKS_PER_QUARTER / 2,
-                    Some(_) => return Err(form()),
+                let unit = match words.next() {
+                    None => SwingUnit::Eighths,
+                    Some(word) => SwingUnit::read(word).ok_or_else(form)?,
                 };
                 let small = |v: u64| u32::try_from(v).map_err(|_| form());
                 Feel::Swing {
                     first: small(first)?,
                     second: small(second)?,
-                    pair_ticks,
+                    unit,
                 }
             }
             _ => return Err(form()),
@@ -121,20 +159,15 @@ impl Feel {
     /// When it does not.
     pub fn check(&self, meter: &Meter) -> Result<(), FeelError> {
         match self {
-            Feel::Swing { pair_ticks, .. }
-                if meter.is_compound() || !meter.bar_ticks().is_multiple_of(*pair_ticks) =>
+            Feel::Swing { unit, .. }
+                if meter.is_compound() || !meter.bar_ticks().is_multiple_of(unit.pair_ticks()) =>
             {
-                let notes = if *pair_ticks == TICKS_PER_QUARTER {
-                    "eighths"
-                } else {
-                    "16ths"
-                };
                 Err(FeelError::Meter {
                     meter: *meter,
-                    notes,
+                    unit: *unit,
                 })
             }
-            _ => Ok(()),
+            Feel::Straight | Feel::Swing { .. } => Ok(()),
         }
     }
 
@@ -155,8 +188,9 @@ impl Feel {
             Feel::Swing {
                 first,
                 second,
-                pair_ticks,
+                unit,
             } => {
+                let pair_ticks = unit.pair_ticks();
                 let whole = (first + second) as u64;
                 let late = (pair_ticks * first as u64 + whole / 2) / whole;
                 let half = pair_ticks / 2;
@@ -179,7 +213,7 @@ impl fmt::Display for Feel {
             Feel::Swing {
                 first,
                 second,
-                pair_ticks,
+                unit,
             } => {
                 write!(
                     f,
@@ -187,10 +221,9 @@ impl fmt::Display for Feel {
                     Milli::new(u64::from(*first)),
                     Milli::new(u64::from(*second))
                 )?;
-                if *pair_ticks < TICKS_PER_QUARTER {
-                    f.write_str(" 16ths")
-                } else {
-                    Ok(())
+                match unit {
+                    SwingUnit::Eighths => Ok(()),
+                    SwingUnit::Sixteenths => write!(f, " {unit}"),
                 }
             }
         }
@@ -300,7 +333,7 @@ mod tests {
     proptest::proptest! {
         #[test]
         fn played_order_is_written_order(first in 1000u32..=9000, a in 0u64..4000, b in 0u64..4000) {
-            let feel = Feel::Swing { first, second: 1000, pair_ticks: 960 };
+            let feel = Feel::Swing { first, second: 1000, unit: SwingUnit::Eighths };
             let (a, b) = (a.min(b), a.max(b));
             proptest::prop_assert!(feel.played(a) <= feel.played(b));
         }

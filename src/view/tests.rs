@@ -8,8 +8,8 @@ use crate::theory::{Key, Scale, figure};
 /// The problems of a document as they are shown without colour.
 fn rendered(name: &str, text: &str) -> String {
     let problems = match Piece::read(text) {
-        Ok((piece, warnings)) => match piece.unfold() {
-            Ok(_) => warnings,
+        Ok((piece, reading)) => match piece.unfold() {
+            Ok(_) => reading.warnings,
             Err(problems) => problems,
         },
         Err(problems) => problems,

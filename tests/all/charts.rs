@@ -13,7 +13,8 @@ use crate::ready_charts;
 fn read(path: &std::path::Path) -> Piece {
     let text = std::fs::read_to_string(path).unwrap();
     match Piece::read(&text) {
-        Ok((piece, warnings)) => {
+        Ok((piece, reading)) => {
+            let warnings = reading.warnings;
             assert!(warnings.is_empty(), "{}: {warnings:?}", path.display());
             piece
         }

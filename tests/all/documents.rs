@@ -10,9 +10,9 @@ fn every_ready_chart_comes_back_from_its_document() {
         let text = std::fs::read_to_string(&path).unwrap();
         let (piece, _) = Piece::read(&text).unwrap();
         let document = piece.to_document();
-        let (again, warnings) = Piece::read(&document).unwrap();
+        let (again, reading) = Piece::read(&document).unwrap();
         let name = path.display();
-        assert_eq!(warnings, [], "{name}");
+        assert_eq!(reading.warnings, [], "{name}");
         assert_eq!(again.to_document(), document, "{name}");
         assert_eq!(again.unfold().unwrap(), piece.unfold().unwrap(), "{name}");
         assert_eq!(again.parts, piece.parts, "{name}");

@@ -194,22 +194,26 @@ fn a_shuffle_is_of_the_seed() {
 
 #[test]
 fn keys_that_are_none_are_refused() {
-    let error = |lines: &str| {
-        let error = refused(&read(&document(lines)));
-        format!("{}: {error}; {}", error.code(), error.help())
+    let unread = |lines: &str| {
+        let problems = Piece::read(&document(lines)).unwrap_err();
+        let [problem] = problems.as_slice() else {
+            panic!("{problems:?}");
+        };
+        format!("{}: {}; {}", problem.code, problem.message, problem.help)
     };
     assert_eq!(
-        error("keys = \"fourth\""),
+        unread("keys = \"fourth\""),
         "keys-unknown: keys are an order or a list of keys, found `fourth`; write fourths, fifths, semitones, shuffle, \
          or keys: \"A minor, D minor\""
     );
     assert_eq!(
-        error("keys = \"\""),
+        unread("keys = \"\""),
         "keys-empty: keys are an order or a list of keys, found nothing; write fourths, fifths, semitones, shuffle, \
          or keys: \"A minor, D minor\""
     );
+    let error = refused(&read(&document("keys = \"D minor, F\"")));
     assert_eq!(
-        error("keys = \"D minor, F\""),
+        format!("{}: {error}; {}", error.code(), error.help()),
         "keys-mode: a piece in A minor moves to keys of the same mode, found F major; write `F minor`"
     );
     let text = document("keys = \"fourths\"").replace("key = \"A minor\"\n", "");

@@ -115,8 +115,8 @@ fn the_document_of_the_readme_is_a_good_one() {
         .split("```")
         .next()
         .unwrap();
-    let (_, warnings) = fivefold::chart::Piece::read(document).unwrap();
-    assert!(warnings.is_empty());
+    let (_, reading) = fivefold::chart::Piece::read(document).unwrap();
+    assert!(reading.warnings.is_empty());
 }
 
 #[test]

@@ -5,9 +5,9 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use crate::chart::Problem;
 use crate::chart::problem::MOST_PROBLEMS;
 use crate::chart::toml_text::StringPlaces;
+use crate::chart::{Places, Problem};
 use crate::diagnostic::Diagnostic;
 use crate::theory::nearest;
 
@@ -22,6 +22,7 @@ pub(super) struct Text<'d> {
 pub(super) struct Reader<'d, 'p> {
     pub(super) text: &'d str,
     pub(super) problems: &'p mut Vec<Problem>,
+    pub(super) places: Places,
 }
 
 /// A table being read: keys asked for are known, all others are errors at the end.

@@ -6,7 +6,7 @@ use std::ops::Range;
 use super::{ReadResult, finish, place, too_large};
 use crate::chart::piece::{ENDING, INTRO};
 use crate::chart::section::{too_many_bars, too_many_chords};
-use crate::chart::{MOST_BARS, MOST_CHORDS, Piece, Problem, read_section};
+use crate::chart::{MOST_BARS, MOST_CHORDS, Piece, Places, Problem, read_section};
 use crate::time::Meter;
 
 /// Reads an inline chart that starts in `meter`; see [`Piece::read_inline_in`].
@@ -63,7 +63,7 @@ pub(super) fn read(text: &str, meter: Meter) -> ReadResult {
             "write a section besides intro and ending: `[A] | Am7 | Dm7 |`",
         ));
     }
-    finish(piece, problems)
+    finish(piece, Places::default(), problems)
 }
 
 /// The section name in brackets that ends at `end`.

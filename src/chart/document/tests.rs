@@ -13,12 +13,22 @@ const SECTIONS: &str = "\n[sections]\nA = \"| Am | Dm |\"\n";
 /// The piece of a document without warnings.
 fn good(text: &str) -> Piece {
     match Piece::read(text) {
-        Ok((piece, warnings)) => {
-            assert_eq!(warnings, [], "{text}");
+        Ok((piece, reading)) => {
+            assert_eq!(reading.warnings, [], "{text}");
             piece
         }
         Err(problems) => panic!("{text}\n{problems:#?}"),
     }
+}
+
+#[test]
+fn places_of_what_is_checked_later_are_told() {
+    let text = format!("tempo = \"60 to 90\"\nkeys = 'fourths'\n{SECTIONS}");
+    let (_, Reading { places, .. }) = Piece::read(&text).unwrap();
+    assert_eq!(&text[places.tempo], "\"60 to 90\"");
+    assert_eq!(&text[places.keys], "'fourths'");
+    let (_, reading) = Piece::read(SECTIONS).unwrap();
+    assert_eq!(reading, Reading::default());
 }
 
 /// The piece of these lines and a section A.

@@ -242,7 +242,7 @@ fn any_scale() -> impl Strategy<Value = Scale> {
     (0..ROOTS.len(), 0..ScaleKind::all().len()).prop_map(|(root, kind)| {
         Scale::named(
             PitchName::read(ROOTS[root]).unwrap(),
-            &ScaleKind::all()[kind],
+            ScaleKind::all()[kind],
         )
     })
 }

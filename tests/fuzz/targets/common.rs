@@ -5,7 +5,7 @@ use std::ops::Range;
 #[path = "../../../src/sound/font/build.rs"]
 mod build;
 
-use fivefold::chart::{Piece, Problem, Severity};
+use fivefold::chart::{Piece, Problem, Reading, Severity};
 
 /// The most bytes of text that a target reads; more shows nothing new and is slow.
 pub const MOST_BYTES: usize = 4096;
@@ -31,14 +31,14 @@ fn problems(text: &str, problems: &[Problem]) {
 }
 
 /// A piece is read or refused with good spans; one that is read fills its bars and comes back from its document.
-pub fn piece(text: &str, read: Result<(Piece, Vec<Problem>), Vec<Problem>>) {
+pub fn piece(text: &str, read: Result<(Piece, Reading), Vec<Problem>>) {
     match read {
         Err(wrong) => {
             assert!(wrong.iter().any(|p| p.severity == Severity::Error));
             problems(text, &wrong);
         }
-        Ok((piece, warnings)) => {
-            problems(text, &warnings);
+        Ok((piece, reading)) => {
+            problems(text, &reading.warnings);
             match piece.unfold() {
                 Err(wrong) => problems(text, &wrong),
                 Ok(form) => {

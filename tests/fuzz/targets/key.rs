@@ -3,8 +3,7 @@
 #![no_main]
 
 use fivefold::Diagnostic;
-use fivefold::generate::KeyOrder;
-use fivefold::theory::Key;
+use fivefold::theory::{Key, KeyOrder};
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|bytes: &[u8]| {

@@ -36,8 +36,8 @@ fn what_shows_only_when_the_form_is_unfolded() {
 #[test]
 fn warnings_do_not_refuse() {
     let text = "key = \"A minor\"\ncapo = 2\nkeys = \"fourths\"\nfit = \"clear\"\ntuning = \"standard\"\n[sections]\nA = \"| i | III | VI | III7 | VII |\"\n";
-    let (_, warnings) = Piece::read(text).unwrap();
-    insta::assert_snapshot!(shown(text, &warnings), @"
+    let (_, reading) = Piece::read(text).unwrap();
+    insta::assert_snapshot!(shown(text, &reading.warnings), @"
     7:12 [III] warning numeral-minor
       `III` in A minor is C#; for C write `bIII`
       numerals count from the major scale, in minor keys too
