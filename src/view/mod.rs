@@ -1,6 +1,7 @@
 //! How things are shown: to people as text, to programs as JSON.
 
 mod events;
+mod fold;
 mod form;
 mod jam;
 mod neck;
@@ -13,6 +14,7 @@ mod theory;
 mod time;
 
 pub use events::{EventLinesError, write_event_lines};
+pub(crate) use fold::Folded;
 pub use form::{CheckReport, ChordFit, fits, write_check_json, write_check_text};
 pub use jam::JamReport;
 pub use neck::{

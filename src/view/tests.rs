@@ -208,7 +208,7 @@ fn check_text(text: &str, excerpt: Excerpt) -> String {
         arrangement: &arrangement,
     };
     let mut out = Vec::new();
-    write_check_text(&report, &mut out).unwrap();
+    write_check_text(&report, None, &mut out).unwrap();
     String::from_utf8(out).unwrap()
 }
 
