@@ -124,7 +124,15 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             Show::Fingers => NeckLabels::Fingers,
         },
         left: arguments.left,
+        columns: context.columns,
     };
+    if arguments.map && arguments.show == Show::Fingers {
+        return Err(Failure::new(
+            "map-fingers",
+            "a map of the whole neck has no fingers: they belong to a shape",
+            "write `--show degrees`, or leave `--map` out",
+        ));
+    }
     let Some(text) = arguments.what.as_deref().filter(|_| !arguments.roots) else {
         let strings: Vec<StringNumber> = neck.strings().take(2).collect();
         let view = RootsView::new(&neck, &strings)?;

@@ -145,13 +145,23 @@ fn words_of_ours_are_explained_where_they_come_first() {
 #[test]
 fn screens_fit() {
     let charts = READY.map(|name| vec!["check", name]);
-    let others: [&[&str]; 16] = [
+    let others: [&[&str]; 26] = [
         &["chord", "F#m7b5"],
         &["chord", "C13(b9,#11)/E"],
         &["scale", "A minor pentatonic"],
         &["scale", "A minor pentatonic", "--chords"],
         &["scale", "A blues", "--chords"],
         &["scale", "C# harmonic minor", "--chords"],
+        &["neck", "A minor pentatonic"],
+        &["neck", "Eb major pentatonic", "--shapes"],
+        &["neck", "Eb major pentatonic", "--shapes", "--left"],
+        &["neck", "C", "--places", "9"],
+        &["neck", "C#m7b5", "--places", "9", "--show", "notes"],
+        &["neck", "A", "--map"],
+        &["neck", "A", "--map", "--left", "--frets", "36"],
+        &["neck", "Db blues", "--tuning", "half step down"],
+        &["neck", "A minor pentatonic", "--open", "--capo", "3"],
+        &["neck", "C", "--tuning", "B E A D F# B E", "--show", "notes"],
         &["neck", "--roots"],
         &[
             "jam",
