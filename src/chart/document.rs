@@ -12,7 +12,7 @@ use toml::de::{DeTable, DeValue};
 use self::fields::{Fields, Reader};
 use super::problem::MOST_PROBLEMS;
 use super::toml_text::StringPlaces;
-use super::{Ending, FitRule, Piece, Problem, Section, Severity, Times};
+use super::{Ending, FitRule, Piece, Problem, Problems, Section, Severity, Times};
 use crate::theory::{Key, Scale};
 use crate::time::{Feel, Meter, PlanRepeat, TempoPlan};
 
@@ -20,16 +20,16 @@ use crate::time::{Feel, Meter, PlanRepeat, TempoPlan};
 const MOST_BYTES: usize = 4 << 20;
 
 /// What a reader gives: the piece and warnings, or the problems (warnings among them).
-pub(super) type ReadResult = Result<(Piece, Vec<Problem>), Vec<Problem>>;
+pub(super) type ReadResult = Result<(Piece, Vec<Problem>), Problems>;
 
 impl Piece {
     /// Reads a document.
     ///
     /// # Errors
     /// Every problem found, with spans of `text`, errors and warnings together.
-    pub fn read(text: &str) -> Result<(Piece, Vec<Problem>), Vec<Problem>> {
+    pub fn read(text: &str) -> Result<(Piece, Vec<Problem>), Problems> {
         if let Some(problem) = too_large(text) {
-            return Err(vec![problem]);
+            return Err(vec![problem].into());
         }
         let (table, errors) = DeTable::parse_recoverable(text);
         let mut problems: Vec<Problem> = errors
@@ -59,7 +59,7 @@ impl Piece {
     ///
     /// # Errors
     /// As [`Piece::read`].
-    pub fn read_inline(text: &str) -> Result<(Piece, Vec<Problem>), Vec<Problem>> {
+    pub fn read_inline(text: &str) -> Result<(Piece, Vec<Problem>), Problems> {
         inline::read(text, Meter::COMMON)
     }
 
@@ -67,7 +67,7 @@ impl Piece {
     ///
     /// # Errors
     /// Every problem found, with spans of `text`; the piece may then have been changed in part.
-    pub fn change_parts(&mut self, text: &str) -> Result<(), Vec<Problem>> {
+    pub fn change_parts(&mut self, text: &str) -> Result<(), Problems> {
         let (table, errors) = DeTable::parse_recoverable(text);
         let mut problems: Vec<Problem> = errors
             .iter()
@@ -84,7 +84,7 @@ impl Piece {
         if problems.is_empty() {
             Ok(())
         } else {
-            Err(problems)
+            Err(problems.into())
         }
     }
 
@@ -92,7 +92,7 @@ impl Piece {
     ///
     /// # Errors
     /// As [`Piece::read`].
-    pub fn read_inline_in(text: &str, meter: Meter) -> Result<(Piece, Vec<Problem>), Vec<Problem>> {
+    pub fn read_inline_in(text: &str, meter: Meter) -> Result<(Piece, Vec<Problem>), Problems> {
         inline::read(text, meter)
     }
 }
@@ -129,7 +129,7 @@ fn finish(piece: Piece, mut problems: Vec<Problem>) -> ReadResult {
             ));
         }
     }
-    Err(problems)
+    Err(problems.into())
 }
 
 /// A text that is no TOML, in our words where the mistake is a common one.

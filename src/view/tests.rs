@@ -9,7 +9,7 @@ use crate::theory::{Key, Scale, figure};
 fn rendered(name: &str, text: &str) -> String {
     let problems = match Piece::read(text) {
         Ok((piece, warnings)) => match piece.unfold() {
-            Ok(_) => warnings,
+            Ok(_) => warnings.into(),
             Err(problems) => problems,
         },
         Err(problems) => problems,

@@ -228,10 +228,7 @@ fn spans_lie_within(text: &str, problems: &[Problem]) -> Result<(), TestCaseErro
     Ok(())
 }
 
-fn check(
-    text: &str,
-    read: Result<(Piece, Vec<Problem>), Vec<Problem>>,
-) -> Result<(), TestCaseError> {
+fn check(text: &str, read: Result<(Piece, Vec<Problem>), Problems>) -> Result<(), TestCaseError> {
     match read {
         Ok((piece, warnings)) => {
             spans_lie_within(text, &warnings)?;
