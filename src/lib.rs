@@ -3,13 +3,10 @@
 //! A chart becomes bars, bars become timed events, and events go to a sink: a MIDI file, a MIDI port, a list.
 //!
 //! ```
-//! use fivefold::arrange::{Arrangement, Excerpt};
-//! use fivefold::chart::Piece;
-//! use fivefold::midi::{SmfFormat, write_smf};
+//! use fivefold::{Arrangement, Excerpt, Piece, SmfFormat, write_smf};
 //!
-//! let (piece, _warnings) = Piece::read_inline("| Am7 | Fmaj7 | Dm7 | C |").expect("a good chart");
-//! let form = piece.unfold().expect("letters need no key");
-//! let mut arrangement = Arrangement::new(&piece, form, Excerpt::default())?;
+//! let (piece, _warnings) = Piece::read_inline("| Am7 | Fmaj7 | Dm7 | C |")?;
+//! let mut arrangement = Arrangement::new(&piece, piece.unfold()?, Excerpt::default())?;
 //! let mut file = Vec::new();
 //! let written = write_smf(&mut arrangement, SmfFormat::Parallel, &mut file)?;
 //! // Four bars, and beside them a bar of count-in and the first chord held for one more.
@@ -17,24 +14,51 @@
 //! assert!(file.starts_with(b"MThd"));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
+//!
+//! More is shown by the programs under `examples`.
+//!
+//! # Features
+//!
+//! All are on by default. Without them the library reads charts, draws progressions, arranges and writes MIDI files, and a
+//! build needs no library of the system.
+//!
+//! | feature | brings |
+//! | --- | --- |
+//! | `audio` | [`sound`]: voices, sound files, audio devices; `midi::write_smf_file` |
+//! | `ports` | MIDI ports of the system, and [`live`] playing |
+//! | `font` | SoundFonts; implies `audio` |
+//! | `cli` | the program; implies all others, since it offers them |
+
+// Some of what is shared inside the crate is asked for by the program alone.
+#![cfg_attr(not(feature = "cli"), allow(dead_code, unused_imports))]
 
 pub mod arrange;
 pub mod chart;
+#[cfg(feature = "cli")]
 pub mod cli;
 mod diagnostic;
 pub mod event;
 pub mod generate;
+#[cfg(feature = "live")]
 pub mod live;
 pub mod midi;
 pub mod neck;
+#[cfg(feature = "audio")]
 pub mod sound;
 pub mod theory;
 pub mod time;
 pub mod view;
 
+pub use arrange::{Arrangement, Excerpt};
+pub use chart::{Piece, Problems, SourceText};
 pub use diagnostic::Diagnostic;
+pub use event::Source;
+pub use midi::{SmfFormat, write_smf};
+pub use theory::{Chord, Key, Scale};
+pub use time::{Meter, TempoPlan};
+pub use view::render_problems;
 
 /// Counts allocations made where none may be: on the threads that keep time.
-#[cfg(all(test, debug_assertions))]
+#[cfg(all(test, debug_assertions, feature = "live"))]
 #[global_allocator]
 static GUARD: assert_no_alloc::AllocDisabler = assert_no_alloc::AllocDisabler;

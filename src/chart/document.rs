@@ -12,7 +12,7 @@ use toml::de::{DeTable, DeValue};
 use self::fields::{Fields, Reader};
 use super::problem::MOST_PROBLEMS;
 use super::toml_text::StringPlaces;
-use super::{Ending, FitRule, Piece, Places, Problem, Reading, Section, Severity, Times};
+use super::{Ending, FitRule, Piece, Places, Problem, Problems, Reading, Section, Severity, Times};
 use crate::neck::Tuning;
 use crate::theory::{Key, KeyOrder, Scale};
 use crate::time::{Feel, Meter, PlanRepeat, TempoPlan};
@@ -21,16 +21,16 @@ use crate::time::{Feel, Meter, PlanRepeat, TempoPlan};
 const MOST_BYTES: usize = 4 << 20;
 
 /// What a reader gives: the piece and what was found beside it, or the problems (warnings among them).
-pub(super) type ReadResult = Result<(Piece, Reading), Vec<Problem>>;
+pub(super) type ReadResult = Result<(Piece, Reading), Problems>;
 
 impl Piece {
     /// Reads a document.
     ///
     /// # Errors
     /// Every problem found, with spans of `text`, errors and warnings together.
-    pub fn read(text: &str) -> Result<(Piece, Reading), Vec<Problem>> {
+    pub fn read(text: &str) -> Result<(Piece, Reading), Problems> {
         if let Some(problem) = too_large(text) {
-            return Err(vec![problem]);
+            return Err(vec![problem].into());
         }
         let (table, errors) = DeTable::parse_recoverable(text);
         let mut problems: Vec<Problem> = errors
@@ -62,7 +62,7 @@ impl Piece {
     ///
     /// # Errors
     /// As [`Piece::read`].
-    pub fn read_inline(text: &str) -> Result<(Piece, Reading), Vec<Problem>> {
+    pub fn read_inline(text: &str) -> Result<(Piece, Reading), Problems> {
         inline::read(text, Meter::COMMON)
     }
 
@@ -70,7 +70,7 @@ impl Piece {
     ///
     /// # Errors
     /// Every problem found, with spans of `text`; the piece may then have been changed in part.
-    pub fn change_parts(&mut self, text: &str) -> Result<(), Vec<Problem>> {
+    pub fn change_parts(&mut self, text: &str) -> Result<(), Problems> {
         let (table, errors) = DeTable::parse_recoverable(text);
         let mut problems: Vec<Problem> = errors
             .iter()
@@ -88,7 +88,7 @@ impl Piece {
         if problems.is_empty() {
             Ok(())
         } else {
-            Err(problems)
+            Err(problems.into())
         }
     }
 
@@ -96,7 +96,7 @@ impl Piece {
     ///
     /// # Errors
     /// As [`Piece::read`].
-    pub fn read_inline_in(text: &str, meter: Meter) -> Result<(Piece, Reading), Vec<Problem>> {
+    pub fn read_inline_in(text: &str, meter: Meter) -> Result<(Piece, Reading), Problems> {
         inline::read(text, meter)
     }
 }
@@ -134,7 +134,7 @@ fn finish(piece: Piece, places: Places, mut problems: Vec<Problem>) -> ReadResul
             ));
         }
     }
-    Err(problems)
+    Err(problems.into())
 }
 
 /// A text that is no TOML, in our words where the mistake is a common one.

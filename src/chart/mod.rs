@@ -1,7 +1,7 @@
 //! Written chords: the chart notation, the document around it, and the form it unfolds into.
 //!
 //! A [`Piece`] is read from a document ([`Piece::read`]) or an inline chart ([`Piece::read_inline`]); what is wrong
-//! comes back as a list of [`Problem`]s with byte spans, as many as can be found in one run. [`Piece::unfold`] puts
+//! comes back as [`Problems`], each a [`Problem`] with byte spans, as many as can be found in one run. [`Piece::unfold`] puts
 //! the bars into playing order.
 
 mod document;
@@ -25,7 +25,7 @@ pub use parts::{
 pub(crate) use piece::numeral_caution;
 pub use piece::{Ending, FitRule, Piece, Places, Reading, Times};
 pub(crate) use problem::place_of;
-pub use problem::{Problem, Severity, SourceText};
+pub use problem::{Problem, Problems, Severity, SourceText};
 pub use ready::{READY_CHARTS, ReadyChart, ready_chart};
 pub use scan::has_bar_line;
 pub use section::{Cell, Content, MOST_BARS, MOST_CHORDS, Section, WrittenBar, read_section};

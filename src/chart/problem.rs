@@ -1,7 +1,8 @@
 //! What is wrong with a text, and where.
 
+use std::error::Error;
 use std::fmt;
-use std::ops::Range;
+use std::ops::{Deref, DerefMut, Range};
 
 use crate::diagnostic::Diagnostic;
 
@@ -97,7 +98,7 @@ impl fmt::Display for Problem {
     }
 }
 
-impl std::error::Error for Problem {}
+impl Error for Problem {}
 
 impl Diagnostic for Problem {
     fn code(&self) -> &'static str {
@@ -112,6 +113,70 @@ impl Diagnostic for Problem {
         self.help.clone()
     }
 }
+
+/// All that is wrong with a text, in its order: errors, and the warnings among them. There is one at least.
+///
+/// As an error it says each in a line, with what to write instead. To show them in the text they are of, see
+/// [`render_problems`](crate::view::render_problems).
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Problems(Vec<Problem>);
+
+impl From<Vec<Problem>> for Problems {
+    fn from(problems: Vec<Problem>) -> Self {
+        Problems(problems)
+    }
+}
+
+impl From<Problems> for Vec<Problem> {
+    fn from(problems: Problems) -> Self {
+        problems.0
+    }
+}
+
+impl Deref for Problems {
+    type Target = [Problem];
+
+    fn deref(&self) -> &[Problem] {
+        &self.0
+    }
+}
+
+impl DerefMut for Problems {
+    fn deref_mut(&mut self) -> &mut [Problem] {
+        &mut self.0
+    }
+}
+
+impl IntoIterator for Problems {
+    type Item = Problem;
+    type IntoIter = std::vec::IntoIter<Problem>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.0.into_iter()
+    }
+}
+
+impl<'a> IntoIterator for &'a Problems {
+    type Item = &'a Problem;
+    type IntoIter = std::slice::Iter<'a, Problem>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.0.iter()
+    }
+}
+
+impl fmt::Display for Problems {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (at, problem) in self.0.iter().enumerate() {
+            let parting = if at == 0 { "" } else { "\n" };
+            let Problem { message, help, .. } = problem;
+            write!(f, "{parting}{message}; {help}")?;
+        }
+        Ok(())
+    }
+}
+
+impl Error for Problems {}
 
 /// Longest sentence, in characters; what is cut out of a longer one is what it quotes.
 const MOST_CHARS: usize = 400;
@@ -200,6 +265,22 @@ mod tests {
         );
         assert_eq!(long.message.chars().count(), MOST_CHARS + 5);
         assert!(long.message.ends_with("\u{266D}`!"));
+    }
+
+    #[test]
+    fn problems_are_an_error_that_says_them_all() {
+        fn read() -> Result<(), Box<dyn Error>> {
+            crate::chart::Piece::read_inline("| H | Am77 |")?;
+            Ok(())
+        }
+        let said = read().unwrap_err().to_string();
+        let lines: Vec<&str> = said.lines().collect();
+        assert_eq!(lines.len(), 2, "{said}");
+        assert!(
+            lines[0].contains("`H`") && lines[0].contains("; "),
+            "{said}"
+        );
+        assert!(lines[1].contains("`Am77`"), "{said}");
     }
 
     #[test]

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::piece::{ENDING, Ending, INTRO, Times};
 use super::problem::MOST_PROBLEMS;
 use super::section::{Content, MOST_BARS, MOST_CHORDS, Section, too_many_bars, too_many_chords};
-use super::{Form, FormBar, Piece, PlacedChord, Problem};
+use super::{Form, FormBar, Piece, PlacedChord, Problem, Problems};
 use crate::theory::Harmony;
 
 /// The chords of each written bar of a section, in the key they are written in; `None` where the chord before is held.
@@ -17,7 +17,7 @@ impl Piece {
     ///
     /// # Errors
     /// Figures that need a key where none is given, a form that is too long, a feel that does not go with a meter.
-    pub fn unfold(&self) -> Result<Form, Vec<Problem>> {
+    pub fn unfold(&self) -> Result<Form, Problems> {
         let mut unfolder = Unfolder::new(self);
         let one = |name: &str| vec![name.to_owned()];
         let mut form = Form {
@@ -29,7 +29,7 @@ impl Piece {
         if !problems.is_empty() {
             problems.sort_by_key(|p| (p.span.start, p.span.end));
             problems.dedup();
-            return Err(problems);
+            return Err(problems.into());
         }
         self.move_chords(&mut form);
         if form.ending.is_empty() && self.ending == Ending::Tonic && self.times != Times::Endless {

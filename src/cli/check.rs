@@ -8,21 +8,27 @@ use super::Context;
 use super::failure::Failure;
 use super::piece::PieceArguments;
 use crate::chart::FitRule;
-use crate::view::{CheckReport, ChordFit, fits, write_check_json, write_check_text};
+use crate::view::{CheckReport, ChordFit, Folded, fits, write_check_json, write_check_text};
 
 /// The rules of fit, a line each, as the help of several commands has them.
 macro_rules! rules_of_fit {
     () => {
-        "  inside  a beginner: every chord tone is a note of the set, so the shape holds every chord
-  clear   a player who wants fuller chords: tones of the home scale, and no note of the set rubs
-  home    a player who listens: any chord of the home scale, some notes of the set rub when held
-  blues   a blues player: what home admits, and 7, 9 and 13 chords on the first, fourth and fifth
+        "  inside  a beginner: every chord tone is a note of the set,
+          so the shape holds every chord
+  clear   a player who wants fuller chords: tones of the
+          home scale, in which the set is heard, and no note
+          of the set rubs (lies a semitone above a chord
+          tone)
+  home    a player who listens: any chord of the home scale;
+          some notes of the set rub when held
+  blues   a blues player: what home admits, and 7, 9 and 13
+          chords on the first, fourth and fifth
 "
     };
 }
 pub(super) use rules_of_fit;
 
-/// Read a piece and show its form and timing without sounding.
+/// Read a piece and show its form and timing without sounding
 #[derive(Args)]
 #[command(after_help = concat!(
     "\
@@ -32,20 +38,22 @@ Rules of fit, and whom they serve:
     "
 Examples:
   fivefold check progressions/blues/first-twelve.toml
-  fivefold check '| i | bVII | bVI | V7 |' --key 'A minor' --json
+  fivefold check '| i | bVII | V7 |' --key 'A minor' --json
   fivefold check progressions/minor/low-tide.toml --fit clear
 
-Status 1 tells that a chord breaks the rule the document or --fit names.
-The time at the head of a line is that of its first bar, from the start of the count-in; the number
-behind it is the tempo there. A pass has the tempo of its first and of its last bar, and a piece that
-goes through keys is shown in each of them. Where the piece ends before its tempo plan does, a
-warning says how long it must be. Bars are those of the piece; count-in and ending are told beside
-them."
+Status 1 tells that a chord breaks the rule the document or
+--fit names. The time at the head of a line is that of its
+first bar, from the start of the count-in; the number behind
+it is the tempo there. A pass has the tempo of its first and
+of its last bar, and a piece that goes through keys is shown
+in each of them. Where the piece ends before its tempo plan
+does, a warning says how long it must be. Bars are those of
+the piece; count-in and ending are told beside them."
 ))]
 pub(super) struct Arguments {
     #[command(flatten)]
     piece: PieceArguments,
-    /// Rule the chords are to keep over the set: inside, clear, home or blues; see below whom each serves
+    /// Rule to hold the chords to, see below
     #[arg(long, value_name = "RULE")]
     fit: Option<String>,
 }
@@ -64,11 +72,13 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         Some(rule) => judge(&report, rule)?,
         None => Vec::new(),
     };
-    let mut out = std::io::BufWriter::new(&mut *context.streams.out);
+    let columns = context.columns.filter(|_| !context.json);
+    let out = Folded::new(&mut *context.streams.out, columns);
+    let mut out = std::io::BufWriter::new(out);
     if context.json {
         write_check_json(&report, &mut out)?
     } else {
-        write_check_text(&report, &mut out)?;
+        write_check_text(&report, columns, &mut out)?;
         for line in &broken {
             writeln!(out, "{line}")?;
         }

@@ -63,7 +63,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         serde_json::to_writer(&mut *context.streams.out, &view).map_err(std::io::Error::from)?;
         writeln!(context.streams.out)?;
     } else {
-        write!(context.streams.out, "{}", view.text())?;
+        context.show(&view.text())?;
     }
     Ok(())
 }

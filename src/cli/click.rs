@@ -11,31 +11,44 @@ use crate::time::Meter;
 
 /// Play the click alone.
 #[derive(Args)]
+#[command(next_help_heading = "How it clicks")]
 #[command(after_help = "\
 Examples:
   fivefold click 92
-  fivefold click '60 to 90 by 5 every 8 bars' --subdivide 2
+  fivefold click '60 to 90 by 5 every 8 bars'
   fivefold click 120 --beats 2,4 --for 10min
-  fivefold click 84 --meter '7/8 = 2+2+3' --silent '3 on 1 off' --bars 64 -o click.mid
+  fivefold click 84 --meter '7/8 = 2+2+3' --subdivide 2
+  fivefold click 84 --silent '3 on 1 off' --bars 64 -o c.mid
 
-Turn the volume down before you start, above all in headphones: a click is sharp.")]
+Turn the volume down before you start, above all in
+headphones: a click is sharp.")]
 pub(super) struct Arguments {
     /// Tempo plan, such as 92 or '60 to 90 by 5 every 8 bars'
     #[arg(value_name = "PLAN")]
     plan: String,
     /// Meter, such as 3/4 or '7/8 = 2+2+3'
-    #[arg(long, value_name = "METER", default_value = "4/4")]
+    #[arg(
+        long,
+        value_name = "METER",
+        default_value = "4/4",
+        hide_default_value = true
+    )]
     meter: String,
-    /// Feel of the subdivisions, such as 'swing 2:1'
-    #[arg(long, value_name = "FEEL", default_value = "straight")]
+    /// Feel between beats: 'swing 2:1'
+    #[arg(
+        long,
+        value_name = "FEEL",
+        default_value = "straight",
+        hide_default_value = true
+    )]
     feel: String,
     /// Clicks to the beat, 1 to 8
-    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=8))]
+    #[arg(long, value_name = "N", default_value_t = 1, hide_default_value = true, value_parser = clap::value_parser!(u32).range(1..=8))]
     subdivide: u32,
-    /// Beats that click, such as 2,4
+    /// Beats that click: 2,4
     #[arg(long, value_name = "BEATS", value_delimiter = ',', value_parser = clap::value_parser!(u32).range(1..=32))]
     beats: Vec<u32>,
-    /// Bars with and without click, such as '3 on 1 off'
+    /// Bars without click: '3 on 1 off'
     #[arg(long, value_name = "BARS")]
     silent: Option<String>,
     /// No accents

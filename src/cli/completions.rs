@@ -1,16 +1,17 @@
 //! `completions`: completion scripts for shells.
 
-use clap::{Args, CommandFactory};
+use clap::Args;
 use clap_complete::Shell;
 
 use super::Context;
 use super::failure::Failure;
+use super::help::command_line;
 
 /// Print a completion script for a shell.
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
-  fivefold completions bash > ~/.local/share/bash-completion/completions/fivefold")]
+  fivefold completions bash > fivefold.bash")]
 pub(super) struct Arguments {
     /// The shell
     #[arg(value_name = "SHELL")]
@@ -21,7 +22,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let mut script = Vec::new();
     clap_complete::generate(
         arguments.shell,
-        &mut super::Arguments::command(),
+        &mut command_line(None),
         "fivefold",
         &mut script,
     );

@@ -43,8 +43,8 @@ impl Failure {
     }
 
     /// A text in which something is wrong.
-    pub(super) fn text(source: SourceText, problems: Vec<Problem>) -> Self {
-        Failure::Texts(vec![(source, problems)])
+    pub(super) fn text(source: SourceText, problems: impl Into<Vec<Problem>>) -> Self {
+        Failure::Texts(vec![(source, problems.into())])
     }
 
     /// An option's value in which something is wrong. `value` is all that was given: the problem's span counts its bytes.

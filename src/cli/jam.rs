@@ -18,42 +18,50 @@ use crate::theory::{Chord, Key, KeyOrder, Scale, nearest, symbol};
 use crate::time::Region;
 use crate::view::JamReport;
 
-/// Make a progression that fits a set, and play it.
+/// Make a progression that fits a set (notes to solo over), and play it
 #[derive(Args)]
-#[command(after_help = concat!(
+#[command(next_help_heading = "Wishes about the chords", after_help = concat!(
     "\
 Rules of fit, and whom they serve:
 ",
     rules_of_fit!(),
     "
 Levels:
-  plain   major, minor and seventh chords; power chords where these stand on fewer than three roots
-  mild    suspended, added and power chords too, mostly triads and sevenths
+  plain   major, minor and seventh chords; power chords
+          where these stand on fewer than three roots
+  mild    suspended, added and power chords too, mostly
+          triads and sevenths
   rich    sevenths and ninths as often as triads
   bold    colours before plain chords
 
 Examples:
   fivefold jam --set 'A minor pentatonic' --show
-  fivefold jam --set 'minor pentatonic' --seed 7 -o jam.mid -o jam.toml
-  fivefold jam --set 'E minor pentatonic' --fit clear --keys fourths -o keys.mid
-  fivefold jam --set 'G major pentatonic' --endless --for 10min -o long.mid
-  fivefold jam --set 'A minor pentatonic' --part bass.line=walking -o walk.mid
-  fivefold jam --set 'A minor pentatonic' --start Am7 --likeliest 5 --why --show
+  fivefold jam --set 'minor pentatonic' --seed 7 -o jam.toml
+  fivefold jam --set 'E blues' --keys fourths -o keys.mid
+  fivefold jam --set 'G blues' --endless --for 10min
+  fivefold jam --set 'A blues' --part bass.line=walking
+  fivefold jam --set 'A blues' --likeliest 5 --why --show
 
-Turn the volume down before you start, above all in headphones: a click is sharp."
+Turn the volume down before you start, above all in
+headphones: a click is sharp."
 ))]
 pub(super) struct Arguments {
-    /// Set to play over: root and name, or a name alone and the root is drawn
+    /// Set, the notes to solo over
     #[arg(long, value_name = "SET")]
     set: String,
-    /// Scale the set is heard in, where it is not the usual one
+    /// Home, the scale it is heard in
     #[arg(long, value_name = "SCALE")]
     home: Option<String>,
-    /// Rule the chords keep: inside, clear, home or blues; see below whom each serves
-    #[arg(long, value_name = "RULE", default_value = "inside")]
+    /// Rule the chords keep, see below
+    #[arg(
+        long,
+        value_name = "RULE",
+        default_value = "inside",
+        hide_default_value = true
+    )]
     fit: String,
-    /// Bars of the progression, 1 to 64
-    #[arg(long, value_name = "BARS", default_value = "8")]
+    /// Bars, 1 to 64; 8 unless said
+    #[arg(long, value_name = "N", default_value = "8", hide_default_value = true)]
     length: String,
     /// How often chords change: 'two bars', bar or 'half bar'
     #[arg(long, value_name = "RHYTHM", default_value = "bar")]
@@ -61,8 +69,13 @@ pub(super) struct Arguments {
     /// Which chords: any, triads (a third, a fifth and nothing else) or sevenths (with a seventh as well)
     #[arg(long, value_name = "KIND", default_value = "any")]
     chords: String,
-    /// How far the chords go from plain ones: plain, mild, rich or bold
-    #[arg(long, value_name = "LEVEL", default_value = "plain")]
+    /// plain, mild, rich or bold, see below
+    #[arg(
+        long,
+        value_name = "LEVEL",
+        default_value = "plain",
+        hide_default_value = true
+    )]
     level: String,
     /// What `--level` was called while it was a number
     #[arg(long, value_name = "LEVEL", hide = true)]
@@ -82,22 +95,22 @@ pub(super) struct Arguments {
     /// How many different chords, 1 to 6
     #[arg(long, value_name = "N")]
     different: Option<String>,
-    /// A pass in each key: fourths, fifths, semitones, shuffle, or keys such as 'A minor, D minor'
+    /// A pass (once through) in each key: fourths, shuffle, 'Am, Dm'
     #[arg(long, value_name = "KEYS")]
     keys: Option<String>,
-    /// A new progression in each pass, until stopped
+    /// A new progression in each pass
     #[arg(long, conflicts_with = "times")]
     endless: bool,
     /// Show it without playing
     #[arg(long, conflicts_with_all = ["output", "port", "pedals"])]
     show: bool,
-    /// Tell why: the odds of each choice, and in how many ways a progression can come about
+    /// Tell why: the odds of each choice, and of how many it was made
     #[arg(long)]
     why: bool,
-    /// List so many of the likeliest sequences over the same plan, palette and last chord
+    /// List so many of the likeliest sequences of the same chords
     #[arg(long, value_name = "N", default_value = "0")]
     likeliest: String,
-    /// Meter
+    /// Meter, such as 3/4
     #[arg(long, value_name = "METER", default_value = "4/4")]
     meter: String,
     /// Feel, such as 'swing 2:1'
@@ -141,7 +154,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     if context.json {
         writeln!(context.streams.out, "{}", report.json())?;
     } else {
-        write!(context.streams.out, "{}", report.text())?;
+        context.show(&report.text())?;
     }
     if arguments.show {
         return Ok(());

@@ -1,5 +1,7 @@
 //! `list`: what there is to choose from.
 
+use std::io::Write;
+
 use clap::{Args, ValueEnum};
 use serde::Serialize;
 
@@ -9,8 +11,9 @@ use crate::chart::{Part, Parts, Piece, READY_CHARTS};
 use crate::midi::{FAMILIES, PROGRAMS};
 use crate::neck::Tuning;
 use crate::theory::ScaleKind;
+use crate::view::Folded;
 
-/// List what there is: ready charts, sets, tunings, parts and their settings, voices.
+/// List ready charts, sets, tunings, parts, settings or voices
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -19,8 +22,8 @@ Examples:
   fivefold list settings
   fivefold list voices --json")]
 pub(super) struct Arguments {
-    /// What to list
-    #[arg(value_name = "WHAT")]
+    /// charts (ready to play), sets (notes to solo over), tunings, parts, settings (of parts) or voices (General MIDI)
+    #[arg(value_name = "WHAT", hide_possible_values = true)]
     what: What,
 }
 
@@ -172,9 +175,11 @@ fn voices() -> Vec<Listed> {
 }
 
 /// The settings that every part has, in one line; programs are given them part by part.
-const OF_ALL: &str = "Every part has: on (true or false), level (0 to 127), pan (-100 left to 100 right),\n\
-     channel (1 to 16) and, but for click and kit, program (1 to 128, see `fivefold list voices`).\n\
-     Write `--part bass.level=80`, or `level = 80` below `[parts.bass]`.\n";
+const OF_ALL: &str = "Every part has: on (true or false), level (0 to 127),\n\
+     pan (-100 left to 100 right), channel (1 to 16) and, but\n\
+     for click and kit, program (1 to 128, see `fivefold list\n\
+     voices`). Write `--part bass.level=80`, or `level = 80`\n\
+     below `[parts.bass]`.\n";
 
 impl Listed {
     /// Whether it is a setting that every part has.
@@ -242,14 +247,14 @@ impl Listed {
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let listed = arguments.what.listed();
-    let out = &mut *context.streams.out;
     if context.json {
         let name = arguments.what.to_possible_value();
         let name = name.as_ref().map_or("", |value| value.get_name());
         let json = serde_json::json!({ name: listed });
-        writeln!(out, "{json}")?;
+        writeln!(context.streams.out, "{json}")?;
         return Ok(());
     }
+    let mut out = Folded::new(&mut *context.streams.out, context.columns);
     if arguments.what == What::Settings {
         writeln!(out, "{OF_ALL}")?;
     }

@@ -12,6 +12,7 @@ mod failure;
 #[cfg(feature = "jack")]
 mod faulty;
 mod goal;
+mod help;
 mod jam;
 // Single keys are taken where the terminal is a Unix one.
 #[cfg_attr(not(unix), allow(dead_code))]
@@ -41,27 +42,44 @@ use std::io::{self, BufRead, IsTerminal, Write};
 use std::process::ExitCode;
 use std::rc::Rc;
 
-use clap::{CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
+use clap::{ArgAction, FromArgMatches, Parser, Subcommand, ValueEnum};
 
 use self::failure::plain_json;
-use crate::view::{Manner, Shown, render_plain, shown_lines};
+use self::help::{EVERYWHERE, columns, command_line};
+use crate::view::{Folded, Manner, Shown, render_plain, shown_lines};
 
 /// Chords, five-note sets and tempo plans as timed MIDI, for guitar practice.
 #[derive(Parser)]
 #[command(name = "fivefold", version, about, after_help = EXAMPLES, before_help = BEGIN)]
+#[command(disable_help_flag = true, disable_version_flag = true)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
     /// Answer in JSON, errors too
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
     json: bool,
-    /// When to use colour
-    #[arg(long, global = true, value_name = "WHEN", default_value = "auto")]
+    /// Colour: auto, always or never
+    #[arg(
+        long,
+        global = true,
+        help_heading = EVERYWHERE,
+        value_name = "WHEN",
+        default_value = "auto",
+        hide_default_value = true,
+        hide_possible_values = true
+    )]
     color: When,
+    /// Print this help
+    #[arg(short, long, global = true, help_heading = EVERYWHERE, action = ArgAction::Help)]
+    help: Option<bool>,
+    /// Print the version
+    #[arg(short = 'V', long, help_heading = EVERYWHERE, action = ArgAction::Version)]
+    version: Option<bool>,
 }
 
 const BEGIN: &str = "\
-Hear a loop over a scale, see where it lies, climb over a ready chart:
+Hear a loop over a scale, see where it lies on the neck, and
+climb over a ready chart:
   fivefold jam --set 'A minor pentatonic'
   fivefold neck 'A minor pentatonic'
   fivefold play low-tide";
@@ -69,14 +87,15 @@ Hear a loop over a scale, see where it lies, climb over a ready chart:
 const EXAMPLES: &str = "\
 Examples:
   fivefold list charts
-  fivefold play progressions/minor/low-tide.toml -o low-tide.mid
-  fivefold play '| Am7 | Fmaj7 | Dm7 | C |' --tempo '72 to 80 by 4 every 8 bars' --times 6
+  fivefold play progressions/minor/low-tide.toml -o tide.mid
+  fivefold play '| Am7 | D9 |' --tempo '72 to 80' --times 6
   fivefold click 92 --meter '7/8 = 2+2+3'
-  fivefold check '| i | bVII | bVI | V7 |' --key 'A minor'
+  fivefold check '| i | bVII | V7 |' --key 'A minor'
   fivefold chord F#maj7
 
-Before you press play: turn the volume down, above all in headphones, and bring it up
-from there. If a hand or arm hurts, tingles or goes numb, stop and rest, and ask a
+Before you press play: turn the volume down, above all in
+headphones, and bring it up from there. If a hand or arm
+hurts, tingles or goes numb, stop and rest, and ask a
 licensed clinician; this program gives no medical advice.";
 
 /// `auto`, `always` or `never`.
@@ -93,21 +112,21 @@ enum Command {
     Play(play::Arguments),
     /// Play the click alone
     Click(click::Arguments),
-    /// Make a progression that fits a set, and play it
+    /// Make chords that fit a set of notes, and play them
     Jam(Box<jam::Arguments>),
     /// Read a piece and show its form and timing without sounding
     Check(check::Arguments),
     /// Show what a chord symbol means
     Chord(chord::Arguments),
-    /// Show the notes of a scale or a five-note set
+    /// Show the notes of a scale, or of a set of five notes
     Scale(scale::Arguments),
-    /// Show where a set or a chord lies on the neck
+    /// Show where a set of notes or a chord lies on the neck
     Neck(neck::Arguments),
-    /// List ready charts, sets, tunings, parts, settings or voices
+    /// List ready charts, sets of notes, tunings, parts, settings or voices
     List(list::Arguments),
-    /// List the MIDI ports and audio outputs there are
+    /// List the MIDI ports and audio outputs
     Ports(ports::Arguments),
-    /// Bind pedals and pads of a MIDI input to commands, and show what is bound
+    /// Bind pedals and pads to commands, and show what is bound
     Pedals(pedals::Arguments),
     /// Print a completion script for a shell
     Completions(completions::Arguments),
@@ -134,11 +153,18 @@ struct Context<'a, 'b> {
     streams: &'a mut Streams<'b>,
     json: bool,
     colour: bool,
+    /// Columns of the terminal that results are shown in; `None` where it is none.
+    columns: Option<usize>,
     /// How the error stream escapes.
     err_manner: Rc<Cell<Manner>>,
 }
 
 impl Context<'_, '_> {
+    /// Shows a result for people, in lines that fit.
+    fn show(&mut self, text: &str) -> io::Result<()> {
+        Folded::new(&mut *self.streams.out, self.columns).write_all(text.as_bytes())
+    }
+
     /// Writes to the error stream what has our own colours in it, and no control of anybody else. Errors are ignored: the
     /// stream may be closed.
     fn say_rendered(&mut self, text: &str) {
@@ -178,7 +204,8 @@ pub fn main() -> ExitCode {
 pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>) -> u8 {
     let arguments: Vec<OsString> = arguments.collect();
     let when = When::of(&arguments);
-    let parsed = Arguments::command().try_get_matches_from(&arguments);
+    let seen = columns(streams.out_is_terminal || streams.err_is_terminal);
+    let parsed = command_line(seen).try_get_matches_from(&arguments);
     let parsed = match parsed.and_then(|matches| Arguments::from_arg_matches(&matches)) {
         Ok(parsed) => parsed,
         Err(e) => return not_parsed(&e, &arguments, when, streams),
@@ -198,10 +225,12 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         input: &mut *streams.input,
         ..*streams
     };
+    let shown_in = columns(streams.out_is_terminal);
     let mut context = Context {
         streams: &mut streams,
         json: parsed.json,
         colour,
+        columns: shown_in,
         err_manner,
     };
     let result = match parsed.command {
@@ -232,7 +261,7 @@ fn not_parsed(
     streams: &mut Streams<'_>,
 ) -> u8 {
     let json = arguments.iter().any(|a| a == "--json");
-    if let Some(problem) = usage::problem(e, arguments, &Arguments::command()) {
+    if let Some(problem) = usage::problem(e, arguments, &command_line(None)) {
         let (text, manner) = if json {
             let (message, help) = (&problem.message, &problem.help);
             (plain_json(problem.code, message, help), Manner::Json)

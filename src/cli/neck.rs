@@ -16,7 +16,7 @@ use crate::view::{
     NeckLabels, NeckStyle, NeckView, RootsView, chord_on_neck, positions_on_neck, scale_on_neck,
 };
 
-/// Show where a set or a chord lies on the neck.
+/// Show where a set (notes to solo over) or a chord lies on the neck
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -29,46 +29,68 @@ Examples:
   fivefold neck 'D 1 2 4 5 b7' --map --frets 12
   fivefold neck --roots
 
-A single word that is a chord symbol is a chord: Am is the chord, 'A minor' the scale.
-Strings count from 1, the highest; frets count from the capo.")]
+A single word that is a chord symbol is a chord: Am is the
+chord, 'A minor' the scale. Strings count from 1, the
+highest; frets count from the capo.")]
 pub(super) struct Arguments {
-    /// Root and name of a set, root and degrees, or a chord symbol
+    /// A set by name or degrees, or a chord symbol
     #[arg(value_name = "SET-or-CHORD", required_unless_present = "roots")]
     what: Option<String>,
-    /// A tuning by name, such as 'drop D', or its notes from the lowest string up
-    #[arg(long, value_name = "TUNING", default_value = "standard")]
+    /// Such as 'drop D' or 'D A D G B E'
+    #[arg(
+        long,
+        value_name = "NAME",
+        default_value = "standard",
+        hide_default_value = true
+    )]
     tuning: String,
-    /// Fret of the capo, counted from the nut
-    #[arg(long, value_name = "FRET", default_value_t = 0)]
+    /// Fret of the capo, from the nut
+    #[arg(
+        long,
+        value_name = "FRET",
+        default_value_t = 0,
+        hide_default_value = true
+    )]
     capo: u32,
-    /// Frets of the neck
-    #[arg(long, value_name = "N", default_value_t = 22)]
+    /// Frets of the neck, 22 unless said
+    #[arg(
+        long,
+        value_name = "N",
+        default_value_t = 22,
+        hide_default_value = true
+    )]
     frets: u32,
-    /// Draw the neck for a left-handed player
+    /// Draw it for a left-handed player
     #[arg(long)]
     left: bool,
-    /// What is written at each note
-    #[arg(long, value_name = "WHAT", default_value = "degrees")]
+    /// Write degrees, notes or fingers
+    #[arg(
+        long,
+        value_name = "WHAT",
+        default_value = "degrees",
+        hide_default_value = true,
+        hide_possible_values = true
+    )]
     show: Show,
-    /// Draw every position on the whole neck
+    /// Every position on the whole neck
     #[arg(long, conflicts_with_all = ["shapes", "from_string", "places", "roots"])]
     map: bool,
-    /// Set: the shape that begins from the root on this string, 6 or 5
-    #[arg(long, value_name = "STRING", conflicts_with = "shapes")]
+    /// The shape that begins from the root on this string, 6 or 5
+    #[arg(long, help_heading = FOR_A_SET, value_name = "N", conflicts_with = "shapes")]
     from_string: Option<u32>,
-    /// Set: the linked shapes along the neck
-    #[arg(long)]
+    /// The linked shapes along the neck
+    #[arg(long, help_heading = FOR_A_SET)]
     shapes: bool,
-    /// Set: allow open strings in the shapes
-    #[arg(long, conflicts_with = "closed")]
+    /// Allow open strings in the shapes
+    #[arg(long, help_heading = FOR_A_SET, conflicts_with = "closed")]
     open: bool,
-    /// Chord: how many shapes to show, 1 to 50, 5 when not said
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=50))]
+    /// How many shapes to show, 1 to 50; 5 unless said
+    #[arg(long, help_heading = FOR_A_CHORD, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=50))]
     places: Option<u8>,
-    /// Chord: leave open strings out, so that the shapes move to every key
-    #[arg(long)]
+    /// No open strings, so that the shapes move to every key
+    #[arg(long, help_heading = FOR_A_CHORD)]
     closed: bool,
-    /// Show the notes on the two lowest strings, fret by fret
+    /// The notes on the two lowest strings
     #[arg(long, conflicts_with_all = ["what", "shapes", "from_string", "places"])]
     roots: bool,
 }
@@ -80,6 +102,9 @@ enum Show {
     Notes,
     Fingers,
 }
+
+const FOR_A_SET: &str = "For a set";
+const FOR_A_CHORD: &str = "For a chord";
 
 /// What was typed.
 enum Asked {
@@ -99,7 +124,15 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             Show::Fingers => NeckLabels::Fingers,
         },
         left: arguments.left,
+        columns: context.columns,
     };
+    if arguments.map && arguments.show == Show::Fingers {
+        return Err(Failure::new(
+            "map-fingers",
+            "a map of the whole neck has no fingers: they belong to a shape",
+            "write `--show degrees`, or leave `--map` out",
+        ));
+    }
     let Some(text) = arguments.what.as_deref().filter(|_| !arguments.roots) else {
         let strings: Vec<StringNumber> = neck.strings().take(2).collect();
         let view = RootsView::new(&neck, &strings)?;
@@ -151,7 +184,7 @@ fn answer(
         serde_json::to_writer(&mut *context.streams.out, view).map_err(std::io::Error::from)?;
         writeln!(context.streams.out)?;
     } else {
-        write!(context.streams.out, "{}", text())?;
+        context.show(&text())?;
     }
     Ok(())
 }

@@ -17,19 +17,19 @@ use crate::time::{Amount, Clockwork, Feel, Length, Meter, Nanos, Tempo, TempoPla
 
 /// What to change about the length of a piece and how it begins, and about its parts: what a click has too.
 #[derive(Args, Clone, Debug, Default)]
-#[command(next_help_heading = "Changes to the piece")]
+#[command(next_help_heading = "How long, and what is played")]
 pub(super) struct Extent {
-    /// Passes of the form, or `endless`
-    #[arg(long, value_name = "TIMES", allow_hyphen_values = true)]
+    /// Passes (times through), or endless
+    #[arg(long, value_name = "N", allow_hyphen_values = true)]
     times: Option<String>,
-    /// Play that long, repeating as needed, to the next bar line: 10min, 90s
+    /// Time to play, such as 10min or 90s
     #[arg(long = "for", value_name = "TIME", conflicts_with_all = ["times", "to", "bars"])]
     duration: Option<String>,
-    /// End exactly after the time of --for, count-in included, not at the next bar line
+    /// End just after the time of --for, count-in included, not at the next bar line
     #[arg(long)]
     exact: bool,
-    /// Play that many bars, repeating as needed
-    #[arg(long, value_name = "BARS", conflicts_with_all = ["times", "to"], allow_hyphen_values = true)]
+    /// Bars to play, repeating as needed
+    #[arg(long, value_name = "N", conflicts_with_all = ["times", "to"], allow_hyphen_values = true)]
     bars: Option<String>,
     /// First bar, counted from 1
     #[arg(long, value_name = "BAR", allow_hyphen_values = true)]
@@ -38,12 +38,12 @@ pub(super) struct Extent {
     #[arg(long, value_name = "BAR", allow_hyphen_values = true)]
     to: Option<String>,
     /// Bars of count-in, 0 to 8
-    #[arg(long, value_name = "BARS", allow_hyphen_values = true)]
+    #[arg(long, value_name = "N", allow_hyphen_values = true)]
     count_in: Option<String>,
-    /// Leave count-in and held last chord out, so that it can be repeated; a sound file has no seam
+    /// No count-in, no ending, no seam
     #[arg(long = "loop", conflicts_with = "count_in")]
     looped: bool,
-    /// A setting of a part, as a document has it, such as bass.line=walking or strum.strokes='D . D U'; may be repeated
+    /// A setting of a part, such as bass.line=walking; may be repeated; `fivefold list settings` has them all
     #[arg(long, value_name = "PART.KEY=VALUE")]
     part: Vec<String>,
     /// Seed of every random choice
@@ -53,23 +53,23 @@ pub(super) struct Extent {
 
 /// What to change about a piece.
 #[derive(Args, Clone, Debug, Default)]
-#[command(next_help_heading = "Changes to the piece")]
+#[command(next_help_heading = "How long, and what is played")]
 pub(super) struct Changes {
-    /// Tempo plan, such as '72 to 96 by 4 every 8 bars', or a share of the plan, such as 80%
-    #[arg(long, value_name = "PLAN|PERCENT")]
+    /// 96, 80%, or '72 to 96 by 4 every 8 bars'
+    #[arg(long, value_name = "PLAN")]
     tempo: Option<String>,
-    /// Key to move the piece to (a note alone keeps its mode), or the key it is in where it names none
+    /// Key to play it in; D keeps the mode
     #[arg(long, value_name = "KEY")]
     pub(super) key: Option<String>,
     /// Semitones to move the piece by, -24 to 24
     #[arg(
         long,
-        value_name = "SEMITONES",
+        value_name = "N",
         allow_hyphen_values = true,
         conflicts_with = "key"
     )]
     transpose: Option<String>,
-    /// Parts that play, such as click,bass
+    /// Parts that play: click,bass
     #[arg(long, value_name = "PARTS")]
     parts: Option<String>,
     #[command(flatten)]

@@ -102,7 +102,7 @@ pub(super) fn change(texts: &[String], piece: &mut Piece) -> Result<(), Failure>
     }
     piece
         .change_parts(&document)
-        .map_err(|problems| said_of(&settings, problems))
+        .map_err(|problems| said_of(&settings, problems.into()))
 }
 
 /// The problems of the document as problems of the settings it was made of.

@@ -43,9 +43,11 @@ Examples:
   fivefold pedals forget 'control 64 on channel 1'
   fivefold play '| Am7 | D9 |' --pedals foot
 
-A command is any line that can be typed while it plays, such as tap, 'tempo +2', next,
-'count in', 'loop from here' or 'silence or bring bass'. Whatever a pedal, a pad or a
-button sends can be bound: a note when it is struck, a control when it comes down.")]
+A command is any line that can be typed while it plays, such
+as tap, 'tempo +2', next, 'count in', 'loop from here' or
+'silence or bring bass'. Whatever a pedal, a pad or a button
+sends can be bound: a note when it is struck, a control when
+it comes down.")]
 pub(super) struct Arguments {
     #[command(subcommand)]
     what: Option<What>,
@@ -59,6 +61,7 @@ enum What {
     /// Wait for a pedal to be pressed, and bind it to a command
     Learn {
         /// What it is to do, such as 'pause or go on'
+        #[arg(value_name = "WHAT")]
         command: String,
         /// MIDI input it is on: a name, a part of one, or a number from `fivefold ports`
         #[arg(long, value_name = "PORT")]

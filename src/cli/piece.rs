@@ -17,14 +17,15 @@ use crate::theory::{Harmony, PitchName, nearest};
 
 /// Which piece, and what to change about it.
 #[derive(Args, Clone, Debug, Default)]
+#[command(next_help_heading = "How long, and what is played")]
 pub(super) struct PieceArguments {
-    /// A document, the name of a ready chart, a chart such as '| Am7 | D9 |', or - for standard input
+    /// A document, a ready chart by name, a chart such as '| Am7 | D9 |', or - for standard input
     #[arg(value_name = "PIECE", allow_hyphen_values = false)]
     pub(super) piece: String,
-    /// Set to play over it, such as 'A minor pentatonic'
+    /// Set, the notes to play over it
     #[arg(long, value_name = "SET")]
     set: Option<String>,
-    /// Scale the set is heard in, where it is not the usual one
+    /// Home, the scale it is heard in
     #[arg(long, value_name = "SCALE", requires = "set")]
     home: Option<String>,
     #[command(flatten)]

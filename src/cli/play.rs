@@ -11,19 +11,23 @@ use super::sink::{self, SinkArguments};
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
-  fivefold play progressions/minor/low-tide.toml -o low-tide.mid
-  fivefold play progressions/minor/low-tide.toml --tempo 80% --key 'D minor' --port synth
-  fivefold play '| Am7 | D9 / G7 / |' --times 8 --parts click,pads -o loop.mid -o loop.jsonl
-  fivefold play '| Em | G | D | C |' --parts click,strum --loop -o changes.wav
-  fivefold play progressions/minor/low-tide.toml --port looper --clock --pedals foot
-  fivefold play '| Em | G | D | C |' --port synth --follow looper --strokes pad
-  fivefold play '| Em | G | D | C |' --for 5min --exact -o five-minutes.wav
+  fivefold play low-tide
+  fivefold play progressions/minor/low-tide.toml -o tide.mid
+  fivefold play low-tide --tempo 80% --key D --port synth
+  fivefold play '| Am7 | D9 / G7 / |' --times 8 -o loop.mid
+  fivefold play '| Em | G |' --parts click,strum --loop
+  fivefold play low-tide --port looper --clock --pedals foot
+  fivefold play '| Em | G |' --follow looper --strokes pad
+  fivefold play '| Em | G |' --for 5min --exact -o five.wav
 
-While it plays, keys steer it in a terminal (? shows them), pedals with --pedals, and lines from
-standard input: pause, go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap, transpose +3,
-silence bass, bring bass, go 5, go B, next, again, loop 5 8, loop from here, loop to here, loop off.
+While it plays, keys steer it in a terminal (? shows them),
+pedals with --pedals, and lines from standard input: pause,
+go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap,
+transpose +3, silence bass, bring bass, go 5, go B, next,
+again, loop 5 8, loop from here, loop to here, loop off.
 
-Turn the volume down before you start, above all in headphones: a click is sharp.")]
+Turn the volume down before you start, above all in
+headphones: a click is sharp.")]
 pub(super) struct Arguments {
     #[command(flatten)]
     piece: PieceArguments,

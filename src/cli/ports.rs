@@ -1,13 +1,16 @@
 //! `ports`: the outputs and inputs there are.
 
+use std::io::Write;
+
 use clap::Args;
 
 use super::Context;
 use super::failure::Failure;
 use crate::midi::{Direction, ListedPort, PortError, list_inputs, list_outputs};
 use crate::sound::{DeviceError, list_devices};
+use crate::view::Folded;
 
-/// List the MIDI outputs, audio outputs and MIDI inputs there are.
+/// List the MIDI outputs, audio outputs and MIDI inputs
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -16,8 +19,8 @@ Examples:
   fivefold play '| Am7 | D9 |' --port own
   fivefold play '| Am7 | D9 |' --sound=headphones
 
-`own` in the place of a MIDI port is a port of our own, called fivefold, that other
-programs connect to.")]
+`own` in the place of a MIDI port is a port of our own,
+called fivefold, that other programs connect to.")]
 pub(super) struct Arguments {}
 
 pub(super) fn run(_: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
@@ -49,7 +52,7 @@ pub(super) fn run(_: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Fa
         return nothing(ports, devices, &inputs);
     }
     let none = |found: usize| if found == 0 { "  none" } else { "" };
-    let out = &mut context.streams.out;
+    let mut out = Folded::new(&mut *context.streams.out, context.columns);
     let (midi, audio) = (
         ports.as_deref().unwrap_or_default(),
         devices.as_deref().unwrap_or_default(),

@@ -10,7 +10,7 @@ use crate::diagnostic::Diagnostic;
 use crate::theory::Scale;
 use crate::view::{ScaleChordView, ScaleView, scale_chords, scale_chords_text};
 
-/// Show the notes of a scale or a five-note set.
+/// Show the notes of a scale, or of a set of five notes
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -21,10 +21,10 @@ pub(super) struct Arguments {
     /// Root and name, or root and degrees
     #[arg(value_name = "SET")]
     set: String,
-    /// List the chords that fit over it, chords of equal sound side by side
+    /// List the chords that fit over it, those of equal sound side by side; a note rubs where it lies a semitone above a chord tone
     #[arg(long)]
     chords: bool,
-    /// Scale it is heard in, where it is not the usual one
+    /// Home, the scale it is heard in
     #[arg(long, value_name = "SCALE")]
     home: Option<String>,
 }
@@ -46,18 +46,14 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     };
     let view = ScaleView::new(&scale);
     let chords = arguments.chords.then(|| scale_chords(&scale, &home));
-    let out = &mut *context.streams.out;
     if context.json {
         let json = Answer { view, chords };
-        writeln!(
-            out,
-            "{}",
-            serde_json::to_string(&json).map_err(std::io::Error::from)?
-        )?;
+        let json = serde_json::to_string(&json).map_err(std::io::Error::from)?;
+        writeln!(context.streams.out, "{json}")?;
     } else {
-        write!(out, "{}", view.text())?;
+        context.show(&view.text())?;
         if let Some(chords) = chords {
-            write!(out, "{}", scale_chords_text(&chords))?;
+            context.show(&scale_chords_text(&chords))?;
         }
     }
     Ok(())

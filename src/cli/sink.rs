@@ -21,7 +21,7 @@ use crate::view::{EventLinesError, clock_time, write_event_lines};
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "Where it goes")]
 pub(super) struct SinkArguments {
-    /// Write a file instead of playing: .mid, .wav or .flac (sound), .jsonl (events) or .toml (document); may be repeated
+    /// Write a file: .mid .wav .flac .jsonl .toml; may be repeated
     #[arg(short = 'o', long = "output", value_name = "FILE")]
     output: Vec<PathBuf>,
     /// Replace files that exist
@@ -30,7 +30,7 @@ pub(super) struct SinkArguments {
     /// Put all parts of a .mid file on one track (format 0)
     #[arg(long)]
     single_track: bool,
-    /// Play to a MIDI output: a name, a part of one, or a number from `fivefold ports`
+    /// Play to this MIDI port, see `ports`
     #[arg(long, value_name = "PORT", conflicts_with = "output")]
     port: Option<String>,
     /// Send the MIDI clock to the port as well: 24 pulses a quarter note, start, stop, song position

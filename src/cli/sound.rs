@@ -20,9 +20,8 @@ use crate::view::clock_time;
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "How it sounds")]
 pub(super) struct SoundArguments {
-    /// Play to an audio device: a name, a part of one, or a number from `fivefold ports`; without a name, the default one.
-    /// This is what happens where no --port is given; with both, the port follows the sound
-    #[arg(long, value_name = "DEVICE", num_args = 0..=1, require_equals = true, default_missing_value = "", conflicts_with = "output")]
+    /// Play to this audio device, or the usual one
+    #[arg(long, value_name = "NAME", num_args = 0..=1, require_equals = true, default_missing_value = "", conflicts_with = "output")]
     sound: Option<String>,
     /// Audio buffer in frames, 64 to 8192; 2048 unless said. Raise it where the sound stutters, lower it to hear keys sooner
     #[arg(long, value_name = "FRAMES")]
@@ -41,8 +40,8 @@ pub(super) struct SoundArguments {
     /// Frames a second of a sound file: 44100 (the default), 48000 or 96000
     #[arg(long, value_name = "HZ")]
     sample_rate: Option<String>,
-    /// Samples of a sound file
-    #[arg(long, value_name = "KIND", value_enum, default_value_t = Samples::default())]
+    /// Samples of a sound file: 16 bits (the default), 24, or float for a DAW
+    #[arg(long, value_name = "KIND", value_enum, default_value_t = Samples::default(), hide_default_value = true, hide_possible_values = true)]
     samples: Samples,
     /// Decibels to add to the voices, -60 to 24, instead of bringing the piece to the loudness of all others
     #[arg(long, value_name = "DB", allow_hyphen_values = true)]

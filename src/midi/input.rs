@@ -7,17 +7,11 @@ use std::time::Instant;
 use crossbeam_channel::Sender;
 use midir::{Ignore, MidiInput, MidiInputConnection};
 
-use super::Bytes;
-use super::port::{CLIENT, Direction, ListedPort, OWN, PortError, Quiet, listed, pick};
-
-/// A message that came in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Heard {
-    /// When the driver handed it over.
-    pub at: Instant,
-    /// What it was.
-    pub bytes: Bytes,
-}
+use super::heard::Heard;
+use super::port::{Direction, ListedPort, PortError};
+use super::quiet::Quiet;
+use super::system::{CLIENT, OWN, listed, pick};
+use super::wire::Bytes;
 
 /// An input of the system, open as long as this is kept.
 pub struct SystemInput {

@@ -4,14 +4,13 @@
 //! a spool on disk, if it is long, and the spools are joined at the end. Channel messages and running
 //! status are midly's; the chunks, deltas and meta events are ours and held to midly's writer by tests.
 
-use std::fs::File;
-use std::io::{self, Seek, SeekFrom, Write};
-use std::path::Path;
+use std::io::{self, Write};
 
 use midly::live::LiveEvent;
 
 use super::ascii::ascii;
 use super::error::SmfError;
+#[cfg(feature = "audio")]
 use super::file::{replace_file, spool};
 use super::wire::live;
 use crate::event::{Bar, Body, Event, Message, PartMessage, Source};
@@ -64,7 +63,9 @@ impl Written {
 
 /// A track on its way into its spool.
 struct Track {
-    spool: Option<File>,
+    /// Without the feature that writes files the whole track is gathered.
+    #[cfg(feature = "audio")]
+    spool: Option<std::fs::File>,
     gathered: Vec<u8>,
     bytes: u64,
     last: Tick,
@@ -74,6 +75,7 @@ struct Track {
 impl Track {
     fn new() -> Self {
         Track {
+            #[cfg(feature = "audio")]
             spool: None,
             gathered: Vec::with_capacity(GATHER_BYTES + 1024),
             bytes: 0,
@@ -85,9 +87,16 @@ impl Track {
     fn put(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.bytes += bytes.len() as u64;
         self.gathered.extend_from_slice(bytes);
-        if self.gathered.len() < GATHER_BYTES {
-            return Ok(());
+        #[cfg(feature = "audio")]
+        if self.gathered.len() >= GATHER_BYTES {
+            self.spill()?;
         }
+        Ok(())
+    }
+
+    /// Moves what is gathered to the spool.
+    #[cfg(feature = "audio")]
+    fn spill(&mut self) -> io::Result<()> {
         let spool = match &mut self.spool {
             Some(spool) => spool,
             none => none.insert(spool()?),
@@ -256,8 +265,9 @@ fn join(
         let length = u32::try_from(track.bytes).map_err(|_| SmfError::TrackSize(track.bytes))?;
         out.write_all(b"MTrk")?;
         out.write_all(&length.to_be_bytes())?;
+        #[cfg(feature = "audio")]
         if let Some(mut spool) = track.spool {
-            spool.seek(SeekFrom::Start(0))?;
+            io::Seek::rewind(&mut spool)?;
             io::copy(&mut spool, out)?;
         }
         out.write_all(&track.gathered)?;
@@ -271,10 +281,11 @@ fn join(
 ///
 /// # Errors
 /// As [`write_smf`], naming the path and what was tried.
+#[cfg(feature = "audio")]
 pub fn write_smf_file(
     source: &mut dyn Source,
     format: SmfFormat,
-    path: &Path,
+    path: &std::path::Path,
 ) -> Result<Written, SmfError> {
     let mut result = None;
     replace_file(path, |file| {

@@ -2,18 +2,9 @@
 
 use midir::MidiOutput;
 
-use super::port::{PortId, Quiet, SystemPort, connect, identities, listed, outputs};
-
-/// What a look at the list of ports shows of the one that was opened.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Sighting {
-    /// It is there.
-    There,
-    /// It went and came back as another: what was opened is dead.
-    Replaced,
-    /// It is not there, or the list could not be read.
-    Missing,
-}
+use super::quiet::Quiet;
+use super::sighting::Sighting;
+use super::system::{PortId, SystemPort, connect, identities, listed, outputs};
 
 /// The port that was opened, and what was listed beside it.
 #[derive(Clone, Debug)]

@@ -248,6 +248,10 @@ impl Engine {
     ///
     /// # Errors
     /// When the font's player refuses the rate, or the font.
+    #[cfg_attr(
+        not(feature = "font"),
+        allow(unreachable_code, unused_mut, unused_variables)
+    )]
     pub fn with_font(mut self, header: &Header, font: &Font) -> Result<Self, FontError> {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let rate_hz = self.rate_hz as u32;

@@ -12,6 +12,10 @@ mod desk;
 mod device;
 mod engine;
 mod file;
+#[cfg(feature = "font")]
+mod font;
+#[cfg(not(feature = "font"))]
+#[path = "font/absent.rs"]
 mod font;
 mod lane;
 mod limiter;
@@ -30,7 +34,9 @@ pub use desk::{Desk, Peaks};
 pub use device::{Device, DeviceError, ListedDevice, list_devices, open_device};
 pub use engine::Engine;
 pub use file::{Container, Frames, SampleFormat, SoundFormat, write_sound};
-pub use font::{Font, FontError, FontFault, FontSynth, ProgramKind};
+pub use font::{Font, FontError};
+#[cfg(feature = "font")]
+pub use font::{FontFault, FontSynth, ProgramKind};
 pub use lane::{SoundLane, SoundReport};
 pub use looped::Looped;
 pub use loudness::{

@@ -25,6 +25,8 @@ pub struct CheckReport<'a> {
 
 /// Bars to a line of the chart.
 const BARS_A_LINE: usize = 4;
+/// Characters before the first bar of a line: its number, time and tempo, and a bar line.
+const LINE_HEAD: usize = 26;
 /// Most passes whose start is listed, where there are no more keys.
 const MOST_PASSES: u64 = 16;
 
@@ -115,15 +117,20 @@ fn bar_text(bar: &FormBar) -> String {
 
 /// Writes the form as a chart: each line begins with the number of its first bar, the time at which it starts, counted
 /// from the start of the count-in, and its tempo there. A piece that goes through keys is written in each of them, others
-/// once; of all passes it says where they begin, and the tempo of their first and last bar.
+/// once; of all passes it says where they begin, and the tempo of their first and last bar. A line has four bars, or two or
+/// one where four do not fit into so many `columns` (characters); `None` where there is always room.
 ///
 /// # Errors
 /// When `out` refuses.
-pub fn write_check_text(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Result<()> {
+pub fn write_check_text(
+    report: &CheckReport<'_>,
+    columns: Option<usize>,
+    out: &mut dyn Write,
+) -> io::Result<()> {
     let arrangement = report.arrangement;
     let journey = arrangement.journey();
     out.write_all(heading(report).as_bytes())?;
-    let mut lines = ChartLines::new(report);
+    let mut lines = ChartLines::new(report, columns);
     let last = lines.last_pass();
     let mut first_pass: Option<u64> = None;
     let mut at = Some(journey.first_bar());
@@ -165,6 +172,8 @@ struct ChartLines<'a> {
     round: u64,
     /// Characters of the widest bar.
     width: usize,
+    /// Bars for which a line has room.
+    most_on_line: usize,
     /// Ticks of the note that tempi count.
     unit_ticks: u64,
     /// As in the chart notation, each section starts in the meter of the document.
@@ -176,8 +185,11 @@ struct ChartLines<'a> {
 }
 
 impl<'a> ChartLines<'a> {
-    fn new(report: &CheckReport<'a>) -> Self {
+    fn new(report: &CheckReport<'a>, columns: Option<usize>) -> Self {
         let CheckReport { piece, arrangement } = report;
+        let width = widest(arrangement, arrangement.passes_in_turn()).max(4);
+        let fits =
+            |bars: &usize| columns.is_none_or(|columns| LINE_HEAD + bars * (width + 3) <= columns);
         let journey = arrangement.journey();
         let round = arrangement.passes_in_turn();
         ChartLines {
@@ -186,7 +198,8 @@ impl<'a> ChartLines<'a> {
             pages: Pages::new(arrangement),
             timer: Timer::new(journey),
             round,
-            width: widest(arrangement, round).max(4),
+            width,
+            most_on_line: [BARS_A_LINE, 2].into_iter().find(fits).unwrap_or(1),
             unit_ticks: piece.tempo.unit_ticks(&journey.grid().first_meter()),
             meter: piece.meter,
             named: false,
@@ -208,7 +221,7 @@ impl<'a> ChartLines<'a> {
         };
         let (opens, meter) = (chart.opens_section, chart.meter);
         let (section, text) = (shown(&chart.section).to_string(), bar_text(chart));
-        if opens || self.on_line == BARS_A_LINE {
+        if opens || self.on_line == self.most_on_line {
             self.flush(out)?;
         }
         if opens || !self.named {

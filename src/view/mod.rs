@@ -1,32 +1,43 @@
 //! How things are shown: to people as text, to programs as JSON.
 
 mod events;
+#[cfg(feature = "cli")]
+mod fold;
 mod form;
 mod jam;
 mod neck;
 mod neck_drawing;
+#[cfg(feature = "live")]
 mod player_timing;
 mod problems;
+#[cfg(feature = "live")]
 mod receipt;
 mod shown;
 mod theory;
 mod time;
 
 pub use events::{EventLinesError, write_event_lines};
+#[cfg(feature = "cli")]
+pub(crate) use fold::Folded;
 pub use form::{CheckReport, ChordFit, fits, write_check_json, write_check_text};
 pub use jam::JamReport;
 pub use neck::{
     BarreView, LowestView, NeckLabels, NeckStyle, NeckView, PositionView, RootsView, ShapeView,
     StringNoteView, chord_on_neck, positions_on_neck, scale_on_neck,
 };
+#[cfg(feature = "live")]
 pub use player_timing::player_timing_text;
 pub(crate) use problems::render_plain;
 pub use problems::{ProblemView, problem_json, render_problems};
+#[cfg(feature = "live")]
 pub use receipt::receipt_text;
-pub(crate) use shown::{Manner, Shown, shown, shown_lines};
+pub(crate) use shown::shown;
+#[cfg(feature = "cli")]
+pub(crate) use shown::{Manner, Shown, shown_lines};
 pub use theory::{
     ChordView, FitJson, RubJson, ScaleChordView, ScaleView, scale_chords, scale_chords_text,
 };
+#[cfg(feature = "live")]
 pub(crate) use time::hundredths;
 pub use time::{clock_time, tempo_text};
 

@@ -4,12 +4,12 @@ use std::fmt::Write;
 
 use serde::Serialize;
 
-use super::neck_drawing::{Mark, draw};
+use super::neck_drawing::{Mark, Sheet, draw, string_name};
 use crate::neck::{
     ChordShape, Finger, Fret, Neck, NeckError, Position, ScaleShape, StringNumber, chord_positions,
     scale_positions,
 };
-use crate::theory::{Chord, Interval, PitchName, Scale};
+use crate::theory::{Chord, Degree, Interval, PitchName, Scale};
 
 /// What is written where a note sounds.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -30,6 +30,32 @@ pub struct NeckStyle {
     pub labels: NeckLabels,
     /// Mirrored for a left-handed player.
     pub left: bool,
+    /// Characters a line may have, a neck that is longer being drawn in parts; `None` for an octave of frets to a line.
+    pub columns: Option<usize>,
+}
+
+impl NeckStyle {
+    fn sheet(self) -> Sheet {
+        Sheet {
+            columns: self.columns,
+            left: self.left,
+        }
+    }
+
+    /// What is written on the strings, in words.
+    fn legend(self) -> String {
+        let what = match self.labels {
+            NeckLabels::Degrees => "degrees",
+            NeckLabels::Notes => "notes",
+            NeckLabels::Fingers => "fingers",
+        };
+        let hand = if self.left {
+            "left-handed: the nut is at the right\n"
+        } else {
+            ""
+        };
+        format!("{what} on the strings, the root in brackets\n{hand}")
+    }
 }
 
 /// One position, for JSON.
@@ -179,7 +205,7 @@ impl NeckView {
 }
 
 fn lowest(position: Option<&Position>) -> (Option<u8>, Option<LowestView>) {
-    let root = position.filter(|p| p.degree == crate::theory::Degree::ROOT);
+    let root = position.filter(|p| p.degree == Degree::ROOT);
     let view = position.map(|position| LowestView {
         string: position.string.value(),
         degree: position.degree.to_string(),
@@ -247,17 +273,26 @@ pub fn scale_on_neck(
     let mut out = format!("{}  {}\n", scale.name(), notes.join(" "));
     let played_as = |down: Interval| scale.with_root(plain_below(scale.root(), down)).name();
     about_neck(&mut out, neck, played_as);
+    out.push_str(&style.legend());
     for shape in shapes {
-        let strings: Vec<String> = neck
+        let used: Vec<StringNumber> = neck
             .strings()
-            .map(|string| shape.frets_on(string))
-            .filter(|frets| !frets.is_empty())
-            .map(|frets| {
+            .filter(|string| !shape.frets_on(*string).is_empty())
+            .collect();
+        let strings: Vec<String> = used
+            .iter()
+            .map(|string| {
+                let frets = shape.frets_on(*string);
                 let frets: Vec<String> = frets.iter().map(ToString::to_string).collect();
                 frets.join("-")
             })
             .collect();
-        let _ = writeln!(out, "\n{}  {}", shape.name(), strings.join(" "));
+        // By its note: in a drawing of fingers or notes a degree would be a number of another kind.
+        if let Some(lowest) = shape.lowest() {
+            let _ = writeln!(out, "\nfrom {} on string {}", lowest.note, lowest.string);
+        }
+        let order = order_of(neck, &used);
+        let _ = writeln!(out, "frets {}  ({order})", strings.join(" "));
         let fingers = shape.fingers().iter().copied();
         let marks = marks(shape.positions(), fingers, style);
         out.push_str(&draw(
@@ -265,7 +300,7 @@ pub fn scale_on_neck(
             window(neck, shape.positions()),
             &marks,
             &[],
-            style.left,
+            style.sheet(),
         ));
     }
     out
@@ -287,6 +322,9 @@ pub fn chord_on_neck(
             .to_string()
     };
     about_neck(&mut out, neck, played_as);
+    out.push_str(&style.legend());
+    let strings: Vec<StringNumber> = neck.strings().collect();
+    let order = order_of(neck, &strings);
     for shape in shapes {
         let notes: Vec<String> = shape
             .positions()
@@ -295,7 +333,7 @@ pub fn chord_on_neck(
             .collect();
         let _ = write!(
             out,
-            "\n{}  fingers {}  notes {}",
+            "\nfrets {}  fingers {}  ({order})\nnotes {}",
             shape.frets_text(),
             shape.fingers_text(),
             notes.join(" ")
@@ -324,30 +362,38 @@ pub fn chord_on_neck(
             window(neck, shape.positions()),
             &marks,
             &muted,
-            style.left,
+            style.sheet(),
         ));
     }
     out
 }
 
-/// Every position of a set or chord drawn on the whole neck, an octave of frets at a time.
+/// Every position of a set or chord drawn on the whole neck. It has no fingers, which belong to a shape: where they are asked
+/// for, degrees are written.
 pub fn positions_on_neck(
     name: &str,
     positions: &[Position],
     neck: &Neck,
     style: NeckStyle,
 ) -> String {
-    let mut out = format!("{name}, every position\n");
+    let labels = match style.labels {
+        NeckLabels::Fingers => NeckLabels::Degrees,
+        labels => labels,
+    };
+    let style = NeckStyle { labels, ..style };
+    let mut out = format!("{name}, every position\n{}\n", style.legend());
     let marks = marks(positions, std::iter::repeat(None), style);
-    let last = neck.last_fret().value();
-    for from in (1..=last).step_by(12) {
-        let to = last.min(from + 11);
-        if let (Ok(from), Ok(to)) = (Fret::new(from), Fret::new(to)) {
-            out.push('\n');
-            out.push_str(&draw(neck, (from, to), &marks, &[], style.left));
-        }
-    }
+    let whole = (Fret::OPEN, neck.last_fret());
+    out.push_str(&draw(neck, whole, &marks, &[], style.sheet()));
     out
+}
+
+/// The order in which what is told of strings is told, whichever way the neck is drawn.
+fn order_of(neck: &Neck, strings: &[StringNumber]) -> String {
+    let name = |string: Option<&StringNumber>| {
+        string.map_or(String::new(), |string| string_name(neck, *string))
+    };
+    format!("{} to {}", name(strings.first()), name(strings.last()))
 }
 
 /// The tuning where it is not the standard one, and the capo where there is one.
@@ -394,7 +440,7 @@ fn window(neck: &Neck, positions: &[Position]) -> (Fret, Fret) {
     (fret(lowest), fret(to))
 }
 
-/// What is written at each position.
+/// What is written at each position, in brackets where it is the root.
 fn marks(
     positions: &[Position],
     fingers: impl Iterator<Item = Option<Finger>>,
@@ -403,14 +449,21 @@ fn marks(
     positions
         .iter()
         .zip(fingers)
-        .map(|(position, finger)| Mark {
-            string: position.string,
-            fret: position.fret,
-            label: match style.labels {
+        .map(|(position, finger)| {
+            let label = match style.labels {
                 NeckLabels::Degrees => position.degree.to_string(),
                 NeckLabels::Notes => position.note.to_string(),
                 NeckLabels::Fingers => finger.map_or("o".to_owned(), |f| f.to_string()),
-            },
+            };
+            Mark {
+                string: position.string,
+                fret: position.fret,
+                label: if position.degree == Degree::ROOT {
+                    format!("[{label}]")
+                } else {
+                    label
+                },
+            }
         })
         .collect()
 }

@@ -9,7 +9,7 @@ use crate::theory::{Key, Scale, figure};
 fn rendered(name: &str, text: &str) -> String {
     let problems = match Piece::read(text) {
         Ok((piece, reading)) => match piece.unfold() {
-            Ok(_) => reading.warnings,
+            Ok(_) => reading.warnings.into(),
             Err(problems) => problems,
         },
         Err(problems) => problems,
@@ -208,7 +208,7 @@ fn check_text(text: &str, excerpt: Excerpt) -> String {
         arrangement: &arrangement,
     };
     let mut out = Vec::new();
-    write_check_text(&report, &mut out).unwrap();
+    write_check_text(&report, None, &mut out).unwrap();
     String::from_utf8(out).unwrap()
 }
 

@@ -13,6 +13,7 @@ mod pedals;
 mod sound;
 mod spans;
 mod usage;
+mod width;
 
 use std::io::Write;
 use std::path::Path;

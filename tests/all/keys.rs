@@ -196,7 +196,7 @@ fn a_shuffle_is_of_the_seed() {
 fn keys_that_are_none_are_refused() {
     let unread = |lines: &str| {
         let problems = Piece::read(&document(lines)).unwrap_err();
-        let [problem] = problems.as_slice() else {
+        let [problem] = &*problems else {
             panic!("{problems:?}");
         };
         format!("{}: {}; {}", problem.code, problem.message, problem.help)

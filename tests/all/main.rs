@@ -14,6 +14,7 @@ mod documents;
 mod golden;
 mod jam;
 mod jams;
+mod json;
 mod keys;
 mod layers;
 mod live;

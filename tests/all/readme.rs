@@ -130,7 +130,7 @@ fn every_command_has_its_place_in_the_readme() {
         .split("Commands:")
         .nth(1)
         .unwrap()
-        .split("Options:")
+        .split("\n\n")
         .next()
         .unwrap();
     let readme = std::fs::read_to_string(root().join("README.md")).unwrap();

@@ -12,7 +12,7 @@ use crate::time::Meter;
 /// Reads an inline chart that starts in `meter`; see [`Piece::read_inline_in`].
 pub(super) fn read(text: &str, meter: Meter) -> ReadResult {
     if let Some(problem) = too_large(text) {
-        return Err(vec![problem]);
+        return Err(vec![problem].into());
     }
     let mut problems = Vec::new();
     let mut names = HashSet::new();

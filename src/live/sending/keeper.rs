@@ -8,7 +8,9 @@ use crossbeam_channel::{Receiver, Sender};
 
 use super::stream::Shared;
 use crate::live::transport::Condition;
-use crate::midi::{OutputPort, PortWatch, Sighting, SystemPort};
+use crate::midi::{OutputPort, Sighting};
+#[cfg(feature = "ports")]
+use crate::midi::{PortWatch, SystemPort};
 
 /// Time between two looks at the list of ports. A port that is away for 5 ms more is noticed for certain, since a second look
 /// confirms the first; a shorter absence is where a look falls into it, or where the system gives the port another id.
@@ -27,6 +29,7 @@ pub trait Keeper<P>: Send {
     fn open(&mut self) -> Option<P>;
 }
 
+#[cfg(feature = "ports")]
 impl Keeper<SystemPort> for PortWatch {
     fn look(&mut self) -> Sighting {
         PortWatch::look(self)

@@ -34,55 +34,61 @@ fn good(arguments: &[&str]) -> String {
 
 #[test]
 fn a_set_is_drawn_from_both_roots() {
-    insta::assert_snapshot!(good(&["neck", "A minor pentatonic"]), @r"
+    insta::assert_snapshot!(good(&["neck", "A minor pentatonic"]), @"
     A minor pentatonic  A C D E G
+    degrees on the strings, the root in brackets
 
-    from 1 on string 6  5-8 5-7 5-7 5-7 5-8 5-8
-    1 E       :--1--|-----|-----|-b3--|
-    2 B       :--5--|-----|-----|-b7--|
-    3 G       :-b3--|-----|--4--|-----|
-    4 D       :-b7--|-----|--1--|-----|
-    5 A       :--4--|-----|--5--|-----|
-    6 E       :--1--|-----|-----|-b3--|
-                 5     6     7     8
-                 *           *
+    from A on string 6
+    frets 5-8 5-7 5-7 5-7 5-8 5-8  (low E to high E)
+                    5fr   6fr   7fr   8fr
+    high E        :-[1]-+-----+-----+-b3--+
+         B        :--5--+-----+-----+-b7--+
+         G        :-b3--+-----+--4--+-----+
+         D        :-b7--+-----+-[1]-+-----+
+         A        :--4--+-----+--5--+-----+
+     low E        :-[1]-+-----+-----+-b3--+
+                     *           *
 
-    from 1 on string 5  12-15 12-14 12-14 13-15 12-15
-    1 E       :--5--|-----|-----|-b7--|
-    2 B       :-----|-b3--|-----|--4--|
-    3 G       :-b7--|-----|--1--|-----|
-    4 D       :--4--|-----|--5--|-----|
-    5 A       :--1--|-----|-----|-b3--|
-    6 E       :-----|-----|-----|-----|
-                12    13    14    15
-                **                 *
+    from A on string 5
+    frets 12-15 12-14 12-14 13-15 12-15  (A to high E)
+                   12fr  13fr  14fr  15fr
+    high E        :--5--+-----+-----+-b7--+
+         B        :-----+-b3--+-----+--4--+
+         G        :-b7--+-----+-[1]-+-----+
+         D        :--4--+-----+--5--+-----+
+         A        :-[1]-+-----+-----+-b3--+
+     low E        :-----+-----+-----+-----+
+                    **                 *
     ");
 }
 
 #[test]
 fn a_chord_is_drawn_with_its_easiest_shapes() {
-    insta::assert_snapshot!(good(&["neck", "C", "--places", "2"]), @r"
+    insta::assert_snapshot!(good(&["neck", "C", "--places", "2"]), @"
     C  C E G
+    degrees on the strings, the root in brackets
 
-    x32010  fingers -32-1-  notes C E G C E
-    1 E    3 ||-----|-----|-----|-----|
-    2 B      ||--1--|-----|-----|-----|
-    3 G    5 ||-----|-----|-----|-----|
-    4 D      ||-----|--3--|-----|-----|
-    5 A      ||-----|-----|--1--|-----|
-    6 E    x ||-----|-----|-----|-----|
-                 1     2     3     4
-                             *
+    frets x32010  fingers -32-1-  (low E to high E)
+    notes C E G C E
+                    1fr   2fr   3fr   4fr
+    high E     3 ||-----+-----+-----+-----+
+         B       ||-[1]-+-----+-----+-----+
+         G     5 ||-----+-----+-----+-----+
+         D       ||-----+--3--+-----+-----+
+         A       ||-----+-----+-[1]-+-----+
+     low E     x ||-----+-----+-----+-----+
+                                 *
 
-    x32013  fingers -32-14  notes C E G C G
-    1 E      ||-----|-----|--5--|-----|
-    2 B      ||--1--|-----|-----|-----|
-    3 G    5 ||-----|-----|-----|-----|
-    4 D      ||-----|--3--|-----|-----|
-    5 A      ||-----|-----|--1--|-----|
-    6 E    x ||-----|-----|-----|-----|
-                 1     2     3     4
-                             *
+    frets x32013  fingers -32-14  (low E to high E)
+    notes C E G C G
+                    1fr   2fr   3fr   4fr
+    high E       ||-----+-----+--5--+-----+
+         B       ||-[1]-+-----+-----+-----+
+         G     5 ||-----+-----+-----+-----+
+         D       ||-----+--3--+-----+-----+
+         A       ||-----+-----+-[1]-+-----+
+     low E     x ||-----+-----+-----+-----+
+                                 *
     ");
     insta::assert_snapshot!(good(&["neck", "Bb7", "--places", "1", "--closed", "--show", "fingers"]), @r"
     Bb7  Bb D F Ab
@@ -110,19 +116,21 @@ fn one_word_that_is_a_chord_is_the_chord() {
 fn a_neck_may_be_tuned_clamped_and_mirrored() {
     insta::assert_snapshot!(
         good(&["neck", "A", "--capo", "2", "--show", "notes", "--places", "1"]),
-        @r"
+        @"
     A  A C# E
     capo 2, frets count from it; played as G
+    notes on the strings, the root in brackets
 
-    320003  fingers 21---3  notes A C# E A C# A
-    1 E      ||-----|-----|--A--|-----|
-    2 B   C# ||-----|-----|-----|-----|
-    3 G    A ||-----|-----|-----|-----|
-    4 D    E ||-----|-----|-----|-----|
-    5 A      ||-----|-C#--|-----|-----|
-    6 E      ||-----|-----|--A--|-----|
-                 1     2     3     4
-                 *           *
+    frets 320003  fingers 21---3  (low E to high E)
+    notes A C# E A C# A
+                    1fr   2fr   3fr   4fr
+    high E       ||-----+-----+-[A]-+-----+
+         B    C# ||-----+-----+-----+-----+
+         G   [A] ||-----+-----+-----+-----+
+         D     E ||-----+-----+-----+-----+
+         A       ||-----+-C#--+-----+-----+
+     low E       ||-----+-----+-[A]-+-----+
+                     *           *
     "
     );
     insta::assert_snapshot!(
@@ -162,38 +170,80 @@ fn a_neck_may_be_tuned_clamped_and_mirrored() {
 
 #[test]
 fn every_position_and_the_linked_shapes() {
-    insta::assert_snapshot!(good(&["neck", "D 1 2 4 5 b7", "--map", "--frets", "14"]), @r"
+    insta::assert_snapshot!(good(&["neck", "D 1 2 4 5 b7", "--map", "--frets", "14"]), @"
     D suspended pentatonic, every position
+    degrees on the strings, the root in brackets
 
-    1 E    2 ||-----|-----|--4--|-----|--5--|-----|-----|-b7--|-----|--1--|-----|--2--|
-    2 B      ||-b7--|-----|--1--|-----|--2--|-----|-----|--4--|-----|--5--|-----|-----|
-    3 G    4 ||-----|--5--|-----|-----|-b7--|-----|--1--|-----|--2--|-----|-----|--4--|
-    4 D    1 ||-----|--2--|-----|-----|--4--|-----|--5--|-----|-----|-b7--|-----|--1--|
-    5 A    5 ||-----|-----|-b7--|-----|--1--|-----|--2--|-----|-----|--4--|-----|--5--|
-    6 E    2 ||-----|-----|--4--|-----|--5--|-----|-----|-b7--|-----|--1--|-----|--2--|
-                 1     2     3     4     5     6     7     8     9    10    11    12
-                             *           *           *           *                **
+                    1fr   2fr   3fr   4fr   5fr   6fr   7fr   8fr   9fr  10fr  11fr  12fr
+    high E     2 ||-----+-----+--4--+-----+--5--+-----+-----+-b7--+-----+-[1]-+-----+--2--+
+         B       ||-b7--+-----+-[1]-+-----+--2--+-----+-----+--4--+-----+--5--+-----+-----+
+         G     4 ||-----+--5--+-----+-----+-b7--+-----+-[1]-+-----+--2--+-----+-----+--4--+
+         D   [1] ||-----+--2--+-----+-----+--4--+-----+--5--+-----+-----+-b7--+-----+-[1]-+
+         A     5 ||-----+-----+-b7--+-----+-[1]-+-----+--2--+-----+-----+--4--+-----+--5--+
+     low E     2 ||-----+-----+--4--+-----+--5--+-----+-----+-b7--+-----+-[1]-+-----+--2--+
+                                 *           *           *           *                **
 
-    1 E    2  :-----|-----|
-    2 B       :-b7--|-----|
-    3 G    4  :-----|--5--|
-    4 D    1  :-----|--2--|
-    5 A    5  :-----|-----|
-    6 E    2  :-----|-----|
-                13    14
+                   13fr  14fr
+    high E        :-----+-----+
+         B        :-b7--+-----+
+         G        :-----+--5--+
+         D        :-----+--2--+
+         A        :-----+-----+
+     low E        :-----+-----+
     ");
     let linked = good(&["neck", "A minor pentatonic", "--shapes"]);
     let names: Vec<&str> = linked
         .lines()
-        .filter(|line| line.starts_with("from"))
+        .filter(|line| line.starts_with("fr"))
         .collect();
     insta::assert_snapshot!(names.join("\n"), @r"
-    from b7 on string 6  3-5 3-5 2-5 2-5 3-5 3-5
-    from 1 on string 6  5-8 5-7 5-7 5-7 5-8 5-8
-    from b3 on string 6  8-10 7-10 7-10 7-9 8-10 8-10
-    from 4 on string 6  10-12 10-12 10-12 9-12 10-13 10-12
-    from 5 on string 6  12-15 12-15 12-14 12-14 13-15 12-15
+    from G on string 6
+    frets 3-5 3-5 2-5 2-5 3-5 3-5  (low E to high E)
+    from A on string 6
+    frets 5-8 5-7 5-7 5-7 5-8 5-8  (low E to high E)
+    from C on string 6
+    frets 8-10 7-10 7-10 7-9 8-10 8-10  (low E to high E)
+    from D on string 6
+    frets 10-12 10-12 10-12 9-12 10-13 10-12  (low E to high E)
+    from E on string 6
+    frets 12-15 12-15 12-14 12-14 13-15 12-15  (low E to high E)
     ");
+}
+
+/// Once it had an `o`, an open string, at every fret.
+#[test]
+fn a_map_has_no_fingers() {
+    let (out, err, status) = fivefold(&["neck", "A", "--map", "--show", "fingers"]);
+    assert_eq!((out.as_str(), status), ("", 2));
+    assert!(
+        err.contains("[map-fingers]") && err.contains("--show degrees"),
+        "{err}"
+    );
+}
+
+/// In a drawing a number is a degree or a finger and nothing else: frets have `fr` behind theirs.
+#[test]
+fn a_digit_in_a_drawing_means_one_thing() {
+    for (show, digits) in [("degrees", "1234567"), ("fingers", "1234"), ("notes", "")] {
+        for left in [&[][..], &["--left"]] {
+            let what = ["neck", "A minor pentatonic", "--show", show];
+            let text = good(&[&what[..], left].concat());
+            let mut rows = 0;
+            for row in text.lines().filter(|l| l.contains("-+")) {
+                rows += 1;
+                let found = row.chars().filter(char::is_ascii_digit);
+                assert!(found.clone().all(|c| digits.contains(c)), "{row}");
+            }
+            let heads = text
+                .lines()
+                .filter(|l| l.contains("fr  ") && !l.contains("frets"));
+            for head in heads {
+                assert!(head.split_whitespace().all(|n| n.ends_with("fr")), "{head}");
+            }
+            assert_eq!(rows, 12, "{text}");
+            assert!(text.contains('['), "{text}");
+        }
+    }
 }
 
 #[test]

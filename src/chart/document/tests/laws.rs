@@ -232,7 +232,7 @@ fn spans_lie_within(text: &str, problems: &[Problem]) -> Result<(), TestCaseErro
     Ok(())
 }
 
-fn check(text: &str, read: Result<(Piece, Reading), Vec<Problem>>) -> Result<(), TestCaseError> {
+fn check(text: &str, read: Result<(Piece, Reading), Problems>) -> Result<(), TestCaseError> {
     match read {
         Ok((piece, reading)) => {
             spans_lie_within(text, &reading.warnings)?;
