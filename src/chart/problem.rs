@@ -280,7 +280,7 @@ mod tests {
             lines[0].contains("`H`") && lines[0].contains("; "),
             "{said}"
         );
-        assert!(lines[1].contains("`Am77`"), "{said}");
+        assert!(lines[1].contains("`77`"), "{said}");
     }
 
     #[test]

@@ -97,6 +97,8 @@ fn every_field_has_its_row() {
             "jam",
             &[
                 &["jam", "--set", set, "--seed", "1", "--show"],
+                // With notes that rub.
+                &["jam", "--set", "Ab blues", "--seed", "1", "--show"],
                 &[
                     "jam",
                     "--set",

@@ -92,16 +92,18 @@ fn a_chord_is_drawn_with_its_easiest_shapes() {
     ");
     insta::assert_snapshot!(good(&["neck", "Bb7", "--places", "1", "--closed", "--show", "fingers"]), @r"
     Bb7  Bb D F Ab
+    fingers on the strings, the root in brackets
 
-    x13131  fingers -12131  notes Bb F Ab D F
-    1 E      ||--1--|-----|-----|-----|
-    2 B      ||-----|-----|--3--|-----|
-    3 G      ||--1--|-----|-----|-----|
-    4 D      ||-----|-----|--2--|-----|
-    5 A      ||--1--|-----|-----|-----|
-    6 E    x ||-----|-----|-----|-----|
-                 1     2     3     4
-                             *
+    frets x13131  fingers -12131  (low E to high E)
+    notes Bb F Ab D F
+                    1fr   2fr   3fr   4fr
+    high E       ||--1--+-----+-----+-----+
+         B       ||-----+-----+--3--+-----+
+         G       ||--1--+-----+-----+-----+
+         D       ||-----+-----+--2--+-----+
+         A       ||-[1]-+-----+-----+-----+
+     low E     x ||-----+-----+-----+-----+
+                                 *
     ");
 }
 
@@ -138,15 +140,18 @@ fn a_neck_may_be_tuned_clamped_and_mirrored() {
         @r"
     G minor pentatonic  G Bb C D F
     tuning Eb2 Ab2 Db3 Gb3 Bb3 Eb4, half step down
+    degrees on the strings, the root in brackets
+    left-handed: the nut is at the right
 
-    from 1 on string 5  11-14 11-13 11-13 12-14 11-14
-    |-b7--|-----|-----|--5--:      Eb 1
-    |--4--|-----|-b3--|-----:      Bb 2
-    |-----|--1--|-----|-b7--:      Gb 3
-    |-----|--5--|-----|--4--:      Db 4
-    |-b3--|-----|-----|--1--:      Ab 5
-    |-----|-----|-----|-----:      Eb 6
-      14    13    12    11
+    from G on string 5
+    frets 11-14 11-13 11-13 12-14 11-14  (Ab to high Eb)
+     14fr  13fr  12fr  11fr
+    +-b7--+-----+-----+--5--:       high Eb
+    +--4--+-----+-b3--+-----:            Bb
+    +-----+-[1]-+-----+-b7--:            Gb
+    +-----+--5--+-----+--4--:            Db
+    +-b3--+-----+-----+-[1]-:            Ab
+    +-----+-----+-----+-----:        low Eb
                   **
     "
     );
@@ -154,16 +159,18 @@ fn a_neck_may_be_tuned_clamped_and_mirrored() {
         good(&["neck", "E minor pentatonic", "--open", "--from-string", "6", "--show", "fingers"]),
         @r"
     E minor pentatonic  E G A B D
+    fingers on the strings, the root in brackets
 
-    from 1 on string 6  0-3 0-2 0-2 0-2 0-3 0-3
-    1 E    o ||-----|-----|--3--|-----|
-    2 B    o ||-----|-----|--3--|-----|
-    3 G    o ||-----|--2--|-----|-----|
-    4 D    o ||-----|--2--|-----|-----|
-    5 A    o ||-----|--2--|-----|-----|
-    6 E    o ||-----|-----|--3--|-----|
-                 1     2     3     4
-                             *
+    from E on string 6
+    frets 0-3 0-2 0-2 0-2 0-3 0-3  (low E to high E)
+                    1fr   2fr   3fr   4fr
+    high E   [o] ||-----+-----+--3--+-----+
+         B     o ||-----+-----+--3--+-----+
+         G     o ||-----+--2--+-----+-----+
+         D     o ||-----+-[2]-+-----+-----+
+         A     o ||-----+--2--+-----+-----+
+     low E   [o] ||-----+-----+--3--+-----+
+                                 *
     "
     );
 }
@@ -216,7 +223,7 @@ fn a_map_has_no_fingers() {
     let (out, err, status) = fivefold(&["neck", "A", "--map", "--show", "fingers"]);
     assert_eq!((out.as_str(), status), ("", 2));
     assert!(
-        err.contains("[map-fingers]") && err.contains("--show degrees"),
+        err.contains("has no fingers") && err.contains("--show degrees"),
         "{err}"
     );
 }
