@@ -26,7 +26,8 @@ use crate::time::{
 
 /// A piece arranged for its parts.
 ///
-/// It takes the memory of one pass of the form, however long the piece is.
+/// It takes the memory of one pass of the form, however long the piece is. A copy shares what was planned.
+#[derive(Clone)]
 pub struct Arrangement {
     header: Header,
     /// The parts of the header, in its order.
@@ -35,10 +36,10 @@ pub struct Arrangement {
     planner: Planner,
     feel: Feel,
     score: Score,
-    intro: Planned,
+    intro: Arc<Planned>,
     /// The pass that is played now, or was last; where all are the same, every one.
-    pass: (u64, Planned),
-    ending: Option<Planned>,
+    pass: (u64, Arc<Planned>),
+    ending: Option<Arc<Planned>>,
     cursor: Cursor,
 }
 
@@ -76,10 +77,11 @@ impl Arrangement {
             ..piece.clone()
         };
         let score = Score {
-            passes: Passes::Made(maker),
+            passes: Passes::Made(Arc::from(maker)),
             ..Score::new(&plain, form)?
         };
-        Self::with_score(piece, &shape, score, excerpt)
+        // The keys are the maker's.
+        Self::with_score(&plain, &shape, score, excerpt)
     }
 
     fn with_score(
@@ -89,7 +91,7 @@ impl Arrangement {
         excerpt: Excerpt,
     ) -> Result<Self, ArrangeError> {
         let passes = match piece.times {
-            Times::Count(count) => Some(u64::from(count) * score.round()),
+            Times::Count(count) => Some(u64::from(count) * score.turn()),
             Times::Endless => None,
         };
         let grid = Arc::new(piece.grid(form, passes));
@@ -144,13 +146,13 @@ impl Arrangement {
             },
             playing,
             feel: piece.feel,
-            pass: (0, pass),
+            pass: (0, Arc::new(pass)),
             ending: None,
             cursor,
             journey,
             planner,
             score,
-            intro,
+            intro: Arc::new(intro),
         })
     }
 
@@ -185,7 +187,7 @@ impl Arrangement {
                     .planner
                     .plan(self.score.pass(pass), &open(before), bass)
                 {
-                    self.pass = (pass, planned);
+                    self.pass = (pass, Arc::new(planned));
                 }
             }
             Region::Ending { .. } if self.ending.is_none() => {
@@ -195,7 +197,7 @@ impl Arrangement {
                     &open(last.last()),
                     last.last_bass(),
                 );
-                self.ending = planned.ok();
+                self.ending = planned.ok().map(Arc::new);
             }
             _ => {}
         }
@@ -288,7 +290,7 @@ impl Arrangement {
 
     /// The number of passes in one turn through the keys of the piece; 1 where it has one key.
     pub fn passes_in_turn(&self) -> u64 {
-        self.score.round()
+        self.score.turn()
     }
 
     /// Adds the note-offs that fall before `until`.

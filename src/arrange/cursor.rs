@@ -13,6 +13,7 @@ use crate::time::{Meter, Pairs, Tempo, TempoMap, Tick};
 pub(super) type Open = Reverse<(Tick, PartId, Channel, KeyNumber)>;
 
 /// Where the arrangement is, and what is still to come from before.
+#[derive(Clone)]
 pub(super) struct Cursor {
     pub(super) next: Option<i64>,
     /// The next bar is the first, or the first after a jump: what goes on is struck anew.
@@ -26,6 +27,7 @@ pub(super) struct Cursor {
 }
 
 /// The tempo pairs, read along.
+#[derive(Clone)]
 pub(super) struct TempoTrack {
     pairs: std::iter::Peekable<Pairs>,
     /// In force by the map, and as last sent.

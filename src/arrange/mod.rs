@@ -22,7 +22,7 @@ pub use arrangement::Arrangement;
 pub use error::ArrangeError;
 pub use jam::JamPasses;
 pub use journey::{BarCount, BarRange, Excerpt, ExcerptError, Journey};
-pub use score::{PassMaker, PassScore};
+pub use score::{PassMaker, PassScore, pass_count};
 pub use voicing::{Register, Voicing, movement, voicings};
 
 use crate::event::{KeyNumber, Velocity};

@@ -9,7 +9,7 @@ use super::guide::GuideLine;
 use super::run::{Run, plan};
 use super::strum::{StrumShapes, shapes};
 use super::voicing::{Ends, Register, Voicing};
-use crate::chart::{Form, FormBar, Parts, Piece};
+use crate::chart::{Form, FormBar, Parts, Piece, Times};
 use crate::generate::key_order;
 use crate::neck::{Neck, Tuning};
 use crate::theory::{Key, PitchName, Scale};
@@ -26,22 +26,24 @@ pub struct PassScore {
 }
 
 /// Makes the bars of a pass: always the same for the same pass, and always as many in the same meters.
-pub trait PassMaker: Send {
+pub trait PassMaker: Send + Sync {
     /// The bars of pass `index`, counted from 0.
     fn pass(&self, index: u64) -> PassScore;
 }
 
 /// Where the passes come from.
+#[derive(Clone)]
 pub(super) enum Passes {
     /// All are the same.
     Same(PassScore),
     /// One after the other, and again.
     Turns(Vec<PassScore>),
     /// Made one by one.
-    Made(Box<dyn PassMaker>),
+    Made(Arc<dyn PassMaker>),
 }
 
 /// Intro, passes, ending.
+#[derive(Clone)]
 pub(super) struct Score {
     pub(super) intro: PassScore,
     pub(super) passes: Passes,
@@ -66,6 +68,28 @@ impl PassScore {
     }
 }
 
+/// How many passes a piece has: `times`, each in all of its keys; `None` without end.
+///
+/// # Errors
+/// When the piece goes through keys that it cannot move to, or has none to begin with.
+pub fn pass_count(piece: &Piece) -> Result<Option<u64>, ArrangeError> {
+    let round = turns(piece)?.map_or(1, |keys| keys.len() as u64);
+    Ok(match piece.times {
+        Times::Count(count) => Some(u64::from(count) * round),
+        Times::Endless => None,
+    })
+}
+
+/// The keys of a piece that goes through some, in order.
+fn turns(piece: &Piece) -> Result<Option<Vec<Key>>, ArrangeError> {
+    let Some(order) = &piece.keys else {
+        return Ok(None);
+    };
+    let first = piece.sounding_key().ok_or(ArrangeError::KeysNeedKey)?;
+    order.check(&first)?;
+    Ok(Some(key_order(order, &first, piece.seed, &|_| 0)))
+}
+
 impl Score {
     /// The score of a piece, its passes in the keys it asks for.
     pub(super) fn new(piece: &Piece, form: Form) -> Result<Score, ArrangeError> {
@@ -76,15 +100,10 @@ impl Score {
         });
         let score = |bars: Arc<Vec<FormBar>>| PassScore { bars, key, set };
         let (intro, pass, mut ending) = (score(form.intro), score(form.pass), score(form.ending));
-        let passes = match &piece.keys {
+        let passes = match turns(piece)? {
             None => Passes::Same(pass),
-            Some(order) => {
-                let first = key.ok_or(ArrangeError::KeysNeedKey)?;
-                order.check(&first)?;
-                let turns: Vec<PassScore> = key_order(order, &first, piece.seed, &|_| 0)
-                    .iter()
-                    .map(|key| pass.moved_to(*key))
-                    .collect();
+            Some(keys) => {
+                let turns: Vec<PassScore> = keys.iter().map(|key| pass.moved_to(*key)).collect();
                 // The ending stays in the key of the last pass.
                 if let Some(last) = turns.last().and_then(|turn| turn.key) {
                     ending = ending.moved_to(last);
@@ -111,8 +130,8 @@ impl Score {
         }
     }
 
-    /// How many passes make one round: the number of keys, else 1.
-    pub(super) fn round(&self) -> u64 {
+    /// How many passes make one turn: the number of keys, else 1.
+    pub(super) fn turn(&self) -> u64 {
         match &self.passes {
             Passes::Turns(turns) => turns.len() as u64,
             _ => 1,
@@ -126,6 +145,7 @@ impl Score {
 }
 
 /// What all runs of a piece are planned by.
+#[derive(Clone)]
 pub(super) struct Planner {
     pub(super) settings: Parts,
     pub(super) register: Register,

@@ -51,24 +51,23 @@ does, a warning says how long it must be. Bars are those of
 the piece; count-in and ending are told beside them."
 ))]
 pub(super) struct Arguments {
+    /// A document, a ready chart by name, a chart such as '| Am7 | D9 |', or - for standard input
+    #[arg(value_name = "PIECE")]
+    piece: String,
     #[command(flatten)]
-    piece: PieceArguments,
-    /// Rule to hold the chords to, see below
-    #[arg(long, value_name = "RULE")]
-    fit: Option<String>,
+    changes: PieceArguments,
 }
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
-    let prepared = arguments.piece.prepare(context)?;
-    prepared.warn_of_goal(context)?;
-    let arrangement = prepared.arrangement()?;
+    let prepared = arguments.changes.prepare(&arguments.piece, context)?;
+    prepared.warn_of_goal(context);
+    let arrangement = prepared.arrangement();
     let report = CheckReport {
         piece: &prepared.piece,
         arrangement: &arrangement,
     };
     // The question is looked at before anything is printed.
-    let asked = arguments.fit.as_deref().map(fit_rule).transpose()?;
-    let broken = match asked.or(prepared.piece.fit) {
+    let broken = match prepared.piece.fit {
         Some(rule) => judge(&report, rule)?,
         None => Vec::new(),
     };
@@ -92,12 +91,12 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
 }
 
 /// A line for each chord that breaks a rule.
-fn judge(report: &CheckReport<'_>, rule: FitRule) -> Result<Vec<String>, Failure> {
+pub(super) fn judge(report: &CheckReport<'_>, rule: FitRule) -> Result<Vec<String>, Failure> {
     if report.piece.set.is_none() {
         return Err(Failure::new(
             "fit-needs-set",
             "a rule of fit needs a set",
-            "write one in the document: `set = \"A minor pentatonic\"`",
+            "say which: `--set 'A minor pentatonic'`",
         ));
     }
     let fits = fits(report);

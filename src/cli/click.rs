@@ -4,7 +4,7 @@ use clap::Args;
 
 use super::Context;
 use super::failure::Failure;
-use super::options::{Changes, Extent, feel, meter, read_plan};
+use super::options::{Extent, feel, meter, number, read_plan};
 use super::sink::{self, SinkArguments};
 use crate::chart::{ClickBeats, Piece, Silence, SourceText, Times};
 use crate::time::Meter;
@@ -43,11 +43,11 @@ pub(super) struct Arguments {
     )]
     feel: String,
     /// Clicks to the beat, 1 to 8
-    #[arg(long, value_name = "N", default_value_t = 1, hide_default_value = true, value_parser = clap::value_parser!(u32).range(1..=8))]
-    subdivide: u32,
+    #[arg(long, value_name = "N", allow_hyphen_values = true)]
+    subdivide: Option<String>,
     /// Beats that click: 2,4
-    #[arg(long, value_name = "BEATS", value_delimiter = ',', value_parser = clap::value_parser!(u32).range(1..=32))]
-    beats: Vec<u32>,
+    #[arg(long, value_name = "BEATS", allow_hyphen_values = true)]
+    beats: Option<String>,
     /// Bars without click: '3 on 1 off'
     #[arg(long, value_name = "BARS")]
     silent: Option<String>,
@@ -61,16 +61,25 @@ pub(super) struct Arguments {
 }
 
 impl Arguments {
-    fn check_beats(&self, meter: &Meter) -> Result<(), Failure> {
-        let count = meter.beat_count();
-        let Some(beat) = self.beats.iter().find(|beat| **beat > count) else {
-            return Ok(());
+    /// The beats that click, of those of the meter.
+    fn beats(&self, meter: &Meter) -> Result<ClickBeats, Failure> {
+        let Some(text) = &self.beats else {
+            return Ok(ClickBeats::All);
         };
-        Err(Failure::new(
-            "click-beats",
-            format!("{meter} has beats 1 to {count}, found {beat}"),
-            "choose beats of the meter, such as `--beats 2`",
-        ))
+        let count = meter.beat_count();
+        let beat = |word: &str| {
+            let beat = word.trim().parse::<u32>().ok();
+            beat.filter(|beat| (1..=count).contains(beat))
+                .ok_or_else(|| {
+                    Failure::new(
+                        "click-beats",
+                        format!("{meter} has beats 1 to {count}, found `{}`", word.trim()),
+                        format!("write beats of the meter: `--beats {}`", count.min(2)),
+                    )
+                })
+        };
+        let beats = text.split(',').map(beat);
+        Ok(ClickBeats::Only(beats.collect::<Result<_, _>>()?))
     }
 }
 
@@ -78,18 +87,20 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let meter = meter(&arguments.meter)?;
     let plan = read_plan("PLAN", &arguments.plan, &meter)?;
     let feel = feel(&arguments.feel, &meter)?;
-    arguments.check_beats(&meter)?;
+    let beats = arguments.beats(&meter)?;
+    let subdivide = match &arguments.subdivide {
+        Some(text) => u32::try_from(number("subdivide", text, 1, 8)?).unwrap_or(1),
+        None => 1,
+    };
     let mut piece = Piece::click(meter, plan);
     piece.feel = feel;
     piece.times = Times::Endless;
     let click = &mut piece.parts.click;
     // The click is all there is: nothing needs counting in unless it is asked for.
     click.count_in = 0;
-    click.subdivide = arguments.subdivide;
+    click.subdivide = subdivide;
+    click.beats = beats;
     click.accents = !arguments.no_accents;
-    if !arguments.beats.is_empty() {
-        click.beats = ClickBeats::Only(arguments.beats.clone());
-    }
     if let Some(text) = &arguments.silent {
         click.silent = Silence::read(text).ok_or_else(|| {
             Failure::new(
@@ -99,8 +110,9 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             )
         })?;
     }
-    let prepared = Changes::from(arguments.extent.clone())
+    let wanted = arguments.extent.read()?;
+    let prepared = wanted
         .apply(piece, SourceText::new("<click>", "| N.C. |").into())?
         .planned_in(SourceText::new("<PLAN>", arguments.plan.clone()));
-    sink::send(&prepared, &arguments.sink, context)
+    sink::send(&prepared, &arguments.sink, context).map(|_| ())
 }

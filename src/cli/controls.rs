@@ -3,6 +3,7 @@
 use std::fmt;
 use std::io::{self, BufRead};
 use std::ops::Range;
+use std::sync::{Mutex, PoisonError};
 use std::thread;
 use std::time::Instant;
 
@@ -369,18 +370,24 @@ fn semitones(text: &str) -> Result<i8, NoCommand> {
 /// Reads lines from standard input on a thread of its own, until it is closed, and sends what they ask for to `controls`.
 /// What is wrong with a line is said on the standard error stream, as JSON where that is wanted, and playing goes on.
 pub(super) fn listen(names: Names, controls: Sender<Control>, json: bool) {
+    // A thread that waits for a line cannot be stopped, so one reads for all pieces that are played in a row.
+    static PLAYING: Mutex<Option<(Names, Sender<Control>)>> = Mutex::new(None);
+    let now = || PLAYING.lock().unwrap_or_else(PoisonError::into_inner);
+    if now().replace((names, controls)).is_some() {
+        return;
+    }
     let thread = thread::Builder::new().name("commands".to_owned());
     // Without the thread it plays as well.
     let _ = thread.spawn(move || {
         let mut wrong = |line: &str, wrong: &NoCommand| remark(line, wrong, json);
-        read_all(&mut io::stdin().lock(), &names, &controls, &mut wrong);
+        read_all(&mut io::stdin().lock(), &|| now().clone(), &mut wrong);
     });
 }
 
+/// Reads lines for the piece that plays: its names and where its controls go.
 fn read_all(
     input: &mut dyn BufRead,
-    names: &Names,
-    controls: &Sender<Control>,
+    playing: &dyn Fn() -> Option<(Names, Sender<Control>)>,
     wrong: &mut dyn FnMut(&str, &NoCommand),
 ) {
     // Whether this is still the line that was too long; what stands at its end is no command.
@@ -403,13 +410,14 @@ fn read_all(
             continue;
         }
         let text = String::from_utf8_lossy(&line);
-        match read(&text, names, Instant::now()) {
+        let at = Instant::now();
+        let Some((names, controls)) = playing() else {
+            return;
+        };
+        match read(&text, &names, at) {
             Ok(None) => {}
-            Ok(Some(control)) => {
-                if controls.send(control).is_err() {
-                    return;
-                }
-            }
+            // Between two pieces nobody takes it.
+            Ok(Some(control)) => drop(controls.send(control)),
             Err(found) => wrong(&text, &found),
         }
     }
@@ -615,7 +623,8 @@ mod tests {
         let mut bytes: Vec<u8> = (0..=255).collect();
         bytes.extend(std::iter::repeat_n(b'x', 10_000));
         bytes.extend(b"\npause\n\xFF\xFE\ngo on");
-        read_all(&mut bytes.as_slice(), &names(), &controls, &mut |_, _| {});
+        let playing = || Some((names(), controls.clone()));
+        read_all(&mut bytes.as_slice(), &playing, &mut |_, _| {});
         let found: Vec<Control> = taken.try_iter().collect();
         assert_eq!(found, [Control::Pause, Control::Resume]);
     }
@@ -629,7 +638,8 @@ mod tests {
                 bytes.extend(b"stop\npause\n");
                 let mut all = Vec::new();
                 let mut wrong = |_: &str, wrong: &NoCommand| all.push(wrong.to_string());
-                read_all(&mut bytes.as_slice(), &names(), &controls, &mut wrong);
+                let playing = || Some((names(), controls.clone()));
+                read_all(&mut bytes.as_slice(), &playing, &mut wrong);
                 let found: Vec<Control> = taken.try_iter().collect();
                 // As long as 4095 bytes and the end of the line, blanks before a command are nothing.
                 if length == 4091 && fill == b' ' {

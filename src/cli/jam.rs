@@ -8,7 +8,7 @@ use clap::Args;
 use super::Context;
 use super::check::{fit_rule, rules_of_fit};
 use super::failure::{Failure, read_value};
-use super::options::{Changes, Prepared, choice, feel, meter, number};
+use super::options::{Changes, Prepared, Wanted, choice, feel, meter, number};
 use super::scale::read;
 use super::sink::{self, SinkArguments};
 use crate::arrange::JamPasses;
@@ -124,7 +124,8 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     contradictions(arguments)?;
-    let (ground, rooted) = ground(arguments)?;
+    let wanted = arguments.changes.read()?;
+    let (ground, rooted) = ground(arguments, &wanted)?;
     let request = request(arguments)?;
     shares_its_beats(&ground, &request)?;
     let jam = Arc::new(Jam::new(ground, &request)?);
@@ -135,9 +136,9 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             "drop a wish",
         ));
     };
-    let (prepared, keys) = prepared(arguments, &jam, &progression, rooted)?;
+    let (prepared, keys) = prepared(arguments, &wanted, &jam, &progression, rooted)?;
     // Whatever the piece asks for is looked at before anything is shown.
-    let arrangement = prepared.arrangement()?;
+    let arrangement = prepared.arrangement();
     let likeliest =
         usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
     let report = JamReport {
@@ -153,23 +154,20 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     };
     if context.json {
         writeln!(context.streams.out, "{}", report.json())?;
-    } else {
+    } else if !arguments.sink.takes_output() {
         context.show(&report.text())?;
     }
     if arguments.show {
         return Ok(());
     }
     context.streams.out.flush()?;
-    sink::send(&prepared, &arguments.sink, context)
+    sink::send(&prepared, &arguments.sink, context).map(|_| ())
 }
 
 /// What is to be played over, and whether the set names its root.
-fn ground(arguments: &Arguments) -> Result<(Ground, bool), Failure> {
-    let seed = match &arguments.changes.extent.seed {
-        Some(text) => u64::try_from(number("seed", text, 0, i64::MAX)?).unwrap_or(0),
-        None => fresh_seed(),
-    };
-    let (set, rooted) = set(arguments, seed)?;
+fn ground(arguments: &Arguments, wanted: &Wanted) -> Result<(Ground, bool), Failure> {
+    let seed = wanted.seed().unwrap_or_else(fresh_seed);
+    let (set, rooted) = set(arguments, wanted.key(), seed)?;
     let home = arguments
         .home
         .as_ref()
@@ -210,6 +208,7 @@ fn shares_its_beats(ground: &Ground, request: &Request) -> Result<(), Failure> {
 /// The piece as it will be played, and through how many keys it goes: 0 where `--keys` is not asked for.
 fn prepared(
     arguments: &Arguments,
+    wanted: &Wanted,
     jam: &Arc<Jam>,
     progression: &Progression,
     rooted: bool,
@@ -218,17 +217,16 @@ fn prepared(
     let source = SourceText::new("<jam>", chart(&piece));
     if rooted {
         // A set without a root has taken the key's; one with a root is moved.
-        arguments.changes.harmony(&mut piece)?;
+        wanted.harmony(&mut piece)?;
     }
-    let prepared = arguments.changes.apply(piece, source.into())?;
-    let passes = JamPasses::new(Arc::clone(jam), &prepared.piece);
+    let drawn = |piece: &Piece| JamPasses::new(Arc::clone(jam), piece);
+    let prepared = wanted.apply_over(piece, source.into(), |piece| {
+        arguments.endless.then(|| drawn(piece))
+    })?;
     let count = match &arguments.keys {
-        Some(_) => passes.keys().len(),
+        Some(_) => drawn(&prepared.piece).keys().len(),
         None => 0,
     };
-    if arguments.endless {
-        return Ok((prepared.drawn_by(passes), count));
-    }
     Ok((prepared, count))
 }
 
@@ -267,7 +265,7 @@ fn contradictions(arguments: &Arguments) -> Result<(), Failure> {
 }
 
 /// The set, on the root it names, on the tonic of `--key`, or on one that is drawn; and whether it names one.
-fn set(arguments: &Arguments, seed: u64) -> Result<(Scale, bool), Failure> {
+fn set(arguments: &Arguments, key: Option<Key>, seed: u64) -> Result<(Scale, bool), Failure> {
     let text = &arguments.set;
     let rooted = Scale::read(text);
     let name = text.trim();
@@ -292,8 +290,7 @@ fn set(arguments: &Arguments, seed: u64) -> Result<(Scale, bool), Failure> {
         }
         _ => return Ok((read("--set", text)?, true)),
     };
-    if let Some(key) = &arguments.changes.key {
-        let key = read_value("--key", key, Key::read)?;
+    if let Some(key) = key {
         return Ok((plain.with_root(key.tonic()), false));
     }
     let home = plain.home().unwrap_or(plain);

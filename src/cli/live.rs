@@ -13,7 +13,8 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use self::account::{Account, How};
+use self::account::Account;
+pub(super) use self::account::How;
 use self::telling::Telling;
 use super::Context;
 use super::controls::Names;
@@ -61,12 +62,12 @@ pub(super) fn perform(
     prepared: &Prepared,
     wishes: &Wishes<'_>,
     context: &mut Context<'_, '_>,
-) -> Result<(), Failure> {
+) -> Result<How, Failure> {
     let port = wishes
         .port
         .map(|name| open_port(name, context))
         .transpose()?;
-    let ending = signals::Ending::default();
+    let ending = signals::ending();
     let mut sound = if port.is_none() || wishes.sound.device().is_some() {
         Some(open_sound(prepared, wishes.sound, &ending.stop, context)?)
     } else {
@@ -118,7 +119,9 @@ pub(super) fn perform(
     }
     played?;
     players.tell_losses(context)?;
-    account.report(how(&ending), context)
+    let how = how(&ending);
+    account.report(how, context)?;
+    Ok(how)
 }
 
 fn how(ending: &signals::Ending) -> How {
@@ -138,9 +141,9 @@ fn open_sound(
 ) -> Result<Heard, Failure> {
     let buffer = arguments.buffer()?;
     let device = open_device(arguments.device().flatten())?.with_buffer(buffer);
-    let header = prepared.arrangement()?.header().clone();
+    let header = prepared.arrangement().header().clone();
     let font = arguments.font(&header, context)?;
-    let gain = arguments.gain(&mut prepared.arrangement()?, font.as_ref())?;
+    let gain = arguments.gain(&mut prepared.arrangement(), font.as_ref())?;
     let desk = Desk::new(&header, device.rate(), gain, arguments.peaks())
         .with_font(&header, font.as_ref())?;
     Ok(Heard {
@@ -161,7 +164,7 @@ fn announce(
     }
     let title = shown(&prepared.piece.title);
     let length = prepared
-        .duration()?
+        .duration()
         .map_or("until stopped".to_owned(), clock_time);
     let err = &mut context.streams.err;
     writeln!(err, "{title}, {length}, seed {}", prepared.piece.seed)?;
@@ -259,7 +262,7 @@ fn conduct(
     let Stage {
         players, ending, ..
     } = stage;
-    let mut arrangement = prepared.arrangement()?;
+    let mut arrangement = prepared.arrangement();
     let journey = arrangement.journey();
     let unit_ticks = journey.grid().first_meter().tempo_unit_ticks();
     let bars = Names::new(arrangement.header(), prepared.sections(), journey);

@@ -155,7 +155,10 @@ struct Context<'a, 'b> {
     colour: bool,
     /// Columns of the terminal that results are shown in; `None` where it is none.
     columns: Option<usize>,
-    /// How the error stream escapes.
+    /// The same of everything else.
+    err_columns: Option<usize>,
+    /// How the streams escape.
+    out_manner: Rc<Cell<Manner>>,
     err_manner: Rc<Cell<Manner>>,
 }
 
@@ -165,6 +168,15 @@ impl Context<'_, '_> {
         Folded::new(&mut *self.streams.out, self.columns).write_all(text.as_bytes())
     }
 
+    /// Writes a file to the standard output, as it is.
+    fn write_bytes(&mut self, bytes: &[u8]) -> io::Result<()> {
+        let before = self.out_manner.replace(Manner::Bytes);
+        let out = &mut self.streams.out;
+        let written = out.write_all(bytes).and_then(|()| out.flush());
+        self.out_manner.set(before);
+        written
+    }
+
     /// Writes to the error stream what has our own colours in it, and no control of anybody else. Errors are ignored: the
     /// stream may be closed.
     fn say_rendered(&mut self, text: &str) {
@@ -172,7 +184,8 @@ impl Context<'_, '_> {
         if self.colour && !self.json {
             self.err_manner.set(Manner::Coloured);
         }
-        let _ = self.streams.err.write_all(text.as_bytes());
+        let mut err = Folded::new(&mut *self.streams.err, self.err_columns);
+        let _ = err.write_all(text.as_bytes());
         self.err_manner.set(before);
     }
 }
@@ -218,7 +231,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
     };
     let mut out = Shown::new(&mut *streams.out, manner);
     let mut err = Shown::new(&mut *streams.err, manner);
-    let err_manner = err.manner();
+    let (out_manner, err_manner) = (out.manner(), err.manner());
     let mut streams = Streams {
         out: &mut out,
         err: &mut err,
@@ -226,11 +239,14 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         ..*streams
     };
     let shown_in = columns(streams.out_is_terminal);
+    let told_in = columns(streams.err_is_terminal);
     let mut context = Context {
         streams: &mut streams,
         json: parsed.json,
         colour,
         columns: shown_in,
+        err_columns: told_in,
+        out_manner,
         err_manner,
     };
     let result = match parsed.command {
@@ -269,7 +285,9 @@ fn not_parsed(
             let coloured = colour(when, streams.err_is_terminal);
             (render_plain(&problem, coloured), Manner::Coloured)
         };
-        let _ = Shown::new(&mut *streams.err, manner).write_all(text.as_bytes());
+        let told_in = columns(streams.err_is_terminal && !json);
+        let mut err = Shown::new(&mut *streams.err, manner);
+        let _ = Folded::new(&mut err, told_in).write_all(text.as_bytes());
         return 2;
     }
     let (stream, is_terminal, status): (&mut dyn Write, bool, u8) = if e.use_stderr() {

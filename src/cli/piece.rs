@@ -6,44 +6,71 @@ use std::path::Path;
 use clap::Args;
 
 use super::Context;
-use super::failure::{Failure, cause, rendered};
-use super::options::{Changes, Origin, Prepared};
+use super::check::fit_rule;
+use super::failure::{Failure, cause, read_value, rendered};
+use super::options::{Changes, Origin, Prepared, feel, meter};
 use super::piece_text::{Kind, kind, no_text, unquoted};
 use crate::chart::{
     Content, Piece, Problem, READY_CHARTS, Reading, SourceText, has_bar_line, ready_chart,
 };
 use crate::theory::figure::{self, Figure};
-use crate::theory::{Harmony, PitchName, nearest};
+use crate::theory::{Harmony, KeyOrder, PitchName, nearest};
+use crate::time::Meter;
 
-/// Which piece, and what to change about it.
+/// What to change about a piece: all that a document may say of one.
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "How long, and what is played")]
 pub(super) struct PieceArguments {
-    /// A document, a ready chart by name, a chart such as '| Am7 | D9 |', or - for standard input
-    #[arg(value_name = "PIECE", allow_hyphen_values = false)]
-    pub(super) piece: String,
+    #[command(flatten)]
+    changes: Changes,
+    /// Meter of a chart, such as 3/4
+    #[arg(long, value_name = "METER")]
+    meter: Option<String>,
+    /// Feel, such as 'swing 2:1'
+    #[arg(long, value_name = "FEEL")]
+    feel: Option<String>,
+    /// A pass (once through) in each key: fourths, shuffle, 'Am, Dm'
+    #[arg(long, value_name = "KEYS")]
+    keys: Option<String>,
     /// Set, the notes to play over it
     #[arg(long, value_name = "SET")]
     set: Option<String>,
     /// Home, the scale it is heard in
     #[arg(long, value_name = "SCALE", requires = "set")]
     home: Option<String>,
-    #[command(flatten)]
-    pub(super) changes: Changes,
+    /// Rule to hold the chords to: inside, clear, home or blues
+    #[arg(long, value_name = "RULE")]
+    fit: Option<String>,
 }
 
 impl PieceArguments {
-    /// Reads the piece, makes the changes, and unfolds it.
-    pub(super) fn prepare(&self, context: &mut Context<'_, '_>) -> Result<Prepared, Failure> {
-        let source = self.source(context)?;
-        let kind = if has_bar_line(&self.piece) {
+    /// Reads a piece (a document, a ready chart by name, a chart, or `-` for standard input), makes the changes, and unfolds it.
+    pub(super) fn prepare(
+        &self,
+        piece: &str,
+        context: &mut Context<'_, '_>,
+    ) -> Result<Prepared, Failure> {
+        let wanted = self.changes.read()?;
+        let wanted_meter = self.meter.as_deref().map(meter).transpose()?;
+        let rule = self.fit.as_deref().map(fit_rule).transpose()?;
+        let source = source(piece, context)?;
+        let kind = if has_bar_line(piece) {
             Kind::Chart
         } else {
             kind(&source.name, &source.text)?
         };
-        let read = match kind {
-            Kind::Chart => Piece::read_inline(&source.text),
-            Kind::Document => Piece::read(&source.text),
+        let read = match (kind, wanted_meter) {
+            (Kind::Chart, meter) => {
+                Piece::read_inline_in(&source.text, meter.unwrap_or(Meter::COMMON))
+            }
+            (Kind::Document, None) => Piece::read(&source.text),
+            (Kind::Document, Some(_)) => {
+                return Err(Failure::new(
+                    "option-meter",
+                    format!("{} is a document, and says its meter itself", source.name),
+                    "leave `--meter` out, or change the line `meter` of the document",
+                ));
+            }
         };
         let (mut piece, reading) = match read {
             Ok(read) => read,
@@ -54,7 +81,11 @@ impl PieceArguments {
             places,
         } = reading;
         let had_key = piece.key.is_some();
-        self.changes.harmony(&mut piece)?;
+        if let Some(text) = &self.feel {
+            piece.feel = feel(text, &piece.meter)?;
+        }
+        wanted.harmony(&mut piece)?;
+        self.through_keys(&mut piece)?;
         if !had_key {
             // Numerals that had no key until now.
             warnings.extend(piece.cautions());
@@ -68,62 +99,78 @@ impl PieceArguments {
                 .map(|text| super::scale::read("--home", text))
                 .transpose()?;
         }
+        if rule.is_some() {
+            piece.fit = rule;
+        }
         warn(&warnings, &source, context);
-        self.changes.apply(piece, Origin { source, places })
+        wanted.apply(piece, Origin { source, places })
     }
 
-    fn source(&self, context: &mut Context<'_, '_>) -> Result<SourceText, Failure> {
-        if has_bar_line(&self.piece) {
-            return Ok(SourceText::new("<chart>", unquoted(&self.piece)));
-        }
-        let mut bytes = Vec::new();
-        let name = if self.piece == "-" {
-            let read = context
-                .streams
-                .input
-                .take(MOST_INPUT)
-                .read_to_end(&mut bytes);
-            read.map_err(|e| unreadable("standard input", &e))?;
-            "<standard input>".to_owned()
-        } else {
-            let file = match std::fs::File::open(&self.piece) {
-                Ok(file) => file,
-                Err(e) if e.kind() == ErrorKind::NotFound => {
-                    return ready(&self.piece, &e, context);
-                }
-                Err(e) => return Err(unreadable(&self.piece, &e)),
-            };
-            file.take(MOST_INPUT)
-                .read_to_end(&mut bytes)
-                .map_err(|e| unreadable(&self.piece, &e))?;
-            self.piece.clone()
+    /// The keys of `--keys`, to which the piece can move.
+    fn through_keys(&self, piece: &mut Piece) -> Result<(), Failure> {
+        let Some(text) = &self.keys else {
+            return Ok(());
         };
-        if bytes.len() as u64 >= MOST_INPUT {
-            let message = format!("a document has at most {MOST_INPUT} bytes, and {name} has more");
-            let help = "give a document or a chart, not a recording or an archive";
-            return Err(Failure::new("input-size", message, help));
-        }
-        if let Some(kind) = no_text(&bytes) {
-            let message = format!("{name} is {kind}, and a piece is text");
-            let help = "give a document or a chart; such files are written with `-o`, and not read";
-            return Err(Failure::new("input-kind", message, help));
-        }
-        match String::from_utf8(bytes) {
-            Ok(text) => Ok(SourceText::new(
-                name,
-                text.strip_prefix('\u{FEFF}')
-                    .map_or(text.clone(), str::to_owned),
-            )),
-            Err(e) => Err(Failure::new(
-                "input-encoding",
-                format!(
-                    "{name} is no UTF-8 text: byte {} is not",
-                    e.utf8_error().valid_up_to() + 1
-                ),
-                "save it as UTF-8",
-            )),
-        }
+        let order = read_value("--keys", text, KeyOrder::read)?;
+        let Some(first) = piece.sounding_key() else {
+            return Err(Failure::new(
+                "keys-need-key",
+                "a piece goes through keys from one of its own, and has none",
+                "say its key: `--key 'A minor'`",
+            ));
+        };
+        read_value("--keys", text, |_| order.check(&first))?;
+        piece.keys = Some(order);
+        Ok(())
     }
+
+    /// Whether a rule of fit was asked for.
+    pub(super) const fn asks_for_fit(&self) -> bool {
+        self.fit.is_some()
+    }
+}
+
+/// The text of a piece, and where it is from.
+fn source(piece: &str, context: &mut Context<'_, '_>) -> Result<SourceText, Failure> {
+    if has_bar_line(piece) {
+        return Ok(SourceText::new("<chart>", unquoted(piece)));
+    }
+    let mut bytes = Vec::new();
+    let name = if piece == "-" {
+        let input = &mut context.streams.input;
+        let read = input.take(MOST_INPUT).read_to_end(&mut bytes);
+        read.map_err(|e| unreadable("standard input", &e))?;
+        "<standard input>".to_owned()
+    } else {
+        let file = match std::fs::File::open(piece) {
+            Ok(file) => file,
+            Err(e) if e.kind() == ErrorKind::NotFound => return ready(piece, &e, context),
+            Err(e) => return Err(unreadable(piece, &e)),
+        };
+        let read = file.take(MOST_INPUT).read_to_end(&mut bytes);
+        read.map_err(|e| unreadable(piece, &e))?;
+        piece.to_owned()
+    };
+    if bytes.len() as u64 >= MOST_INPUT {
+        let message = format!("a document has at most {MOST_INPUT} bytes, and {name} has more");
+        let help = "give a document or a chart, not a recording or an archive";
+        return Err(Failure::new("input-size", message, help));
+    }
+    if let Some(kind) = no_text(&bytes) {
+        let message = format!("{name} is {kind}, and a piece is text");
+        let help = "give a document or a chart; such files are written with `-o`, and not read";
+        return Err(Failure::new("input-kind", message, help));
+    }
+    let text = String::from_utf8(bytes).map_err(|e| {
+        let good = e.utf8_error().valid_up_to() + 1;
+        let message = format!("{name} is no UTF-8 text: byte {good} is not");
+        Failure::new("input-encoding", message, "save it as UTF-8")
+    })?;
+    let text = match text.strip_prefix('\u{FEFF}') {
+        Some(rest) => rest.to_owned(),
+        None => text,
+    };
+    Ok(SourceText::new(name, text))
 }
 
 /// The ready chart of this name, where no file of this name could be opened.

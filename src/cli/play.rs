@@ -1,13 +1,17 @@
-//! `play`: a chart or a document.
+//! `play`: charts and documents.
 
 use clap::Args;
 
 use super::Context;
+use super::check::judge;
 use super::failure::Failure;
+use super::live::How;
+use super::options::Prepared;
 use super::piece::PieceArguments;
 use super::sink::{self, SinkArguments};
+use crate::view::CheckReport;
 
-/// Play a chart or a document, or write it to files.
+/// Play charts or documents, or write one to files.
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -15,7 +19,8 @@ Examples:
   fivefold play progressions/minor/low-tide.toml -o tide.mid
   fivefold play low-tide --tempo 80% --key D --port synth
   fivefold play '| Am7 | D9 / G7 / |' --times 8 -o loop.mid
-  fivefold play '| Em | G |' --parts click,strum --loop
+  fivefold play low-tide --from B --to B --loop
+  fivefold play '| i | V |' --key Am --keys fourths
   fivefold play low-tide --port looper --clock --pedals foot
   fivefold play '| Em | G |' --follow looper --strokes pad
   fivefold play '| Em | G |' --for 5min --exact -o five.wav
@@ -29,13 +34,51 @@ again, loop 5 8, loop from here, loop to here, loop off.
 Turn the volume down before you start, above all in
 headphones: a click is sharp.")]
 pub(super) struct Arguments {
+    /// Documents, ready charts by name, charts such as '| Am7 | D9 |', or - for standard input
+    #[arg(value_name = "PIECE", required = true, allow_hyphen_values = false)]
+    pieces: Vec<String>,
     #[command(flatten)]
-    piece: PieceArguments,
+    changes: PieceArguments,
     #[command(flatten)]
     sink: SinkArguments,
 }
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
-    let prepared = arguments.piece.prepare(context)?;
-    sink::send(&prepared, &arguments.sink, context)
+    if let ([_, next, ..], Some(option)) = (&*arguments.pieces, arguments.sink.holds_one()) {
+        return Err(Failure::new(
+            "play-several",
+            format!("several pieces are played one after the other, and `{option}` is for one"),
+            format!("leave `{option}` out, or take {next} and the others by themselves"),
+        ));
+    }
+    // All are read before the first is heard.
+    let mut row = Vec::new();
+    for piece in &arguments.pieces {
+        let prepared = arguments.changes.prepare(piece, context)?;
+        if arguments.changes.asks_for_fit() {
+            tell_of_fit(&prepared, context)?;
+        }
+        row.push(prepared);
+    }
+    for prepared in &row {
+        if sink::send(prepared, &arguments.sink, context)? == How::Stopped {
+            break;
+        }
+    }
+    Ok(())
+}
+
+/// Says which chords break the rule that was asked for.
+fn tell_of_fit(prepared: &Prepared, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    let (Some(rule), false) = (prepared.piece.fit, context.json) else {
+        return Ok(());
+    };
+    let report = CheckReport {
+        piece: &prepared.piece,
+        arrangement: &prepared.arrangement(),
+    };
+    for line in judge(&report, rule)? {
+        writeln!(context.streams.err, "{line}")?;
+    }
+    Ok(())
 }

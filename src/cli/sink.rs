@@ -8,12 +8,11 @@ use clap::Args;
 use super::Context;
 use super::ending;
 use super::failure::Failure;
-use super::live;
+use super::live::{self, How};
 use super::options::Prepared;
 use super::sound::{self, SoundArguments};
 use super::steering::SteerArguments;
-use crate::event::Source;
-use crate::midi::{SmfFormat, replace_file, target, write_smf_file};
+use crate::midi::{SmfError, SmfFormat, replace_file, target, write_smf, write_smf_file};
 use crate::sound::Container;
 use crate::view::{EventLinesError, clock_time, write_event_lines};
 
@@ -46,6 +45,17 @@ pub(super) struct SinkArguments {
 }
 
 impl SinkArguments {
+    /// Whether a file goes to the standard output, where nothing else may stand.
+    pub(super) fn takes_output(&self) -> bool {
+        self.output.iter().any(|path| is_standard_output(path))
+    }
+
+    /// The first option given that is for one piece alone.
+    pub(super) fn holds_one(&self) -> Option<&'static str> {
+        let output = (!self.output.is_empty()).then_some("-o");
+        output.or_else(|| self.receipt.as_ref().map(|_| "--receipt"))
+    }
+
     /// The document among the files asked for, if one is.
     pub(super) fn document(&self) -> Option<&Path> {
         let is = |path: &&PathBuf| matches!(kind(path), Ok(Kind::Document));
@@ -61,7 +71,15 @@ enum Kind {
     Document,
 }
 
+/// The standard output, to which a MIDI file goes.
+fn is_standard_output(path: &Path) -> bool {
+    path.as_os_str() == "-"
+}
+
 fn kind(path: &Path) -> Result<Kind, Failure> {
+    if is_standard_output(path) {
+        return Ok(Kind::Midi);
+    }
     let extension = path
         .extension()
         .and_then(|e| e.to_str())
@@ -86,14 +104,14 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
     }
 }
 
-/// Writes the files asked for, or plays.
+/// Writes the files asked for, or plays; says how playing came to its end.
 pub(super) fn send(
     prepared: &Prepared,
     arguments: &SinkArguments,
     context: &mut Context<'_, '_>,
-) -> Result<(), Failure> {
+) -> Result<How, Failure> {
     if !arguments.steer.follows() {
-        prepared.warn_of_goal(context)?;
+        prepared.warn_of_goal(context);
     }
     if arguments.output.is_empty() {
         return perform(prepared, arguments, context);
@@ -107,7 +125,7 @@ pub(super) fn send(
         }
         targets.push((path, kind));
     }
-    let endless = prepared.arrangement()?.end().is_none();
+    let endless = prepared.duration().is_none();
     for (i, (path, kind)) in targets.iter().enumerate() {
         let same = |a: &Path, b: &Path| a == b || target(a).is_ok_and(|a| target(b) == Ok(a));
         if targets[..i].iter().any(|(before, _)| same(before, path)) {
@@ -128,14 +146,20 @@ pub(super) fn send(
             ));
         }
         if endless && *kind != Kind::Document {
-            return Err(crate::midi::SmfError::Endless.into());
+            return Err(SmfError::Endless.into());
         }
-        allow(path, arguments.force, context)?;
+        if is_standard_output(path) {
+            piped(context)?;
+        } else {
+            allow(path, arguments.force, context)?;
+        }
     }
     ending::leave_nothing()?;
     for (path, kind) in targets {
         let summary = write(prepared, path, kind, arguments, context)?;
-        if context.json {
+        if is_standard_output(path) {
+            writeln!(context.streams.err, "wrote a MIDI file: {summary}")?;
+        } else if context.json {
             let line =
                 serde_json::json!({ "written": path.display().to_string(), "summary": summary });
             writeln!(context.streams.out, "{line}")?;
@@ -143,7 +167,7 @@ pub(super) fn send(
             writeln!(context.streams.out, "wrote {}: {summary}", path.display())?;
         }
     }
-    Ok(())
+    Ok(How::ToTheEnd)
 }
 
 /// Plays.
@@ -151,7 +175,7 @@ fn perform(
     prepared: &Prepared,
     arguments: &SinkArguments,
     context: &mut Context<'_, '_>,
-) -> Result<(), Failure> {
+) -> Result<How, Failure> {
     if let Some(path) = &arguments.receipt {
         allow(path, arguments.force, context)?;
     }
@@ -163,6 +187,18 @@ fn perform(
         steer: &arguments.steer,
     };
     live::perform(prepared, &wishes, context)
+}
+
+/// Refuses to write a file where a person reads, or among JSON.
+fn piped(context: &Context<'_, '_>) -> Result<(), Failure> {
+    if context.streams.out_is_terminal || context.json {
+        return Err(Failure::new(
+            "output-terminal",
+            "a MIDI file is nothing to read: `-o -` is for a pipe",
+            "write `-o piece.mid`",
+        ));
+    }
+    Ok(())
 }
 
 /// Whether a file that exists may be replaced: with `--force`, or when the person at the terminal says so.
@@ -219,7 +255,7 @@ fn write(
     arguments: &SinkArguments,
     context: &mut Context<'_, '_>,
 ) -> Result<String, Failure> {
-    let mut arrangement = prepared.arrangement()?;
+    let mut arrangement = prepared.arrangement();
     let seed = prepared.piece.seed;
     match kind {
         Kind::Midi => {
@@ -228,8 +264,15 @@ fn write(
             } else {
                 SmfFormat::Parallel
             };
-            let written = write_smf_file(&mut arrangement, format, path)?;
-            let time = clock_time(prepared.duration()?.unwrap_or_default());
+            let written = if is_standard_output(path) {
+                let mut bytes = Vec::new();
+                let written = write_smf(&mut arrangement, format, &mut bytes)?;
+                context.write_bytes(&bytes)?;
+                written
+            } else {
+                write_smf_file(&mut arrangement, format, path)?
+            };
+            let time = clock_time(prepared.duration().unwrap_or_default());
             let plural =
                 |n: u64, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
             Ok(format!(

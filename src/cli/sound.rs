@@ -207,7 +207,7 @@ pub(super) fn write(
     context: &mut Context<'_, '_>,
 ) -> Result<String, Failure> {
     let format = arguments.format(container)?;
-    let length = prepared.duration()?.unwrap_or_default();
+    let length = prepared.duration().unwrap_or_default();
     let expected = crate::sound::nearest_frame(length, format.rate_hz);
     if expected > format.most_frames() {
         let minutes = format.most_frames() / u64::from(format.rate_hz) / 60;
@@ -220,10 +220,10 @@ pub(super) fn write(
             "write a .flac file, fewer bits, or a part of the piece: `--for 60min`",
         ));
     }
-    let mut arrangement = prepared.arrangement()?;
+    let mut arrangement = prepared.arrangement();
     let header = arrangement.header().clone();
     let font = arguments.font(&header, context)?;
-    let gain = arguments.gain(&mut prepared.arrangement()?, font.as_ref())?;
+    let gain = arguments.gain(&mut prepared.arrangement(), font.as_ref())?;
     let peaks = arguments.peaks();
     // The peaks of a loop are limited once it is closed.
     let on_desk = if prepared.looped {

@@ -88,7 +88,7 @@ fn conflict(option: &str, prior: &[String]) -> (String, String) {
 }
 
 /// A word of a command line as a shell takes it.
-fn in_shell(word: &str) -> String {
+pub(super) fn in_shell(word: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || "-_./=,:%+".contains(c);
     if !word.is_empty() && word.chars().all(plain) {
         word.to_owned()

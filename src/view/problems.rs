@@ -155,8 +155,10 @@ fn place(source: &SourceText, span: &Range<usize>) -> String {
 
 /// Most lines of a text that are shown for one problem.
 const MOST_LINES: usize = 3;
-/// Longest piece of a line that is shown, in columns, beside what is underlined; that is cut to as many.
-const LONGEST_SHOWN: usize = 60;
+/// Longest line that is shown, in columns; of a longer one what stands around the place, which itself is cut to as many as
+/// [`LONGEST_PLACE`]. With its margin it fits a terminal of 60 columns.
+const LONGEST_SHOWN: usize = 56;
+const LONGEST_PLACE: usize = 30;
 const LEFT_OUT: &str = "...";
 
 /// The lines that a span touches, each with the place underlined.
@@ -184,9 +186,18 @@ fn underlined(text: &str, span: &Range<usize>, paint: Paint) -> String {
 
 /// A line, cut around the place where it is long, and below it the underline.
 fn line_underlined(line: &str, place: Range<usize>, paint: Paint) -> String {
-    let (before, cut_before) = tail(&line[..place.start], LONGEST_SHOWN / 2);
     let (meant, cut_meant) = head(&line[place.clone()], LONGEST_SHOWN);
-    let (after, cut_after) = head(&line[place.end..], LONGEST_SHOWN / 2);
+    let whole = line.chars().take(LONGEST_SHOWN + 1).collect::<String>();
+    let (meant, cut_meant, around) = if whole.width() <= LONGEST_SHOWN && whole.len() == line.len()
+    {
+        (meant, cut_meant, (LONGEST_SHOWN, LONGEST_SHOWN))
+    } else {
+        let (meant, cut) = head(&meant, LONGEST_PLACE);
+        let room = LONGEST_SHOWN - 2 * LEFT_OUT.len() - meant.width();
+        (meant, cut_meant || cut, (room * 2 / 3, room / 3))
+    };
+    let (before, cut_before) = tail(&line[..place.start], around.0);
+    let (after, cut_after) = head(&line[place.end..], around.1);
     let dots = |cut: bool| if cut { LEFT_OUT } else { "" };
     let after = if cut_meant { String::new() } else { after };
     let begin = format!("{}{before}", dots(cut_before));

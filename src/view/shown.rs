@@ -15,6 +15,8 @@ pub(crate) enum Manner {
     Coloured,
     /// Inside the texts of JSON: `\u001b`.
     Json,
+    /// Nothing: the bytes are a file.
+    Bytes,
 }
 
 /// Whether a character moves something else than itself: the controls of C0 and C1, DEL, the ends of lines and paragraphs
@@ -109,6 +111,10 @@ impl<W: Write> Shown<W> {
 
 impl<W: Write> Write for Shown<W> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        if self.manner.get() == Manner::Bytes {
+            self.out.write_all(bytes)?;
+            return Ok(bytes.len());
+        }
         let plain = |b: &u8| matches!(b, b'\n' | b'\t' | 0x20..=0x7E);
         if self.begun.is_empty() && bytes.iter().all(plain) {
             self.out.write_all(bytes)?;

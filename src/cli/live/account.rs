@@ -13,7 +13,7 @@ use crate::view::{player_timing_text, receipt_text};
 
 /// How a run came to its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum How {
+pub(in crate::cli) enum How {
     /// The piece was over.
     ToTheEnd,
     /// Somebody asked for it.

@@ -1,9 +1,9 @@
 //! Signals to end and to suspend while it plays.
 
-use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, OnceLock};
 
-pub(super) use self::system::listen;
+use crate::cli::failure::Failure;
 
 /// What signals set, and what they look at.
 #[derive(Clone, Debug, Default)]
@@ -14,6 +14,27 @@ pub(super) struct Ending {
     pub(super) suspended: Arc<AtomicBool>,
     /// All that sounded has ended.
     pub(super) silenced: Arc<AtomicBool>,
+}
+
+/// Set by signals, which come to the process: of several pieces in a row each is ended by it.
+static ENDING: OnceLock<Ending> = OnceLock::new();
+
+/// What signals set, before a piece begins: nothing yet.
+pub(super) fn ending() -> Ending {
+    let ending = ENDING.get_or_init(Ending::default);
+    for flag in [&ending.stop, &ending.suspended, &ending.silenced] {
+        flag.store(false, Ordering::Release);
+    }
+    ending.clone()
+}
+
+/// Listens to signals from now on.
+pub(super) fn listen(ending: &Ending) -> Result<(), Failure> {
+    static LISTENING: AtomicBool = AtomicBool::new(false);
+    if LISTENING.swap(true, Ordering::AcqRel) {
+        return Ok(());
+    }
+    system::listen(ending)
 }
 
 #[cfg(unix)]

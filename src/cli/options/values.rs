@@ -1,0 +1,116 @@
+//! Values of options.
+
+use std::num::IntErrorKind;
+
+use crate::chart::Part;
+use crate::cli::failure::{Failure, read_value};
+use crate::theory::nearest;
+use crate::time::{Feel, Meter, TempoPlan};
+
+/// What helps a numeral without a key where there are options.
+pub(in crate::cli) const NEEDS_KEY: &str = "give a key, `--key 'A minor'` or in a document `key = \"A minor\"`, or write the chord in letters";
+
+/// The last bar there can be: the longest form, as often as it can be played.
+pub(in crate::cli) const MOST_BAR: i64 = 10_000_000_000;
+
+/// A whole number of an option, within its range.
+pub(in crate::cli) fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64, Failure> {
+    let range = if max == i64::MAX {
+        format!("{min} or more")
+    } else {
+        format!("{min} to {max}")
+    };
+    text.trim()
+        .parse::<i64>()
+        .ok()
+        .filter(|n| (min..=max).contains(n))
+        .ok_or_else(|| {
+            Failure::new(
+                "option-range",
+                format!("`--{option}` is a whole number, {range}, found `{text}`"),
+                match option {
+                    "times" => "write `--times 2` or `--times endless`".to_owned(),
+                    _ => {
+                        // The nearest there is; a number that is none gets the least.
+                        let near = match text.trim().parse::<i64>() {
+                            Ok(n) => n.clamp(min, max),
+                            Err(e) if *e.kind() == IntErrorKind::PosOverflow => max,
+                            Err(e) if *e.kind() == IntErrorKind::NegOverflow => min,
+                            Err(_) => min.max(1),
+                        };
+                        format!("write `--{option} {near}`")
+                    }
+                },
+            )
+        })
+}
+
+/// The meter of `--meter`.
+pub(in crate::cli) fn meter(text: &str) -> Result<Meter, Failure> {
+    read_value("--meter", text, Meter::read)
+}
+
+/// The feel of `--feel`, which goes with the meter.
+pub(in crate::cli) fn feel(text: &str, meter: &Meter) -> Result<Feel, Failure> {
+    read_value("--feel", text, |text| {
+        Feel::read(text).and_then(|feel| feel.check(meter).map(|()| feel))
+    })
+}
+
+/// One of several names.
+pub(in crate::cli) fn choice<T: Copy>(
+    option: &str,
+    text: &str,
+    choices: &[(&str, T)],
+) -> Result<T, Failure> {
+    if let Some((_, value)) = choices.iter().find(|(name, _)| *name == text.trim()) {
+        return Ok(*value);
+    }
+    let names: Vec<String> = choices
+        .iter()
+        .map(|(name, _)| format!("`{name}`"))
+        .collect();
+    let near = nearest(text, choices.iter().map(|c| c.0)).unwrap_or(choices[0].0);
+    Err(Failure::new(
+        "option-choice",
+        format!("`--{option}` is {}, found `{text}`", names.join(" or ")),
+        format!(
+            "write `--{option} {}`",
+            if near.contains(' ') {
+                format!("'{near}'")
+            } else {
+                near.to_owned()
+            }
+        ),
+    ))
+}
+
+/// A tempo plan that fits the meter.
+pub(in crate::cli) fn read_plan(
+    option: &str,
+    text: &str,
+    meter: &Meter,
+) -> Result<TempoPlan, Failure> {
+    read_value(option, text, |text| {
+        TempoPlan::read(text).and_then(|plan| plan.check(meter).map(|()| plan))
+    })
+}
+
+/// The parts of `--parts`.
+pub(super) fn parts(text: &str) -> Result<Vec<Part>, Failure> {
+    let names = Part::ALL.map(Part::name).join(", ");
+    let help = format!("parts are {names}: `--parts click,bass`");
+    let mut wanted: Vec<Part> = Vec::new();
+    for word in text.split(',').map(str::trim).filter(|w| !w.is_empty()) {
+        let Some(part) = Part::of(word) else {
+            let message = format!("there is no part `{word}`");
+            return Err(Failure::new("option-parts", message, help));
+        };
+        wanted.push(part);
+    }
+    if wanted.is_empty() {
+        let message = "`--parts` names no part";
+        return Err(Failure::new("option-parts", message, help));
+    }
+    Ok(wanted)
+}

@@ -1,0 +1,333 @@
+//! What is asked of a piece, every option read.
+
+use super::prepared::{Origin, Prepared};
+use super::values::{MOST_BAR, number, parts, read_plan};
+use super::{Changes, Extent};
+use crate::arrange::JamPasses;
+use crate::chart::{Ending, Part, Piece, Problem, SourceText, Times};
+use crate::cli::failure::{Failure, read_value};
+use crate::cli::goal::{LengthBy, MOST_BARS, MOST_TIMES, WrittenPlan};
+use crate::cli::part_settings;
+use crate::diagnostic::Diagnostic;
+use crate::neck::Tuning;
+use crate::theory::{Key, KeyOrder, PitchName};
+use crate::time::{Amount, Length, Meter, TempoPlan, read_length};
+
+/// What is asked of a piece.
+#[derive(Clone, Debug, Default)]
+pub(in crate::cli) struct Wanted {
+    tempo: Option<WantedTempo>,
+    /// The key, with what was typed.
+    key: Option<(Key, String)>,
+    transpose: Option<i32>,
+    parts: Option<Vec<Part>>,
+    tuning: Option<Tuning>,
+    capo: Option<u8>,
+    times: Option<Times>,
+    pub(super) length: Option<Length>,
+    pub(super) exact: bool,
+    pub(super) from: Option<Spot>,
+    pub(super) to: Option<Spot>,
+    count_in: Option<u32>,
+    pub(super) looped: bool,
+    /// Settings of parts, which are read as the lines of a document.
+    part: Vec<String>,
+    seed: Option<u64>,
+    /// The options that choose a part of the piece to play, which a document does not hold.
+    pub(super) excerpt_options: Vec<&'static str>,
+}
+
+/// A tempo of its own, or a share of the piece's.
+#[derive(Clone, Debug)]
+enum WantedTempo {
+    /// A plan as it was typed: whether it can be played depends on the meter.
+    Plan(String),
+    /// Thousandths of a hundredth.
+    Share(u64),
+}
+
+/// Where an excerpt begins or ends.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Spot {
+    /// A bar, counted from 1.
+    Bar(u64),
+    /// A section, where it is first played.
+    Section(String),
+}
+
+impl Extent {
+    /// Reads all options.
+    pub(in crate::cli) fn read(&self) -> Result<Wanted, Failure> {
+        let extent = self.clone();
+        let raw = Changes {
+            extent,
+            ..Changes::default()
+        };
+        raw.read()
+    }
+
+    fn times(&self) -> Result<Option<Times>, Failure> {
+        let Some(text) = &self.times else {
+            return Ok(None);
+        };
+        if text == "endless" {
+            return Ok(Some(Times::Endless));
+        }
+        let count = number("times", text, 1, MOST_TIMES)?;
+        Ok(Some(Times::Count(u32::try_from(count).unwrap_or(1))))
+    }
+
+    fn length(&self) -> Result<Option<Length>, Failure> {
+        let time = self.duration.as_ref();
+        let time = time.map(|text| read_value("--for", text, read_length));
+        let time = time.transpose()?;
+        if self.exact && time.is_none_or(|length| length.amount() != Amount::Seconds) {
+            return Err(Failure::new(
+                "exact-for",
+                "`--exact` ends a piece after the time of `--for`, and no time is given",
+                "write `--for 1min --exact`",
+            ));
+        }
+        let Some(text) = &self.bars else {
+            return Ok(time);
+        };
+        let bars = number("bars", text, 1, MOST_BARS)?;
+        Ok(Some(Length::bars(u64::try_from(bars).unwrap_or(1))))
+    }
+
+    fn options_of_excerpt(&self) -> Vec<&'static str> {
+        let options = [
+            ("--for", &self.duration),
+            ("--bars", &self.bars),
+            ("--from", &self.from),
+            ("--to", &self.to),
+        ];
+        let given = options.into_iter().filter(|(_, value)| value.is_some());
+        given.map(|(name, _)| name).collect()
+    }
+}
+
+/// A bar, or the name of a section.
+fn spot(option: &str, text: Option<&String>) -> Result<Option<Spot>, Failure> {
+    let Some(text) = text else { return Ok(None) };
+    let counts = |c: char| c.is_ascii_digit() || c == '-' || c == '+';
+    if !text.trim().is_empty() && !text.trim().starts_with(counts) {
+        return Ok(Some(Spot::Section(text.trim().to_owned())));
+    }
+    let bar = number(option, text, 1, MOST_BAR)?;
+    Ok(Some(Spot::Bar(u64::try_from(bar).unwrap_or(1))))
+}
+
+/// `80%` in thousandths of a hundredth.
+fn share(text: &str, percent: &str) -> Result<u64, Failure> {
+    let percent = percent.trim();
+    let (whole, rest) = percent.split_once('.').unwrap_or((percent, "0"));
+    let digits = |t: &str| !t.is_empty() && t.len() <= 3 && t.bytes().all(|b| b.is_ascii_digit());
+    (digits(whole) && digits(rest))
+        .then(|| format!("{whole}{rest:0<3}").parse::<u64>().ok())
+        .flatten()
+        .filter(|share| (10_000..=400_000).contains(share))
+        .ok_or_else(|| {
+            let message = format!("a share of the tempo is 10% to 400%, found `{text}`");
+            Failure::new("tempo-percent", message, "write `--tempo 80%`")
+        })
+}
+
+impl Changes {
+    /// Reads all options.
+    pub(in crate::cli) fn read(&self) -> Result<Wanted, Failure> {
+        let extent = &self.extent;
+        let whole = |option: &str, text: &Option<String>, min, max| {
+            let text = text.as_ref();
+            text.map(|text| number(option, text, min, max)).transpose()
+        };
+        let tempo = match &self.tempo {
+            None => None,
+            Some(text) => Some(match text.trim().strip_suffix('%') {
+                Some(percent) => WantedTempo::Share(share(text, percent)?),
+                None => WantedTempo::Plan(text.clone()),
+            }),
+        };
+        let key = match &self.key {
+            None => None,
+            Some(text) => Some((read_value("--key", text, Key::read)?, text.clone())),
+        };
+        let tuning = self.tuning.as_ref();
+        let tuning = tuning.map(|text| read_value("--tuning", text, Tuning::read));
+        let semitones = whole("transpose", &self.transpose, -24, 24)?;
+        let capo = whole("capo", &self.capo, 0, 12)?;
+        let count_in = whole("count-in", &extent.count_in, 0, 8)?;
+        let seed = whole("seed", &extent.seed, 0, i64::MAX)?;
+        Ok(Wanted {
+            tempo,
+            key,
+            transpose: semitones.and_then(|n| i32::try_from(n).ok()),
+            parts: self.parts.as_deref().map(parts).transpose()?,
+            tuning: tuning.transpose()?,
+            capo: capo.and_then(|fret| u8::try_from(fret).ok()),
+            times: extent.times()?,
+            length: extent.length()?,
+            exact: extent.exact,
+            from: spot("from", extent.from.as_ref())?,
+            to: spot("to", extent.to.as_ref())?,
+            count_in: count_in.and_then(|bars| u32::try_from(bars).ok()),
+            looped: extent.looped,
+            part: extent.part.clone(),
+            seed: seed.and_then(|seed| u64::try_from(seed).ok()),
+            excerpt_options: extent.options_of_excerpt(),
+        })
+    }
+}
+
+impl Wanted {
+    /// The seed, where one was given.
+    pub(in crate::cli) const fn seed(&self) -> Option<u64> {
+        self.seed
+    }
+
+    /// The key, where one was given.
+    pub(in crate::cli) fn key(&self) -> Option<Key> {
+        self.key.as_ref().map(|(key, _)| *key)
+    }
+
+    /// Moves the piece, or gives it a key.
+    pub(in crate::cli) fn harmony(&self, piece: &mut Piece) -> Result<(), Failure> {
+        if let Some((key, text)) = &self.key {
+            // A list of keys says where the piece is played; to move it would say another.
+            if let Some(KeyOrder::Chosen(keys)) = &piece.keys
+                && keys.first() != Some(key)
+            {
+                let keys: Vec<String> = keys.iter().map(Key::to_string).collect();
+                let message = format!(
+                    "the piece is played in the keys it lists, {}",
+                    keys.join(", ")
+                );
+                let help = "leave `--key` out, or list other keys";
+                return Err(Failure::new("key-keys", message, help));
+            }
+            match piece.key {
+                Some(from) => piece.target = Some(moved(&from, *key, text)?),
+                None => piece.key = Some(*key),
+            }
+        }
+        if let Some(semitones) = self.transpose {
+            piece.target = None;
+            piece.transpose = semitones;
+        }
+        Ok(())
+    }
+
+    /// Makes all changes but those of harmony, unfolds the piece and arranges it. Problems of the chart are shown in its
+    /// origin.
+    pub(in crate::cli) fn apply(&self, piece: Piece, origin: Origin) -> Result<Prepared, Failure> {
+        self.apply_over(piece, origin, |_| None)
+    }
+
+    /// The same; `passes` makes those of an endless jam, which are not all the same.
+    pub(in crate::cli) fn apply_over(
+        &self,
+        mut piece: Piece,
+        origin: Origin,
+        passes: impl FnOnce(&Piece) -> Option<JamPasses>,
+    ) -> Result<Prepared, Failure> {
+        if let Some(tempo) = &self.tempo {
+            piece.tempo = tempo.plan(&piece)?;
+        }
+        if let Some(bars) = self.count_in {
+            piece.parts.click.count_in = bars;
+        }
+        if let Some(seed) = self.seed {
+            piece.seed = seed;
+        }
+        if let Some(wanted) = &self.parts {
+            for part in Part::ALL {
+                piece.parts.common_mut(part).on = wanted.contains(&part);
+            }
+        }
+        if !self.part.is_empty() {
+            part_settings::change(&self.part, &mut piece)?;
+        }
+        if self.tuning.is_some() {
+            piece.tuning = self.tuning;
+        }
+        if let Some(fret) = self.capo {
+            piece.capo = fret;
+        }
+        if self.looped {
+            piece.parts.click.count_in = 0;
+            piece.ending = Ending::None;
+        }
+        if let Some(times) = self.times {
+            piece.times = times;
+        }
+        if self.length.is_some() {
+            // A length is filled with passes.
+            piece.times = Times::Endless;
+            piece.ending = Ending::None;
+        }
+        Prepared::new(piece, self, origin, passes)
+    }
+
+    /// Where the tempo plan is written, and by what the piece can be made longer.
+    pub(super) fn written_plan(&self, piece: &Piece, origin: &Origin) -> WrittenPlan {
+        let (source, span) = match &self.tempo {
+            Some(WantedTempo::Plan(text)) => {
+                (SourceText::new("<--tempo>", text.clone()), 0..text.len())
+            }
+            _ => (origin.source.clone(), origin.places.tempo.clone()),
+        };
+        let exact = self.exact;
+        let length = match self.length {
+            Some(length) if length.amount() == Amount::Bars && self.by_bars() => LengthBy::Bars,
+            Some(_) => LengthBy::Time { exact },
+            None if self.to.is_some() || piece.times == Times::Endless => LengthBy::Nothing,
+            None if self.times.is_some() || origin.places.tempo.is_empty() => LengthBy::Times,
+            None => LengthBy::DocumentTimes,
+        };
+        WrittenPlan {
+            source,
+            span,
+            length,
+        }
+    }
+
+    /// Whether the length was given by `--bars`.
+    fn by_bars(&self) -> bool {
+        self.excerpt_options.contains(&"--bars")
+    }
+}
+
+impl WantedTempo {
+    /// The plan for a piece.
+    fn plan(&self, piece: &Piece) -> Result<TempoPlan, Failure> {
+        let meter: &Meter = &piece.meter;
+        match self {
+            WantedTempo::Plan(text) => read_plan("--tempo", text, meter),
+            WantedTempo::Share(share) => {
+                let scaled = piece.tempo.scaled(*share);
+                match scaled.check(meter) {
+                    Ok(()) => Ok(scaled),
+                    Err(e) => {
+                        let help = "choose a share nearer to 100%";
+                        Err(Failure::new(e.code(), e.to_string(), help))
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// The key to move a piece to. Moving keeps the mode: a note alone is the new tonic, another mode is refused.
+fn moved(from: &Key, to: Key, text: &str) -> Result<Key, Failure> {
+    if to.mode() == from.mode() {
+        return Ok(to);
+    }
+    let kept = read_value("--key", text, |_| Key::new(to.tonic(), from.mode()))?;
+    if PitchName::read(text.trim()).is_ok() {
+        return Ok(kept);
+    }
+    let message = format!("a piece in {from} moves to a key of the same mode, found {to}");
+    let help = format!("write `--key '{kept}'`");
+    let problem = Problem::error("option-key", 0..text.len(), message, help);
+    Err(Failure::option("--key", text, problem))
+}
