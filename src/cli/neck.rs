@@ -5,11 +5,12 @@ use serde::Serialize;
 
 use super::Context;
 use super::failure::{Failure, read_value};
+use super::options::number;
 use crate::chart::Problem;
 use crate::diagnostic::Diagnostic;
 use crate::neck::{
-    self, Fret, HandModel, Neck, NeckError, ScaleShape, StringNumber, Tuning, chord_shapes,
-    linked_shapes, root_shape,
+    self, Fret, HandModel, MAX_FRET, Neck, NeckError, ScaleShape, StringNumber, Tuning,
+    chord_shapes, linked_shapes, root_shape,
 };
 use crate::theory::{Chord, FigureProblem, Scale, symbol};
 use crate::view::{
@@ -48,18 +49,20 @@ pub(super) struct Arguments {
     #[arg(
         long,
         value_name = "FRET",
-        default_value_t = 0,
-        hide_default_value = true
+        default_value = "0",
+        hide_default_value = true,
+        allow_hyphen_values = true
     )]
-    capo: u32,
+    capo: String,
     /// Frets of the neck, 22 unless said
     #[arg(
         long,
         value_name = "N",
-        default_value_t = 22,
-        hide_default_value = true
+        default_value = "22",
+        hide_default_value = true,
+        allow_hyphen_values = true
     )]
-    frets: u32,
+    frets: String,
     /// Draw it for a left-handed player
     #[arg(long)]
     left: bool,
@@ -76,8 +79,8 @@ pub(super) struct Arguments {
     #[arg(long, conflicts_with_all = ["shapes", "from_string", "places", "roots"])]
     map: bool,
     /// The shape that begins from the root on this string, 6 or 5
-    #[arg(long, help_heading = FOR_A_SET, value_name = "N", conflicts_with = "shapes")]
-    from_string: Option<u32>,
+    #[arg(long, help_heading = FOR_A_SET, value_name = "N", conflicts_with = "shapes", allow_hyphen_values = true)]
+    from_string: Option<String>,
     /// The linked shapes along the neck
     #[arg(long, help_heading = FOR_A_SET)]
     shapes: bool,
@@ -85,8 +88,8 @@ pub(super) struct Arguments {
     #[arg(long, help_heading = FOR_A_SET, conflicts_with = "closed")]
     open: bool,
     /// How many shapes to show, 1 to 50; 5 unless said
-    #[arg(long, help_heading = FOR_A_CHORD, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=50))]
-    places: Option<u8>,
+    #[arg(long, help_heading = FOR_A_CHORD, value_name = "N", allow_hyphen_values = true)]
+    places: Option<String>,
     /// No open strings, so that the shapes move to every key
     #[arg(long, help_heading = FOR_A_CHORD)]
     closed: bool,
@@ -113,7 +116,7 @@ enum Asked {
 }
 
 /// Shapes of a chord that are shown when nothing is said.
-const PLACES: u8 = 5;
+const PLACES: usize = 5;
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let neck = read_neck(arguments)?;
@@ -156,7 +159,10 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             let name = chord.to_string();
             only_for(arguments, "set", &name, &["from-string", "shapes", "open"])?;
             let hand = HandModel::default().with_open(!arguments.closed);
-            let most = usize::from(arguments.places.unwrap_or(PLACES));
+            let most = match &arguments.places {
+                Some(text) => usize::try_from(number("places", text, 1, 50)?).unwrap_or(PLACES),
+                None => PLACES,
+            };
             let shapes = chord_shapes(&chord, &neck, &hand, most);
             if shapes.is_empty() && !arguments.map {
                 return Err(NeckError::NoShape { chord: name }.into());
@@ -202,10 +208,10 @@ fn scale_shapes(
     if arguments.shapes {
         return Ok(linked_shapes(set, neck, arguments.open)?);
     }
-    if let Some(number) = arguments.from_string {
-        let out_of_range = NeckError::StringRange { value: number };
-        let number = u8::try_from(number).map_err(|_| out_of_range)?;
-        let string = StringNumber::new(number)?;
+    if let Some(text) = &arguments.from_string {
+        let lowest = neck.strings().next().map_or(6, StringNumber::value);
+        let string = number("from-string", text, 1, i64::from(lowest))?;
+        let string = StringNumber::new(u8::try_from(string).unwrap_or(1))?;
         return Ok(vec![root_shape(set, neck, string, arguments.open)?]);
     }
     let found = neck
@@ -251,22 +257,12 @@ fn only_for(
 fn read_neck(arguments: &Arguments) -> Result<Neck, Failure> {
     let text = &arguments.tuning;
     let tuning = read_value("--tuning", text, Tuning::read)?;
-    let length = NeckError::NeckLength {
-        value: arguments.frets,
+    let fret = |option, text, min, max| -> Result<Fret, Failure> {
+        let fret = number(option, text, min, max)?;
+        Ok(Fret::new(u8::try_from(fret).unwrap_or(0))?)
     };
-    let frets = u8::try_from(arguments.frets)
-        .ok()
-        .and_then(|frets| Fret::new(frets).ok())
-        .filter(|frets| !frets.is_open())
-        .ok_or(length)?;
-    let beyond = NeckError::CapoBeyond {
-        value: arguments.capo,
-        last: u32::from(frets.value()) - 1,
-    };
-    let capo = u8::try_from(arguments.capo)
-        .ok()
-        .and_then(|capo| Fret::new(capo).ok())
-        .ok_or(beyond)?;
+    let frets = fret("frets", &arguments.frets, 1, i64::from(MAX_FRET))?;
+    let capo = fret("capo", &arguments.capo, 0, i64::from(frets.value()) - 1)?;
     Ok(Neck::new(tuning, frets, capo)?)
 }
 

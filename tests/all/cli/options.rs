@@ -273,3 +273,180 @@ fn numerals_without_a_key_point_to_the_option() {
     );
     assert!(ran.out.contains("| Am   | C#   |"));
 }
+
+/// What a document may say of a piece can be asked for too.
+#[test]
+fn a_piece_is_asked_for_as_its_document_would_say_it() {
+    let said = |arguments: &[&str]| fresh(&[&["check"], arguments].concat()).good();
+    let chart = "| i | V | i |";
+    let keyed = ["--key", "A minor"];
+    let in_three = said(&[&[chart, "--meter", "3/4"], &keyed[..]].concat());
+    assert!(in_three.contains("A minor, 3/4,"), "{in_three}");
+    let swung = said(&[&[chart, "--feel", "swing 2:1"], &keyed[..]].concat());
+    assert!(swung.contains("swing 2:1"), "{swung}");
+    let moved = said(&[&[chart, "--keys", "Am, Dm"], &keyed[..]].concat());
+    assert!(moved.contains("Dm") && moved.contains("A7"), "{moved}");
+    let ran = fresh(&[
+        "check",
+        "| Am | E7 |",
+        "--set",
+        "A minor pentatonic",
+        "--fit",
+        "inside",
+    ]);
+    assert_eq!(ran.status, 1);
+    assert!(ran.out.contains("not inside: E7"), "{}", ran.out);
+    // Played, it is said and no reason to stop.
+    let folder = TempDir::new().unwrap();
+    let set = [
+        "--set",
+        "A minor pentatonic",
+        "--fit",
+        "inside",
+        "-o",
+        "a.toml",
+    ];
+    let ran = run(
+        folder.path(),
+        &[&["play", "| Am | E7 |"], &set[..]].concat(),
+    );
+    assert_eq!(
+        (ran.status, ran.err.contains("not inside: E7")),
+        (0, true),
+        "{}",
+        ran.err
+    );
+    let document = std::fs::read_to_string(folder.path().join("a.toml")).unwrap();
+    assert!(document.contains("fit = \"inside\""), "{document}");
+    for (arguments, help) in [
+        (&["| Am | G |", "--keys", "fourths"][..], "--key 'A minor'"),
+        (&["low-tide", "--meter", "3/4"], "leave `--meter` out"),
+        (&["| i |", "--key", "Am", "--keys", "fourthy"], "fourths"),
+        (&["(6/8) | Am |", "--feel", "swing 2:1"], "the feel out"),
+    ] {
+        let error = fresh(&[&["check"], arguments].concat()).refused();
+        assert!(
+            error.to_lowercase().contains(&help.to_lowercase()),
+            "{arguments:?} {error}"
+        );
+    }
+}
+
+#[test]
+fn an_excerpt_begins_and_ends_at_a_section() {
+    let chart = "[A] | Am | G |\n[B] | F | E7 | F | E7 |\n[A] | C | C |";
+    let bars = |arguments: &[&str]| {
+        let all = [&["play", chart][..], arguments].concat();
+        let folder = TempDir::new().unwrap();
+        let out = run(folder.path(), &[&all[..], &["-o", "a.mid"]].concat()).good();
+        let bars = out.split(", ").find_map(|part| part.strip_suffix(" bars"));
+        bars.map(str::to_owned).unwrap_or(out)
+    };
+    assert_eq!(bars(&["--from", "B", "--to", "B"]), "4");
+    assert_eq!(bars(&["--from", "B", "--to", "8"]), "6");
+    assert_eq!(bars(&["--from", "1", "--to", "B"]), "6");
+    let error = fresh(&["play", chart, "--from", "C", "-o", "a.mid"]).refused();
+    assert!(
+        error.contains("a bar or a section, A, B, found `C`"),
+        "{error}"
+    );
+    assert!(error.contains("Write `--from A`."), "{error}");
+}
+
+/// Several pieces are read before the first is heard, and one file does not hold them.
+#[test]
+fn several_pieces_are_read_first() {
+    let error = fresh(&["play", "low-tide", "| X |", "--port", "none is called so"]).refused();
+    assert!(error.contains("found `X`"), "{error}");
+    let error = fresh(&["play", "low-tide", "| Am |", "-o", "a.mid"]).refused();
+    assert!(error.contains("`-o` is for one"), "{error}");
+    let error = fresh(&["play", "low-tide", "| Am |", "--receipt", "a.json"]).refused();
+    assert!(error.contains("`--receipt` is for one"), "{error}");
+}
+
+#[test]
+fn a_midi_file_goes_into_a_pipe() {
+    let folder = TempDir::new().unwrap();
+    let play = |to| {
+        command(folder.path(), &["play", "| Am | G |", "-o", to])
+            .output()
+            .unwrap()
+    };
+    let piped = play("-");
+    assert!(play("a.mid").status.success());
+    let file = std::fs::read(folder.path().join("a.mid")).unwrap();
+    assert_eq!(piped.stdout, file);
+    assert!(
+        String::from_utf8(piped.stderr)
+            .unwrap()
+            .starts_with("wrote a MIDI file: ")
+    );
+    let error = run(folder.path(), &["play", "| Am |", "-o", "-", "--json"]).refused();
+    assert!(error.contains("-o piece.mid"), "{error}");
+    // What a jam shows would stand in the file.
+    let jam = [
+        "jam",
+        "--set",
+        "A minor pentatonic",
+        "--seed",
+        "1",
+        "-o",
+        "-",
+    ];
+    let jammed = command(folder.path(), &jam).output().unwrap();
+    assert!(jammed.stdout.starts_with(b"MThd"));
+}
+
+/// Numbers of every command are refused in one dialect.
+#[test]
+fn numbers_out_of_range_are_answered_alike() {
+    for (arguments, message, help) in [
+        (
+            &["check", "| Am |", "--count-in", "9"][..],
+            "`--count-in` is a whole number, 0 to 8, found `9`.",
+            "Write `--count-in 8`.",
+        ),
+        (
+            &["check", "| Am |", "--capo", "99"],
+            "`--capo` is a whole number, 0 to 12, found `99`.",
+            "Write `--capo 12`.",
+        ),
+        (
+            &["neck", "C", "--capo", "99"],
+            "`--capo` is a whole number, 0 to 21, found `99`.",
+            "Write `--capo 21`.",
+        ),
+        (
+            &["neck", "C", "--frets", "0"],
+            "`--frets` is a whole number, 1 to 36, found `0`.",
+            "Write `--frets 1`.",
+        ),
+        (
+            &["neck", "C", "--places", "x"],
+            "`--places` is a whole number, 1 to 50, found `x`.",
+            "Write `--places 1`.",
+        ),
+        (
+            &["neck", "A minor", "--from-string", "7"],
+            "`--from-string` is a whole number, 1 to 6, found `7`.",
+            "Write `--from-string 6`.",
+        ),
+        (
+            &["click", "60", "--subdivide", "9"],
+            "`--subdivide` is a whole number, 1 to 8, found `9`.",
+            "Write `--subdivide 8`.",
+        ),
+        (
+            &["click", "60", "--beats", "2,5"],
+            "4/4 has beats 1 to 4, found `5`.",
+            "Write beats of the meter: `--beats 2`.",
+        ),
+    ] {
+        let error = fresh(arguments).refused();
+        assert_eq!(
+            error,
+            format!("Error: {message}\n  {help}\n"),
+            "{arguments:?}"
+        );
+    }
+}

@@ -499,5 +499,8 @@ fn clashes_name_both_options() {
     assert_eq!(status, 2);
     assert!(err.contains("SET-or-CHORD"), "{err}");
     let (_, err, _) = fivefold(&["neck", "C", "--places", "0"]);
-    assert!(err.contains("--places"), "{err}");
+    assert!(
+        err.contains("`--places` is a whole number, 1 to 50"),
+        "{err}"
+    );
 }
