@@ -6,8 +6,8 @@ use std::time::{SystemTime, UNIX_EPOCH};
 use clap::Args;
 
 use super::Context;
-use super::check::{fit_rule, rules_of_fit};
 use super::failure::{Failure, read_value};
+use super::fit::{fit_rule, rules_of_fit};
 use super::options::{Changes, Prepared, Wanted, choice, feel, meter, number};
 use super::scale::read;
 use super::sink::{self, SinkArguments};

@@ -11,6 +11,7 @@ mod ending;
 mod failure;
 #[cfg(feature = "jack")]
 mod faulty;
+mod fit;
 mod goal;
 mod help;
 mod jam;

@@ -1,12 +1,15 @@
 //! The options that change a piece: as they are typed, read once, and what they make of a piece.
 
+mod origin;
 mod prepared;
+mod spot;
 mod values;
 mod wanted;
 
 use clap::Args;
 
-pub(super) use self::prepared::{Origin, Prepared};
+pub(super) use self::origin::Origin;
+pub(super) use self::prepared::Prepared;
 pub(super) use self::values::{MOST_BAR, NEEDS_KEY, choice, feel, meter, number, read_plan};
 pub(super) use self::wanted::Wanted;
 

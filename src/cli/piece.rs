@@ -6,8 +6,8 @@ use std::path::Path;
 use clap::Args;
 
 use super::Context;
-use super::check::fit_rule;
 use super::failure::{Failure, cause, read_value, rendered};
+use super::fit::fit_rule;
 use super::options::{Changes, Origin, Prepared, feel, meter};
 use super::piece_text::{Kind, kind, no_text, unquoted};
 use crate::chart::{

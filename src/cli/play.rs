@@ -3,8 +3,8 @@
 use clap::Args;
 
 use super::Context;
-use super::check::judge;
 use super::failure::Failure;
+use super::fit::judge;
 use super::live::How;
 use super::options::Prepared;
 use super::piece::PieceArguments;
@@ -19,7 +19,7 @@ Examples:
   fivefold play progressions/minor/low-tide.toml -o tide.mid
   fivefold play low-tide --tempo 80% --key D --port synth
   fivefold play '| Am7 | D9 / G7 / |' --times 8 -o loop.mid
-  fivefold play low-tide --from B --to B --loop
+  fivefold play low-tide --from B --to B -o b.mid
   fivefold play '| i | V |' --key Am --keys fourths
   fivefold play low-tide --port looper --clock --pedals foot
   fivefold play '| Em | G |' --follow looper --strokes pad

@@ -130,8 +130,8 @@ fn long_lines_are_named_but_not_shown() {
     let chart = format!("| C |\n{}| X |", "| Am ".repeat(3000));
     insta::assert_snapshot!(rendered_chart(&chart), @"
     Error in line 2 of the chart: expected a root A to G, found `X`.
-        ...Am | Am | Am | Am | Am | Am | X |
-                                         ~
+        ...| Am | Am | Am | Am | Am | Am | X |
+                                           ~
       Begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`.
     ");
     let chart = format!("| {} |", "x".repeat(1 << 20));

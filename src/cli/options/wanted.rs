@@ -1,9 +1,11 @@
 //! What is asked of a piece, every option read.
 
-use super::prepared::{Origin, Prepared};
-use super::values::{MOST_BAR, number, parts, read_plan};
+use super::origin::Origin;
+use super::prepared::Prepared;
+use super::spot::{Section, Spot, sections};
+use super::values::{NEEDS_KEY, number, parts, read_plan};
 use super::{Changes, Extent};
-use crate::arrange::JamPasses;
+use crate::arrange::{Arrangement, Excerpt, JamPasses, pass_count};
 use crate::chart::{Ending, Part, Piece, Problem, SourceText, Times};
 use crate::cli::failure::{Failure, read_value};
 use crate::cli::goal::{LengthBy, MOST_BARS, MOST_TIMES, WrittenPlan};
@@ -44,15 +46,6 @@ enum WantedTempo {
     Plan(String),
     /// Thousandths of a hundredth.
     Share(u64),
-}
-
-/// Where an excerpt begins or ends.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) enum Spot {
-    /// A bar, counted from 1.
-    Bar(u64),
-    /// A section, where it is first played.
-    Section(String),
 }
 
 impl Extent {
@@ -107,17 +100,6 @@ impl Extent {
     }
 }
 
-/// A bar, or the name of a section.
-fn spot(option: &str, text: Option<&String>) -> Result<Option<Spot>, Failure> {
-    let Some(text) = text else { return Ok(None) };
-    let counts = |c: char| c.is_ascii_digit() || c == '-' || c == '+';
-    if !text.trim().is_empty() && !text.trim().starts_with(counts) {
-        return Ok(Some(Spot::Section(text.trim().to_owned())));
-    }
-    let bar = number(option, text, 1, MOST_BAR)?;
-    Ok(Some(Spot::Bar(u64::try_from(bar).unwrap_or(1))))
-}
-
 /// `80%` in thousandths of a hundredth.
 fn share(text: &str, percent: &str) -> Result<u64, Failure> {
     let percent = percent.trim();
@@ -168,8 +150,8 @@ impl Changes {
             times: extent.times()?,
             length: extent.length()?,
             exact: extent.exact,
-            from: spot("from", extent.from.as_ref())?,
-            to: spot("to", extent.to.as_ref())?,
+            from: Spot::read("from", extent.from.as_ref())?,
+            to: Spot::read("to", extent.to.as_ref())?,
             count_in: count_in.and_then(|bars| u32::try_from(bars).ok()),
             looped: extent.looped,
             part: extent.part.clone(),
@@ -265,7 +247,59 @@ impl Wanted {
             piece.times = Times::Endless;
             piece.ending = Ending::None;
         }
-        Prepared::new(piece, self, origin, passes)
+        self.arranged(piece, origin, passes)
+    }
+
+    /// Unfolds and arranges a piece that all changes were made to.
+    fn arranged(
+        &self,
+        mut piece: Piece,
+        origin: Origin,
+        passes: impl FnOnce(&Piece) -> Option<JamPasses>,
+    ) -> Result<Prepared, Failure> {
+        let plan = self.written_plan(&piece, &origin);
+        let form = piece.unfold().map_err(|mut problems| {
+            for problem in problems.iter_mut().filter(|p| p.code == "needs-key") {
+                problem.help = NEEDS_KEY.to_owned();
+            }
+            Failure::text(origin.source.clone(), problems)
+        })?;
+        let sections = sections(&form);
+        let spot = |option, spot: &Option<Spot>, bar: fn(&Section) -> u64| {
+            let spot = spot.as_ref();
+            spot.map(|spot| spot.bar(option, &sections, bar))
+                .transpose()
+        };
+        let mut excerpt = Excerpt {
+            from: spot("from", &self.from, |section| section.first)?,
+            to: spot("to", &self.to, |section| section.last)?,
+            length: self.length,
+            exact: self.exact,
+        };
+        if self.looped && excerpt == Excerpt::default() && piece.times != Times::Endless {
+            // What is played again and again is voiced around: as many passes of a piece without end.
+            let passes = pass_count(&piece)
+                .map_err(|e| origin.wrong(e))?
+                .unwrap_or(1);
+            let bars = passes.saturating_mul(form.pass.len() as u64);
+            excerpt.from = Some(form.intro.len() as u64 + 1);
+            excerpt.length = Some(Length::bars(bars.max(1)));
+            piece.times = Times::Endless;
+        }
+        let made = match passes(&piece) {
+            Some(passes) => Arrangement::made(&piece, form.clone(), Box::new(passes), excerpt),
+            None => Arrangement::new(&piece, form.clone(), excerpt),
+        };
+        let arrangement = made.map_err(|e| origin.wrong(e))?;
+        Ok(Prepared {
+            piece,
+            form,
+            excerpt_options: self.excerpt_options.clone(),
+            looped: self.looped,
+            exact: self.exact,
+            plan,
+            arrangement,
+        })
     }
 
     /// Where the tempo plan is written, and by what the piece can be made longer.

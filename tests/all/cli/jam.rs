@@ -1021,7 +1021,7 @@ fn check_answers_whether_chords_fit() {
     ] {
         all.push_str(&said(&arguments.join(" "), &ran(arguments).refused()));
     }
-    insta::assert_snapshot!(all, @r#"
+    insta::assert_snapshot!(all, @"
     free.toml --fit insid
       Error: `--fit` is `inside` or `clear` or `home` or `blues`, found `insid`.
       Write `--fit inside`.
@@ -1033,11 +1033,11 @@ fn check_answers_whether_chords_fit() {
       Choose inside, clear or home.
     none.toml
       Error: a rule of fit needs a set.
-      Write one in the document: `set = "A minor pentatonic"`.
+      Say which: `--set 'A minor pentatonic'`.
     | Am | --fit clear
       Error: a rule of fit needs a set.
-      Write one in the document: `set = "A minor pentatonic"`.
-    "#);
+      Say which: `--set 'A minor pentatonic'`.
+    ");
 }
 
 #[test]

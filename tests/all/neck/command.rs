@@ -442,26 +442,26 @@ fn bad_input_is_answered_with_what_to_write() {
       [falling-strings] expected a string no lower than E4, found B3
       write the strings the other way round, from the lowest to the highest
     C --capo 22
-      [capo-beyond-neck] expected a capo from fret 0 to 21, found 22
-      put the capo at fret 21 or lower, or give the neck more frets
+      [option-range] `--capo` is a whole number, 0 to 21, found `22`
+      write `--capo 21`
     C --capo 400
-      [capo-beyond-neck] expected a capo from fret 0 to 21, found 400
-      put the capo at fret 21 or lower, or give the neck more frets
+      [option-range] `--capo` is a whole number, 0 to 21, found `400`
+      write `--capo 21`
     C --frets 0
-      [neck-length] expected a neck of 1 to 36 frets, found 0
-      write the number of frets the neck has, such as `22`
+      [option-range] `--frets` is a whole number, 1 to 36, found `0`
+      write `--frets 1`
     C --frets 99
-      [neck-length] expected a neck of 1 to 36 frets, found 99
-      write the number of frets the neck has, such as `22`
+      [option-range] `--frets` is a whole number, 1 to 36, found `99`
+      write `--frets 36`
     C --frets 1
       [no-chord-shape] expected a shape of C that the hand can hold, found none
       write a chord with fewer notes or without its bass, or give the neck more frets
     A minor pentatonic --from-string 9
-      [string-range] expected a string from 1 to 8, found 9
-      count strings from 1, the highest, as in `6` for the low E
+      [option-range] `--from-string` is a whole number, 1 to 6, found `9`
+      write `--from-string 6`
     A minor pentatonic --from-string 7
-      [no-such-string] expected a string from 1 to 6, found 7
-      write a string from 1, the highest, to 6, the lowest
+      [option-range] `--from-string` is a whole number, 1 to 6, found `7`
+      write `--from-string 6`
     A minor pentatonic --from-string 5 --frets 14
       [shape-off-neck] expected a neck of at least 15 frets for A minor pentatonic from string 5, found 14
       allow open strings, or begin from another string
