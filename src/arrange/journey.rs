@@ -240,10 +240,17 @@ impl Journey {
                 let mut cursor = TempoCursor::new(&self.map);
                 let start = cursor.at(first.start);
                 let until = Nanos::new(start.get() + length.count() * 1_000_000);
-                // The last tick not after the instant: the bar that holds the one before it is the last needed.
                 let tick = cursor.tick_at(until);
-                let exact = cursor.at(tick) == until;
-                reach(&self.grid, first, if exact { tick } else { tick + 1 })
+                // Tempi are whole microseconds a quarter, so a bar line is up to 8 millionths early: at 72, ten minutes are
+                // 180 bars and not one more.
+                let early = length.count() * 1_000_000 / 125_000;
+                let line = self.grid.bar_at(tick).map(|bar| bar.start);
+                let line = line.filter(|line| {
+                    let at = TempoCursor::new(&self.map).at(*line);
+                    at.get() + early >= until.get()
+                });
+                // The bar that holds the tick before is the last needed.
+                reach(&self.grid, first, line.unwrap_or(tick + 1))
             }
         }
     }
@@ -462,4 +469,34 @@ fn reach(grid: &Grid, first: BarSpan, tick: Tick) -> u64 {
         .map(|bar| bar.number)
         .or(grid.last_bar().and_then(|l| i64::try_from(l).ok()));
     number.and_then(|n| u64::try_from(n).ok()).unwrap_or(1)
+}
+
+/// Tells the time of ticks along a journey, asked in order.
+pub struct Timer<'a> {
+    clock: Clockwork,
+    pairs: std::iter::Peekable<Box<dyn Iterator<Item = (Tick, Tempo)> + 'a>>,
+}
+
+impl<'a> Timer<'a> {
+    /// From the start of the count-in.
+    pub fn of(journey: &'a Journey) -> Self {
+        let pairs: Box<dyn Iterator<Item = (Tick, Tempo)> + 'a> = Box::new(journey.tempo_marks());
+        Timer {
+            clock: Clockwork::new(Tempo::DEFAULT),
+            pairs: pairs.peekable(),
+        }
+    }
+
+    /// The tempo at the tick that was asked for last.
+    pub fn tempo(&self) -> Tempo {
+        self.clock.tempo()
+    }
+
+    /// The time of a tick, from the start of the count-in; not before one asked for earlier.
+    pub fn at(&mut self, tick: Tick) -> Nanos {
+        while let Some((at, tempo)) = self.pairs.next_if(|(at, _)| *at <= tick) {
+            self.clock.change(at, tempo);
+        }
+        self.clock.at(tick)
+    }
 }

@@ -21,7 +21,7 @@ mod voicing;
 pub use arrangement::Arrangement;
 pub use error::ArrangeError;
 pub use jam::JamPasses;
-pub use journey::{BarCount, BarRange, Excerpt, ExcerptError, Journey};
+pub use journey::{BarCount, BarRange, Excerpt, ExcerptError, Journey, Timer};
 pub use score::{PassMaker, PassScore, pass_count};
 pub use voicing::{Register, Voicing, movement, voicings};
 

@@ -19,9 +19,9 @@ Rules of fit, and whom they serve:
     rules_of_fit!(),
     "
 Examples:
-  fivefold check progressions/blues/first-twelve.toml
+  fivefold check first-twelve
   fivefold check '| i | bVII | V7 |' --key 'A minor' --json
-  fivefold check progressions/minor/low-tide.toml --fit clear
+  fivefold check low-tide --fit clear
 
 Status 1 tells that a chord breaks the rule the document or
 --fit names. The time at the head of a line is that of its

@@ -6,7 +6,6 @@ use super::Context;
 use crate::arrange::{ArrangeError, ExcerptError};
 use crate::chart::{Problem, SourceText};
 use crate::diagnostic::Diagnostic;
-use crate::generate::WishError;
 use crate::live::LaneError;
 use crate::midi::{PortError, SmfError};
 use crate::neck::NeckError;
@@ -138,14 +137,7 @@ macro_rules! as_it_is {
     )*};
 }
 
-as_it_is!(
-    NeckError,
-    PortError,
-    DeviceError,
-    FontError,
-    LaneError,
-    WishError
-);
+as_it_is!(NeckError, PortError, DeviceError, FontError, LaneError);
 
 // The library knows no options: what names them is said here.
 

@@ -13,7 +13,9 @@ use super::scale::read;
 use super::sink::{self, SinkArguments};
 use crate::arrange::JamPasses;
 use crate::chart::{FitRule, Piece, Problem, SourceText, Times, place_of};
-use crate::generate::{Chance, Flavour, Ground, Jam, Level, Progression, Request, Rhythm, key_of};
+use crate::generate::{
+    Chance, Flavour, Ground, Jam, Level, Progression, Request, Rhythm, WishError, WishKind, key_of,
+};
 use crate::theory::{Chord, Key, KeyOrder, Scale, nearest, symbol};
 use crate::time::Region;
 use crate::view::JamReport;
@@ -127,8 +129,8 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let wanted = arguments.changes.read()?;
     let (ground, rooted) = ground(arguments, &wanted)?;
     let request = request(arguments)?;
-    shares_its_beats(&ground, &request)?;
-    let jam = Arc::new(Jam::new(ground, &request)?);
+    let jam = Jam::new(ground, &request).map_err(|e| unmet(arguments, &e))?;
+    let jam = Arc::new(jam);
     let Some(progression) = jam.draw(0) else {
         return Err(Failure::new(
             "jam-empty",
@@ -192,20 +194,34 @@ fn ground(arguments: &Arguments, wanted: &Wanted) -> Result<(Ground, bool), Fail
     Ok((ground, rooted))
 }
 
-/// Refuses two chords a bar where the beats of the meter cannot be halved.
-fn shares_its_beats(ground: &Ground, request: &Request) -> Result<(), Failure> {
-    let (meter, beats) = (ground.meter, ground.meter.beat_count());
-    if request.rhythm != Rhythm::HalfBar || beats.is_multiple_of(2) {
-        return Ok(());
-    }
-    Err(Failure::new(
-        "jam-half-bar",
-        format!("two chords do not share the {beats} beats of {meter} evenly"),
-        "write `--rhythm bar`",
-    ))
+/// A wish that cannot be met, at the option it was made with.
+fn unmet(arguments: &Arguments, error: &WishError) -> Failure {
+    let (option, value) = match error.wish {
+        WishKind::Rule => ("--fit", Some(&arguments.fit)),
+        WishKind::Flavour => ("--chords", Some(&arguments.chords)),
+        WishKind::Bars => ("--length", Some(&arguments.length)),
+        WishKind::Rhythm => ("--rhythm", Some(&arguments.rhythm)),
+        WishKind::Start => ("--start", arguments.start.as_ref()),
+        WishKind::End => ("--end", arguments.end.as_ref()),
+        WishKind::With => ("--with", arguments.with.as_ref()),
+        WishKind::Without => ("--without", arguments.without.as_ref()),
+        WishKind::Different => ("--different", arguments.different.as_ref()),
+    };
+    let value = value.map_or("", String::as_str);
+    let problem = Problem::of(error, 0..value.len());
+    let help = match (error.wish, arguments.fit.as_str()) {
+        (WishKind::Rhythm, _) => "write `--rhythm bar`",
+        (WishKind::Flavour, "inside" | "clear") => {
+            "write `--chords any`, or admit more with `--fit home`"
+        }
+        (WishKind::Flavour, _) => "write `--chords any`",
+        _ => return Failure::option(option, value, problem),
+    };
+    Failure::option(option, value, problem.advising(help))
 }
 
-/// The piece as it will be played, and through how many keys it goes: 0 where `--keys` is not asked for.
+/// The piece as it will be played, and how many passes there are to show: one for each key of `--keys`, one where it was moved,
+/// else none.
 fn prepared(
     arguments: &Arguments,
     wanted: &Wanted,
@@ -225,7 +241,8 @@ fn prepared(
     })?;
     let count = match &arguments.keys {
         Some(_) => drawn(&prepared.piece).keys().len(),
-        None => 0,
+        // What was moved is shown as it sounds.
+        None => usize::from(prepared.piece.key_interval().is_some()),
     };
     Ok((prepared, count))
 }

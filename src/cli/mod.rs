@@ -88,7 +88,7 @@ climb over a ready chart:
 const EXAMPLES: &str = "\
 Examples:
   fivefold list charts
-  fivefold play progressions/minor/low-tide.toml -o tide.mid
+  fivefold play low-tide -o tide.mid
   fivefold play '| Am7 | D9 |' --tempo '72 to 80' --times 6
   fivefold click 92 --meter '7/8 = 2+2+3'
   fivefold check '| i | bVII | V7 |' --key 'A minor'

@@ -266,6 +266,13 @@ fn read_neck(arguments: &Arguments) -> Result<Neck, Failure> {
     Ok(Neck::new(tuning, frets, capo)?)
 }
 
+/// A word with its first letter in upper case.
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    let first = letters.next().map(|first| first.to_ascii_uppercase());
+    first.into_iter().chain(letters).collect()
+}
+
 /// A set or a chord; one word that is a chord symbol is the chord, though `Am` could be the scale.
 fn read(text: &str) -> Result<Asked, Failure> {
     let word = text.trim();
@@ -294,6 +301,13 @@ fn read(text: &str) -> Result<Asked, Failure> {
         Err(error) => error,
     };
     let set_help = match scale {
+        // `Am` alone is the chord.
+        Err(_) if one_word && symbol::read(&capital(word)).is_ok() => {
+            match Scale::read(&capital(word)) {
+                Ok(set) => format!("write `{}`", set.name()),
+                Err(e) => e.help(),
+            }
+        }
         Err(e) => e.help(),
         Ok(_) => String::new(),
     };

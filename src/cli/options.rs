@@ -18,10 +18,15 @@ pub(super) use self::wanted::Wanted;
 #[command(next_help_heading = "How long, and what is played")]
 pub(super) struct Extent {
     /// Passes (times through), or endless
-    #[arg(long, value_name = "N", allow_hyphen_values = true)]
+    #[arg(
+        long,
+        value_name = "N",
+        allow_hyphen_values = true,
+        conflicts_with = "to"
+    )]
     times: Option<String>,
     /// Time to play, such as 10min or 90s
-    #[arg(long = "for", value_name = "TIME", conflicts_with_all = ["times", "to", "bars"])]
+    #[arg(long = "for", value_name = "TIME", allow_hyphen_values = true, conflicts_with_all = ["times", "to", "bars"])]
     duration: Option<String>,
     /// End just after the time of --for, count-in included, not at the next bar line
     #[arg(long)]

@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use super::failure::Failure;
+use super::usage::in_shell;
 use crate::chart::{Piece, Problem, SourceText, place_of};
 
 /// One setting, and where it stands in the document that is made of all of them.
@@ -118,10 +119,12 @@ fn said_of(settings: &[Setting<'_>], problems: Vec<Problem>) -> Failure {
         let below = settings.iter().position(|s| s.line > start);
         let at = before.or(below).unwrap_or(settings.len() - 1);
         let setting = &settings[at];
-        found[at].push(problem.placed(|span| match before {
+        let problem = problem.placed(|span| match before {
             Some(_) => setting.typed(span),
             None => setting.part.clone(),
-        }));
+        });
+        let help = as_option(&problem.help, setting.part());
+        found[at].push(problem.advising(help));
     }
     let texts = settings.iter().zip(found).filter(|(_, p)| !p.is_empty());
     Failure::Texts(
@@ -129,6 +132,19 @@ fn said_of(settings: &[Setting<'_>], problems: Vec<Problem>) -> Failure {
             .map(|(setting, problems)| (SourceText::new("<--part>", setting.text), problems))
             .collect(),
     )
+}
+
+/// Advice for a document in the words of the option: `line = "walking"` is `--part bass.line=walking`.
+fn as_option(help: &str, part: &str) -> String {
+    let pieces = help.split('`').enumerate();
+    let said = pieces.map(|(i, piece)| match piece.split_once(" = ") {
+        Some((key, value)) if i % 2 == 1 && !key.contains(' ') => {
+            let setting = format!("{part}.{key}={}", value.trim_matches('"'));
+            format!("--part {}", in_shell(&setting))
+        }
+        _ => piece.to_owned(),
+    });
+    said.collect::<Vec<_>>().join("`")
 }
 
 #[cfg(test)]

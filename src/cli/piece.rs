@@ -10,6 +10,7 @@ use super::failure::{Failure, cause, read_value, rendered};
 use super::fit::fit_rule;
 use super::options::{Changes, Origin, Prepared, feel, meter};
 use super::piece_text::{Kind, kind, no_text, unquoted};
+use super::usage::in_shell;
 use crate::chart::{
     Content, Piece, Problem, READY_CHARTS, Reading, SourceText, has_bar_line, ready_chart,
 };
@@ -240,7 +241,21 @@ fn unreadable(name: &str, e: &std::io::Error) -> Failure {
     let words: Vec<&str> = name.split_whitespace().take(9).collect();
     let chords = words.len() < 9 && words.iter().all(|word| figure::read(word).is_ok());
     let names = READY_CHARTS.iter().map(|chart| chart.name);
-    let help = if Path::new(name).is_dir() {
+    let file = Path::new(name);
+    let written = file
+        .extension()
+        .and_then(|e| e.to_str())
+        .map(str::to_ascii_lowercase);
+    let written = written.as_deref();
+    let stem = file
+        .file_stem()
+        .and_then(|stem| stem.to_str())
+        .unwrap_or_default();
+    let help = if matches!(written, Some("mid" | "midi" | "wav" | "flac" | "jsonl")) {
+        format!("such a file is written: `-o {}`", in_shell(name))
+    } else if let Some(chart) = ready_chart(stem) {
+        format!("write `{}` for the ready chart", chart.name)
+    } else if file.is_dir() {
         "give a document in it, such as `low-tide.toml`".to_owned()
     } else if let Some(near) = nearest(&name.to_lowercase(), names) {
         format!("write `{near}` for the ready chart; `fivefold list charts` shows all")

@@ -9,14 +9,15 @@ use super::live::How;
 use super::options::Prepared;
 use super::piece::PieceArguments;
 use super::sink::{self, SinkArguments};
-use crate::view::CheckReport;
+use crate::chart::Problem;
+use crate::view::{CheckReport, render_plain};
 
 /// Play charts or documents, or write one to files.
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
   fivefold play low-tide
-  fivefold play progressions/minor/low-tide.toml -o tide.mid
+  fivefold play low-tide -o tide.mid
   fivefold play low-tide --tempo 80% --key D --port synth
   fivefold play '| Am7 | D9 / G7 / |' --times 8 -o loop.mid
   fivefold play low-tide --from B --to B -o b.mid
@@ -44,13 +45,6 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
-    if let ([_, next, ..], Some(option)) = (&*arguments.pieces, arguments.sink.holds_one()) {
-        return Err(Failure::new(
-            "play-several",
-            format!("several pieces are played one after the other, and `{option}` is for one"),
-            format!("leave `{option}` out, or take {next} and the others by themselves"),
-        ));
-    }
     // All are read before the first is heard.
     let mut row = Vec::new();
     for piece in &arguments.pieces {
@@ -59,6 +53,13 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             tell_of_fit(&prepared, context)?;
         }
         row.push(prepared);
+    }
+    if let ([_, next, ..], Some(option)) = (&*arguments.pieces, arguments.sink.holds_one()) {
+        return Err(Failure::new(
+            "play-several",
+            format!("several pieces are played one after the other, and `{option}` is for one"),
+            format!("leave `{option}` out, or take {next} and the others by themselves"),
+        ));
     }
     for prepared in &row {
         if sink::send(prepared, &arguments.sink, context)? == How::Stopped {
@@ -78,7 +79,14 @@ fn tell_of_fit(prepared: &Prepared, context: &mut Context<'_, '_>) -> Result<(),
         arrangement: &prepared.arrangement(),
     };
     for line in judge(&report, rule)? {
-        writeln!(context.streams.err, "{line}")?;
+        let problem = Problem::warning(
+            "fit",
+            0..0,
+            line,
+            "play it as a passing chord, or choose another rule",
+        );
+        let text = render_plain(&problem, context.colour);
+        context.say_rendered(&text);
     }
     Ok(())
 }

@@ -44,7 +44,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         Some(text) => read("--home", text)?,
         None => scale.home().unwrap_or(scale),
     };
-    let view = ScaleView::new(&scale);
+    let view = ScaleView::new(&scale, arguments.home.as_ref().map(|_| &home));
     let chords = arguments.chords.then(|| scale_chords(&scale, &home));
     if context.json {
         let json = Answer { view, chords };

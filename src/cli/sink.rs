@@ -92,7 +92,17 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
         Some("toml") => Ok(Kind::Document),
         other => {
             let found = other.map_or("no ending".to_owned(), |e| format!("`.{e}`"));
-            let stem = path.with_extension("mid");
+            let likely = match other {
+                Some("mp3" | "ogg" | "m4a" | "aac" | "aif" | "aiff" | "opus" | "wma") => "wav",
+                Some("json" | "txt" | "csv") => "jsonl",
+                Some("yaml" | "yml" | "conf") => "toml",
+                _ => "mid",
+            };
+            let stem = if path.is_dir() {
+                path.join("piece.mid")
+            } else {
+                path.with_extension(likely)
+            };
             Err(Failure::new(
                 "output-kind",
                 format!(

@@ -8,8 +8,9 @@ use std::ffi::OsString;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{Command, Error};
 
-use crate::chart::{Problem, ready_chart};
-use crate::theory::{Scale, nearest, symbol};
+use crate::chart::{Problem, has_bar_line, ready_chart};
+use crate::theory::{Scale, distance, figure, in_words, nearest, symbol};
+use crate::time::TempoPlan;
 use crate::view::shown;
 
 /// The problem that a parser's error tells of; `None` for help and version, which are no errors, and for the help that
@@ -142,17 +143,30 @@ impl<'a> Typed<'a> {
         }
         let found = self.as_typed(name(found));
         let bare = found.trim_start_matches('-');
-        let near = self.command.and_then(|(_, command)| {
-            let all = long_options(command).chain(long_options(self.program));
-            nearest(bare, all)
+        let known = self.command.and_then(|(_, command)| {
+            let all = || long_options(command).chain(long_options(self.program));
+            let meant = MEANT.iter().find(|(word, _)| *word == bare);
+            let meant = meant.map(|(_, meant)| *meant).filter(|meant| {
+                let name = meant.split(' ').next().unwrap_or(meant);
+                all().any(|option| option == name) || name == "output"
+            });
+            meant.or_else(|| {
+                // One letter more, less or other, or two swapped: a shorter word may be any.
+                let near = nearest(bare, all())?;
+                (bare.len() > 3 && distance(bare, near) < 2).then_some(near)
+            })
         });
-        let help = match near {
-            Some(near) => format!("write `--{near}`"),
+        let help = match known {
+            Some("output") => "write `-o piece.mid`, or another name of a file".to_owned(),
+            Some(option) => format!("write `--{option}`"),
             None => {
                 let has = |command: &&Command| long_options(command).any(|long| long == bare);
-                let other = self.program.get_subcommands().find(has);
-                let has_it =
-                    other.map(|other| format!("the command {} has it; ", other.get_name()));
+                let others = self.program.get_subcommands().filter(has);
+                // What several commands have does not say which was meant.
+                let has_it = match others.map(Command::get_name).collect::<Vec<_>>().as_slice() {
+                    [other] => Some(format!("the command {other} has it; ")),
+                    _ => None,
+                };
                 has_it.unwrap_or_default() + &self.see_help()
             }
         };
@@ -175,7 +189,17 @@ impl<'a> Typed<'a> {
         let end = (at..self.words.len()).take_while(is_word).last()? + 1;
         let mut words: Vec<String> = vec!["fivefold".to_owned()];
         words.extend(self.words[..begin].iter().map(|word| in_shell(word)));
-        words.push(in_shell(&self.words[begin..end].join(" ")));
+        let joined = self.words[begin..end].join(" ");
+        let belongs = Scale::read(&joined).is_ok()
+            || Scale::read(&format!("A {joined}")).is_ok()
+            || TempoPlan::read(&joined).is_ok()
+            || figure::read(&joined).is_ok()
+            || in_words(&joined).is_some()
+            || has_bar_line(&joined);
+        if !belongs {
+            return None;
+        }
+        words.push(in_shell(&joined));
         words.extend(self.words[end..].iter().map(|word| in_shell(word)));
         Some(format!(
             "put what belongs together in quotes: `{}`",
@@ -186,7 +210,18 @@ impl<'a> Typed<'a> {
     /// The first word is no command. What it is may say which was meant.
     fn no_command(&self, found: &str) -> (String, String) {
         let quoted = in_shell(found);
-        let names = self.program.get_subcommands().map(Command::get_name);
+        let parent = self.command.map_or(self.program, |(_, command)| command);
+        let names: Vec<&str> = parent.get_subcommands().map(Command::get_name).collect();
+        if self.command.is_some() {
+            let near = nearest(found, names.iter().copied())
+                .map(|near| format!("`{} {near}`", self.called()));
+            let help = near.map_or_else(
+                || format!("there are {}; {}", names.join(", "), self.see_help()),
+                |near| format!("write {near}"),
+            );
+            let message = format!("`{}` has no command `{found}`", self.called());
+            return (message, help);
+        }
         let help = if found.contains('|') || ready_chart(found).is_some() {
             format!("write `fivefold play {quoted}`")
         } else if Scale::read(found).is_ok() {
@@ -263,6 +298,46 @@ impl<'a> Typed<'a> {
         Problem::error("usage", 0..0, message, self.see_help())
     }
 }
+
+/// Words that people type for an option of another name.
+const MEANT: [(&str, &str); 36] = [
+    ("bpm", "tempo"),
+    ("speed", "tempo"),
+    ("swing", "feel"),
+    ("time-signature", "meter"),
+    ("minutes", "for"),
+    ("duration", "for"),
+    ("time", "for"),
+    ("length", "for"),
+    ("repeat", "times"),
+    ("repeats", "times"),
+    ("passes", "times"),
+    ("rounds", "times"),
+    ("start", "from"),
+    ("begin", "from"),
+    ("end", "to"),
+    ("rate", "sample-rate"),
+    ("samplerate", "sample-rate"),
+    ("bits", "samples"),
+    ("out", "output"),
+    ("save", "output"),
+    ("export", "output"),
+    ("file", "output"),
+    ("write", "output"),
+    ("mute", "parts"),
+    ("only", "parts"),
+    ("instruments", "parts"),
+    ("scale", "set"),
+    ("mode", "home"),
+    ("no-count-in", "count-in 0"),
+    ("countin", "count-in"),
+    ("left-handed", "left"),
+    ("lefty", "left"),
+    ("string", "from-string"),
+    ("overwrite", "force"),
+    ("one-track", "single-track"),
+    ("volume", "gain"),
+];
 
 /// The long options of a command, without hyphens.
 fn long_options(command: &Command) -> impl Iterator<Item = &str> {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::fit::fit;
 use super::progression::{Generator, Progression};
-use super::request::{Request, Rhythm, WishError};
+use super::request::{Request, Rhythm, WishError, WishKind};
 use super::table::Table;
 use crate::chart::{FitRule, FormBar, Piece, PlacedChord, Section, Times};
 use crate::theory::{Chord, Harmony, Key, Mode, Scale, ScaleKind};
@@ -84,7 +84,11 @@ impl Jam {
         let (meter, beats) = (ground.meter, ground.meter.beat_count());
         if request.rhythm == Rhythm::HalfBar && !beats.is_multiple_of(2) {
             let message = format!("two chords do not share the {beats} beats of {meter} evenly");
-            return Err(WishError::new("rhythm", message, "ask for a chord a bar"));
+            return Err(WishError::new(
+                WishKind::Rhythm,
+                message,
+                "ask for a chord a bar",
+            ));
         }
         let table = Table::new(&ground.set, &ground.home(), ground.rule);
         let generator = Generator::new(&table, request)?;

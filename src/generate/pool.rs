@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::net::MOST_CHORDS;
-use super::request::{Flavour, Level, Request, WishError};
+use super::request::{Flavour, Level, Request, WishError, WishKind};
 use super::table::{Candidate, Table, classes};
 use super::vocabulary::Quality;
 use super::weights::{BLUES_CHORD, OWN_ROOT, ROOT_AT_HOME, WITH_THIRD, colour_weight, leads_home};
@@ -265,7 +265,7 @@ impl Pool<'_> {
     }
 
     /// A chord that is wished for by name.
-    fn named(&self, wish: &'static str, chord: &Chord) -> Result<Choice, WishError> {
+    fn named(&self, wish: WishKind, chord: &Chord) -> Result<Choice, WishError> {
         if self
             .request
             .without
@@ -274,7 +274,7 @@ impl Pool<'_> {
         {
             return Err(WishError::new(
                 wish,
-                format!("{wish} asks for {chord}, and --without leaves it out"),
+                format!("{chord} is wished for, and left out as well"),
                 format!("drop one of the two wishes for {chord}"),
             ));
         }
@@ -283,11 +283,11 @@ impl Pool<'_> {
             Err(fit) => Err(WishError::new(
                 wish,
                 format!(
-                    "{wish} asks for {chord}, which does not fit: {}",
+                    "{chord} does not fit: {}",
                     fit.reason(self.table.rule).unwrap_or_default()
                 ),
                 format!(
-                    "choose one that fits, such as {}, or another --fit",
+                    "choose one that fits, such as {}, or another rule",
                     self.examples()
                 ),
             )),
@@ -314,8 +314,8 @@ pub(super) fn pool<'a>(table: &'a Table, request: &'a Request) -> Result<Pool<'a
     if table.candidates.is_empty() {
         let (rule, set) = (table.rule.name(), table.set.name());
         return Err(WishError::new(
-            "--fit",
-            format!("--fit {rule}: no chord of the vocabulary fits over {set}"),
+            WishKind::Rule,
+            format!("no chord of the vocabulary fits over {set} by the rule {rule}"),
             "choose another rule: inside, clear, home or blues",
         ));
     }
@@ -326,8 +326,8 @@ pub(super) fn pool<'a>(table: &'a Table, request: &'a Request) -> Result<Pool<'a
     });
     if found.is_empty() && request.with.is_empty() && request.start.is_none() {
         return Err(WishError::new(
-            "--without",
-            "--without leaves no chord",
+            WishKind::Without,
+            "no chord is left",
             "leave out fewer chords",
         ));
     }
@@ -347,15 +347,15 @@ pub(super) fn pool<'a>(table: &'a Table, request: &'a Request) -> Result<Pool<'a
 
 /// The chords of the kind that is asked for. 7sus4 joins the sevenths where there are fewer than two.
 fn of_kind(table: &Table, request: &Request) -> Result<Vec<Candidate>, WishError> {
-    let (name, noun, found) = match request.flavour {
+    let (noun, found) = match request.flavour {
         Flavour::Any => return Ok(table.candidates.clone()),
-        Flavour::Triads => ("triads", "triad", table.of_kind(Quality::is_triad)),
+        Flavour::Triads => ("triad", table.of_kind(Quality::is_triad)),
         Flavour::Sevenths => {
             let mut found = table.of_kind(Quality::is_seventh_chord);
             if found.len() < 2 {
                 found = table.of_kind(|q| q.is_seventh_chord() || q.is_suspended_seventh());
             }
-            ("sevenths", "seventh chord or 7sus4", found)
+            ("seventh chord or 7sus4", found)
         }
     };
     let least = if request.different == Some(1) { 1 } else { 2 };
@@ -364,17 +364,19 @@ fn of_kind(table: &Table, request: &Request) -> Result<Vec<Candidate>, WishError
     }
     let (rule, set) = (table.rule.name(), table.set.name());
     let message = match found.first() {
-        None => format!("--chords {name}: no {noun} fits over {set} by the rule {rule}"),
+        None => format!("no {noun} fits over {set} by the rule {rule}"),
         Some(only) => format!(
-            "--chords {name}: {} is the only {noun} that fits over {set} by the rule {rule}, and a progression needs two",
+            "{} is the only {noun} that fits over {set} by the rule {rule}, and a progression needs two",
             only.chord
         ),
     };
     let help = match table.rule {
-        FitRule::Inside | FitRule::Clear => "write `--chords any`, or admit more with `--fit home`",
-        FitRule::Home | FitRule::Blues => "write `--chords any`",
+        FitRule::Inside | FitRule::Clear => {
+            "ask for any kind of chord, or admit more by the rule home"
+        }
+        FitRule::Home | FitRule::Blues => "ask for any kind of chord",
     };
-    Err(WishError::new("--chords", message, help))
+    Err(WishError::new(WishKind::Flavour, message, help))
 }
 
 /// The chords of the level that is asked for. At the plain one these are major, minor and seventh chords; power chords
@@ -433,11 +435,11 @@ impl Wished {
             let chord = chord.as_ref();
             chord.map(|c| pool.named(wish, c)).transpose()
         };
-        let end = one("--end", &request.end)?;
-        let begin = one("--start", &request.start)?;
+        let end = one(WishKind::End, &request.end)?;
+        let begin = one(WishKind::Start, &request.start)?;
         let mut with: Vec<Choice> = Vec::new();
         for chord in &request.with {
-            let choice = pool.named("--with", chord)?;
+            let choice = pool.named(WishKind::With, chord)?;
             if with.iter().all(|c| c.sounds() != choice.sounds()) {
                 with.push(choice);
             }
@@ -491,9 +493,9 @@ pub(super) fn starts(pool: &Pool<'_>, wished: &Wished) -> Result<Vec<Start>, Wis
     let firsts = firsts(pool, wished);
     if firsts.is_empty() {
         return Err(WishError::new(
-            "--without",
+            WishKind::Without,
             "no chord is left to begin with",
-            "leave out fewer chords, or name one with --start",
+            "leave out fewer chords, or name the first one",
         ));
     }
     let found: Vec<Start> = firsts
@@ -502,9 +504,13 @@ pub(super) fn starts(pool: &Pool<'_>, wished: &Wished) -> Result<Vec<Start>, Wis
         .collect();
     if found.iter().all(|s| 1 + s.needed.len() > MOST_CHORDS) {
         let message = format!(
-            "--with asks for more than {MOST_CHORDS} different chords, with first and last"
+            "a progression has at most {MOST_CHORDS} different chords, its first and last among them"
         );
-        return Err(WishError::new("--with", message, "wish for fewer chords"));
+        return Err(WishError::new(
+            WishKind::With,
+            message,
+            "wish for fewer chords",
+        ));
     }
     Ok(found)
 }

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use super::Chance;
 use super::net::{MOST_CHORDS, Net, Steps};
 use super::pool::{Choice, Start, Wished, leading_starts, pool, starts, sums};
-use super::request::{Request, Rhythm, WishError};
+use super::request::{Request, Rhythm, WishError, WishKind};
 use super::shape::{PhrasePlan, plans};
 use super::table::{Candidate, Table};
 use super::weights::{DIFFERENT, Step, stay, step};
@@ -403,8 +403,8 @@ impl Generator {
 fn all_plans(request: &Request) -> Result<Vec<PhrasePlan>, WishError> {
     let bars = request.bars;
     if !(1..=64).contains(&bars) {
-        let message = format!("--length is 1 to 64 bars, found {bars}");
-        return Err(WishError::new("--length", message, "write `--length 8`"));
+        let message = format!("a progression has 1 to 64 bars, found {bars}");
+        return Err(WishError::new(WishKind::Bars, message, "ask for 8 bars"));
     }
     let all = plans(bars, request.rhythm);
     if !all.is_empty() {
@@ -415,7 +415,7 @@ fn all_plans(request: &Request) -> Result<Vec<PhrasePlan>, WishError> {
         Some(slots) => format!("{slots} chords in {bars} bars have no plan of phrases"),
     };
     let help = "choose 4, 8, 12 or 16 bars";
-    Err(WishError::new("--length", message, help))
+    Err(WishError::new(WishKind::Bars, message, help))
 }
 
 /// No plan has as many different chords as are wished for.
@@ -423,14 +423,12 @@ fn too_many(request: &Request) -> WishError {
     let bars = request.bars;
     match request.different {
         Some(n) => WishError::new(
-            "--different",
-            format!(
-                "--different {n}: no progression of {bars} bars has so many different chords with the other wishes"
-            ),
+            WishKind::Different,
+            format!("no progression of {bars} bars has {n} different chords with the other wishes"),
             "choose fewer different chords, more bars, or drop another wish",
         ),
         None => WishError::new(
-            "--with",
+            WishKind::With,
             format!("no progression of {bars} bars holds all the chords wished for"),
             "wish for fewer chords or more bars",
         ),

@@ -123,21 +123,40 @@ impl Default for Request {
     }
 }
 
+/// What of a jam was wished for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WishKind {
+    /// The rule of fit.
+    Rule,
+    /// The kind of chords.
+    Flavour,
+    /// The number of bars.
+    Bars,
+    /// How often chords change.
+    Rhythm,
+    /// The first chord.
+    Start,
+    /// The last chord.
+    End,
+    /// Chords to use.
+    With,
+    /// Chords to leave out.
+    Without,
+    /// The number of different chords.
+    Different,
+}
+
 /// The wish that cannot be met: with it, nothing is left to choose from.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct WishError {
-    /// The wish, as it is typed.
-    pub wish: &'static str,
+    /// What was wished for.
+    pub wish: WishKind,
     pub(super) message: String,
     pub(super) help: String,
 }
 
 impl WishError {
-    pub(super) fn new(
-        wish: &'static str,
-        message: impl Into<String>,
-        help: impl Into<String>,
-    ) -> Self {
+    pub(super) fn new(wish: WishKind, message: impl Into<String>, help: impl Into<String>) -> Self {
         WishError {
             wish,
             message: message.into(),

@@ -70,9 +70,36 @@ pub(crate) fn in_letters(text: &str) -> Option<String> {
                 .chars()
                 .next()
                 .is_none_or(|c| matches!(c, '#' | 'b' | '0'..='9' | ' '));
+            // `Lam` is A minor, `Dom7` may be a dominant.
+            let minor =
+                rest.starts_with('m') && *name != "do" && text.starts_with(char::is_uppercase);
+            let ends = ends || minor;
             (head.to_lowercase() == *name && ends).then(|| format!("{meant}{rest}"))
         })
     })
+}
+
+/// Modes in other languages (common practice).
+const MODES: [(&str, &str); 8] = [
+    ("moll", "minor"),
+    ("menor", "minor"),
+    ("minore", "minor"),
+    ("mineur", "minor"),
+    ("dur", "major"),
+    ("mayor", "major"),
+    ("maggiore", "major"),
+    ("majeur", "major"),
+];
+
+/// A text with the modes of other languages in English: `A moll pentatonic` is `A minor pentatonic`.
+pub(crate) fn in_english(text: &str) -> String {
+    let word = |word: &str| {
+        let lower = word.to_lowercase();
+        let known = MODES.iter().find(|(foreign, _)| *foreign == lower);
+        known.map_or_else(|| word.to_owned(), |(_, english)| (*english).to_owned())
+    };
+    let parted = text.split(' ').flat_map(|part| part.split('-'));
+    parted.map(word).collect::<Vec<_>>().join(" ")
 }
 
 #[cfg(test)]
@@ -110,6 +137,8 @@ mod tests {
             ("Sol7", "G7"),
             ("r\u{e9} minor", "D minor"),
             ("sib", "Bb"),
+            ("Lam", "Am"),
+            ("Rem7", "Dm7"),
         ] {
             assert_eq!(in_letters(text).as_deref(), Some(letters), "{text}");
         }

@@ -12,7 +12,7 @@ use super::degree::{Degree, DegreeList, MAX_DEGREES};
 use super::interval::Interval;
 use super::mode::Mode;
 use super::nearest::distance;
-use super::note_words::{in_letters, in_words};
+use super::note_words::{in_english, in_letters, in_words};
 use super::pitch::{Letter, PitchClass, PitchName};
 
 /// A root and a set of degrees above it, named or free.
@@ -342,6 +342,10 @@ fn no_root(text: &str, start: usize, first: &str) -> ScaleError {
         })
         .map(|letter| format!("{}{}", letter.to_ascii_uppercase(), &whole[1..]))
         .or_else(|| in_letters(whole))
+        .map(|upper| match Scale::read(&upper) {
+            Ok(_) => upper,
+            Err(_) => in_english(&upper),
+        })
         .filter(|upper| Scale::read(upper).is_ok());
     let length = if upper.is_some() { whole } else { first }.len();
     let found = first.to_owned();
@@ -365,6 +369,8 @@ impl ScaleProblem {
             .min()
             .filter(|(far, _, known)| *far <= known.len().max(name.len()) / 3)
             .map(|(_, _, known)| known);
+        // Of another language its own meaning, not the word that looks like it.
+        let nearest = kinds::named(&in_english(name)).map_or(nearest, |kind| Some(kind.name()));
         ScaleProblem::UnknownName {
             root,
             found: found.to_owned(),

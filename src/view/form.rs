@@ -8,12 +8,12 @@ use serde::Serialize;
 use super::shown;
 use super::theory::{ChordView, FitJson};
 use super::{clock_time, tempo_text};
-use crate::arrange::{Arrangement, Journey, PassScore};
+use crate::arrange::{Arrangement, Journey, PassScore, Timer};
 use crate::chart::{FitRule, FormBar, Piece};
 use crate::event::Source;
 use crate::generate::{Fit, fit};
 use crate::theory::{Harmony, Interval, Scale};
-use crate::time::{BarSpan, Clockwork, Feel, Meter, Nanos, Region, TICKS_PER_QUARTER, Tempo, Tick};
+use crate::time::{BarSpan, Feel, Meter, Nanos, Region, TICKS_PER_QUARTER, Tick};
 
 /// What `check` shows of a piece.
 pub struct CheckReport<'a> {
@@ -29,29 +29,6 @@ const BARS_A_LINE: usize = 4;
 const LINE_HEAD: usize = 26;
 /// Most passes whose start is listed, where there are no more keys.
 const MOST_PASSES: u64 = 16;
-
-/// Tells the time of ticks along a journey, asked in order.
-struct Timer<'a> {
-    clock: Clockwork,
-    pairs: std::iter::Peekable<Box<dyn Iterator<Item = (Tick, Tempo)> + 'a>>,
-}
-
-impl<'a> Timer<'a> {
-    fn new(journey: &'a Journey) -> Self {
-        let pairs: Box<dyn Iterator<Item = (Tick, Tempo)> + 'a> = Box::new(journey.tempo_marks());
-        Timer {
-            clock: Clockwork::new(Tempo::DEFAULT),
-            pairs: pairs.peekable(),
-        }
-    }
-
-    fn at(&mut self, tick: Tick) -> Nanos {
-        while let Some((at, tempo)) = self.pairs.next_if(|(at, _)| *at <= tick) {
-            self.clock.change(at, tempo);
-        }
-        self.clock.at(tick)
-    }
-}
 
 /// Looks up the bars of a journey, keeping the run that was looked up last.
 struct Pages<'a> {
@@ -196,7 +173,7 @@ impl<'a> ChartLines<'a> {
             piece,
             journey,
             pages: Pages::new(arrangement),
-            timer: Timer::new(journey),
+            timer: Timer::of(journey),
             round,
             width,
             most_on_line: [BARS_A_LINE, 2].into_iter().find(fits).unwrap_or(1),
@@ -211,7 +188,7 @@ impl<'a> ChartLines<'a> {
     /// The tempo at a tick, in the unit of the plan.
     fn tempo(&mut self, tick: Tick) -> String {
         self.timer.at(tick);
-        tempo_text(self.timer.clock.tempo(), self.unit_ticks)
+        tempo_text(self.timer.tempo(), self.unit_ticks)
     }
 
     /// A bar of the chart; a line where it is the last there is room for.
@@ -516,7 +493,7 @@ struct ChordJson {
 pub fn write_check_json(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Result<()> {
     let CheckReport { piece, arrangement } = report;
     let journey = arrangement.journey();
-    let mut timer = Timer::new(journey);
+    let mut timer = Timer::of(journey);
     let shown_end = arrangement.end().or_else(|| {
         let grid = journey.grid();
         Some(journey.tick_of(grid.first_pass() + grid.pass_ticks()))

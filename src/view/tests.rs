@@ -409,7 +409,7 @@ fn chords_and_scales() {
     degrees  1  3  5  b7  b9  #11
     ");
     insta::assert_snapshot!(chord("NC", None).text(), @"N.C.  none");
-    let scale = |text| ScaleView::new(&Scale::read(text).unwrap());
+    let scale = |text| ScaleView::new(&Scale::read(text).unwrap(), None);
     insta::assert_snapshot!(serde_json::to_string(&scale("A minor pentatonic")).unwrap(), @r#"{"name":"A minor pentatonic","root":"A","notes":["A","C","D","E","G"],"degrees":["1","b3","4","5","b7"],"pitch_classes":[9,0,2,4,7],"home":"A minor"}"#);
     insta::assert_snapshot!(serde_json::to_string(&scale("C# 1 b3 4 5 b7")).unwrap(), @r#"{"name":"C# minor pentatonic","root":"C#","notes":["C#","E","F#","G#","B"],"degrees":["1","b3","4","5","b7"],"pitch_classes":[1,4,6,8,11],"home":"C# minor"}"#);
     insta::assert_snapshot!(serde_json::to_string(&scale("D dorian")).unwrap(), @r#"{"name":"D dorian","root":"D","notes":["D","E","F","G","A","B","C"],"degrees":["1","2","b3","4","5","6","b7"],"pitch_classes":[2,4,5,7,9,11,0]}"#);

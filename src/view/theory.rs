@@ -102,15 +102,17 @@ pub struct ScaleView {
 
 impl ScaleView {
     /// A scale.
-    pub fn new(scale: &Scale) -> Self {
+    /// What is to be said of a scale, heard in `home` where that is not the usual one.
+    pub fn new(scale: &Scale, home: Option<&Scale>) -> Self {
         ScaleView {
             name: scale.name(),
             root: scale.root().to_string(),
             notes: scale.notes().iter().map(ToString::to_string).collect(),
             degrees: scale.degrees().iter().map(ToString::to_string).collect(),
             pitch_classes: scale.pitch_classes().iter().map(|c| c.value()).collect(),
-            home: scale
-                .home()
+            home: home
+                .copied()
+                .or(scale.home())
                 .map(|home| home.name())
                 .filter(|home| *home != scale.name()),
         }

@@ -114,13 +114,19 @@ impl<'d> Reader<'d, '_> {
             format!("{min} to {max}")
         };
         let DeValue::Integer(integer) = value.get_ref() else {
+            // A number in quotes is that number.
+            let quoted = value.get_ref().as_str();
+            let quoted = quoted.and_then(|text| text.trim().parse::<i64>().ok());
+            let example = quoted
+                .filter(|n| (min..=max).contains(n))
+                .unwrap_or(min.max(1));
             self.wrong_type(
                 fields,
                 key,
                 value,
                 value.get_ref(),
                 &format!("a whole number, {range}"),
-                &min.max(1).to_string(),
+                &example.to_string(),
             );
             return None;
         };
@@ -149,8 +155,8 @@ impl<'d> Reader<'d, '_> {
     ) -> Option<bool> {
         let value = fields.get(key)?;
         let found = match value.get_ref() {
-            DeValue::String(word) if word == "yes" => Some(true),
-            DeValue::String(word) if word == "no" => Some(false),
+            DeValue::String(word) if word == "yes" || word == "on" => Some(true),
+            DeValue::String(word) if word == "no" || word == "off" => Some(false),
             other => other.as_bool(),
         };
         if found.is_none() {

@@ -1,12 +1,12 @@
 //! A piece, read, changed, unfolded and arranged.
 
 use super::spot::sections;
-use crate::arrange::Arrangement;
+use crate::arrange::{Arrangement, Timer};
 use crate::chart::{Form, Piece, SourceText};
 use crate::cli::Context;
 use crate::cli::failure::rendered;
 use crate::cli::goal::WrittenPlan;
-use crate::time::{Clockwork, Nanos, Tempo};
+use crate::time::Nanos;
 
 /// A piece with its form and its arrangement.
 pub(in crate::cli) struct Prepared {
@@ -33,12 +33,7 @@ impl Prepared {
     /// How long the piece is, count-in included; `None` without end.
     pub(in crate::cli) fn duration(&self) -> Option<Nanos> {
         let journey = self.arrangement.journey();
-        let end = journey.end()?;
-        let mut clock = Clockwork::new(Tempo::DEFAULT);
-        for (tick, tempo) in journey.tempo_pairs() {
-            clock.change(tick, tempo);
-        }
-        Some(clock.at(end))
+        Some(Timer::of(journey).at(journey.end()?))
     }
 
     /// The same, its tempo plan written in a text of its own.

@@ -13,6 +13,9 @@ pub(in crate::cli) const NEEDS_KEY: &str = "give a key, `--key 'A minor'` or in 
 /// The last bar there can be: the longest form, as often as it can be played.
 pub(in crate::cli) const MOST_BAR: i64 = 10_000_000_000;
 
+/// Words for none of something.
+const NONE: [&str; 4] = ["no", "none", "off", "false"];
+
 /// A whole number of an option, within its range.
 pub(in crate::cli) fn number(option: &str, text: &str, min: i64, max: i64) -> Result<i64, Failure> {
     let range = if max == i64::MAX {
@@ -31,14 +34,18 @@ pub(in crate::cli) fn number(option: &str, text: &str, min: i64, max: i64) -> Re
                 match option {
                     "times" => "write `--times 2` or `--times endless`".to_owned(),
                     _ => {
-                        // The nearest there is; a number that is none gets the least.
+                        // The nearest there is; of what is no number only the form is known.
                         let near = match text.trim().parse::<i64>() {
-                            Ok(n) => n.clamp(min, max),
-                            Err(e) if *e.kind() == IntErrorKind::PosOverflow => max,
-                            Err(e) if *e.kind() == IntErrorKind::NegOverflow => min,
-                            Err(_) => min.max(1),
+                            Ok(n) => Some(n.clamp(min, max)),
+                            Err(e) if *e.kind() == IntErrorKind::PosOverflow => Some(max),
+                            Err(e) if *e.kind() == IntErrorKind::NegOverflow => Some(min),
+                            Err(_) if min == 0 && NONE.contains(&text.trim()) => Some(0),
+                            Err(_) => None,
                         };
-                        format!("write `--{option} {near}`")
+                        match near {
+                            Some(near) => format!("write `--{option} {near}`"),
+                            None => format!("write a number, such as `--{option} {}`", min.max(1)),
+                        }
                     }
                 },
             )

@@ -323,7 +323,10 @@ fn wishes_are_met_wherever_the_count_says_one_exists() {
                                 met += 1;
                             }
                         }
-                        Err(e) => assert!(["--with", "--different"].contains(&e.wish), "{e}"),
+                        Err(e) => assert!(
+                            [WishKind::With, WishKind::Different].contains(&e.wish),
+                            "{e}"
+                        ),
                     }
                 }
             }
@@ -490,7 +493,7 @@ fn chords_of_a_kind_are_that_and_nothing_else() {
                         Ok(generator) => generator,
                         Err(e) => {
                             let none = table.candidates.is_empty();
-                            assert!(none || e.wish == "--chords", "{kind} {rule:?}: {e}");
+                            assert!(none || e.wish == WishKind::Flavour, "{kind} {rule:?}: {e}");
                             refused += usize::from(!none);
                             continue;
                         }
@@ -532,7 +535,7 @@ fn a_kind_of_which_too_few_fit_is_refused_with_the_reason() {
     };
     let refused = |set: &str, flavour| {
         let e = asked(set, FitRule::Inside, flavour, None).err().unwrap();
-        assert_eq!(e.wish, "--chords");
+        assert_eq!(e.wish, WishKind::Flavour);
         format!("{e}; {}", e.help())
     };
     insta::assert_snapshot!(refused("A hirajoshi", Flavour::Sevenths), @"--chords sevenths: Fmaj7 is the only seventh chord or 7sus4 that fits over A hirajoshi by the rule inside, and a progression needs two; write `--chords any`, or admit more with `--fit home`");

@@ -286,7 +286,7 @@ fn a_piece_is_asked_for_as_its_document_would_say_it() {
     assert!(swung.contains("swing 2:1"), "{swung}");
     let moved = said(&[&[chart, "--keys", "Am, Dm"], &keyed[..]].concat());
     assert!(
-        moved.contains("in A minor") && moved.contains("| Dm   | A    | Dm   |"),
+        moved.contains("D minor") && moved.contains("| Dm   | A    | Dm   |"),
         "{moved}"
     );
     let ran = fresh(&[
