@@ -339,14 +339,14 @@ fn wishes_are_met_wherever_the_count_says_one_exists() {
 fn the_wish_that_empties_the_space_is_named() {
     let wrong = |set: &str, rule, request: Request| {
         let e = Generator::new(&table(set, rule), &request).err().unwrap();
-        format!("{e}")
+        format!("{:?}: {e}", e.wish)
     };
     let base = Request::default;
     let inside = FitRule::Inside;
     let minor = "A minor pentatonic";
     assert_eq!(
         wrong(minor, inside, Request { bars: 0, ..base() }),
-        "--length is 1 to 64 bars, found 0"
+        "Bars: a progression has 1 to 64 bars, found 0"
     );
     assert_eq!(
         wrong(
@@ -358,11 +358,11 @@ fn the_wish_that_empties_the_space_is_named() {
                 ..base()
             }
         ),
-        "7 bars have no chord every two bars"
+        "Bars: 7 bars have no chord every two bars"
     );
     assert_eq!(
         wrong("C hirajoshi", FitRule::Blues, base()),
-        "--fit blues: no chord of the vocabulary fits over C hirajoshi"
+        "Rule: no chord of the vocabulary fits over C hirajoshi by the rule blues"
     );
     assert_eq!(
         wrong(
@@ -373,7 +373,7 @@ fn the_wish_that_empties_the_space_is_named() {
                 ..base()
             }
         ),
-        "--start asks for E7, which does not fit: G# B not in the set"
+        "Start: E7 does not fit: G# B not in the set"
     );
     assert_eq!(
         wrong(
@@ -384,7 +384,7 @@ fn the_wish_that_empties_the_space_is_named() {
                 ..base()
             }
         ),
-        "--end asks for G, which does not fit: B not in the set"
+        "End: G does not fit: B not in the set"
     );
     assert_eq!(
         wrong(
@@ -395,7 +395,7 @@ fn the_wish_that_empties_the_space_is_named() {
                 ..base()
             }
         ),
-        "--with asks for F, which does not fit: F not in the set"
+        "With: F does not fit: F not in the set"
     );
     assert_eq!(
         wrong(
@@ -407,7 +407,7 @@ fn the_wish_that_empties_the_space_is_named() {
                 ..base()
             }
         ),
-        "--with asks for C, and --without leaves it out"
+        "With: C is wished for, and left out as well"
     );
     assert_eq!(
         wrong(
@@ -419,7 +419,7 @@ fn the_wish_that_empties_the_space_is_named() {
                 ..base()
             }
         ),
-        "--different 5: no progression of 2 bars has so many different chords with the other wishes"
+        "Different: no progression of 2 bars has 5 different chords with the other wishes"
     );
     assert_eq!(
         wrong(
@@ -431,7 +431,7 @@ fn the_wish_that_empties_the_space_is_named() {
                 ..base()
             }
         ),
-        "no progression of 2 bars holds all the chords wished for"
+        "With: no progression of 2 bars holds all the chords wished for"
     );
     let every = table(minor, inside)
         .candidates
@@ -447,7 +447,7 @@ fn the_wish_that_empties_the_space_is_named() {
                 ..base()
             }
         ),
-        "--without leaves no chord"
+        "Without: no chord is left"
     );
 }
 

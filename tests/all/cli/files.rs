@@ -163,7 +163,7 @@ fn files_that_cannot_be_written() {
     }
     insta::assert_snapshot!(all, @"
     Error: a file to write ends in .mid, .wav, .flac, .jsonl or .toml, found `.ogg`.
-      Write `-o a.mid`.
+      Write `-o a.wav`.
     Error: a file to write ends in .mid, .wav, .flac, .jsonl or .toml, found no ending.
       Write `-o a.mid`.
     Error: there is no folder no.

@@ -128,7 +128,7 @@ fn errors_as_json() {
         (&"input".into(), &serde_json::Value::Null)
     );
     let usage = fresh(&["check", "--json"]).errors();
-    insta::assert_snapshot!(usage[0], @r#"{"code":"usage","column":null,"file":null,"help":"write for example `fivefold check progressions/blues/first-twelve.toml`","line":null,"message":"`fivefold check` needs `PIECE`","severity":"error","span":null}"#);
+    insta::assert_snapshot!(usage[0], @r#"{"code":"usage","column":null,"file":null,"help":"write for example `fivefold check first-twelve`","line":null,"message":"`fivefold check` needs `PIECE`","severity":"error","span":null}"#);
     assert_eq!(fresh(&["--json", "nope"]).errors()[0]["code"], "usage");
     assert_eq!(
         fresh(&["chord", "H", "--json"]).errors()[0]["code"],

@@ -224,11 +224,11 @@ fn bad_values_are_refused() {
       Error: `--length` is a whole number, 1 to 64, found `65`.
       Write `--length 64`.
     --length=17
-      Error: 17 chords in 17 bars have no plan of phrases.
+      Error in `--length`: 17 chords in 17 bars have no plan of phrases.
       Choose 4, 8, 12 or 16 bars.
     --length=x
       Error: `--length` is a whole number, 1 to 64, found `x`.
-      Write `--length 1`.
+      Write a number, such as `--length 1`.
     --rhythm=beat
       Error: `--rhythm` is `two bars` or `bar` or `half bar`, found `beat`.
       Write `--rhythm bar`.
@@ -272,25 +272,25 @@ fn bad_values_are_refused() {
       Error in `--start`: silence is no chord.
       Name a chord, such as Am7.
     --start=G
-      Error: --start asks for G, which does not fit: B not in the set.
-      Choose one that fits, such as Am, C, A5, Am7, or another --fit.
+      Error in `--start`: G does not fit: B not in the set.
+      Choose one that fits, such as Am, C, A5, Am7, or another rule.
     --start=E7
-      Error: --start asks for E7, which does not fit: G# B not in the set.
-      Choose one that fits, such as Am, C, A5, Am7, or another --fit.
+      Error in `--start`: E7 does not fit: G# B not in the set.
+      Choose one that fits, such as Am, C, A5, Am7, or another rule.
     --end=Bb
-      Error: --end asks for Bb, which does not fit: Bb F not in the set.
-      Choose one that fits, such as Am, C, A5, Am7, or another --fit.
+      Error in `--end`: Bb does not fit: Bb F not in the set.
+      Choose one that fits, such as Am, C, A5, Am7, or another rule.
     --with=C,,D5
       Error in `--with`: expected a chord, found nothing.
       Write a chord such as `Am7`, or `N.C.` for none.
     --with=F
-      Error: --with asks for F, which does not fit: F not in the set.
-      Choose one that fits, such as Am, C, A5, Am7, or another --fit.
+      Error in `--with`: F does not fit: F not in the set.
+      Choose one that fits, such as Am, C, A5, Am7, or another rule.
     --with=
       Error in `--with`: expected a chord, found nothing.
       Write a chord such as `Am7`, or `N.C.` for none.
     --with=Am,Am7,C,D5,G5,Csus2,A5
-      Error: --with asks for more than 6 different chords, with first and last.
+      Error in `--with`: a progression has at most 6 different chords, its first and last among them.
       Wish for fewer chords.
     --without=x
       Error in `--without`: expected a root A to G, found `x`.
@@ -385,29 +385,29 @@ fn options_that_do_not_go_together_are_refused() {
     all.push_str(&said("blues over hirajoshi", &blues.refused()));
     insta::assert_snapshot!(all, @"
     half bar in 3/4
-      Error: two chords do not share the 3 beats of 3/4 evenly.
+      Error in `--rhythm`: two chords do not share the 3 beats of 3/4 evenly.
       Write `--rhythm bar`.
     two bars in seven
-      Error: 7 bars have no chord every two bars.
+      Error in `--length`: 7 bars have no chord every two bars.
       Choose 4, 8, 12 or 16 bars.
     swing in 6/8
       Error in `--feel`: 6/8 cannot swing its eighths.
       Leave the feel out: the beat of a compound meter is in threes already.
     with and without
-      Error: --with asks for C, and --without leaves it out.
+      Error in `--with`: C is wished for, and left out as well.
       Drop one of the two wishes for C.
     start and without
-      Error: --start asks for C, and --without leaves it out.
+      Error in `--start`: C is wished for, and left out as well.
       Drop one of the two wishes for C.
     too few for all
-      Error: --different 2: no progression of 8 bars has so many different chords with the other wishes.
+      Error in `--different`: no progression of 8 bars has 2 different chords with the other wishes.
       Choose fewer different chords, more bars, or drop another wish.
     six in two bars
-      Error: --different 6: no progression of 2 bars has so many different chords with the other wishes.
+      Error in `--different`: no progression of 2 bars has 6 different chords with the other wishes.
       Choose fewer different chords, more bars, or drop another wish.
     a start without the rule
-      Error: --start asks for G, which does not fit: C over B rubs.
-      Choose one that fits, such as Am, C, Dm, F, or another --fit.
+      Error in `--start`: G does not fit: C over B rubs.
+      Choose one that fits, such as Am, C, Dm, F, or another rule.
     blues over hirajoshi
       Error: the blues rule is for minor and major pentatonic and blues sets.
       Choose `--fit inside`, `--fit clear` or `--fit home`.
@@ -417,7 +417,7 @@ fn options_that_do_not_go_together_are_refused() {
 #[test]
 fn wishes_that_cannot_be_met_name_the_wish() {
     for (options, wish) in [
-        (&["--length=17"][..], "17 bars"),
+        (&["--length=17"][..], "--length"),
         (&["--start=E7"], "--start"),
         (&["--end=E7"], "--end"),
         (&["--with=E7"], "--with"),
@@ -428,8 +428,8 @@ fn wishes_that_cannot_be_met_name_the_wish() {
         let errors = jam(&options).errors();
         assert_eq!(errors.len(), 1);
         assert_eq!(errors[0]["code"], "wish", "{options:?}");
-        let message = errors[0]["message"].as_str().unwrap();
-        assert!(message.contains(wish), "{message}");
+        let file = errors[0]["file"].as_str().unwrap();
+        assert_eq!(file, format!("<{wish}>"));
         assert!(!errors[0]["help"].as_str().unwrap().is_empty());
     }
 }

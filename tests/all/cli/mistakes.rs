@@ -387,7 +387,7 @@ const COMMANDS: [(&[&str], &str); 36] = [
     (&["check", "low-tide", "--foo"], "fivefold check --help"),
     (&["neck", "Am", "--left-handed"], "--left"),
     (&["neck", "A minor", "--string", "6"], "--from-string"),
-    (&["check", "low-tide.toml"], "low-tide"),
+    (&["check", "charts/low-tide.toml"], "low-tide"),
     (&["chord", "C", "E", "G"], "fivefold chord --help"),
     (&["pedals", "list"], "fivefold pedals --help"),
     (&["--color", "allways", "chord", "A"], "--color always"),

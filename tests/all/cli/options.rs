@@ -182,7 +182,7 @@ fn bad_values_are_refused() {
       Write `--transpose -24`.
     --transpose=up
       Error: `--transpose` is a whole number, -24 to 24, found `up`.
-      Write `--transpose 1`.
+      Write a number, such as `--transpose 1`.
     --times=0
       Error: `--times` is a whole number, 1 to 100000, found `0`.
       Write `--times 2` or `--times endless`.
@@ -218,7 +218,7 @@ fn bad_values_are_refused() {
       Write `--count-in 8`.
     --seed=x
       Error: `--seed` is a whole number, 0 or more, found `x`.
-      Write `--seed 1`.
+      Write a number, such as `--seed 1`.
     --parts=click,piano
       Error: there is no part `piano`.
       Parts are click, pads, bass, kit, drone, strum, guide: `--parts click,bass`.
@@ -427,7 +427,7 @@ fn numbers_out_of_range_are_answered_alike() {
         (
             &["neck", "C", "--places", "x"],
             "`--places` is a whole number, 1 to 50, found `x`.",
-            "Write `--places 1`.",
+            "Write a number, such as `--places 1`.",
         ),
         (
             &["neck", "A minor", "--from-string", "7"],

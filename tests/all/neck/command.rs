@@ -410,7 +410,7 @@ fn bad_input_is_answered_with_what_to_write() {
       for a set write a root and a name, such as `A minor pentatonic`; for a chord write a root and a suffix, such as `Am7`
     am
       [no-set-or-chord] expected a set or a chord, found `am`
-      for a set write `Am`; for a chord write `Am`
+      for a set write `A minor`; for a chord write `Am`
     IV
       [no-set-or-chord] expected a set or a chord, found `IV`
       for a set write a root and a name, such as `A minor pentatonic`; for a chord write a root and a suffix, such as `Am7`
