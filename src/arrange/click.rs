@@ -1,4 +1,4 @@
-//! The click.
+//! The click part: which beats sound, how they are accented and divided, and which bars are silent.
 
 use super::Note;
 use crate::chart::{ClickBeats, ClickSettings, Silence};

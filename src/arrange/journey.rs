@@ -37,9 +37,9 @@ pub enum ExcerptError {
     /// The last bar lies before the first.
     #[error("the last bar {to} lies before the first {from}")]
     Backwards {
-        /// First bar.
+        /// The first bar asked for, counted from 1.
         from: u64,
-        /// Last bar.
+        /// The last bar asked for, counted from 1.
         to: u64,
     },
     /// So short a time ends within the count-in.

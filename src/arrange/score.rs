@@ -17,7 +17,7 @@ use crate::theory::{Key, PitchName, Scale};
 /// The bars of a run in the key they sound in.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PassScore {
-    /// The bars.
+    /// The bars of the run, in order.
     pub bars: Arc<Vec<FormBar>>,
     /// The key, where there is one.
     pub key: Option<Key>,

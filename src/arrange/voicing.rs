@@ -53,9 +53,9 @@ impl fmt::Debug for Voicing {
 /// Where voicings lie, and of how many voices.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Register {
-    /// Lowest key.
+    /// The lowest key a voice may take.
     pub low: KeyNumber,
-    /// Highest key.
+    /// The highest key a voice may take.
     pub high: KeyNumber,
     /// Voices, 2 to 6.
     pub voices: usize,

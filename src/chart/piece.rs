@@ -16,7 +16,7 @@ use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
 pub enum Times {
     /// So many passes, 1 to 100 000.
     Count(u32),
-    /// Until stopped.
+    /// Repeat until stopped.
     Endless,
 }
 
@@ -26,7 +26,7 @@ pub enum Ending {
     /// A tonic chord, held for one bar.
     #[default]
     Tonic,
-    /// Nothing.
+    /// No ending: the piece stops with the last pass.
     None,
 }
 
@@ -70,13 +70,13 @@ impl FitRule {
 /// A complete piece, as a document says it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
-    /// The title.
+    /// The title, shown and written into files.
     pub title: String,
     /// The key the chart is written in.
     pub key: Option<Key>,
     /// The meter each section starts in.
     pub meter: Meter,
-    /// The feel.
+    /// Straight, or how it swings.
     pub feel: Feel,
     /// The tempo plan.
     pub tempo: TempoPlan,
@@ -96,7 +96,7 @@ pub struct Piece {
     pub keys: Option<KeyOrder>,
     /// The sections by name, with their text, in written order.
     pub sections: Vec<(String, String, Section)>,
-    /// The parts.
+    /// The settings of every part.
     pub parts: Parts,
     /// Seed of every random choice.
     pub seed: u64,
@@ -125,9 +125,9 @@ pub struct Reading {
 /// their places themselves.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Places {
-    /// Of `tempo`.
+    /// The bytes of the value of `tempo`.
     pub tempo: Range<usize>,
-    /// Of `keys`.
+    /// The bytes of the value of `keys`.
     pub keys: Range<usize>,
 }
 

@@ -27,7 +27,7 @@ pub enum Severity {
 /// One thing wrong with a text.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Problem {
-    /// How bad.
+    /// Whether it is an error or a warning.
     pub severity: Severity,
     /// A stable name for programs, such as `chart-empty-bar`.
     pub code: &'static str,
@@ -40,7 +40,7 @@ pub struct Problem {
 }
 
 impl Problem {
-    /// An error.
+    /// An error: the text cannot be used.
     pub fn error(
         code: &'static str,
         span: Range<usize>,
@@ -62,7 +62,7 @@ impl Problem {
         Problem::error(error.code(), span, error.to_string(), error.help())
     }
 
-    /// A warning.
+    /// A warning: the text is read all the same.
     pub fn warning(
         code: &'static str,
         span: Range<usize>,
@@ -215,7 +215,7 @@ fn printable(text: String) -> String {
 pub struct SourceText {
     /// The name shown in messages.
     pub name: String,
-    /// The text.
+    /// The whole text that spans refer to.
     pub text: String,
 }
 

@@ -7,7 +7,7 @@ pub struct ReadyChart {
     pub name: &'static str,
     /// What it is for: the folder it stands in.
     pub group: &'static str,
-    /// The document.
+    /// The text of the document.
     pub text: &'static str,
 }
 

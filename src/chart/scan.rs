@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-/// One lexeme.
+/// One lexeme of a chart.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Lexeme<'a> {
     /// Any bar line: `|`, `||`, `|]`, `|:`, `:|`, `:|x3`, `:|:`.
@@ -13,7 +13,7 @@ pub(super) enum Lexeme<'a> {
     EndingMark(Vec<u32>),
     /// `(3/4)`: what stands between the brackets.
     MeterMark(&'a str),
-    /// `%`.
+    /// `%`: the bar before, again.
     Simile,
     /// A free-standing `/`.
     Slash,

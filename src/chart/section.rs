@@ -33,7 +33,7 @@ pub enum Content {
 /// A chord (or a hold) and the beats it fills.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Cell {
-    /// What sounds.
+    /// The chord, or the hold of the one before.
     pub content: Content,
     /// First beat, counted from 0.
     pub beat: u32,
@@ -46,7 +46,7 @@ pub struct Cell {
 /// A bar as written.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WrittenBar {
-    /// Its meter.
+    /// The meter of the bar.
     pub meter: Meter,
     /// What sounds, without gaps; empty only where the bar was refused.
     pub cells: Vec<Cell>,

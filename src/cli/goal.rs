@@ -17,7 +17,7 @@ pub(super) enum LengthBy {
     DocumentTimes,
     /// By `--times`, or by nothing yet where the plan is not in a document.
     Times,
-    /// By `--bars`.
+    /// By `--bars`, in bars.
     Bars,
     /// By `--for`; with `--exact` the count-in is part of it.
     Time { exact: bool },

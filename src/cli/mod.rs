@@ -135,9 +135,9 @@ enum Command {
 
 /// Where the program reads and writes, and which of these are terminals.
 pub struct Streams<'a> {
-    /// Results.
+    /// Standard output: results only.
     pub out: &'a mut dyn Write,
-    /// Everything else.
+    /// Standard error: messages, warnings and progress.
     pub err: &'a mut dyn Write,
     /// What is typed or piped in.
     pub input: &'a mut dyn BufRead,

@@ -9,7 +9,7 @@ use crate::theory::figure;
 pub(super) enum Kind {
     /// Bars between bar lines.
     Chart,
-    /// TOML.
+    /// A document in TOML.
     Document,
 }
 

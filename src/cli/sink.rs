@@ -180,7 +180,7 @@ pub(super) fn send(
     Ok(How::ToTheEnd)
 }
 
-/// Plays.
+/// Plays the prepared piece live and reports how it went.
 fn perform(
     prepared: &Prepared,
     arguments: &SinkArguments,

@@ -121,7 +121,7 @@ impl<'a> Typed<'a> {
         }
     }
 
-    /// `fivefold play`.
+    /// The command as it was called, such as `fivefold play`.
     fn called(&self) -> String {
         match self.command {
             Some((_, command)) => format!("fivefold {}", command.get_name()),

@@ -90,7 +90,7 @@ pub struct PartMessage {
     pub part: PartId,
     /// On which channel.
     pub channel: Channel,
-    /// What.
+    /// What the channel is told.
     pub message: Message,
 }
 
@@ -120,7 +120,7 @@ pub enum Body {
     Lyric {
         /// The part it is sung or played to.
         part: PartId,
-        /// The syllable.
+        /// The text of one syllable.
         text: Arc<str>,
     },
 }
@@ -130,7 +130,7 @@ pub enum Body {
 pub struct Event {
     /// When, in ticks from the start of the count-in.
     pub tick: Tick,
-    /// What.
+    /// What happens at that tick.
     pub body: Body,
 }
 

@@ -14,7 +14,7 @@ use crate::time::{Feel, Meter};
 /// What a jam is played over, and how.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Ground {
-    /// The set.
+    /// The set that the chords are fitted to.
     pub set: Scale,
     /// The scale it is heard in, where it is not the usual one.
     pub home: Option<Scale>,
@@ -22,7 +22,7 @@ pub struct Ground {
     pub rule: FitRule,
     /// The meter of every bar.
     pub meter: Meter,
-    /// The feel.
+    /// Straight, or how it swings.
     pub feel: Feel,
     /// Seed of every draw.
     pub seed: u64,

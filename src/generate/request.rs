@@ -8,9 +8,9 @@ use crate::theory::Chord;
 /// How often chords change.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Rhythm {
-    /// Every two bars.
+    /// A new chord every two bars.
     TwoBars,
-    /// Every bar.
+    /// A new chord in every bar.
     #[default]
     Bar,
     /// Twice a bar.
@@ -64,7 +64,7 @@ impl Level {
 /// Which chords are asked for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Flavour {
-    /// Any.
+    /// Any chord that fits the set.
     #[default]
     Any,
     /// A third, a fifth and nothing else above the root.
@@ -89,7 +89,7 @@ pub struct Request {
     pub bars: u32,
     /// How often chords change.
     pub rhythm: Rhythm,
-    /// Which chords.
+    /// Which kind of chords to use.
     pub flavour: Flavour,
     /// How far the chords go from plain ones.
     pub level: Level,

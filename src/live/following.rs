@@ -59,7 +59,7 @@ pub enum FollowAction {
         /// The position, in ticks from the beginning of bar 1.
         ticks: u64,
     },
-    /// Pause.
+    /// Pause: the other device has stopped.
     Pause {
         /// When the message came.
         at: Nanos,

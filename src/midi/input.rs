@@ -21,7 +21,7 @@ pub struct SystemInput {
 }
 
 impl SystemInput {
-    /// Its name.
+    /// The name of the input.
     pub fn name(&self) -> &str {
         &self.name
     }

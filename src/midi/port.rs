@@ -70,7 +70,7 @@ pub enum PortError {
         direction: Direction,
         /// What was asked for.
         wanted: String,
-        /// What matches.
+        /// The ports that match, in the order of the list.
         found: Vec<ListedPort>,
     },
     /// The port cannot be opened.
@@ -78,7 +78,7 @@ pub enum PortError {
     Open {
         /// Which way it goes.
         direction: Direction,
-        /// Its name.
+        /// The name of the port.
         name: String,
         /// What the system said.
         cause: String,
@@ -153,7 +153,7 @@ fn list(ports: &[ListedPort]) -> String {
 pub struct ListedPort {
     /// Number, counted from 1 in the order of the system's list.
     pub number: usize,
-    /// Name.
+    /// The name as shown; a second port of the same name is numbered.
     pub name: String,
 }
 

@@ -35,7 +35,7 @@ pub enum SmfFormat {
 /// What was written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Written {
-    /// Tracks.
+    /// Number of tracks in the file.
     pub tracks: usize,
     /// Bars of the piece, without count-in and ending.
     pub bars: u64,
@@ -43,7 +43,7 @@ pub struct Written {
     pub count_in_bars: u64,
     /// Bars of the ending.
     pub ending_bars: u64,
-    /// Notes.
+    /// Number of notes in all tracks.
     pub notes: u64,
     /// Where the piece ends.
     pub end: Tick,

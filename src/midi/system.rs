@@ -165,7 +165,7 @@ pub struct SystemPort {
 }
 
 impl SystemPort {
-    /// Its name.
+    /// The name of the port.
     pub fn name(&self) -> &str {
         &self.name
     }

@@ -95,7 +95,7 @@ pub enum System {
     Start,
     /// Play from where it stood, with the next pulse.
     Continue,
-    /// Stand still.
+    /// Stop and keep the position.
     Stop,
     /// Where to play from, in sixteenths (six pulses each) from the beginning, 0 to 16 383.
     Position(u16),

@@ -11,7 +11,7 @@ use crate::theory::{Chord, Degree, Interval, PitchName};
 /// One finger laid flat over several strings.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Barre {
-    /// The finger.
+    /// The finger that lies flat.
     pub finger: Finger,
     /// The fret, counted from the capo, 1 or more.
     pub fret: Fret,
@@ -34,7 +34,7 @@ pub struct ChordShape {
 }
 
 impl ChordShape {
-    /// The chord.
+    /// The chord that the shape sounds.
     #[must_use]
     pub const fn chord(&self) -> &Chord {
         &self.chord

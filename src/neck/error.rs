@@ -80,7 +80,7 @@ pub enum NeckError {
     /// No shape of a chord within the hand.
     #[error("expected a shape of {chord} that the hand can hold, found none")]
     NoShape {
-        /// The chord.
+        /// The symbol of the chord.
         chord: String,
     },
 }

@@ -26,7 +26,7 @@ pub struct ScaleShape {
 }
 
 impl ScaleShape {
-    /// The scale.
+    /// The scale that the shape lays out.
     #[must_use]
     pub const fn scale(&self) -> &Scale {
         &self.scale

@@ -60,7 +60,7 @@ impl Desk {
         self.limiter.as_ref().map_or(1.0, Limiter::lowest)
     }
 
-    /// The band.
+    /// The engine that makes the sound, ahead of gain and limiter.
     pub fn engine(&mut self) -> &mut Engine {
         &mut self.engine
     }

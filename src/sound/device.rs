@@ -27,15 +27,15 @@ pub enum DeviceError {
     /// Several devices are called so.
     #[error("several audio devices match `{wanted}`: {}", list(found))]
     Several {
-        /// What was asked for.
+        /// The number or name that was asked for.
         wanted: String,
-        /// What matches.
+        /// The devices that match, in the order of the list.
         found: Vec<ListedDevice>,
     },
     /// The device cannot be opened.
     #[error("the audio device `{name}` cannot be opened ({cause})")]
     Open {
-        /// Its name.
+        /// The name of the device.
         name: String,
         /// What the system said.
         cause: String,
@@ -43,23 +43,23 @@ pub enum DeviceError {
     /// The device takes no kind of samples we can make.
     #[error("the audio device `{name}` wants samples of the kind {format}, which cannot be made")]
     Format {
-        /// Its name.
+        /// The name of the device.
         name: String,
-        /// What it wants.
+        /// The sample format it wants.
         format: String,
     },
     /// The device does not play at the rate that is needed.
     #[error("the audio device `{name}` does not play at {rate} Hz")]
     Rate {
-        /// Its name.
+        /// The name of the device.
         name: String,
-        /// The rate that is needed.
+        /// The rate that is needed, in hertz.
         rate: u32,
     },
     /// The device went away or fell silent while it played.
     #[error("the audio device `{name}` is gone ({cause})")]
     Vanished {
-        /// Its name.
+        /// The name of the device.
         name: String,
         /// What the system said.
         cause: String,
@@ -126,7 +126,7 @@ fn list(devices: &[ListedDevice]) -> String {
 pub struct ListedDevice {
     /// Number, counted from 1 in the order of the list.
     pub number: usize,
-    /// Name.
+    /// The name people see; two devices may share it.
     pub name: String,
     /// What the system itself calls it; unlike the name, no two devices have the same.
     pub id: String,
@@ -377,7 +377,7 @@ pub struct Device {
 }
 
 impl Device {
-    /// Its name.
+    /// The name of the device, as listed.
     pub fn name(&self) -> &str {
         &self.name
     }

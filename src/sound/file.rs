@@ -33,7 +33,7 @@ impl SampleFormat {
 /// The kind of a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Container {
-    /// RIFF WAVE.
+    /// RIFF WAVE; whole numbers or floating point.
     Wav,
     /// Free Lossless Audio Codec (RFC 9639); whole numbers only.
     Flac,

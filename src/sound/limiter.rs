@@ -24,7 +24,7 @@ const MOST_OVER: f32 = 2.0;
 /// Gains are summed as whole numbers, so that nothing is lost in a long run.
 const ONE: u32 = 1 << 24;
 
-/// Stereo limiter.
+/// The stereo limiter; see the module.
 pub(super) struct Limiter {
     ceiling: f32,
     coefficients: [[f32; SPAN]; PHASES],

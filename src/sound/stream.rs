@@ -123,7 +123,7 @@ struct Shared {
     errors_in_a_row: AtomicU32,
     stalls: AtomicU64,
     locked: AtomicBool,
-    /// A [`Health`].
+    /// A [`Health`], stored as its number.
     health: AtomicU8,
     closing: AtomicBool,
     /// A [`FeedEnd`]; stored after `silent_from`.
@@ -392,7 +392,7 @@ impl Carried {
 
 /// Why playing could not go on, and the feed where the driver gave it back.
 pub struct Lost {
-    /// Why.
+    /// Why it could not go on.
     pub error: DeviceError,
     /// What made the sound; `None` where the driver never gave it back.
     pub feed: Option<Box<dyn Feed>>,
@@ -538,7 +538,7 @@ fn driver_erred(shared: &Shared, kind: ErrorKind) {
 /// The state of a device that plays.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum State {
-    /// It plays.
+    /// Sound is being played.
     Playing,
     /// The feed has come to its end, and everything was heard.
     Over,

@@ -89,7 +89,7 @@ pub(super) enum Stage {
     Replaced,
     /// The key is up while the pedal holds the note.
     Pedal,
-    /// Dying away.
+    /// The key is up and the note dies away.
     Released,
 }
 

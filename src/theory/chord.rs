@@ -57,7 +57,7 @@ impl Chord {
         Chord::new(root, mask.degrees(), None)
     }
 
-    /// The root.
+    /// The root, as spelled.
     #[must_use]
     pub const fn root(&self) -> PitchName {
         self.root
@@ -233,7 +233,7 @@ pub enum ChordError {
 pub enum Harmony {
     /// No chord, written `N.C.`.
     NoChord,
-    /// A chord.
+    /// A chord that sounds.
     Chord(Chord),
 }
 

@@ -142,7 +142,7 @@ pub enum DegreeError {
     /// A number outside 1 to 13.
     #[error("expected a degree number from 1 to 13, found {value}")]
     Number {
-        /// The number.
+        /// The number that was written.
         value: u32,
     },
     /// More than two sharps or flats.
@@ -159,7 +159,7 @@ pub enum DegreeError {
     Trailing {
         /// Byte at which it begins.
         at: usize,
-        /// What follows.
+        /// The text that was left over.
         found: String,
     },
 }

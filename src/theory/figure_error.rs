@@ -22,7 +22,7 @@ impl FigureError {
         FigureError { span, problem }
     }
 
-    /// The facts.
+    /// What is wrong, as data.
     #[must_use]
     pub const fn problem(&self) -> &FigureProblem {
         &self.problem

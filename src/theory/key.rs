@@ -128,13 +128,13 @@ impl Key {
         }
     }
 
-    /// The tonic.
+    /// The tonic, as spelled.
     #[must_use]
     pub const fn tonic(&self) -> PitchName {
         self.tonic
     }
 
-    /// The mode.
+    /// The mode: major or minor.
     #[must_use]
     pub const fn mode(&self) -> Mode {
         self.mode
@@ -275,7 +275,7 @@ pub enum KeyProblem {
 }
 
 impl KeyError {
-    /// The facts.
+    /// What is wrong, as data.
     #[must_use]
     pub const fn problem(&self) -> &KeyProblem {
         &self.problem

@@ -18,7 +18,7 @@ pub enum KeyOrder {
     Shuffle,
     /// All twelve, the least practised first.
     LeastPractised,
-    /// These.
+    /// These keys, in this order.
     Chosen(Vec<Key>),
 }
 

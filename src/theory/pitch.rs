@@ -171,7 +171,7 @@ impl PitchName {
         PitchName { letter, alter: 0 }
     }
 
-    /// The letter.
+    /// The letter, without its accidentals.
     #[must_use]
     pub const fn letter(self) -> Letter {
         self.letter
@@ -492,7 +492,7 @@ pub enum PitchError {
     Trailing {
         /// Byte at which it begins.
         at: usize,
-        /// What follows.
+        /// The text that was left over.
         found: String,
     },
     /// More accidentals than a name holds.

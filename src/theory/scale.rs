@@ -155,7 +155,7 @@ impl Scale {
         }
     }
 
-    /// The root.
+    /// The root, as spelled.
     #[must_use]
     pub const fn root(&self) -> PitchName {
         self.root

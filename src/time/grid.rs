@@ -70,7 +70,7 @@ pub struct BarSpan {
     pub number: i64,
     /// The bar line it starts at.
     pub start: Tick,
-    /// Its meter.
+    /// The meter of the bar.
     pub meter: Meter,
     /// Where in the piece it lies.
     pub region: Region,

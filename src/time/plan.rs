@@ -28,7 +28,7 @@ pub enum Amount {
     Bars,
     /// Beats of the chart's meter.
     Beats,
-    /// Seconds.
+    /// Seconds of playing time.
     Seconds,
 }
 

@@ -12,7 +12,7 @@ use crate::diagnostic::Diagnostic;
 /// what lies between is stretched and squeezed evenly.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum Feel {
-    /// Even.
+    /// Straight: every division is even.
     #[default]
     Straight,
     /// The first and second share of each pair, in thousandths, and the pair's length.
@@ -77,7 +77,7 @@ pub enum FeelError {
     /// The meter's bar does not consist of such pairs, or its beat is already in threes.
     #[error("{meter} cannot swing its {unit}")]
     Meter {
-        /// The meter.
+        /// The meter that cannot swing.
         meter: Meter,
         /// The notes that were to swing.
         unit: SwingUnit,

@@ -17,7 +17,7 @@ use crate::time::{BarSpan, Feel, Meter, Nanos, Region, TICKS_PER_QUARTER, Tick};
 
 /// What `check` shows of a piece.
 pub struct CheckReport<'a> {
-    /// The piece.
+    /// The piece as it was read.
     pub piece: &'a Piece,
     /// The same, arranged.
     pub arrangement: &'a Arrangement,
@@ -348,7 +348,7 @@ fn write_fit(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Result<()> {
 
 /// A chord of the piece and how it lies over the set.
 pub struct ChordFit {
-    /// Its symbol.
+    /// The chord symbol, as printed.
     pub symbol: String,
     /// The first bar it sounds in.
     pub bar: i64,

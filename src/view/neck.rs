@@ -17,7 +17,7 @@ pub enum NeckLabels {
     /// Degrees of the set or chord.
     #[default]
     Degrees,
-    /// Spelled notes.
+    /// Note names, as spelled.
     Notes,
     /// Fingers; open strings are written `o`.
     Fingers,

@@ -22,7 +22,7 @@ pub(super) struct Mark {
 pub(super) struct Sheet {
     /// Characters to a line; `None` where there is always room.
     pub(super) columns: Option<usize>,
-    /// Mirrored.
+    /// Whether it is mirrored, for a left-handed player.
     pub(super) left: bool,
 }
 

@@ -28,7 +28,7 @@ pub(super) enum Token<'a> {
     Word(&'a str),
     /// A free-standing `/`.
     Slash,
-    /// `%`.
+    /// `%`: the bar before, again.
     Simile,
 }
 

@@ -87,7 +87,7 @@ impl<'a> Account<'a> {
         }
     }
 
-    /// Says it.
+    /// Prints the account, in words or as JSON.
     pub(super) fn report(&self, how: How, context: &mut Context<'_, '_>) -> Result<(), Failure> {
         if context.json {
             writeln!(context.streams.out, "{}", self.json(how))?;

@@ -74,7 +74,7 @@ mod system {
     enum Heard {
         /// The piece, or its last notes.
         Sound,
-        /// Nothing.
+        /// Nothing sounds any more.
         Silence,
     }
 

@@ -34,7 +34,7 @@ pub(in crate::cli) enum Pedal {
     Song(u8),
     /// A request to tune.
     TuneRequest,
-    /// A reset.
+    /// A system reset (0xFF).
     Reset,
 }
 

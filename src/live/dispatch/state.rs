@@ -10,7 +10,7 @@ pub(super) enum State {
     Moving(Stage),
     /// It is paused, and will go on where it was.
     Paused {
-        /// Since when.
+        /// The time at which it was paused.
         since: Nanos,
         /// Where it was.
         stage: Stage,

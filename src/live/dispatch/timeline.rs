@@ -7,7 +7,7 @@ use crate::time::{Clockwork, Nanos, Tempo, Tick};
 /// From a moment on the piece goes like this: what the map as played is made of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Passage {
-    /// When.
+    /// The time from which it holds.
     pub at: Nanos,
     /// The first tick from then on, counted as they are played: count-in included, whatever was jumped over or repeated.
     pub played: Tick,

@@ -129,7 +129,7 @@ pub struct PlayerTiming {
     pub coarse: bool,
     /// From place to place, on average.
     pub gap_ns: Option<u64>,
-    /// The mean.
+    /// The mean offset, in nanoseconds; negative is early.
     pub mean_ns: Option<i64>,
     /// To which side the mean is biased; not judged of fewer than eight.
     pub bias: Option<Bias>,

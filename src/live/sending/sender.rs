@@ -262,7 +262,7 @@ pub enum Due {
     At(Nanos),
     /// Nothing is known yet.
     Nothing,
-    /// Never again.
+    /// Nothing more will come.
     Over,
 }
 

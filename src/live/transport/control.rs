@@ -58,6 +58,6 @@ pub enum Control {
     LoopToHere,
     /// The player struck a note at this moment, for the check of the player's timing.
     Stroke(Instant),
-    /// Stop.
+    /// Stop playing and end.
     Stop,
 }

@@ -10,7 +10,7 @@ use crate::time::{Nanos, Tempo, Timed};
 /// Whether a lane took an entry.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Offer {
-    /// It did.
+    /// The lane took it.
     Taken,
     /// It has no room now.
     Full,
@@ -183,7 +183,7 @@ impl Place {
         }
     }
 
-    /// See [`Dispatcher::untold`].
+    /// Jumps the follower could not be told of; see [`Dispatcher::untold`].
     pub(crate) fn untold(&self) -> u32 {
         self.untold.load(Ordering::Relaxed)
     }

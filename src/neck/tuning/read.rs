@@ -58,7 +58,7 @@ impl TuningError {
         TuningError { span, problem }
     }
 
-    /// The facts.
+    /// What is wrong, as data.
     #[must_use]
     pub const fn problem(&self) -> &TuningProblem {
         &self.problem

@@ -44,7 +44,7 @@ impl Draft {
         }
     }
 
-    /// The file.
+    /// The bytes of the whole file.
     pub(super) fn bytes(&self) -> Vec<u8> {
         let info = [
             chunk(

@@ -11,7 +11,7 @@ pub(in crate::sound) struct Mode {
     pub(in crate::sound) hertz: (f32, f32),
     /// Seconds in which three quarters of the way are gone.
     pub(in crate::sound) glide: f32,
-    /// Amplitude.
+    /// Amplitude, relative to the level of the patch.
     pub(in crate::sound) share: f32,
     /// Seconds until it has fallen by 60 dB.
     pub(in crate::sound) ring: f32,
@@ -29,7 +29,7 @@ pub(in crate::sound) enum Kept {
 /// Noise of a stroke.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::sound) struct Hiss {
-    /// Amplitude.
+    /// Amplitude, relative to the level of the patch.
     pub(in crate::sound) share: f32,
     /// Seconds until it has fallen by 60 dB.
     pub(in crate::sound) ring: f32,

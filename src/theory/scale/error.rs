@@ -62,7 +62,7 @@ impl ScaleError {
         ScaleError { span, ..self }
     }
 
-    /// The facts.
+    /// What is wrong, as data.
     #[must_use]
     pub const fn problem(&self) -> &ScaleProblem {
         &self.problem

@@ -21,7 +21,7 @@ pub(crate) struct Seed {
 /// How the root before a suffix is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Before {
-    /// A letter.
+    /// A note letter with its accidentals.
     Letter,
     /// A Roman numeral, after which the figures of inversions are likely.
     Roman,

@@ -12,26 +12,26 @@ pub enum Notice {
         /// Millionths of the plan.
         millionths: u32,
     },
-    /// What was asked for is beyond what can be played.
+    /// The tempo asked for is faster or slower than can be played.
     TempoLimit,
     /// There is no bar to go to.
     NoBar,
-    /// It is paused.
+    /// The piece is paused.
     Paused,
-    /// It goes on.
+    /// The piece goes on.
     Resumed,
-    /// These bars are played again and again.
+    /// These bars are played in a loop.
     Loops {
-        /// The first.
+        /// The first bar of the loop.
         first: i64,
-        /// The last.
+        /// The last bar of the loop.
         last: i64,
     },
     /// The bar that is the first of a loop to come.
     Marked(i64),
     /// What this lane plays to is gone; the piece is paused until it is back.
     Gone(usize),
-    /// It is back.
+    /// What this lane plays to is back.
     Back(usize),
     /// What is known of the clock that is followed has changed.
     Clock(FollowState),

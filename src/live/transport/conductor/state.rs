@@ -4,18 +4,18 @@
 /// What the piece does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum State {
-    /// It plays.
+    /// The piece plays.
     Playing,
-    /// It is paused.
+    /// The piece is paused.
     Paused {
         /// The bar it goes on with, where it was sent elsewhere meanwhile.
         at: Option<i64>,
     },
     /// What a lane plays to is gone, and everything is paused until it is back.
     Lost {
-        /// Which lane.
+        /// The lane, by its place in the list.
         lane: usize,
-        /// What it does then.
+        /// What to do once it is back.
         then: Then,
         /// The bar it goes on with, where it was sent elsewhere meanwhile.
         at: Option<i64>,
