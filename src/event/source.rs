@@ -45,7 +45,7 @@ pub trait Source {
     /// Goes on from bar `number` (1 is the first after the count-in). Notes still open are ended at the bar line
     /// before which the jump was made. The ticks that follow are those of that bar: the sink starts a new origin.
     ///
-    /// Answers whether the piece has such a bar; where it has none, nothing changes.
+    /// Returns whether the piece has such a bar; where it has none, nothing changes.
     fn seek(&mut self, number: i64) -> bool;
 
     /// Where bar `number` lies among others; `None` where there is no such bar.

@@ -191,7 +191,7 @@ impl Voice {
         self.stage = Stage::Free;
     }
 
-    /// Puts the next frames into `out`, which is as long as there are frames; answers whether there was any sound.
+    /// Puts the next frames into `out`, which is as long as there are frames; returns whether there was any sound.
     pub(super) fn render(&mut self, out: &mut [f32], tables: &Tables) -> bool {
         let Some(playing) = &mut self.playing else {
             return false;

@@ -1,4 +1,4 @@
-//! Where a dispatcher is: each state holds what has a meaning in it alone. `DEVELOPERS.md` tells them apart in a table, which the
+//! Where a dispatcher is: each state holds only what has a meaning in it. `DEVELOPERS.md` lists them in a table, which
 //! tests read.
 
 use crate::time::{Nanos, Tick};

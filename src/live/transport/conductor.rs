@@ -77,7 +77,7 @@ pub struct Conductor<'a, 'b> {
 }
 
 /// Plays `source` on all `lanes` to its end, or until a stop: `stop` is set, or asked for through `controls`. Then all
-/// lanes are closed. Answers how many bars were handed over, count-in included.
+/// lanes are closed. Returns how many bars were handed over, count-in included.
 ///
 /// # Errors
 /// The first failure of a lane; the others are closed all the same, and `stop` is set.
@@ -163,7 +163,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         self
     }
 
-    /// Plays, and closes all lanes however it ends. Answers what was played, and the first failure of a lane, after which
+    /// Plays, and closes all lanes however it ends. Returns what was played, and the first failure of a lane, after which
     /// `stop` is set.
     ///
     /// # Panics
@@ -194,7 +194,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         (performed, outcome)
     }
 
-    /// Does what there is to do now; answers whether there will be more. [`Conductor::play`] calls it again and again;
+    /// Does what there is to do now; returns whether there will be more. [`Conductor::play`] calls it again and again;
     /// for whoever drives clock and lanes by hand.
     ///
     /// # Errors

@@ -43,7 +43,7 @@ pub struct Tapping {
 }
 
 impl Tapping {
-    /// Takes in a tap at `at`, a time of any monotonic clock, and answers how long a beat lasts by now, 150 ms to 3 s
+    /// Takes in a tap at `at`, a time of any monotonic clock, and returns how long a beat lasts by now, 150 ms to 3 s
     /// (400 to 20 a minute): from the second tap on.
     ///
     /// A tap less than 100 ms after the last, or before it, is a bounce and changes nothing. After 3.5 s without one,

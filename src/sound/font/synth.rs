@@ -234,7 +234,7 @@ impl FontSynth {
         peak
     }
 
-    /// Lets the library do something and answers whether it did; when it panics, ends all that sounds.
+    /// Lets the library do something and returns whether it did; when it panics, ends all that sounds.
     fn guard(&mut self, f: impl FnOnce(&mut Synthesizer)) -> bool {
         let done = guarded(|| f(&mut self.synth)).is_ok();
         if !done {

@@ -755,7 +755,7 @@ fn what_slips_through_the_checks_is_caught_when_it_plays() {
     }
 }
 
-/// Loads, proves and plays whatever the bytes make; answers whether they made a font.
+/// Loads, proves and plays whatever the bytes make; returns whether they made a font.
 fn survive(bytes: &[u8]) -> bool {
     let Ok(font) = load(bytes) else { return false };
     let proved = font.prove(ProgramKind::Pitched, &[0]);

@@ -86,7 +86,7 @@ impl<'a, 'b> Lanes<'a, 'b> {
         Ok(ended)
     }
 
-    /// Closes all; answers the first failure.
+    /// Closes all; returns the first failure.
     pub(super) fn close(&mut self) -> Result<(), LaneError> {
         let mut outcome = Ok(());
         for lane in self.each.iter_mut() {
