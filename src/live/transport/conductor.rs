@@ -38,7 +38,7 @@ const LOOK: Duration = Duration::from_millis(2);
 /// How long lanes may take to pause before the program is suspended.
 const PAUSING: Duration = Duration::from_millis(250);
 
-/// How a program is suspended, as by the terminal.
+/// Suspends the program, as the terminal does.
 struct Suspension<'a> {
     asked: &'a AtomicBool,
     suspend: &'a mut dyn FnMut(),
@@ -49,7 +49,7 @@ struct Suspension<'a> {
 pub struct Performed {
     /// Bars handed to the lanes, count-in included.
     pub bars: u64,
-    /// What was made of the plan.
+    /// The map as played.
     pub map: PlayedMap,
     /// How the player's strokes lay, where that was checked.
     pub player: Option<PlayerTiming>,
@@ -65,7 +65,7 @@ pub struct Conductor<'a, 'b> {
     jump: Option<Jump>,
     loops: Loops,
     settings: Settings,
-    /// The bar that plays, and what was made of the plan.
+    /// The bar that plays, and the map as played.
     here: Option<Bar>,
     map: PlayedMap,
     stop: &'a AtomicBool,

@@ -37,11 +37,11 @@ pub enum Notice {
     Clock(FollowState),
     /// The other device has begun to play, or plays from another place: from this bar.
     Led(i64),
-    /// Another device leads: the tempo is its.
+    /// Another device leads, so the tempo cannot be set here.
     TempoIsLed,
 }
 
-/// Who takes notices, if anybody does.
+/// Where notices go, if anywhere.
 #[derive(Default)]
 pub(super) struct Notices<'a>(Option<&'a mut dyn FnMut(Notice)>);
 
