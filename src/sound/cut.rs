@@ -1,13 +1,13 @@
-//! Frames that end exactly where they are told to.
+//! Frames cut off at an exact length.
 
 use std::io;
 
 use super::file::Frames;
 
-/// Over how many seconds what sounds at the end dies away, so that it ends without a crack: 10 ms.
+/// Over how many seconds what sounds at the end dies away, so that it ends without a pop: 10 ms.
 const FADE_SECONDS: f32 = 0.01;
 
-/// The first frames of others, so many and no more; what sounds at the end dies away within its last 10 ms.
+/// The first so many frames of another source; what sounds at the end dies away within the last 10 ms.
 pub struct Cut<'a> {
     frames: &'a mut dyn Frames,
     /// Frames still to be given.

@@ -5,7 +5,7 @@ use super::font::{Font, FontError};
 use super::limiter::Limiter;
 use crate::event::{Header, PartMessage};
 
-/// What becomes of peaks above the ceiling.
+/// How peaks above the ceiling are handled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Peaks {
     /// A limiter keeps them below it.
@@ -50,7 +50,7 @@ impl Desk {
         Ok(self)
     }
 
-    /// Frames by which all comes later than its messages, for the limiter looks ahead.
+    /// Latency in frames, from the limiter's look-ahead.
     pub fn delay(&self) -> usize {
         self.limiter.as_ref().map_or(0, Limiter::delay)
     }
@@ -65,7 +65,7 @@ impl Desk {
         &mut self.engine
     }
 
-    /// Takes a message now.
+    /// Takes a message; it takes effect with the next frame.
     pub fn message(&mut self, message: PartMessage) {
         self.engine.message(message);
     }

@@ -66,7 +66,7 @@ impl SoundFormat {
 
 /// Where frames come from: fills what it is given and says how many; fewer only at the end.
 pub trait Frames {
-    /// Puts the next frames, left and right, into `out`.
+    /// Writes the next frames, left and right, into `out`; returns how many.
     ///
     /// # Errors
     /// When they cannot be read.
