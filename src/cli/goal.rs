@@ -40,7 +40,7 @@ pub(super) const MOST_BARS: i64 = 10_000_000;
 /// Most minutes that `--for` takes.
 const MOST_MINUTES: u64 = LONGEST;
 
-/// Most bars of which it is said how long they last: at the slowest tempo that is still less than 24 years.
+/// Most bars whose length is reported: at the slowest tempo that is still less than 24 years.
 const MOST_TIMED_BARS: u64 = 1_000_000;
 
 /// What to write where nothing makes the piece long enough.
@@ -234,7 +234,7 @@ fn bar_and_pass(grid: &Grid, tick: Tick) -> Option<(u64, u64)> {
     Some((u64::try_from(bar.number).ok()?, pass))
 }
 
-/// How far the plan comes in what is played.
+/// How far the plan gets in what is played.
 struct Reached {
     /// The tempo at the end.
     last: Tempo,

@@ -1,7 +1,7 @@
-//! What is wrong with a command line, said as everything else is said.
+//! Errors in a command line, shown like all other errors.
 //!
-//! The option parser knows what was typed and what there is; its sentences and tips are not shown, since its tips advise
-//! what often does not run.
+//! The option parser knows what was typed and what there is; its sentences and tips are not shown, since its tips often
+//! do not work.
 
 use std::ffi::OsString;
 
@@ -88,7 +88,7 @@ fn conflict(option: &str, prior: &[String]) -> (String, String) {
     }
 }
 
-/// A word of a command line as a shell takes it.
+/// A word of a command line, quoted for a shell.
 pub(super) fn in_shell(word: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || "-_./=,:%+".contains(c);
     if !word.is_empty() && word.chars().all(plain) {
@@ -280,7 +280,7 @@ impl<'a> Typed<'a> {
         (message, help)
     }
 
-    /// What the parser says of everything else, without its tips.
+    /// What the parser says about everything else, without its tips.
     fn other(&self, error: &Error) -> Problem {
         let option = text(error, ContextKind::InvalidArg);
         let value = text(error, ContextKind::InvalidValue);

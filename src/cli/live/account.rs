@@ -16,7 +16,7 @@ use crate::view::{player_timing_text, receipt_text};
 pub(in crate::cli) enum How {
     /// The piece was over.
     ToTheEnd,
-    /// Somebody asked for it.
+    /// It was stopped on request.
     Stopped,
 }
 
@@ -37,7 +37,7 @@ impl How {
     }
 }
 
-/// What all who played have to say.
+/// The reports of everything that played.
 pub(super) struct Account<'a> {
     performed: Performed,
     port: Option<&'a PortReport>,

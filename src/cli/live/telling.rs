@@ -1,4 +1,4 @@
-//! What the person is told while it plays.
+//! The messages shown while it plays.
 
 use crate::live::{FollowState, Notice};
 use crate::time::TICKS_PER_QUARTER;

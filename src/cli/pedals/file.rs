@@ -235,7 +235,7 @@ fn quoted(text: &str) -> String {
     toml::Value::String(text.to_owned()).to_string()
 }
 
-/// The command that a value holds; what is wrong with it goes to `problems`.
+/// The command that a value holds; errors in it go to `problems`.
 fn command(
     text: &str,
     value: &Spanned<DeValue<'_>>,
