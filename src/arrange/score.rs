@@ -144,7 +144,7 @@ impl Score {
     }
 }
 
-/// What all runs of a piece are planned by.
+/// What is needed to plan any run of a piece.
 #[derive(Clone)]
 pub(super) struct Planner {
     pub(super) settings: Parts,

@@ -51,7 +51,8 @@ pub enum Silence {
 }
 
 impl Silence {
-    /// Reads `3 on 1 off` (both 1 to 64), `1 in 4` (2 to 64), or `none`. The outer `None` is a text that is neither.
+    /// Reads `3 on 1 off` (both 1 to 64), `1 in 4` (2 to 64), or `none`. The outer `None` means a text that is none of
+    /// these.
     #[allow(clippy::option_option)]
     pub fn read(text: &str) -> Option<Option<Silence>> {
         let words: Vec<&str> = text.split_whitespace().collect();
@@ -212,8 +213,7 @@ pub struct GuideSettings {
     pub string: u8,
     /// How it runs.
     pub run: Run,
-    /// Notes to the beat, 1 to 8; by the meter where nothing is said: two, three in a compound one, and every
-    /// denominator note of a group.
+    /// Notes to the beat, 1 to 8; by default two, three in a compound meter, and every denominator note of a group.
     pub notes: Option<u32>,
 }
 
@@ -222,7 +222,7 @@ pub struct GuideSettings {
 pub struct StrumSettings {
     /// The settings that every part has.
     pub common: PartCommon,
-    /// The strokes of a bar; by the meter where nothing is said.
+    /// The strokes of a bar; by default they depend on the meter.
     pub pattern: Option<Pattern>,
     /// Milliseconds from string to string, 0 to 40.
     pub spread_ms: u32,
@@ -424,7 +424,7 @@ impl Pattern {
 }
 
 impl Parts {
-    /// What every part has, of one.
+    /// The settings that every part has, of one part.
     pub fn common(&self, part: Part) -> &PartCommon {
         match part {
             Part::Click => &self.click.common,

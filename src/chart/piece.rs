@@ -84,7 +84,7 @@ pub struct Piece {
     pub plan: PlanRepeat,
     /// The set to play over it.
     pub set: Option<Scale>,
-    /// The scale the set is heard in, where it is not the usual one.
+    /// The scale the set is heard in, if not the usual one.
     pub home: Option<Scale>,
     /// The rule the chords keep.
     pub fit: Option<FitRule>,
@@ -112,17 +112,17 @@ pub struct Piece {
     pub ending: Ending,
 }
 
-/// What a reader found beside the piece.
+/// What a reader found in addition to the piece.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Reading {
-    /// Problems with which the text is taken all the same, in the order of the text.
+    /// Problems that do not keep the text from being read, in the order of the text.
     pub warnings: Vec<Problem>,
-    /// Where the text says what only later rooms can check.
+    /// Where the text has values that only later rooms can check.
     pub places: Places,
 }
 
-/// Where a text says what only later rooms can check: its bytes, empty where it does not say it. Bars and chords know
-/// their places themselves.
+/// Where a text has values that only later rooms can check: byte ranges, empty if the value is missing. Bars and chords
+/// know their places themselves.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Places {
     /// The bytes of the value of `tempo`.
@@ -194,7 +194,7 @@ impl Piece {
                 return None;
             };
             let caution = numeral_caution(numeral, key, cell.span.clone())?;
-            // A way of writing: said of the first alone.
+            // A matter of notation: reported once, for the first.
             let again = caution.code == SIXTH && std::mem::replace(&mut sixth_said, true);
             (!again).then_some(caution)
         });

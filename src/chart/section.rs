@@ -14,8 +14,8 @@ use crate::theory::Harmony;
 use crate::theory::figure::Figure;
 use crate::time::Meter;
 
-/// Most bars a section, or a whole form, may unfold into: five hours and a half of 4/4 at 120. What is longer repeats, and
-/// `times` does that without taking memory.
+/// Most bars a section, or a whole form, may unfold into: five hours and a half of 4/4 at 120. Anything longer repeats,
+/// which `times` does without taking memory.
 pub const MOST_BARS: usize = 10_000;
 
 /// Most chords a document may hold, or a whole form may unfold into, each hold over a bar line counted as one.
@@ -133,10 +133,10 @@ pub fn read_section(text: &str, meter: Meter, problems: &mut Vec<Problem>) -> Se
             break;
         }
         bars.push(written);
-        // Words that were read take no memory any more.
+        // The words are dropped once they are read.
         bar.tokens = Vec::new();
     }
-    // One misspelt sign puts the order of all bars in doubt; complaints about that would only hide what is meant.
+    // One misspelt sign puts the order of all bars in doubt; reporting that too would only hide the real mistake.
     let in_doubt = |p: &Problem| {
         ["chart-ending", "chart-repeat", "chart-too-long"]
             .iter()
