@@ -113,7 +113,7 @@ fn once_each(mut chords: Vec<Candidate>) -> Vec<Candidate> {
 }
 
 impl Table {
-    /// The chords `rule` admits over `set` heard in `home`; none where the rule does not speak of the set.
+    /// The chords `rule` admits over `set` heard in `home`; none if the rule does not cover the set.
     pub fn new(set: &Scale, home: &Scale, rule: FitRule) -> Table {
         let admitted: Vec<Candidate> = all_chords(set, home)
             .into_iter()

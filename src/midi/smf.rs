@@ -1,8 +1,8 @@
 //! Writing Standard MIDI Files, track by track, in flat memory.
 //!
-//! midly writes a file from tracks that are whole in memory; a day of music would not be. Here each track goes into
-//! a spool on disk, if it is long, and the spools are joined at the end. Channel messages and running
-//! status are midly's; the chunks, deltas and meta events are ours and held to midly's writer by tests.
+//! midly writes a file from tracks that are whole in memory; a day of music would not be. Here a long track goes into a
+//! spool on disk, and the spools are joined at the end. Channel messages and running status are midly's; the chunks,
+//! deltas and meta events are ours and held to midly's writer by tests.
 
 use std::io::{self, Write};
 
