@@ -6,7 +6,7 @@ use crate::time::{BarSpan, Clockwork, Nanos, Region, Tempo, Tick};
 /// One delivered bar.
 pub type Bar = BarSpan;
 
-/// Where a bar lies among others.
+/// The position of a bar in the piece.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Landmarks {
     /// Ticks from bar 1 to this bar; `None` in the count-in.
@@ -17,21 +17,21 @@ pub struct Landmarks {
     pub next_pass: Option<i64>,
 }
 
-/// Something that gives a piece bar by bar, as written: what a listener asks for (a tempo, a transposition, a part silenced)
-/// is done by whoever plays it, at once and however many bars lie ready.
+/// Gives a piece bar by bar, as written. What a listener asks for (a tempo, a transposition, a part muted) is done by
+/// the player, at once however many bars are ready.
 ///
 /// A bar holds the events whose tick lies in it (from its bar line to just before the next), in the order on the
 /// wire; a note that sounds across the bar line has its note-off in a later bar. The last bar also holds what lies
 /// on the last bar line, so that nothing sounds after it. Where a piece ends within a bar, that stands for the last bar
 /// line.
 pub trait Source {
-    /// What the piece is called and who plays in it.
+    /// The title, the seed and the parts.
     fn header(&self) -> &Header;
 
     /// The last bar line, or where within its last bar the piece ends; `None` while the piece has no end.
     fn end(&self) -> Option<Tick>;
 
-    /// Where a bar it gave ends: its bar line, or the end of the piece within it.
+    /// Where a bar that it gave ends: at its bar line, or at the end of the piece within it.
     fn end_of(&self, bar: &Bar) -> Tick {
         let end = self.end();
         let counted = matches!(bar.region, Region::CountIn { .. });
@@ -48,9 +48,9 @@ pub trait Source {
     /// Returns whether the piece has such a bar; where it has none, nothing changes.
     fn seek(&mut self, number: i64) -> bool;
 
-    /// Where bar `number` lies among others; `None` where there is no such bar.
+    /// The position of bar `number`; `None` if there is no such bar.
     ///
-    /// Nor does a source that cannot be gone through by bars have any.
+    /// A source without random access to bars returns `None` for all.
     fn landmarks(&self, number: i64) -> Option<Landmarks> {
         let _ = number;
         None

@@ -68,7 +68,7 @@ fn every(root: PitchName, degrees: &[Degree], neck: &Neck) -> Vec<Position> {
 pub(super) struct Spelling([Option<(PitchName, Degree)>; 12]);
 
 impl Spelling {
-    /// Where two degrees have one sound, the first keeps it.
+    /// If two degrees have the same sound, the first wins.
     pub(super) fn new(root: PitchName, degrees: &[Degree]) -> Spelling {
         let mut table = [None; 12];
         for degree in degrees {

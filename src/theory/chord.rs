@@ -69,7 +69,7 @@ impl Chord {
         self.slash.unwrap_or(self.root)
     }
 
-    /// The slash bass, when it is another note than the root.
+    /// The slash bass, if it is not the root.
     #[must_use]
     pub const fn slash(&self) -> Option<PitchName> {
         self.slash
@@ -100,7 +100,7 @@ impl Chord {
         self.degrees.as_slice()
     }
 
-    /// The major or minor triad on a root; none where no chord has that root.
+    /// The major or minor triad on a root; none if no chord has that root.
     #[must_use]
     pub fn triad(root: PitchName, minor: bool) -> Option<Chord> {
         let third = Degree::at(3, if minor { -1 } else { 0 });

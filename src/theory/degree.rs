@@ -131,10 +131,10 @@ impl fmt::Display for Degree {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum DegreeError {
-    /// No number where one is due.
+    /// There is no number where one is expected.
     #[error("expected a degree number from 1 to 13{}", .found.map_or(", found nothing".to_owned(), |c| format!(", found `{c}`")))]
     NoNumber {
-        /// Byte at which the number was due.
+        /// The byte at which a number was expected.
         at: usize,
         /// The character in its place.
         found: Option<char>,

@@ -34,7 +34,7 @@ pub fn read(text: &str) -> Result<Figure, FigureError> {
     let plain =
         text.trim_start_matches(['b', '#', '\u{266d}', '\u{266f}', '\u{1d12b}', '\u{1d12a}']);
     match plain.chars().next() {
-        // `bb7` is no number with two flats but a Bb7 in lower case, which the symbol reader answers.
+        // `bb7` is not a number with two flats but a Bb7 in lower case, which the symbol reader reports.
         Some('0'..='9') if !text.starts_with("bb") => {
             numeral::read_number(text).map(Figure::Relative)
         }

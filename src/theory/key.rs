@@ -89,7 +89,7 @@ impl Key {
             Ok(found) => found,
             Err(error) => {
                 let first = body.chars().next().map_or(0, char::len_utf8);
-                // A letter in lower case is answered with the whole key.
+                // For a letter in lower case the advice is the whole key.
                 let lower = body.starts_with(|c| ('a'..='g').contains(&c));
                 let length = if lower { body.len() } else { first };
                 return fail(

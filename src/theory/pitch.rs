@@ -147,7 +147,7 @@ pub struct PitchName {
 /// The largest number of sharps or flats a [`PitchName`] holds.
 pub const MAX_ALTER: i8 = 4;
 
-/// The alterations a [`PitchName`] holds. To compare the absolute value is a trap: that of -128 does not exist.
+/// The alterations a [`PitchName`] holds. Comparing absolute values would be a trap: that of -128 does not exist.
 const ALTERS: std::ops::RangeInclusive<i8> = -MAX_ALTER..=MAX_ALTER;
 
 impl PitchName {

@@ -107,7 +107,7 @@ impl Rate {
     }
 }
 
-/// One stretch of a plan. Two are equal that say the same, wherever they were read.
+/// One stretch of a plan. Stretches are equal if they say the same, wherever they were read.
 #[derive(Clone, Debug)]
 pub struct Stretch {
     pub(crate) shape: Shape,
@@ -231,8 +231,8 @@ impl TempoPlan {
     /// ```
     ///
     /// # Errors
-    /// When the text is no plan, with the bytes that are meant. Whether a tempo lies within the limits depends on
-    /// the meter and is said by [`TempoPlan::check`].
+    /// When the text is not a plan, with the bytes that are meant. Whether a tempo lies within the limits depends on
+    /// the meter; [`TempoPlan::check`] tests that.
     pub fn read(text: &str) -> Result<Self, PlanError> {
         let mut reader = Reader::new(text);
         if reader.peek().is_none() {

@@ -57,7 +57,7 @@ impl ScaleError {
         ScaleError { span, problem }
     }
 
-    /// The same error at another place.
+    /// The same error with another span.
     pub(super) fn at(self, span: Range<usize>) -> ScaleError {
         ScaleError { span, ..self }
     }

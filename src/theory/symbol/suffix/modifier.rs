@@ -192,7 +192,7 @@ impl Build {
             self.tones = self.tones.without(tones);
             return Ok(());
         }
-        // Said for safety's sake: the figure leaves these out already.
+        // Redundant but harmless: the figure leaves these out already.
         if matches!((number, self.figure), (3, Some(11)) | (11, Some(13))) && !self.suspended {
             return Ok(());
         }
