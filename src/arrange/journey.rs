@@ -321,8 +321,8 @@ impl Journey {
         }
     }
 
-    /// The end of the last bar that is no ending, in ticks of the whole piece; `None` without end. Where the journey ends
-    /// within a bar, that is where.
+    /// The end of the last bar before the ending, in ticks of the whole piece; `None` without end. Where the journey
+    /// ends within a bar, that is where.
     pub fn end_of_passes(&self) -> Option<Tick> {
         let all = self.grid.passes().map(|passes| {
             let ticks = passes.saturating_mul(self.grid.pass_ticks());

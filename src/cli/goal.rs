@@ -262,7 +262,7 @@ impl Reached {
         reached
     }
 
-    /// What is said of `what` is played.
+    /// The message that `what` is played.
     fn words(&self, what: &str, goal: Tempo, unit_ticks: u64) -> String {
         let text = |tempo| tempo_text(tempo, unit_ticks);
         let (last, nearest, goal) = (text(self.last), text(self.nearest), text(goal));

@@ -115,7 +115,7 @@ enum Asked {
     Chord(Chord),
 }
 
-/// Shapes of a chord that are shown when nothing is said.
+/// How many shapes of a chord are shown by default.
 const PLACES: usize = 5;
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {

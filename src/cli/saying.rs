@@ -18,7 +18,7 @@ const WAITING: usize = 256;
 /// Back to the beginning of the row, and clear it (ECMA-48, 8.3.41).
 const WIPE: &str = "\r\x1B[K";
 
-/// What the thread that writes is told.
+/// What the writing thread receives.
 enum Notice {
     /// A line of its own.
     Say(String),

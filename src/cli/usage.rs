@@ -13,8 +13,8 @@ use crate::theory::{Scale, distance, figure, in_words, nearest, symbol};
 use crate::time::TempoPlan;
 use crate::view::shown;
 
-/// The problem that a parser's error tells of; `None` for help and version, which are no errors, and for the help that
-/// stands for a command that is missing.
+/// The problem behind a parser's error; `None` for help and version, which are not errors, and for the help that stands
+/// for a command that is missing.
 pub(super) fn problem(error: &Error, arguments: &[OsString], program: &Command) -> Option<Problem> {
     if !error.use_stderr() || error.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand {
         return None;
@@ -207,7 +207,7 @@ impl<'a> Typed<'a> {
         ))
     }
 
-    /// The first word is no command. What it is may say which was meant.
+    /// The first word is not a command. What it is may show which was meant.
     fn no_command(&self, found: &str) -> (String, String) {
         let quoted = in_shell(found);
         let parent = self.command.map_or(self.program, |(_, command)| command);
@@ -258,7 +258,7 @@ impl<'a> Typed<'a> {
         (format!("`{called}` needs {listed}"), help)
     }
 
-    /// A value that is none of those there are, or none at all.
+    /// A value that is not one of the choices, or is missing.
     fn value(&self, option: &str, found: &str, values: &[String]) -> (String, String) {
         let option = name(option);
         let listed = match values {

@@ -3,7 +3,7 @@
 use crate::chart::FitRule;
 use crate::theory::{Chord, Harmony, PitchClass, PitchName, Scale};
 
-/// A note of the set that is no chord tone and lies a semitone above one: held, it rubs.
+/// A note of the set that is not a chord tone and lies a semitone above one: held, it rubs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Rub {
     /// The note of the set.

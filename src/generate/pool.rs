@@ -380,7 +380,7 @@ fn of_kind(table: &Table, request: &Request) -> Result<Vec<Candidate>, WishError
 }
 
 /// The chords of the level that is asked for. At the plain one these are major, minor and seventh chords; power chords
-/// join where that is too few, then all others. A chord on the tonic joins where none of these stands there.
+/// join where that is too few, then all others. A chord on the tonic joins if none of these is on it.
 fn of_level(found: Vec<Candidate>, request: &Request) -> Vec<Candidate> {
     if request.level != Level::Plain {
         return found;

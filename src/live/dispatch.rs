@@ -624,7 +624,7 @@ impl Dispatcher {
             *stage = Stage::Waiting(gap);
         }
         self.notes.begin(Sweep::End, gap.line);
-        // While it is paused a follower is told nothing; the origin tells it.
+        // While paused, nothing is sent to a follower; the origin does that.
         if let (Some(pulses), State::Moving(_)) = (&mut self.pulses, self.state) {
             pulses.leave(song, gap.played);
         }

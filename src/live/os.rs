@@ -171,14 +171,15 @@ impl fmt::Display for Granted {
 /// Asks the system for everything that lets the calling thread wake in time, and returns what it granted.
 ///
 /// - Linux: `SCHED_FIFO` at priority 70 or what the limits allow below it, not handed on to threads it starts. Refused
-///   that: slices of 0.1 ms (heeded from Linux 6.12 on) and a niceness of -11 or what is allowed above it. Timers to the
-///   nanosecond. Memory is locked, now and later, only where no limit binds this process: under a limit, locking what
-///   comes later would make later allocations fail, and locking what is there would end the program when a stack grows.
+///   that: slices of 0.1 ms (effective from Linux 6.12 on) and a niceness of -11 or what is allowed above it. Timers to
+///   the nanosecond. Memory is locked, now and later, only where no limit binds this process: under a limit, locking
+///   what comes later would make later allocations fail, and locking what is there would end the program when a stack
+///   grows.
 /// - macOS: the policy of time constraints, 0.5 ms within each millisecond it asks for.
 /// - Windows: timers each millisecond until the program ends, and the time-critical priority.
 /// - Elsewhere: nothing.
 ///
-/// A refusal is no error; see [`Granted::notice`].
+/// A refusal is not an error; see [`Granted::notice`].
 ///
 /// # Real time
 /// Makes system calls and may take milliseconds while memory is locked: call it on the thread that keeps time, before
@@ -189,7 +190,7 @@ pub fn prepare_timing_thread() -> Granted {
 }
 
 /// Asks the system to run the calling thread, which makes sound for a device, ahead of ordinary ones, and returns what
-/// it granted. macOS and Windows do so by themselves. A refusal is no error.
+/// it granted. macOS and Windows do so by themselves. A refusal is not an error.
 ///
 /// # Real time
 /// Makes a few system calls and takes microseconds.
@@ -423,7 +424,8 @@ mod system {
     pub(super) fn prepare() -> Granted {
         // SAFETY: takes a number; the request ends with the program.
         let finer = unsafe { time_begin_period(PERIOD_MS) } == 0;
-        // SAFETY: takes nothing; what it gives stands for the calling thread wherever it is used, and is not to be closed.
+        // SAFETY: takes nothing; the pseudo-handle it returns means the calling thread wherever it is used, and must
+        // not be closed.
         let thread = unsafe { get_current_thread() };
         // SAFETY: the handle is the calling thread's.
         let first = unsafe { set_thread_priority(thread, TIME_CRITICAL) } != 0;
@@ -549,7 +551,7 @@ mod tests {
         );
     }
 
-    /// What is told must be what the system says of the thread, whatever that is here.
+    /// The result must match what the system says about the thread, whatever that is here.
     #[test]
     #[cfg(target_os = "linux")]
     fn what_was_granted_is_what_the_system_tells() {

@@ -99,7 +99,7 @@ const MOST_LINKS: usize = 40;
 /// What is written when `path` is: the path itself, or what it leads to where it is a symbolic link.
 ///
 /// # Errors
-/// Says what is at the path where that is no file, or what is wrong with a link.
+/// Names what is at the path if it is not a file, or what is wrong with a link.
 pub(crate) fn target(path: &Path) -> Result<PathBuf, String> {
     let mut path = path.to_owned();
     for _ in 0..MOST_LINKS {

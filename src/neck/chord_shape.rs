@@ -60,7 +60,7 @@ impl ChordShape {
 
     /// The strings that sound, from the lowest to the highest: the order of a strum down.
     ///
-    /// A slash bass that is no chord tone has the degree it would have above the root.
+    /// A slash bass that is not a chord tone has the degree it would have above the root.
     #[must_use]
     pub fn positions(&self) -> &[Position] {
         &self.positions

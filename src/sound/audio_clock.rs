@@ -129,7 +129,7 @@ impl DelayLocked {
     }
 
     /// Takes in a callback: its buffer begins with `frame`, which is heard at `ns`. Frames count up without gaps from
-    /// buffer to buffer, whatever becomes of them.
+    /// buffer to buffer, whether or not they are heard.
     ///
     /// # Real time
     /// Arithmetic only.

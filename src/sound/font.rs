@@ -76,7 +76,7 @@ impl Font {
     /// Takes about as much memory as the file has bytes, and at most some 50 MiB beyond that, whatever sizes the file
     /// claims. Values that would make the sound run away or leave its sample are corrected: resonance and tremolo out
     /// of bounds, loops so short that a high note would leap over them (the sample is played once instead), a pitch
-    /// that is no key, a missing gap after the last sample. Presets without zones are left out.
+    /// that is not a key, a missing gap after the last sample. Presets without zones are left out.
     ///
     /// # Errors
     /// When there is no such file, it is of another kind, its samples are compressed, it is larger than 2 GiB, or its
@@ -130,7 +130,7 @@ impl Font {
     /// none of them fails. Takes 10 to 30 ms for each program.
     ///
     /// # Errors
-    /// When a program makes the synthesizer panic or give something that is no number, or gives no sound on any key.
+    /// When a program makes the synthesizer panic or return NaN or infinity, or gives no sound on any key.
     pub fn prove(&self, kind: ProgramKind, programs: &[u8]) -> Result<(), FontError> {
         apart(|| {
             programs

@@ -160,7 +160,7 @@ pub struct SoundReport {
 /// An audio device that plays the built-in voices.
 pub struct SoundLane {
     ends: Ends,
-    /// Tells what is heard at an instant.
+    /// Knows what is heard at an instant.
     heard: Option<AudioClock>,
     phase: Phase,
     rate_hz: u32,

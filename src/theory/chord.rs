@@ -25,7 +25,7 @@ pub struct Chord {
 }
 
 impl Chord {
-    /// A chord of the given degrees; the root is always one of them, and a bass on the root is no slash bass.
+    /// A chord of the given degrees; the root is always one of them, and a bass on the root is not a slash bass.
     ///
     /// ```
     /// use fivefold::theory::{Chord, Degree, PitchName};

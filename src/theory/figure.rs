@@ -18,7 +18,7 @@ pub enum Figure {
 /// Reads a figure, telling its kind by the first characters.
 ///
 /// Capital A to G begin a letter symbol, I and V in either case a Roman numeral, a digit a number; a numeral or number
-/// may have a flat or sharp before it. `N.C.`, `NC` and the `N` of Harte et al. 2005 are no chord.
+/// may have a flat or sharp before it. `N.C.`, `NC` and the `N` of Harte et al. 2005 mean no chord.
 ///
 /// ```
 /// use fivefold::theory::figure::{self, Figure};

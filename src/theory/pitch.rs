@@ -475,7 +475,7 @@ pub enum PitchError {
     /// The text is empty.
     #[error("expected a note name, found nothing")]
     Empty,
-    /// The first character is no letter A to G in upper case.
+    /// The first character is not an upper-case letter from A to G.
     #[error("expected a note letter A to G in upper case, found `{found}`")]
     Letter {
         /// The character in its place.

@@ -137,9 +137,9 @@ fn beyond_ascii(bytes: &[u8]) -> Taken {
 /// What a key leads to.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Action {
-    /// This is asked for.
+    /// Asks for this.
     Do(Control),
-    /// This is said.
+    /// Shows this message.
     Say(String),
     /// A line is open, and this is in it.
     Line(String),

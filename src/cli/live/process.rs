@@ -20,7 +20,7 @@ pub(super) fn suspend() {
     keys::enter();
 }
 
-/// What a panic is told to.
+/// What a panic sets.
 type Hook = Box<dyn Fn(&panic::PanicHookInfo<'_>) + Send + Sync>;
 
 /// As long as this is kept, a panic on any thread stops the piece cleanly, so that nothing is left sounding.

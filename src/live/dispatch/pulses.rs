@@ -11,7 +11,7 @@ use crate::time::{Nanos, TICKS_PER_QUARTER, Tick};
 /// Ticks between two pulses.
 const PULSE: u64 = TICKS_PER_QUARTER / 24;
 
-/// Ticks before a bar line at which a jump there is told.
+/// Ticks before a bar line at which a jump there is announced.
 const BEFORE: u64 = PULSE / 2;
 
 /// A pulse sent this much later than it was free to go, in nanoseconds, was delayed by the machine.
@@ -62,7 +62,7 @@ pub(super) struct Pulses {
     untold: u32,
     /// When the last pulse went.
     last: Option<Nanos>,
-    /// Whether pulses are behind since the machine was late, not since the grid began anew.
+    /// Whether pulses are behind because the machine was late, not because the grid restarted.
     behind: bool,
 }
 

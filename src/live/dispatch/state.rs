@@ -62,7 +62,7 @@ pub(super) struct Playing {
     pub(super) leaving: Option<Leaving>,
 }
 
-/// What becomes of entries.
+/// How entries are handled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Pass {
     /// They go out at their times.

@@ -205,7 +205,7 @@ impl PulseLoop {
         missing
     }
 
-    /// By how many whole periods a pulse at `ns` comes too late; 0 where that is no whole number, give or take `slack`.
+    /// By how many whole periods a pulse at `ns` comes too late; 0 if that is not a whole number, give or take `slack`.
     fn missing(&self, ns: f64, slack: f64) -> u32 {
         let late = (ns - self.at_ns) / self.period_ns - 1.0;
         let whole = late.round();

@@ -229,7 +229,7 @@ fn a_device_that_is_silent_while_it_stands_begins_at_the_tempo_it_had() {
     };
     assert_eq!(actions(&mut follower, later), [begin]);
     assert!((follower.ticks_at(instant(next)).unwrap() - 40.0).abs() < 0.01);
-    // Meanwhile it was set to 90: known again after a sixteenth of pulses that are no row of 120.
+    // Meanwhile it was set to 90: known again after a sixteenth of pulses that do not fit 120.
     let (mut follower, due) = warm();
     let later = due + 60.0 * SECOND;
     follower.heard(instant(later - MS), System::Start);

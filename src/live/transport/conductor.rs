@@ -194,8 +194,8 @@ impl<'a, 'b> Conductor<'a, 'b> {
         (performed, outcome)
     }
 
-    /// Does what there is to do now; returns whether there will be more. [`Conductor::play`] calls it again and again;
-    /// for whoever drives clock and lanes by hand.
+    /// Does what there is to do now; returns whether there will be more. [`Conductor::play`] calls it in a loop; public
+    /// for callers that drive clock and lanes by hand.
     ///
     /// # Errors
     /// When a lane fails.
@@ -231,7 +231,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         self.notices.give(notice);
     }
 
-    /// Wishes for something in all lanes; when all have taken it, that is told.
+    /// Sends a wish to all lanes; when all have taken it, the notice is given.
     fn wish(&mut self, wish: Wish, notice: Option<Notice>) {
         self.lanes.wishes.push(wish, notice);
         self.hand_over_wishes();
@@ -241,7 +241,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         self.lanes.hand_over_wishes(&mut self.notices);
     }
 
-    /// Hears what the lanes have done.
+    /// Reads what the lanes have done.
     fn listen(&mut self) {
         let mut lanes = self.lanes.each.iter_mut();
         if let Some(first) = lanes.next() {
@@ -249,7 +249,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
                 self.map.push(passage);
             }
         }
-        // The others tell the same.
+        // The others report the same.
         for lane in lanes {
             while lane.passage().is_some() {}
         }
@@ -427,7 +427,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         for i in 0..self.lanes.each.len() {
             while self.lanes.each[i].offer(item) == Offer::Full && !self.stopped() {
                 self.lanes.begin()?;
-                // A lane makes room once it knows that what lies ready was left.
+                // A lane makes room once it knows that its queued bars were left.
                 self.hand_over_wishes();
                 if self.lanes.ended()? > 0 {
                     return Ok(());

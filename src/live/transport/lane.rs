@@ -14,7 +14,7 @@ pub enum Offer {
     Taken,
     /// It has no room now.
     Full,
-    /// It takes nothing more, because it has ended.
+    /// It takes no more entries, because it has ended.
     Ended,
 }
 
@@ -84,7 +84,7 @@ pub trait Lane {
         self.time_at(Instant::now())
     }
 
-    /// How often what is heard was interrupted: dropouts and stalls of a device or of the machine, another device.
+    /// How often the sound was interrupted: dropouts and stalls of a device or of the machine, another device.
     fn interruptions(&self) -> u64 {
         0
     }

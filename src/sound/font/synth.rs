@@ -27,8 +27,8 @@ const PASSED: [u8; 3] = [120, 121, 123];
 /// "Reset all controllers".
 const RESET_CONTROLLERS: u8 = 121;
 
-/// Beyond this (180 dB above full scale, before the gain) a sample is no sound: a filter runs away. What a font may ask
-/// for at the bounds of the format stays below.
+/// Beyond this (180 dB above full scale, before the gain) a sample is not sound: a filter is running away. What a font
+/// may ask for at the bounds of the format stays below.
 const RUNAWAY: f32 = 1e9;
 
 /// Reverb and chorus.

@@ -11,7 +11,7 @@ use crate::time::words::{Milli, Token, read_milli, tokens};
 /// Reads a length by itself, such as `8 bars`, `10min` or `90 s`.
 ///
 /// # Errors
-/// When the text is no length, or there is more behind it.
+/// When the text is not a length, or is followed by more.
 pub fn read_length(text: &str) -> Result<Length, PlanError> {
     let mut reader = Reader::new(text);
     let length = reader.length()?;

@@ -2,7 +2,7 @@
 
 use crate::live::following::FollowState;
 
-/// What the listener is told while it plays; each once all lanes have taken what it speaks of.
+/// What the listener is told while it plays; each once all lanes have taken the wish behind it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Notice {
     /// The tempo is now so many thousandths of a beat a minute, the plan's times so many millionths.
