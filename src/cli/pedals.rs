@@ -361,7 +361,7 @@ pub(super) fn attend(
         obey(&heard, &file, &names, &sender, &mut say);
     };
     thread.spawn(obeying).map_err(|e| {
-        let message = format!("the system gives no thread for pedals ({})", cause(&e));
+        let message = format!("the thread for pedals cannot be started ({})", cause(&e));
         Failure::new(
             "pedals-thread",
             message,

@@ -41,7 +41,7 @@ pub enum DeviceError {
         cause: String,
     },
     /// The device takes no kind of samples we can make.
-    #[error("the audio device `{name}` wants samples of the kind {format}, which cannot be made")]
+    #[error("the audio device `{name}` wants {format} samples, which are not supported")]
     Format {
         /// The name of the device.
         name: String,

@@ -44,7 +44,7 @@ pub enum PlanFault {
         found: String,
     },
     /// An unknown note value before `=`.
-    #[error("`{0}` is no note value a tempo counts")]
+    #[error("`{0}` is not a note value that a tempo can count")]
     Note(String),
     /// A stretch before the last without a length.
     #[error("only the last stretch of a plan may lack its length")]
