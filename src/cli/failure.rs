@@ -16,7 +16,7 @@ use crate::view::{ProblemView, problem_json, render_plain, render_problems};
 pub(super) enum Failure {
     /// Texts are wrong, each in these places.
     Texts(Vec<(SourceText, Vec<Problem>)>),
-    /// Another error.
+    /// Any other error.
     Plain {
         code: &'static str,
         message: String,

@@ -16,7 +16,7 @@ use crate::midi::{SmfError, SmfFormat, replace_file, target, write_smf, write_sm
 use crate::sound::Container;
 use crate::view::{EventLinesError, clock_time, write_event_lines};
 
-/// Where to.
+/// Where a piece goes: files, a port or a device.
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "Where it goes")]
 pub(super) struct SinkArguments {

@@ -92,7 +92,7 @@ impl FeedEnd {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[repr(u8)]
 enum Health {
-    /// It works.
+    /// Nothing that would stop playing.
     Good,
     /// The system no longer has it.
     Gone,

@@ -61,7 +61,7 @@ enum Refused {
 /// Called after each refusal while silencing: waits a little, and returns whether to retry.
 pub(super) type Patience<'a> = &'a mut dyn FnMut() -> bool;
 
-/// No retries.
+/// Patience for a single try, without retries.
 pub(super) fn none() -> bool {
     false
 }
