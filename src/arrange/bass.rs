@@ -11,7 +11,7 @@ const HIGH: i32 = 48;
 /// Where the first note of a piece is looked for.
 const START: i32 = 36;
 
-/// The two keys a chord gives the bass.
+/// The two bass keys of a chord.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct BassKeys {
     /// The root, or the bass that is written.

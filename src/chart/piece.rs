@@ -67,7 +67,7 @@ impl FitRule {
     }
 }
 
-/// A complete piece, as a document says it.
+/// A complete piece, as described by a document.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
     /// The title, shown and written into files.

@@ -69,7 +69,7 @@ pub(super) fn command_line(columns: Option<usize>) -> Command {
             command.mut_args(|arg| {
                 match common.iter().position(|id| arg.get_id().as_str() == *id) {
                     Some(place) => arg.help_heading(None::<&str>).display_order(place),
-                    // What is asked for without a name stands above all options.
+                    // Positional arguments come above all options.
                     None if arg.is_positional() => arg.help_heading(None::<&str>),
                     None => arg,
                 }

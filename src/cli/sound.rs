@@ -127,7 +127,7 @@ impl SoundArguments {
         decimal("port-offset", text, "milliseconds", (-500.0, 500.0), "12")
     }
 
-    /// The SoundFont, read and tried out for the parts of `header`; says which programs it lacks.
+    /// The SoundFont, read and tried out for the parts of `header`; reports missing programs.
     pub(super) fn font(
         &self,
         header: &Header,

@@ -20,10 +20,9 @@ pub struct Landmarks {
 /// Gives a piece bar by bar, as written. What a listener asks for (a tempo, a transposition, a part muted) is done by
 /// the player, at once however many bars are ready.
 ///
-/// A bar holds the events whose tick lies in it (from its bar line to just before the next), in the order on the
-/// wire; a note that sounds across the bar line has its note-off in a later bar. The last bar also holds what lies
-/// on the last bar line, so that nothing sounds after it. Where a piece ends within a bar, that stands for the last bar
-/// line.
+/// A bar holds the events whose tick lies in it (from its bar line to just before the next), in the order on the wire;
+/// a note that sounds across the bar line has its note-off in a later bar. The last bar also holds what lies on the
+/// last bar line, so that nothing sounds after it. If a piece ends within a bar, its end counts as the last bar line.
 pub trait Source {
     /// The title, the seed and the parts.
     fn header(&self) -> &Header;
@@ -39,7 +38,7 @@ pub trait Source {
             .map_or(bar.end(), |end| end.min(bar.end()))
     }
 
-    /// Puts the events of the next bar behind those in `events` and says which bar it was; `None` after the last.
+    /// Appends the events of the next bar to `events` and returns which bar it was; `None` after the last.
     fn next_bar(&mut self, events: &mut Vec<Event>) -> Option<Bar>;
 
     /// Goes on from bar `number` (1 is the first after the count-in). Notes still open are ended at the bar line
@@ -62,8 +61,9 @@ pub trait Source {
         None
     }
 
-    /// Puts a bar of count-in behind those in `events`, in the tempo and the meter of bar `number` and with the ticks of that
-    /// bar, and gives that bar. What is played next does not change. `None` where there is no such bar, or no click.
+    /// Appends a bar of count-in to `events`, in the tempo and the meter of bar `number` and with the ticks of that
+    /// bar, and returns that bar. The next bar to be played does not change. `None` where there is no such bar, or no
+    /// click.
     fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar> {
         let _ = (number, events);
         None

@@ -158,7 +158,7 @@ impl Tally {
     }
 }
 
-/// One more root, of which none, one or two chords are taken.
+/// Adds one more root, from which none, one or two chords are taken.
 fn joined(sums: &BySize, taking: [u128; 3]) -> BySize {
     std::array::from_fn(|size| {
         let ways = taking.iter().enumerate().take(size + 1);

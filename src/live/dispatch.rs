@@ -158,8 +158,8 @@ impl Dispatcher {
         self.notes.sweep_at().is_none() && !self.speaks()
     }
 
-    /// Jumps of which a follower of the MIDI clock could not be told: beyond the song position's fourteen bits, or to a place
-    /// between sixteenths.
+    /// Jumps that could not be sent to a follower of the MIDI clock: beyond the song position's fourteen bits, or to a
+    /// place between sixteenths.
     pub fn untold(&self) -> u32 {
         self.pulses.as_ref().map_or(0, Pulses::untold)
     }

@@ -378,7 +378,8 @@ mod system {
             constraint: ticks(CONSTRAINT_NS)?,
             preemptible: 1,
         };
-        // SAFETY: `pthread_self` always gives the calling thread, whose port lives as long as it and is not to be freed.
+        // SAFETY: `pthread_self` always gives the calling thread, whose port lives as long as the thread and must not
+        // be freed.
         let thread = unsafe { libc::pthread_mach_thread_np(libc::pthread_self()) };
         // SAFETY: the pointer is to a whole structure of the kind and the count that the flavour names, which outlives
         // the call.
@@ -540,7 +541,7 @@ mod tests {
         neither real-time priority nor locked memory was given, so notes may come late while the machine is busy; as is common practice, join a group such as `audio` or `realtime` to which a file in /etc/security/limits.d gives `rtprio 70` and `memlock unlimited`, then log in anew
         ");
         assert_eq!(FIFO.notice_with(Remedy::Limits), None);
-        // Elsewhere memory is not asked for, and no setting gives the priority.
+        // Elsewhere memory is not asked for, and no setting grants the priority.
         let elsewhere = |granted: Granted| granted.notice_with(Remedy::Nothing);
         assert_eq!(elsewhere(constrained), None);
         assert_eq!(

@@ -243,7 +243,7 @@ impl SteppedLane {
         self.0.borrow().report.clone()
     }
 
-    /// Jumps of which a follower of the MIDI clock could not be told.
+    /// Jumps that could not be sent to a follower of the MIDI clock.
     pub fn untold(&self) -> u32 {
         self.0.borrow().live.shared.place.untold()
     }

@@ -110,7 +110,7 @@ impl Track {
         let mut ticks = tick.saturating_since(self.last);
         self.last = self.last.max(tick);
         while ticks > LONGEST_DELTA {
-            // An empty text event stands between two silences that are too long for one delta.
+            // An empty text event splits a silence that is too long for one delta.
             self.put(&[0xFF, 0xFF, 0xFF, 0x7F, 0xFF, 0x01, 0x00])?;
             self.running = None;
             ticks -= LONGEST_DELTA;

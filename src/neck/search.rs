@@ -455,7 +455,7 @@ impl<'a> Search<'a> {
     }
 }
 
-/// A count of strings, tones or fingers, of which there are few.
+/// A small count of strings, tones or fingers.
 fn small(count: usize) -> u16 {
     u16::try_from(count).unwrap_or(0)
 }

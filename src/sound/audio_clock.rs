@@ -117,7 +117,7 @@ struct Track {
 }
 
 impl DelayLocked {
-    /// A loop for a device that says it plays `rate` frames a second.
+    /// A loop for a device with a nominal `rate` in frames a second.
     pub fn new(rate: u32) -> Self {
         let nominal = NS / f64::from(rate.max(1));
         DelayLocked {

@@ -17,7 +17,7 @@ pub struct Cut<'a> {
 }
 
 impl<'a> Cut<'a> {
-    /// The first `length` of `frames`, of which there are `rate_hz` a second; silence behind them where there are fewer.
+    /// The first `length` of `frames` at `rate_hz` frames a second, padded with silence if there are fewer.
     pub fn new(frames: &'a mut dyn Frames, length: u64, rate_hz: u32) -> Self {
         #[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation)]
         #[allow(clippy::cast_sign_loss)] // at most some thousand

@@ -254,7 +254,7 @@ impl Player {
         }
     }
 
-    /// Counts the callback, and gives its time to the clock.
+    /// Counts the callback, and passes its time to the clock.
     fn tell(&mut self, begin: u64, frames: usize, now: u64, latency: u64) {
         let shared = &self.shared;
         self.measured.observe(begin, float(now) + float(latency));
@@ -316,7 +316,7 @@ impl Player {
     }
 }
 
-/// Goes on with a fade of `length` frames, of which `left` are left.
+/// Continues a fade of `length` frames with `left` to go.
 fn fade(stereo: &mut [f32], left: &mut u32, length: u32) {
     #[allow(clippy::cast_precision_loss)] // a few thousand frames
     for frame in stereo.chunks_exact_mut(2) {

@@ -112,7 +112,7 @@ fn root_error(cursor: &Cursor<'_>, error: pitch::PitchError) -> FigureError {
             let mut upper = cursor.rest().to_owned();
             upper[..1].make_ascii_uppercase();
             let upper = Some(upper).filter(|upper| read_letters(upper).is_ok());
-            // What is written instead stands for all that is left.
+            // The suggestion replaces all that is left.
             let length = upper.as_ref().map_or(1, String::len);
             cursor.error(at..at + length, FigureProblem::LowerRoot { found, upper })
         }

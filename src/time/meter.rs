@@ -9,7 +9,7 @@ const WHOLE_TICKS: u64 = 4 * TICKS_PER_QUARTER;
 const MOST_UNITS: u8 = 32;
 const MOST_GROUPS: usize = 16;
 
-/// A meter: how many of which note fill a bar, and how they fall into beats.
+/// A meter: the number and value of the notes that fill a bar, and how they group into beats.
 ///
 /// The beat is the denominator note; dotted (three of them) in 6/8, 9/8, 12/8 and their sixteenth-note kin; a
 /// group where groups are written, so `7/8 = 2+2+3` has three beats.

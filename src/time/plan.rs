@@ -164,7 +164,7 @@ pub enum PlanRepeat {
     EachPass,
 }
 
-/// What the tempo does over a piece: stretches that follow one another, the last of which holds.
+/// The tempo over a piece: stretches that follow one another; the last one holds.
 ///
 /// A stretch is `T`, `T for 8 bars`, `T to T over 16 bars` (alone also `T to T`, over the whole piece), or
 /// `T to T by S [back S] every 4 bars`; stretches are joined by commas. `T` counts the note the meter counts, or the one written: `quarter = 90`.

@@ -46,7 +46,7 @@ impl<'a> Pages<'a> {
 
     /// The bar of the chart, and the run it belongs to; `None` for the count-in.
     fn at(&mut self, bar: &BarSpan) -> Option<(&FormBar, &PassScore)> {
-        // The first bar of a run stands for the run.
+        // The first bar of a run identifies the run.
         let (run, at) = match bar.region {
             Region::CountIn { .. } => return None,
             Region::Intro { bar } => (Region::Intro { bar: 0 }, bar),

@@ -62,7 +62,7 @@ impl Arrangement {
         self.cursor.chord = chord;
     }
 
-    /// Sends the tempo changes of the bar; gives the tempo it begins with.
+    /// Sends the tempo changes of the bar; returns the tempo it begins with.
     pub(super) fn tempo(&mut self, bar: &BarSpan, events: &mut Vec<Event>) -> Tempo {
         let Some(grid_bar) = self
             .journey

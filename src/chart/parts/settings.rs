@@ -15,7 +15,7 @@ pub struct Setting {
     pub(in crate::chart) kind: Kind,
 }
 
-/// Where a value stands in the parts of a piece, to read or to change it.
+/// Access to a value in the parts of a piece, to read or change it.
 type Lens<T> = fn(&mut Parts, Part) -> &mut T;
 
 /// The type of a setting, and where it is stored in the parts of a piece.

@@ -160,7 +160,7 @@ fn find_endings<'a>(raw: &'a [RawBar<'a>], first: usize) -> Vec<Found<'a>> {
     found
 }
 
-/// Plays a body and its endings; gives the bar behind the last ending.
+/// Plays a body and its endings; returns the bar after the last ending.
 fn endings(order: &mut Order<'_, '_>, body: usize, first: usize) -> usize {
     let found = find_endings(order.raw, first);
     let wrong = order.problems.len();

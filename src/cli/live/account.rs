@@ -53,7 +53,7 @@ pub(super) struct Written<'a> {
     receipt: Option<&'a Receipt>,
     /// Stalls of the machine after which the piece went on with the next bar.
     stalls: u32,
-    /// Jumps of which a follower of the MIDI clock could not be told.
+    /// Jumps that could not be sent to a follower of the MIDI clock.
     jumps_untold: u32,
     /// The check of the player's timing.
     player: Option<&'a PlayerTiming>,

@@ -58,7 +58,7 @@ pub(super) struct Pulses {
     announced: Announced,
     /// Whether a run has begun. Before that nothing is left, and the first origin tells where the piece begins.
     begun: bool,
-    /// Jumps of which the follower could not be told.
+    /// Jumps that could not be sent to the follower.
     untold: u32,
     /// When the last pulse went.
     last: Option<Nanos>,
@@ -80,7 +80,7 @@ impl Pulses {
         }
     }
 
-    /// Jumps of which the follower could not be told, since their place has no song position.
+    /// Jumps that could not be sent to the follower, since their place has no song position.
     pub(super) fn untold(&self) -> u32 {
         self.untold
     }

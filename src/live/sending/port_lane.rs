@@ -130,7 +130,7 @@ impl<P: OutputPort + 'static> PortLane<P> {
         }
     }
 
-    /// Jumps of which a follower of the clock could not be told; see [`crate::live::Dispatcher::untold`].
+    /// Jumps that could not be sent to a follower of the clock; see [`crate::live::Dispatcher::untold`].
     pub fn untold(&self) -> u32 {
         self.shared.place.untold()
     }

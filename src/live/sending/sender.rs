@@ -123,7 +123,7 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
         self.finish(stopped)
     }
 
-    /// Silences, and gives the report.
+    /// Silences, and returns the report.
     pub(in crate::live) fn finish(mut self, stopped: Stopped) -> Report {
         self.silence(&stopped);
         let stolen = stolen_ns().zip(self.stolen);

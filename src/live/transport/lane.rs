@@ -183,7 +183,7 @@ impl Place {
         }
     }
 
-    /// Jumps the follower could not be told of; see [`Dispatcher::untold`].
+    /// Jumps that could not be sent to a follower; see [`Dispatcher::untold`].
     pub(crate) fn untold(&self) -> u32 {
         self.untold.load(Ordering::Relaxed)
     }

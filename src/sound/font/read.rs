@@ -88,7 +88,7 @@ pub(super) fn read(path: &Path) -> Result<Read, FontFault> {
     Ok(Read { name, sounds })
 }
 
-/// Says what kind of file it is, and where its RIFF chunk ends.
+/// Returns the kind of the file, and where its RIFF chunk ends.
 fn riff_end(file: &mut BufReader<File>, length: u64) -> Result<u64, FontFault> {
     if length == 0 {
         return Err(FontFault::Empty);

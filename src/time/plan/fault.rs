@@ -40,7 +40,7 @@ pub enum PlanFault {
     Word {
         /// What was expected.
         expected: &'static str,
-        /// What stands there.
+        /// What was found.
         found: String,
     },
     /// An unknown note value before `=`.

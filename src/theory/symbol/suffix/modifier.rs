@@ -19,7 +19,7 @@ fn sign(next: Option<char>) -> Option<(i8, usize)> {
     }
 }
 
-/// What stands from here to the next bracket, slash, comma or space, for an error.
+/// The text from here to the next bracket, slash, comma or space, for an error.
 fn word(cursor: &Cursor<'_>, start: usize) -> (Range<usize>, String) {
     let rest = &cursor.text()[start..];
     let length = match rest.find(['(', ')', '/', ' ', ',']) {
