@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-/// Says so where memory is taken on a thread that keeps time. In a release build it is the system's allocator and no more.
+/// Reports allocations on timing threads in debug builds. In a release build it is just the system's allocator.
 #[cfg(debug_assertions)]
 #[global_allocator]
 static GUARD: assert_no_alloc::AllocDisabler = assert_no_alloc::AllocDisabler;

@@ -37,7 +37,7 @@ pub struct Arrangement {
     feel: Feel,
     score: Score,
     intro: Arc<Planned>,
-    /// The pass that is played now, or was last; where all are the same, every one.
+    /// The pass that is playing, or played last; if all are the same, it stands for all.
     pass: (u64, Arc<Planned>),
     ending: Option<Arc<Planned>>,
     cursor: Cursor,
@@ -80,7 +80,7 @@ impl Arrangement {
             passes: Passes::Made(Arc::from(maker)),
             ..Score::new(&plain, form)?
         };
-        // The keys are the maker's.
+        // The maker decides on keys.
         Self::with_score(&plain, &shape, score, excerpt)
     }
 
@@ -111,7 +111,7 @@ impl Arrangement {
         let after = pass.run.first().cloned();
         let intro = planner.plan(score.intro.clone(), &open(None, after), None)?;
         if let Passes::Turns(turns) = &score.passes {
-            // Every key is tried now, so that none fails while playing.
+            // Every key is tried now, so that none can fail while playing.
             for turn in turns {
                 let first = PassScore {
                     bars: Arc::new(turn.bars.iter().take(1).cloned().collect()),
@@ -182,7 +182,8 @@ impl Arrangement {
             Region::Pass { pass, .. } if !self.score.is_same() && self.pass.0 != pass => {
                 let last = &self.pass.1;
                 let (before, bass) = (last.last(), last.last_bass());
-                // What could fail was tried when the arrangement was made; a pass that fails all the same is left out.
+                // Everything that can fail was tried when the arrangement was made; a pass that fails anyway is left
+                // out.
                 if let Ok(planned) = self
                     .planner
                     .plan(self.score.pass(pass), &open(before), bass)
@@ -267,7 +268,7 @@ impl Arrangement {
         }
     }
 
-    /// Leaves out of the last bar what a journey of an exact length does not come to, and sets the tempo of its last tick.
+    /// Cuts the last bar where a journey of an exact length ends, and sets the tempo of its last tick.
     fn cut_off(&mut self, first_new: usize, events: &mut Vec<Event>) {
         let Some(end) = self.journey.end() else {
             return;
@@ -345,7 +346,7 @@ impl Source for Arrangement {
             });
         }
         self.marks(&bar, events);
-        // The first bar of the chart is begun from nothing, with or without a count-in before it.
+        // The first bar of the chart starts fresh, with or without a count-in before it.
         let fresh = self.cursor.fresh;
         self.put_notes(&bar, tempo, fresh, events);
         self.cursor.fresh = matches!(bar.region, Region::CountIn { .. });
@@ -376,8 +377,8 @@ impl Source for Arrangement {
         cursor.set_up = self.cursor.set_up;
         cursor.meter = self.cursor.meter;
         cursor.key = self.cursor.key;
-        // What was sent last may have been thrown away unplayed: the tempo is told anew.
-        // What still sounds ends where the bar begins that is played next.
+        // The last events may have been dropped unplayed, so the tempo is sent anew. What still sounds ends where the
+        // next bar begins.
         if let Some(bar) = self.journey.bar(number) {
             let open = std::mem::take(&mut self.cursor.open);
             cursor.open = open
@@ -471,7 +472,7 @@ fn plan_over(piece: &Piece, grid: &Grid, excerpt: Excerpt) -> Result<TempoPlan, 
     Ok(piece.tempo.over(length))
 }
 
-/// The click goes first, the bass before the chords, from the bass up.
+/// The click goes first, then the bass, then the chords.
 fn rank(part: Part) -> u8 {
     match part {
         Part::Click => 0,

@@ -1,4 +1,4 @@
-//! The bass: roots, or root and fifth.
+//! The bass: roots, root and fifth, or a walking line.
 
 use crate::chart::BassLine;
 use crate::generate::Chance;
@@ -11,7 +11,7 @@ const HIGH: i32 = 48;
 /// Where the first note of a piece is looked for.
 const START: i32 = 36;
 
-/// The two keys a chord gives the bass.
+/// The two bass keys of a chord.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct BassKeys {
     /// The root, or the bass that is written.
@@ -43,7 +43,7 @@ pub(super) fn bass_keys<'a>(
                 let up = chord.fifth().map_or(7, |d| d.semitones());
                 u8::try_from((root + up).rem_euclid(12)).unwrap_or(0)
             } else {
-                // Under a slash bass the bass stays: it is what was asked for.
+                // A slash bass stays in the bass, as asked for.
                 chord.bass().pitch_class().value()
             };
             let below = root - (root - i32::from(other_class)).rem_euclid(12);
@@ -105,8 +105,8 @@ const WALK_HIGH: i32 = HIGH + 4;
 
 /// A walk under a chord: its root, then steps and thirds that lead on, and last a step to the root that follows.
 ///
-/// One note for each of `beats`. Notes belong to the chord, or on the weaker beats to `scale`. A triad is approached by a
-/// step of the scale, a chord with a seventh rather by a semitone (common practice); the choices are left to `chance`.
+/// One note for each of `beats`. Notes belong to the chord, or on the weaker beats to `scale`. A triad is approached by
+/// a step of the scale, a chord with a seventh more often by a semitone (common practice); `chance` decides.
 pub(super) fn walk(
     chord: &Chord,
     scale: Option<&Scale>,
@@ -163,7 +163,7 @@ pub(super) fn walk(
                     5 | 7 => 2,
                     _ => return None,
                 };
-                // What is out of reach of the last note in the beats that are left is no way there.
+                // A note from which the last note is out of reach in the remaining beats is ruled out.
                 let left = i32::try_from(beats - 1 - beat).unwrap_or(1);
                 let reach = (key - last).abs() <= 5 * left;
                 let towards = (key - last).abs() < (from - last).abs();
@@ -256,7 +256,7 @@ mod tests {
             moves += 4;
             steps += keys.windows(2).filter(|w| (w[0] - w[1]).abs() <= 2).count() + 1;
         }
-        // It walks: most moves, the one over the bar line among them, are steps.
+        // It walks: most moves are steps, including the one over the bar line.
         assert!(steps * 2 > moves, "{steps} of {moves}");
     }
 

@@ -1,4 +1,4 @@
-//! The click.
+//! The click part: which beats sound, how they are accented and divided, and which bars are silent.
 
 use super::Note;
 use crate::chart::{ClickBeats, ClickSettings, Silence};
@@ -6,8 +6,8 @@ use crate::event::{KeyNumber, Velocity};
 use crate::generate::Chance;
 use crate::time::{BarSpan, Region};
 
-/// High wood block, low wood block and side stick of the General MIDI percussion map. The metronome click and bell
-/// (33, 34) belong to General MIDI 2 only, and a device without it is silent there.
+/// High wood block, low wood block and side stick of the General MIDI percussion map. The metronome click and bell (33,
+/// 34) are General MIDI 2 only, and silent on a device without it.
 const ACCENT_KEY: i32 = 76;
 const BEAT_KEY: i32 = 77;
 const SUBDIVISION_KEY: i32 = 37;
@@ -15,7 +15,7 @@ const SUBDIVISION_KEY: i32 = 37;
 /// Longest click in ticks.
 const LONGEST: u64 = 60;
 
-/// How strong a click is.
+/// The weight of a click.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Weight {
     Bar,
@@ -57,7 +57,7 @@ fn is_silent(settings: &ClickSettings, number: i64, mut chance: Chance) -> bool 
             let round = i64::from(on_bars) + i64::from(off_bars);
             (number - 1).rem_euclid(round) >= i64::from(on_bars)
         }
-        // One has to hear the pulse before it may go.
+        // The pulse must be heard before it may fall silent.
         Some(Silence::OneIn(bars)) => number > 1 && chance.below(u64::from(bars)) == 0,
     }
 }

@@ -1,4 +1,4 @@
-//! Where an arrangement is, and what is still to come from before.
+//! Where an arrangement is, and the note-offs that are still to come.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -12,11 +12,11 @@ use crate::time::{Meter, Pairs, Tempo, TempoMap, Tick};
 /// A note-off that is still to come: tick, part, channel, key.
 pub(super) type Open = Reverse<(Tick, PartId, Channel, KeyNumber)>;
 
-/// Where the arrangement is, and what is still to come from before.
+/// Where the arrangement is, and the note-offs that are still to come.
 #[derive(Clone)]
 pub(super) struct Cursor {
     pub(super) next: Option<i64>,
-    /// The next bar is the first, or the first after a jump: what goes on is struck anew.
+    /// The next bar is the first, or the first after a jump: held notes are restruck.
     pub(super) fresh: bool,
     pub(super) open: BinaryHeap<Open>,
     pub(super) tempo: TempoTrack,

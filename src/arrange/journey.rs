@@ -37,12 +37,12 @@ pub enum ExcerptError {
     /// The last bar lies before the first.
     #[error("the last bar {to} lies before the first {from}")]
     Backwards {
-        /// First bar.
+        /// The first bar asked for, counted from 1.
         from: u64,
-        /// Last bar.
+        /// The last bar asked for, counted from 1.
         to: u64,
     },
-    /// So short a time ends within the count-in.
+    /// The length is so short that it ends within the count-in.
     #[error("an exact length is longer than its count-in of {} s, found {} s", in_seconds(*count_in), in_seconds(*found))]
     CountIn {
         /// How long it was to be.
@@ -95,7 +95,7 @@ impl fmt::Display for BarRange {
     }
 }
 
-/// How many bars are played, counted in one way everywhere: those of the piece, and beside them count-in and ending. A bar
+/// How many bars are played, counted in one way everywhere: those of the piece, and count-in and ending apart. A bar
 /// that is begun counts.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct BarCount {
@@ -108,7 +108,7 @@ pub struct BarCount {
 }
 
 impl fmt::Display for BarCount {
-    /// `count-in of 1 bar, 60 bars, ending of 1 bar`; what there is none of is left out.
+    /// `count-in of 1 bar, 60 bars, ending of 1 bar`; parts without bars are left out.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let count = |n: u64| format!("{n} bar{}", if n == 1 { "" } else { "s" });
         if self.count_in > 0 {
@@ -168,7 +168,7 @@ pub struct Journey {
 struct Cut {
     /// Ticks from the start of the count-in, at least one behind it.
     end: Tick,
-    /// The tempo of the last tick, where that is another than the plan's: it makes up for what is less than a tick.
+    /// The tempo of the last tick, if it differs from the plan's: it makes up for a remainder of less than a tick.
     last_tick: Option<Tempo>,
 }
 
@@ -255,8 +255,8 @@ impl Journey {
         }
     }
 
-    /// Ends the journey exactly so long after the start of its count-in, where it lasts so long. What is less than a tick
-    /// lengthens the last one: no note begins there, and every sink sums the same whole numbers.
+    /// Ends the journey exactly so long after the start of its count-in, where it lasts so long. A remainder of less
+    /// than a tick lengthens the last one: no note begins there, and every sink sums the same whole numbers.
     fn cut_at(&mut self, length: Nanos) -> Result<(), ExcerptError> {
         let mut clock = Clockwork::new(Tempo::DEFAULT);
         let mut before = clock;
@@ -289,7 +289,7 @@ impl Journey {
                 end: tick,
                 last_tick: Some(tempo),
             },
-            // So slow a tempo no file can hold: a short tick more.
+            // No file can hold so slow a tempo: add a short tick instead.
             (_, Err(_)) => Cut {
                 end: tick + 1,
                 last_tick: Tempo::new(left).ok(),
@@ -321,8 +321,8 @@ impl Journey {
         }
     }
 
-    /// The end of the last bar that is no ending, in ticks of the whole piece; `None` without end. Where the journey ends
-    /// within a bar, that is where.
+    /// The end of the last bar before the ending, in ticks of the whole piece; `None` without end. Where the journey
+    /// ends within a bar, that is where.
     pub fn end_of_passes(&self) -> Option<Tick> {
         let all = self.grid.passes().map(|passes| {
             let ticks = passes.saturating_mul(self.grid.pass_ticks());
@@ -438,7 +438,7 @@ impl Journey {
     /// The tempo pairs of the journey in order: one at tick 0, then each change; never the same tempo twice in a
     /// row.
     ///
-    /// Where a journey has no end and its tempo stays, the search for the next pair has none either.
+    /// If a journey has no end and its tempo does not change, the search for the next pair never ends either.
     pub fn tempo_pairs(&self) -> impl Iterator<Item = (Tick, Tempo)> + '_ {
         let mut last = None;
         self.tempo_marks()

@@ -17,7 +17,7 @@ use crate::theory::{Key, PitchName, Scale};
 /// The bars of a run in the key they sound in.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PassScore {
-    /// The bars.
+    /// The bars of the run, in order.
     pub bars: Arc<Vec<FormBar>>,
     /// The key, where there is one.
     pub key: Option<Key>,
@@ -144,7 +144,7 @@ impl Score {
     }
 }
 
-/// What all runs of a piece are planned by.
+/// What is needed to plan any run of a piece.
 #[derive(Clone)]
 pub(super) struct Planner {
     pub(super) settings: Parts,

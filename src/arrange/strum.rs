@@ -20,7 +20,7 @@ const COMPARED: usize = 4;
 /// Strings an up-stroke reaches (common practice: fewer than a down-stroke).
 const UP_STRINGS: usize = 4;
 
-/// The shape of each chord: of the few easiest the one to which the hand has the least to do.
+/// The shape of each chord: of the few easiest, the one with the least effort for the hand.
 pub(super) fn shapes(bars: &[FormBar], neck: &Neck) -> StrumShapes {
     let hand = HandModel::default();
     let mut known: HashMap<Chord, Vec<ChordShape>> = HashMap::new();
@@ -52,7 +52,7 @@ pub(super) fn shapes(bars: &[FormBar], neck: &Neck) -> StrumShapes {
                 .flat_map(|s| s.positions())
                 .map(|position| position.midi)
                 .collect();
-            // Two strings on one pitch are one key, which cannot sound twice.
+            // Two strings on one pitch are the same key, which cannot sound twice.
             let mut heard: Vec<u8> = Vec::new();
             keys.retain(|k| {
                 !heard.contains(k) && {
@@ -123,7 +123,7 @@ pub(super) fn strum(
             struck.end - struck.offset,
         );
         for (place, key) in (0u64..).zip(&struck.keys) {
-            // A string rings on through strokes that leave it alone, until one stops or strikes it.
+            // A string rings through strokes that do not touch it, until one stops or strikes it.
             let mut end = struck.end;
             for next in &strokes[i + 1..] {
                 if settings.strings

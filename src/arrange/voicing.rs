@@ -2,7 +2,7 @@
 //!
 //! The measure is that of Tymoczko (Science 313, 2006): the sum of the absolute moves in semitones over a one-to-one
 //! pairing of the voices. Among chords of as many voices in a register, pairing in order of pitch is the least, so
-//! the voices never cross.
+//! voices never cross.
 
 use std::borrow::Cow;
 use std::collections::HashMap;
@@ -53,9 +53,9 @@ impl fmt::Debug for Voicing {
 /// Where voicings lie, and of how many voices.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Register {
-    /// Lowest key.
+    /// The lowest key a voice may take.
     pub low: KeyNumber,
-    /// Highest key.
+    /// The highest key a voice may take.
     pub high: KeyNumber,
     /// Voices, 2 to 6.
     pub voices: usize,
@@ -64,8 +64,8 @@ pub struct Register {
 /// Most voicings of one chord that are compared; the best spaced are kept. The place of one fits a byte.
 const MOST_CANDIDATES: usize = 96;
 
-/// So many distances between voicings are kept at most, two bytes each. Those of pairs of chords that come first when these are
-/// taken are reckoned each time: a chart has few pairs, or none comes often.
+/// So many distances between voicings are kept at most, two bytes each. Once these are used up, distances of new pairs
+/// of chords are computed each time: a chart has few pairs, or none comes often.
 const MOST_MOVES: usize = 1 << 20;
 
 /// Widest step between neighbouring voices, and the widest of all, in semitones.
@@ -90,7 +90,7 @@ fn important(chord: &Chord) -> Vec<Degree> {
             5 if d.alter() != 0 => (2, 0),
             1 => (4, 0),
             5 => (5, 0),
-            // Altered before plain, higher before lower.
+            // Altered before natural, higher before lower.
             _ => (3, -number - if d.alter() != 0 { 20 } else { 0 }),
         }
     };
@@ -264,7 +264,7 @@ pub fn movement(from: &[u8], to: &[u8]) -> u32 {
     both + lone.iter().map(nearest).sum::<u32>()
 }
 
-/// Movement first, unease second. Both stay below 2000 a chord, so that the longest form is far from the end of their range.
+/// Movement first, then the tie-breaker. Both stay below 2000 per chord, so the longest form cannot overflow.
 type Cost = (u32, u32);
 
 const FAR: Cost = (u32::MAX, 0);
@@ -341,7 +341,7 @@ impl<'a> Row<'a> {
             .collect()
     }
 
-    /// The same, kept or reckoned now.
+    /// The same, cached or computed now.
     fn moves(&self, pair: (usize, usize)) -> Cow<'_, [u16]> {
         match self.moves.get(&pair) {
             Some(kept) => Cow::Borrowed(kept),
@@ -373,7 +373,8 @@ impl<'a> Row<'a> {
         }
     }
 
-    /// The least cost from each candidate of the first chord to the end of the row, each chord's own unease included.
+    /// The least cost from each candidate of the first chord to the end of the row, each chord's own tie-breaker
+    /// included.
     fn tails(&self, end: &dyn Fn(usize) -> Cost) -> Tails {
         let own = |chord: usize, i: usize| (0, self.unease[chord][i]);
         let last = self.chords[self.chords.len() - 1];

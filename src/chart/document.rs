@@ -20,7 +20,7 @@ use crate::time::{Feel, Meter, PlanRepeat, TempoPlan};
 /// Largest document or chart that is read, in bytes.
 const MOST_BYTES: usize = 4 << 20;
 
-/// What a reader gives: the piece and what was found beside it, or the problems (warnings among them).
+/// The result of reading: the piece with its warnings and places, or the problems (warnings among them).
 pub(super) type ReadResult = Result<(Piece, Reading), Problems>;
 
 impl Piece {
@@ -46,7 +46,7 @@ impl Piece {
         let piece = reader.piece(table.get_ref());
         let places = reader.places;
         if broken {
-            // What stands behind a broken line may have been lost with it.
+            // Whatever follows a broken line may have been lost with it.
             let follows = [
                 "document-sections",
                 "document-form",
@@ -137,7 +137,7 @@ fn finish(piece: Piece, places: Places, mut problems: Vec<Problem>) -> ReadResul
     Err(problems.into())
 }
 
-/// A text that is no TOML, in our words where the mistake is a common one.
+/// The problem of a text that is not TOML, in our words if the mistake is a common one.
 fn broken_toml(text: &str, span: Range<usize>, message: &str) -> Problem {
     let found = text.get(span.clone()).unwrap_or("");
     if message.contains("must be quoted") {

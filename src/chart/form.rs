@@ -8,7 +8,7 @@ use crate::time::Meter;
 /// A chord and where it lies in its bar.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PlacedChord {
-    /// What sounds.
+    /// The chord, or none.
     pub harmony: Harmony,
     /// First beat, counted from 0.
     pub beat: u32,
@@ -27,7 +27,7 @@ pub struct FormBar {
     pub section: Arc<str>,
     /// Whether it is the first of its section.
     pub opens_section: bool,
-    /// Its meter.
+    /// The meter of the bar.
     pub meter: Meter,
     /// The chords that fill it.
     pub chords: Vec<PlacedChord>,

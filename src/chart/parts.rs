@@ -11,7 +11,7 @@ pub use self::settings::Setting;
 use crate::event::{Channel, KeyNumber};
 use crate::time::Meter;
 
-/// What every part has.
+/// The settings that every part has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct PartCommon {
     /// Whether it plays.
@@ -22,7 +22,7 @@ pub struct PartCommon {
     pub pan: i8,
     /// General MIDI program counted from 0 (a document prints it from 1); `None` for percussion.
     pub program: Option<u8>,
-    /// MIDI channel.
+    /// The MIDI channel the part plays on.
     pub channel: Channel,
 }
 
@@ -51,7 +51,8 @@ pub enum Silence {
 }
 
 impl Silence {
-    /// Reads `3 on 1 off` (both 1 to 64), `1 in 4` (2 to 64), or `none`. The outer `None` is a text that is neither.
+    /// Reads `3 on 1 off` (both 1 to 64), `1 in 4` (2 to 64), or `none`. The outer `None` means a text that is none of
+    /// these.
     #[allow(clippy::option_option)]
     pub fn read(text: &str) -> Option<Option<Silence>> {
         let words: Vec<&str> = text.split_whitespace().collect();
@@ -82,10 +83,10 @@ impl fmt::Display for Silence {
     }
 }
 
-/// The click.
+/// Settings of the click.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ClickSettings {
-    /// What every part has.
+    /// The settings that every part has.
     pub common: PartCommon,
     /// Bars of count-in, 0 to 8.
     pub count_in: u32,
@@ -93,7 +94,7 @@ pub struct ClickSettings {
     pub accents: bool,
     /// Clicks to the beat, 1 to 8.
     pub subdivide: u32,
-    /// Which beats.
+    /// Which beats click.
     pub beats: ClickBeats,
     /// Silent bars, if any.
     pub silent: Option<Silence>,
@@ -112,7 +113,7 @@ pub enum PadStrike {
 /// The chord pads.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PadSettings {
-    /// What every part has.
+    /// The settings that every part has.
     pub common: PartCommon,
     /// Voices to a chord, 2 to 6; chords of fewer tones have fewer.
     pub voices: u32,
@@ -138,19 +139,19 @@ pub enum BassLine {
     Walking,
 }
 
-/// The bass.
+/// Settings of the bass.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct BassSettings {
-    /// What every part has.
+    /// The settings that every part has.
     pub common: PartCommon,
     /// What it plays.
     pub line: BassLine,
 }
 
-/// The drone.
+/// Settings of the drone.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct DroneSettings {
-    /// What every part has.
+    /// The settings that every part has.
     pub common: PartCommon,
     /// Whether the fifth sounds above the tonic.
     pub fifth: bool,
@@ -159,7 +160,7 @@ pub struct DroneSettings {
 /// The percussion groove.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct KitSettings {
-    /// What every part has.
+    /// The settings that every part has.
     pub common: PartCommon,
 }
 
@@ -182,7 +183,7 @@ pub enum Run {
 }
 
 impl Run {
-    /// All runs.
+    /// All runs, in the order they are listed.
     pub(super) const ALL: [Run; 6] = [
         Run::Up,
         Run::Down,
@@ -206,23 +207,22 @@ impl Run {
 /// The guide: a line that runs through a shape of the set.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct GuideSettings {
-    /// What every part has.
+    /// The settings that every part has.
     pub common: PartCommon,
     /// The string the shape's root lies on, counted from the highest.
     pub string: u8,
     /// How it runs.
     pub run: Run,
-    /// Notes to the beat, 1 to 8; by the meter where nothing is said: two, three in a compound one, and every
-    /// denominator note of a group.
+    /// Notes to the beat, 1 to 8; by default two, three in a compound meter, and every denominator note of a group.
     pub notes: Option<u32>,
 }
 
 /// The strummed guitar.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct StrumSettings {
-    /// What every part has.
+    /// The settings that every part has.
     pub common: PartCommon,
-    /// The strokes of a bar; by the meter where nothing is said.
+    /// The strokes of a bar; by default they depend on the meter.
     pub pattern: Option<Pattern>,
     /// Milliseconds from string to string, 0 to 40.
     pub spread_ms: u32,
@@ -239,7 +239,7 @@ pub enum Stroke {
     Up,
     /// Nothing new: what was struck goes on.
     Hold,
-    /// Silence.
+    /// Silence: what was struck ends.
     Rest,
 }
 
@@ -322,19 +322,19 @@ impl fmt::Display for Pattern {
 /// All parts of a piece.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Parts {
-    /// The click.
+    /// Settings of the click.
     pub click: ClickSettings,
-    /// The chord pads.
+    /// Settings of the chord pads.
     pub pads: PadSettings,
-    /// The bass.
+    /// Settings of the bass.
     pub bass: BassSettings,
-    /// The percussion groove.
+    /// Settings of the percussion groove.
     pub kit: KitSettings,
-    /// The drone.
+    /// Settings of the drone.
     pub drone: DroneSettings,
-    /// The strummed guitar.
+    /// Settings of the strummed guitar.
     pub strum: StrumSettings,
-    /// The guide.
+    /// Settings of the guide line.
     pub guide: GuideSettings,
 }
 
@@ -424,7 +424,7 @@ impl Pattern {
 }
 
 impl Parts {
-    /// What every part has, of one.
+    /// The settings that every part has, of one part.
     pub fn common(&self, part: Part) -> &PartCommon {
         match part {
             Part::Click => &self.click.common,

@@ -16,7 +16,7 @@ use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
 pub enum Times {
     /// So many passes, 1 to 100 000.
     Count(u32),
-    /// Until stopped.
+    /// Repeat until stopped.
     Endless,
 }
 
@@ -26,7 +26,7 @@ pub enum Ending {
     /// A tonic chord, held for one bar.
     #[default]
     Tonic,
-    /// Nothing.
+    /// No ending: the piece stops with the last pass.
     None,
 }
 
@@ -67,16 +67,16 @@ impl FitRule {
     }
 }
 
-/// A complete piece, as a document says it.
+/// A complete piece, as described by a document.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
-    /// The title.
+    /// The title, shown and written into files.
     pub title: String,
     /// The key the chart is written in.
     pub key: Option<Key>,
     /// The meter each section starts in.
     pub meter: Meter,
-    /// The feel.
+    /// Straight, or how it swings.
     pub feel: Feel,
     /// The tempo plan.
     pub tempo: TempoPlan,
@@ -84,7 +84,7 @@ pub struct Piece {
     pub plan: PlanRepeat,
     /// The set to play over it.
     pub set: Option<Scale>,
-    /// The scale the set is heard in, where it is not the usual one.
+    /// The scale the set is heard in, if not the usual one.
     pub home: Option<Scale>,
     /// The rule the chords keep.
     pub fit: Option<FitRule>,
@@ -96,7 +96,7 @@ pub struct Piece {
     pub keys: Option<KeyOrder>,
     /// The sections by name, with their text, in written order.
     pub sections: Vec<(String, String, Section)>,
-    /// The parts.
+    /// The settings of every part.
     pub parts: Parts,
     /// Seed of every random choice.
     pub seed: u64,
@@ -112,22 +112,22 @@ pub struct Piece {
     pub ending: Ending,
 }
 
-/// What a reader found beside the piece.
+/// What a reader found in addition to the piece.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Reading {
-    /// Problems with which the text is taken all the same, in the order of the text.
+    /// Problems that do not keep the text from being read, in the order of the text.
     pub warnings: Vec<Problem>,
-    /// Where the text says what only later rooms can check.
+    /// Where the text has values that only later rooms can check.
     pub places: Places,
 }
 
-/// Where a text says what only later rooms can check: its bytes, empty where it does not say it. Bars and chords know
-/// their places themselves.
+/// Where a text has values that only later rooms can check: byte ranges, empty if the value is missing. Bars and chords
+/// know their places themselves.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Places {
-    /// Of `tempo`.
+    /// The bytes of the value of `tempo`.
     pub tempo: Range<usize>,
-    /// Of `keys`.
+    /// The bytes of the value of `keys`.
     pub keys: Range<usize>,
 }
 
@@ -194,7 +194,7 @@ impl Piece {
                 return None;
             };
             let caution = numeral_caution(numeral, key, cell.span.clone())?;
-            // A way of writing: said of the first alone.
+            // A matter of notation: reported once, for the first.
             let again = caution.code == SIXTH && std::mem::replace(&mut sixth_said, true);
             (!again).then_some(caution)
         });

@@ -12,22 +12,22 @@ pub(crate) fn place_of(part: &str, text: &str) -> Range<usize> {
     start..start + part.len()
 }
 
-/// Most problems that are reported at once: nobody reads more, and each is looked up in the text.
+/// The most problems that are reported at once: more would not be read, and each costs a look-up in the text.
 pub(super) const MOST_PROBLEMS: usize = 50;
 
-/// How bad it is.
+/// How serious it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Severity {
     /// The text is refused.
     Error,
-    /// The text is taken, but may not mean what its writer thinks.
+    /// The text is read, but may not mean what its writer thinks.
     Warning,
 }
 
 /// One thing wrong with a text.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Problem {
-    /// How bad.
+    /// Whether it is an error or a warning.
     pub severity: Severity,
     /// A stable name for programs, such as `chart-empty-bar`.
     pub code: &'static str,
@@ -40,7 +40,7 @@ pub struct Problem {
 }
 
 impl Problem {
-    /// An error.
+    /// An error: the text cannot be used.
     pub fn error(
         code: &'static str,
         span: Range<usize>,
@@ -56,13 +56,14 @@ impl Problem {
         }
     }
 
-    /// What an error says of a text; `whole` is the place of what was read, for an error that means all of it.
+    /// The problem for an error in a text; `whole` is the span of what was read, for an error without a span of its
+    /// own.
     pub fn of(error: &dyn Diagnostic, whole: Range<usize>) -> Self {
         let span = error.span().unwrap_or(whole);
         Problem::error(error.code(), span, error.to_string(), error.help())
     }
 
-    /// A warning.
+    /// A warning: the text is read all the same.
     pub fn warning(
         code: &'static str,
         span: Range<usize>,
@@ -84,7 +85,7 @@ impl Problem {
         }
     }
 
-    /// The same, its place moved through `map` (from a part of a text to the whole).
+    /// The same, with its span moved through `map` (from a part of a text to the whole).
     #[must_use]
     pub fn placed(mut self, map: impl Fn(Range<usize>) -> Range<usize>) -> Self {
         self.span = map(self.span);
@@ -116,7 +117,7 @@ impl Diagnostic for Problem {
 
 /// All that is wrong with a text, in its order: errors, and the warnings among them. There is one at least.
 ///
-/// As an error it says each in a line, with what to write instead. To show them in the text they are of, see
+/// As an error it prints each on a line, with what to write instead. To show them in their text, see
 /// [`render_problems`](crate::view::render_problems).
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Problems(Vec<Problem>);
@@ -178,10 +179,11 @@ impl fmt::Display for Problems {
 
 impl Error for Problems {}
 
-/// Longest sentence, in characters; what is cut out of a longer one is what it quotes.
+/// The longest sentence, in characters; in a longer one the quoted text is shortened.
 const MOST_CHARS: usize = 400;
 
-/// Messages quote what was typed; line ends and other controls in it must not reach a terminal, nor a whole file.
+/// Messages quote what was typed. Line ends and other controls must not reach a terminal, and neither must a whole
+/// file.
 fn printable(text: String) -> String {
     let text = if text.contains(char::is_control) {
         let safe = |c: char| match c {
@@ -215,7 +217,7 @@ fn printable(text: String) -> String {
 pub struct SourceText {
     /// The name shown in messages.
     pub name: String,
-    /// The text.
+    /// The whole text that spans refer to.
     pub text: String,
 }
 

@@ -3,11 +3,11 @@
 /// A chart that comes with the program, whole.
 #[derive(Clone, Copy, Debug)]
 pub struct ReadyChart {
-    /// By what it is asked for: the name of its file without `.toml`.
+    /// The name to ask for: that of its file without `.toml`.
     pub name: &'static str,
-    /// What it is for: the folder it stands in.
+    /// What it is for: the name of its folder.
     pub group: &'static str,
-    /// The document.
+    /// The text of the document.
     pub text: &'static str,
 }
 

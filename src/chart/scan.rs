@@ -2,18 +2,18 @@
 
 use std::ops::Range;
 
-/// One lexeme.
+/// One lexeme of a chart.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Lexeme<'a> {
     /// Any bar line: `|`, `||`, `|]`, `|:`, `:|`, `:|x3`, `:|:`.
     BarLine { closes: Option<u32>, opens: bool },
-    /// `:|x` with a number that is none or out of range.
+    /// `:|x` with a bad number, or one out of range.
     BadTimes,
     /// `[1.` or `[1.2.`: the numbers as written.
     EndingMark(Vec<u32>),
     /// `(3/4)`: what stands between the brackets.
     MeterMark(&'a str),
-    /// `%`.
+    /// `%`: the bar before, again.
     Simile,
     /// A free-standing `/`.
     Slash,
@@ -28,7 +28,7 @@ pub(super) const MOST_REPEATS: u32 = 999;
 
 /// Splits a chart into lexemes with their byte spans.
 ///
-/// One at a time: kept, they would take many times the text.
+/// One at a time: a list would take many times the memory of the text.
 pub(super) fn scan(text: &str) -> impl Iterator<Item = (Lexeme<'_>, Range<usize>)> {
     let bytes = text.as_bytes();
     let mut at = 0;
@@ -148,8 +148,8 @@ fn meter_mark(bytes: &[u8], start: usize) -> Option<usize> {
     bytes[start..end].contains(&b'/').then_some(end)
 }
 
-/// Bytes of the white space character at `at`, 0 where there is none. Text from a web page has spaces of its own kind
-/// (no-break, thin, ideographic), and they part chords like any other.
+/// Bytes of the white space character at `at`, 0 where there is none. Text from a web page has special spaces
+/// (no-break, thin, ideographic); they separate chords like any other.
 fn white_at(text: &str, at: usize) -> usize {
     match text.as_bytes().get(at) {
         Some(b) if b.is_ascii() => usize::from(b.is_ascii_whitespace() || *b == 0x0B),
@@ -162,7 +162,7 @@ fn white_at(text: &str, at: usize) -> usize {
     }
 }
 
-/// How far a bracket may be from its end for white space in it to belong to the chord.
+/// The greatest distance between brackets at which white space between them still belongs to the chord.
 const BRACKET_BYTES: usize = 100;
 
 /// Whether the bracket that opens at `at` is closed before the next bar line or line end.

@@ -14,8 +14,8 @@ use crate::theory::Harmony;
 use crate::theory::figure::Figure;
 use crate::time::Meter;
 
-/// Most bars a section, or a whole form, may unfold into: five hours and a half of 4/4 at 120. What is longer repeats, and
-/// `times` does that without taking memory.
+/// Most bars a section, or a whole form, may unfold into: five hours and a half of 4/4 at 120. Anything longer repeats,
+/// which `times` does without taking memory.
 pub const MOST_BARS: usize = 10_000;
 
 /// Most chords a document may hold, or a whole form may unfold into, each hold over a bar line counted as one.
@@ -33,7 +33,7 @@ pub enum Content {
 /// A chord (or a hold) and the beats it fills.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Cell {
-    /// What sounds.
+    /// The chord, or the hold of the one before.
     pub content: Content,
     /// First beat, counted from 0.
     pub beat: u32,
@@ -46,7 +46,7 @@ pub struct Cell {
 /// A bar as written.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WrittenBar {
-    /// Its meter.
+    /// The meter of the bar.
     pub meter: Meter,
     /// What sounds, without gaps; empty only where the bar was refused.
     pub cells: Vec<Cell>,
@@ -133,10 +133,10 @@ pub fn read_section(text: &str, meter: Meter, problems: &mut Vec<Problem>) -> Se
             break;
         }
         bars.push(written);
-        // Words that were read take no memory any more.
+        // The words are dropped once they are read.
         bar.tokens = Vec::new();
     }
-    // One misspelt sign puts the order of all bars in doubt; complaints about that would only hide what is meant.
+    // One misspelt sign puts the order of all bars in doubt; reporting that too would only hide the real mistake.
     let in_doubt = |p: &Problem| {
         ["chart-ending", "chart-repeat", "chart-too-long"]
             .iter()

@@ -5,7 +5,7 @@ use std::ops::Range;
 /// Maps spans of a decoded TOML string to spans of the document.
 #[derive(Clone, Debug)]
 pub(super) struct StringPlaces {
-    /// Document byte of each decoded byte, and of the end; `None` where the two run side by side.
+    /// Document byte of each decoded byte, and of the end; `None` where the two match byte for byte.
     places: Option<Vec<usize>>,
     start: usize,
     /// The end of the token; no span goes beyond it.
@@ -23,7 +23,7 @@ impl StringPlaces {
         } else if raw.starts_with(['"', '\'']) {
             (1, raw.starts_with('"'))
         } else {
-            // The text was broken here, and this is what was made of it.
+            // The text was broken here, and this value was made up for it.
             (0, false)
         };
         let mut inner = raw
@@ -31,7 +31,7 @@ impl StringPlaces {
             .unwrap_or("");
         let mut start = token.start + quotes;
         if quotes == 3 {
-            // A newline right after the opening quotes is no part of the value.
+            // A newline right after the opening quotes is not part of the value.
             for newline in ["\r\n", "\n"] {
                 if let Some(rest) = inner.strip_prefix(newline) {
                     start += newline.len();
@@ -69,8 +69,8 @@ impl StringPlaces {
     }
 }
 
-/// Walks the raw text beside the value. Whatever is no escape stands for itself; an escape decodes to one
-/// character; a backslash at a line's end swallows white space.
+/// Walks the raw text beside the value. Anything but an escape stands for itself; an escape decodes to one character; a
+/// backslash at a line's end swallows white space.
 fn walk(raw: &str, start: usize, value: &str, basic: bool) -> Vec<usize> {
     let mut places = Vec::with_capacity(value.len() + 1);
     let mut rest = raw;

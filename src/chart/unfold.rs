@@ -1,4 +1,4 @@
-//! Sections in playing order, with their figures made chords.
+//! Sections in playing order, with their figures resolved to chords.
 
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -93,7 +93,7 @@ impl<'p> Unfolder<'p> {
         bars
     }
 
-    /// Finds the chords, and what keeps them from being played.
+    /// Resolves the chords, and reports what keeps them from being played.
     fn resolve(&mut self, section: &'p Section) -> Resolved {
         let mut meter = None;
         for bar in &section.bars {

@@ -48,7 +48,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         piece: &prepared.piece,
         arrangement: &arrangement,
     };
-    // The question is looked at before anything is printed.
+    // The question is checked before anything is printed.
     let broken = match prepared.piece.fit {
         Some(rule) => judge(&report, rule)?,
         None => Vec::new(),

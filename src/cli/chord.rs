@@ -26,7 +26,7 @@ pub(super) struct Arguments {
     key: Option<String>,
 }
 
-/// `E flat m7` as the chart has it, `Ebm7`; any other text as it is.
+/// Turns `E flat m7` into `Ebm7`, as charts write it; any other text stays as it is.
 fn in_one_word(text: &str) -> String {
     match in_words(text) {
         Some((root, length)) => format!("{root}{}", text[length..].replace(' ', "")),

@@ -96,7 +96,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     piece.feel = feel;
     piece.times = Times::Endless;
     let click = &mut piece.parts.click;
-    // The click is all there is: nothing needs counting in unless it is asked for.
+    // There is only the click, so no count-in unless asked for.
     click.count_in = 0;
     click.subdivide = subdivide;
     click.beats = beats;

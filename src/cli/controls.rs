@@ -29,10 +29,10 @@ const LONGEST: u64 = 4096;
 /// Most bars from here that `go` takes.
 const MOST_BY: i64 = 100_000;
 
-/// How much of what was entered is said back, in characters.
+/// How much of the input is quoted back, in characters.
 const SAID: usize = 40;
 
-/// What was entered, as it is said back: not all of it where it is long, and nothing that would steer a terminal.
+/// The input as it is quoted back: cut where it is long, with terminal controls escaped.
 fn said(text: &str) -> String {
     let visible = |c: char| if c.is_control() { '\u{FFFD}' } else { c };
     let mut characters = text.chars().map(visible);
@@ -43,12 +43,12 @@ fn said(text: &str) -> String {
     said
 }
 
-/// Why a line is no command.
+/// Why a line is not a command.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct NoCommand {
     /// What is wrong.
     pub(super) message: String,
-    /// What to write, where that is known better than by the list of all commands.
+    /// What to write, if there is better advice than the list of all commands.
     help: Option<String>,
     /// The bytes of the line that are wrong.
     pub(super) span: Range<usize>,
@@ -90,7 +90,7 @@ impl NoCommand {
 }
 
 impl fmt::Display for NoCommand {
-    /// The list of commands is left out: it is said where the first word is wrong, not each time.
+    /// The list of commands is left out: it is shown only if the first word is wrong.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.message)?;
         match &self.help {
@@ -100,8 +100,8 @@ impl fmt::Display for NoCommand {
     }
 }
 
-/// Says what is wrong with a command on the standard error stream while it plays, above the line that may be open; as JSON
-/// where that is wanted.
+/// Reports what is wrong with a command on standard error while it plays, above any open input line; as JSON if that is
+/// wanted.
 pub(super) fn remark(line: &str, wrong: &NoCommand, json: bool) {
     if json {
         let source = SourceText::new("<command>", line);
@@ -122,7 +122,7 @@ pub(super) struct Names {
     last: Option<i64>,
     /// How many of the last bars are an ending.
     ending: u64,
-    /// Whether every name is taken to be known: where a line is looked at before there is a piece.
+    /// Whether every name counts as known, for lines that are checked before there is a piece.
     any: bool,
 }
 
@@ -152,7 +152,7 @@ impl Names {
         }
     }
 
-    /// Takes every name for that of a part or a section.
+    /// Accepts every name as that of a part or a section.
     pub(super) fn any() -> Self {
         Names {
             parts: Vec::new(),
@@ -200,7 +200,7 @@ impl Names {
             return Ok(*bar);
         }
         if !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit()) {
-            // More digits than a number holds are a bar too far, not a name.
+            // More digits than a number holds mean a bar out of range, not a name.
             let bar = text.parse::<i64>().unwrap_or(i64::MAX);
             let last = self.last.unwrap_or(MOST_BAR);
             return if (1..=last).contains(&bar) {
@@ -284,7 +284,7 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
     Ok(Some(control))
 }
 
-/// `+1` and `-2` are bars from here.
+/// `+1` and `-2` count bars from here.
 fn bars_from_here(text: &str) -> Result<i64, NoCommand> {
     let (sign, digits) = text.split_at(1);
     if digits.is_empty() || !digits.bytes().all(|b| b.is_ascii_digit()) {
@@ -367,17 +367,17 @@ fn semitones(text: &str) -> Result<i8, NoCommand> {
     })
 }
 
-/// Reads lines from standard input on a thread of its own, until it is closed, and sends what they ask for to `controls`.
-/// What is wrong with a line is said on the standard error stream, as JSON where that is wanted, and playing goes on.
+/// Reads lines from standard input on a thread of its own, until it is closed, and sends what they ask for to
+/// `controls`. Errors in a line are reported on standard error, as JSON if that is wanted, and playing goes on.
 pub(super) fn listen(names: Names, controls: Sender<Control>, json: bool) {
-    // A thread that waits for a line cannot be stopped, so one reads for all pieces that are played in a row.
+    // A thread that waits for a line cannot be stopped, so one thread serves all pieces that are played in a row.
     static PLAYING: Mutex<Option<(Names, Sender<Control>)>> = Mutex::new(None);
     let now = || PLAYING.lock().unwrap_or_else(PoisonError::into_inner);
     if now().replace((names, controls)).is_some() {
         return;
     }
     let thread = thread::Builder::new().name("commands".to_owned());
-    // Without the thread it plays as well.
+    // It plays without the thread, too.
     let _ = thread.spawn(move || {
         let mut wrong = |line: &str, wrong: &NoCommand| remark(line, wrong, json);
         read_all(&mut io::stdin().lock(), &|| now().clone(), &mut wrong);
@@ -390,7 +390,7 @@ fn read_all(
     playing: &dyn Fn() -> Option<(Names, Sender<Control>)>,
     wrong: &mut dyn FnMut(&str, &NoCommand),
 ) {
-    // Whether this is still the line that was too long; what stands at its end is no command.
+    // Whether this is still the rest of a line that was too long, which is not a command.
     let mut long = false;
     let mut line = Vec::new();
     loop {
@@ -416,7 +416,7 @@ fn read_all(
         };
         match read(&text, &names, at) {
             Ok(None) => {}
-            // Between two pieces nobody takes it.
+            // Between two pieces nothing takes it.
             Ok(Some(control)) => drop(controls.send(control)),
             Err(found) => wrong(&text, &found),
         }

@@ -1,4 +1,4 @@
-//! What is left behind when the process is told to end while it writes.
+//! Cleaning up when the process is told to end while it writes.
 
 pub(super) use self::system::leave_nothing;
 
@@ -41,7 +41,7 @@ mod system {
         Ok(())
     }
 
-    /// The signals that whoever started the process wants ignored, as `nohup` does: a bit each, the lowest for signal 1. Only
+    /// The signals that the parent process wants ignored, as `nohup` does: a bit each, the lowest for signal 1. Only
     /// Linux tells.
     fn ignored() -> u64 {
         ignored_in(&std::fs::read_to_string("/proc/self/status").unwrap_or_default())

@@ -1,4 +1,4 @@
-//! What went wrong, and how it is said.
+//! What went wrong, and how it is reported.
 
 use std::io;
 
@@ -16,13 +16,13 @@ use crate::view::{ProblemView, problem_json, render_plain, render_problems};
 pub(super) enum Failure {
     /// Texts are wrong, each in these places.
     Texts(Vec<(SourceText, Vec<Problem>)>),
-    /// Something else is wrong.
+    /// Any other error.
     Plain {
         code: &'static str,
         message: String,
         help: String,
     },
-    /// Nothing went wrong, and the answer is no.
+    /// Nothing went wrong, but the answer is no.
     No,
     /// Writing the results failed.
     Output(io::Error),
@@ -56,11 +56,11 @@ impl Failure {
         Failure::option(name, value, Problem::of(error, 0..value.len()))
     }
 
-    /// Says it and gives the exit status.
+    /// Reports it and returns the exit status.
     pub(super) fn report(&self, context: &mut Context<'_, '_>) -> u8 {
         let text = match self {
             Failure::No => return 1,
-            // A reader that has seen enough is no failure.
+            // A reader that closes the pipe is not a failure.
             Failure::Output(e) if e.kind() == io::ErrorKind::BrokenPipe => return 0,
             Failure::Texts(texts) => texts
                 .iter()
@@ -83,8 +83,8 @@ impl Failure {
     }
 }
 
-/// The problems of a text as they are told: as JSON, a line each, or as text with colours where these are wanted. In the
-/// text, whatever could steer a terminal is escaped.
+/// The problems of a text as reported: as JSON, a line each, or as text, with colours if wanted. In the text, terminal
+/// controls are escaped.
 pub(super) fn rendered(
     problems: &[Problem],
     source: &SourceText,
@@ -126,7 +126,7 @@ impl From<io::Error> for Failure {
     }
 }
 
-/// Errors of the library whose advice fits whoever typed a command.
+/// Errors of the library whose advice also fits a command line.
 macro_rules! as_it_is {
     ($($error:ty),*) => {$(
         impl From<$error> for Failure {
@@ -139,7 +139,7 @@ macro_rules! as_it_is {
 
 as_it_is!(NeckError, PortError, DeviceError, FontError, LaneError);
 
-// The library knows no options: what names them is said here.
+// The library knows no options: advice that names them is added here.
 
 impl From<ArrangeError> for Failure {
     fn from(e: ArrangeError) -> Self {

@@ -17,7 +17,7 @@ pub(super) enum LengthBy {
     DocumentTimes,
     /// By `--times`, or by nothing yet where the plan is not in a document.
     Times,
-    /// By `--bars`.
+    /// By `--bars`, in bars.
     Bars,
     /// By `--for`; with `--exact` the count-in is part of it.
     Time { exact: bool },
@@ -40,7 +40,7 @@ pub(super) const MOST_BARS: i64 = 10_000_000;
 /// Most minutes that `--for` takes.
 const MOST_MINUTES: u64 = LONGEST;
 
-/// Most bars of which it is said how long they last: at the slowest tempo that is still less than 24 years.
+/// Most bars whose length is reported: at the slowest tempo that is still less than 24 years.
 const MOST_TIMED_BARS: u64 = 1_000_000;
 
 /// What to write where nothing makes the piece long enough.
@@ -234,7 +234,7 @@ fn bar_and_pass(grid: &Grid, tick: Tick) -> Option<(u64, u64)> {
     Some((u64::try_from(bar.number).ok()?, pass))
 }
 
-/// How far the plan comes in what is played.
+/// How far the plan gets in what is played.
 struct Reached {
     /// The tempo at the end.
     last: Tempo,
@@ -262,7 +262,7 @@ impl Reached {
         reached
     }
 
-    /// What is said of `what` is played.
+    /// The message that `what` is played.
     fn words(&self, what: &str, goal: Tempo, unit_ticks: u64) -> String {
         let text = |tempo| tempo_text(tempo, unit_ticks);
         let (last, nearest, goal) = (text(self.last), text(self.nearest), text(goal));

@@ -7,10 +7,10 @@ use super::Arguments;
 /// The heading of what every command has.
 pub(super) const EVERYWHERE: &str = "In every command";
 
-/// Columns of help where nobody says how wide the terminal is, and at most.
+/// The width of help where the terminal's is unknown, and its maximum.
 const WIDEST_HELP: usize = 100;
 
-/// Columns below which nothing is made narrower.
+/// The least width: below it nothing gets narrower.
 const NARROWEST: usize = 40;
 
 /// The options most people want of each command, by the names of their fields, in the order in which they are shown. They
@@ -69,7 +69,7 @@ pub(super) fn command_line(columns: Option<usize>) -> Command {
             command.mut_args(|arg| {
                 match common.iter().position(|id| arg.get_id().as_str() == *id) {
                     Some(place) => arg.help_heading(None::<&str>).display_order(place),
-                    // What is asked for without a name stands above all options.
+                    // Positional arguments come above all options.
                     None if arg.is_positional() => arg.help_heading(None::<&str>),
                     None => arg,
                 }
@@ -78,7 +78,7 @@ pub(super) fn command_line(columns: Option<usize>) -> Command {
     })
 }
 
-/// Columns of the terminal: what the environment says, else what the terminal says; `None` where neither does, as in a pipe.
+/// Columns of the terminal: from the environment, else from the terminal; `None` if neither has it, as in a pipe.
 pub(super) fn columns(is_terminal: bool) -> Option<usize> {
     let said = std::env::var("COLUMNS").ok();
     let said = said.and_then(|text| text.trim().parse::<usize>().ok());

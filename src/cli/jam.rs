@@ -139,7 +139,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         ));
     };
     let (prepared, keys) = prepared(arguments, &wanted, &jam, &progression, rooted)?;
-    // Whatever the piece asks for is looked at before anything is shown.
+    // Everything the piece asks for is checked before anything is shown.
     let arrangement = prepared.arrangement();
     let likeliest =
         usize::try_from(number("likeliest", &arguments.likeliest, 0, 100)?).unwrap_or(0);
@@ -247,7 +247,7 @@ fn prepared(
     Ok((prepared, count))
 }
 
-/// A seed of its own for each call, short enough to type.
+/// A new seed for each call, short enough to type.
 fn fresh_seed() -> u64 {
     let now = SystemTime::now()
         .duration_since(UNIX_EPOCH)
@@ -289,7 +289,7 @@ fn set(arguments: &Arguments, key: Option<Key>, seed: u64) -> Result<(Scale, boo
     let plain = match (rooted, Scale::read(&format!("A {name}"))) {
         (Ok(set), _) => return Ok((set, true)),
         (_, Ok(plain)) => plain,
-        // A name alone that is none is no missing root.
+        // A name alone that is unknown is not a missing root.
         (Err(_), Err(e))
             if name
                 .chars()

@@ -1,8 +1,8 @@
 //! Single keys of the terminal, while it plays.
 //!
-//! The terminal hands keys over one by one and does not show them; all else stays as it was, so Ctrl-C and Ctrl-Z do what
-//! they always do, and what is written needs no other line ends. [`enter`] and [`leave`] may be called at any time, from any
-//! thread: around a suspension, and before the process is ended by force.
+//! The terminal passes keys on one by one without echo; everything else stays as it was, so Ctrl-C and Ctrl-Z work as
+//! always, and output needs no other line ends. [`enter`] and [`leave`] may be called at any time, from any thread:
+//! around a suspension, and before the process is ended by force.
 
 mod board;
 
@@ -21,7 +21,7 @@ fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// Does what keys lead to; false when nobody listens any more.
+/// Acts on keys; false when nobody listens any more.
 fn act(actions: Vec<Action>, controls: &Sender<Control>) -> bool {
     for action in actions {
         match action {
@@ -54,13 +54,13 @@ impl Drop for Mode {
     }
 }
 
-/// Takes single keys on a thread of its own, and sends what they ask for to `controls`. `None` where the terminal has none
-/// to give; then nothing has changed.
+/// Takes single keys on a thread of its own, and sends what they ask for to `controls`. `None` where the terminal
+/// cannot give single keys; then nothing has changed.
 pub(super) fn begin(names: &Names, strokes: bool, controls: &Sender<Control>) -> Option<Mode> {
     if std::env::var_os("TERM").is_some_and(|term| term == "dumb") || !terminal::begin() {
         return None;
     }
-    // From here on the terminal is given back.
+    // From here on the terminal must be restored.
     let mode = Mode { _private: () };
     let board = Board::new(names.clone(), strokes);
     let controls = controls.clone();
@@ -99,11 +99,11 @@ mod terminal {
 
     use super::{Board, Control, act, lock, saying};
 
-    /// How the terminal stands.
+    /// The state of the terminal.
     struct State {
         /// Whether single keys are wanted.
         wanted: bool,
-        /// Whether they are not for now.
+        /// Whether they are suspended for now.
         left: bool,
         /// How it was before, while single keys are taken.
         before: Option<Termios>,
@@ -176,7 +176,7 @@ mod terminal {
     pub(super) fn leave() {
         let mut state = lock(&STATE);
         state.left = true;
-        // In the background the terminal is another's, who has set it as it should be.
+        // In the background the terminal belongs to another process, which has set it as it wants.
         if let Some(before) = state.before.take()
             && in_front()
         {
@@ -228,7 +228,7 @@ mod terminal {
     }
 }
 
-/// Where terminals work in another way, lines steer it.
+/// Where terminals work differently, only lines are read.
 #[cfg(not(unix))]
 mod terminal {
     use crossbeam_channel::Sender;

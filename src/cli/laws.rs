@@ -1,5 +1,5 @@
-//! What holds of the readers that only the program has, whatever they are given: for their property tests and for
-//! `tests/fuzz`, which cannot reach into the program.
+//! Laws of the program's own readers, which hold for any input: for their property tests and for `tests/fuzz`, which
+//! cannot reach into the program.
 
 use std::time::Instant;
 
@@ -13,7 +13,7 @@ const MOST_CHANGED: usize = 4;
 /// A line that is typed while it plays: a command, or an error with bytes of the line.
 ///
 /// # Panics
-/// Where that does not hold.
+/// If that does not hold.
 pub fn command(line: &str) {
     let names = Names::named(
         vec!["click", "pads", "bass"],
@@ -35,7 +35,7 @@ pub fn command(line: &str) {
 /// A pedal file: errors with spans of the text, or bindings that can be added and taken away and leave the others alone.
 ///
 /// # Panics
-/// Where that does not hold.
+/// If that does not hold.
 pub fn pedal_file(text: &str) {
     let file = match PedalFile::read(text) {
         Ok(file) => file,
@@ -75,7 +75,7 @@ pub fn pedal_file(text: &str) {
 /// Messages of a MIDI input, three bytes each: what one of them presses can be written to a pedal file.
 ///
 /// # Panics
-/// Where that does not hold.
+/// If that does not hold.
 pub fn presses(bytes: &[u8]) {
     let mut presses = Presses::default();
     for message in bytes.chunks(3) {

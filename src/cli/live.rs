@@ -34,10 +34,10 @@ use crate::view::{Manner, Shown, clock_time, shown};
 /// Time between opening a port and the first message.
 const LEAD: Duration = Duration::from_millis(100);
 
-/// How long the last words said while it played may take to be written.
+/// How long writing the last messages may take after playing.
 const SETTLE: Duration = Duration::from_millis(500);
 
-/// What playing is to be like.
+/// What is asked for when playing.
 pub(super) struct Wishes<'a> {
     /// The MIDI port, by number or name.
     pub(super) port: Option<&'a str>,
@@ -47,7 +47,7 @@ pub(super) struct Wishes<'a> {
     pub(super) receipt: Option<&'a Path>,
     /// How it sounds.
     pub(super) sound: &'a SoundArguments,
-    /// With what it is steered.
+    /// What controls it.
     pub(super) steer: &'a SteerArguments,
 }
 
@@ -113,7 +113,7 @@ pub(super) fn perform(
         port.as_ref(),
         sound.as_ref().and_then(|sound| sound.lane.report()),
     );
-    // A run that failed has its receipt too.
+    // A failed run gets its receipt too.
     if let Some(path) = wishes.receipt {
         write_receipt(path, &account)?;
     }
@@ -152,7 +152,7 @@ fn open_sound(
     })
 }
 
-/// Says what is played, and to what: a device, a port, or a port that follows a device.
+/// Announces what is played, and to what: a device, a port, or a port that follows a device.
 fn announce(
     prepared: &Prepared,
     names: &[String],
@@ -228,7 +228,7 @@ impl Players {
             .is_some_and(|check| check.input.is_none())
     }
 
-    /// Says of which inputs messages were lost.
+    /// Reports inputs that lost messages.
     fn tell_losses(&self, context: &mut Context<'_, '_>) -> Result<(), Failure> {
         if context.json {
             return Ok(());
@@ -252,7 +252,7 @@ struct Stage<'a> {
     ending: &'a signals::Ending,
 }
 
-/// Plays the piece to the lanes, until it ends or is stopped. What is said meanwhile is written when this returns.
+/// Plays the piece to the lanes, until it ends or is stopped. All messages are written when this returns.
 fn conduct(
     prepared: &Prepared,
     lanes: &mut [&mut dyn Lane],

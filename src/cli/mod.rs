@@ -135,9 +135,9 @@ enum Command {
 
 /// Where the program reads and writes, and which of these are terminals.
 pub struct Streams<'a> {
-    /// Results.
+    /// Standard output: results only.
     pub out: &'a mut dyn Write,
-    /// Everything else.
+    /// Standard error: messages, warnings and progress.
     pub err: &'a mut dyn Write,
     /// What is typed or piped in.
     pub input: &'a mut dyn BufRead,
@@ -178,8 +178,8 @@ impl Context<'_, '_> {
         written
     }
 
-    /// Writes to the error stream what has our own colours in it, and no control of anybody else. Errors are ignored: the
-    /// stream may be closed.
+    /// Writes to standard error, with our own colours and all foreign controls escaped. Errors are ignored: the stream
+    /// may be closed.
     fn say_rendered(&mut self, text: &str) {
         let before = self.err_manner.get();
         if self.colour && !self.json {
@@ -200,7 +200,7 @@ pub fn main() -> ExitCode {
         stdin.is_terminal(),
     );
     let mut out = io::LineWriter::new(stdout.lock());
-    // Not locked either: that thread says what is wrong with a command.
+    // Not locked either: that thread reports errors in commands.
     let mut err = stderr;
     let mut streams = Streams {
         out: &mut out,
@@ -333,7 +333,7 @@ impl When {
     }
 }
 
-/// The one place that decides on colour: what was asked for, else a terminal that has it and nothing that forbids it.
+/// The one place that decides on colour: as asked for, else only for a terminal where nothing forbids it.
 fn colour(when: When, is_terminal: bool) -> bool {
     let variable = |name| std::env::var_os(name);
     match when {
@@ -343,7 +343,7 @@ fn colour(when: When, is_terminal: bool) -> bool {
     }
 }
 
-/// Whether the surroundings forbid colour: `NO_COLOR` that is not empty, `TERM=dumb`.
+/// Whether the environment forbids colour: `NO_COLOR` that is not empty, `TERM=dumb`.
 fn forbidden(no_color: Option<OsString>, term: Option<OsString>) -> bool {
     no_color.is_some_and(|v| !v.is_empty()) || term.is_some_and(|term| term == "dumb")
 }
@@ -377,7 +377,7 @@ mod tests {
         assert_eq!(of(&["fivefold", "check", "--color=never"]), "never");
         assert_eq!(of(&["fivefold", "--colored", "always"]), "auto");
         assert_eq!(of(&["fivefold", "--color"]), "auto");
-        // What stands behind `--` is no option.
+        // What follows `--` is not an option.
         assert_eq!(of(&["fivefold", "check", "--", "--color=always"]), "auto");
     }
 }

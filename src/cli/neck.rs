@@ -115,7 +115,7 @@ enum Asked {
     Chord(Chord),
 }
 
-/// Shapes of a chord that are shown when nothing is said.
+/// How many shapes of a chord are shown by default.
 const PLACES: usize = 5;
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
@@ -312,7 +312,7 @@ fn read(text: &str) -> Result<Asked, Failure> {
         Ok(_) => String::new(),
     };
     let chord_help = match error.problem() {
-        // No key stands beside the neck, so a numeral is none here, and N.C. has no place on it.
+        // There is no key here, so numerals have no meaning, and N.C. has no place on the neck.
         FigureProblem::NoRoot { .. } | FigureProblem::Empty => {
             "write a root and a suffix, such as `Am7`".to_owned()
         }

@@ -6,7 +6,7 @@ use super::failure::Failure;
 use super::usage::in_shell;
 use crate::chart::{Piece, Problem, SourceText, place_of};
 
-/// One setting, and where it stands in the document that is made of all of them.
+/// One setting, and its place in the document made of all of them.
 struct Setting<'a> {
     /// All that was typed.
     text: &'a str,
@@ -89,7 +89,7 @@ pub(super) fn change(texts: &[String], piece: &mut Piece) -> Result<(), Failure>
         .iter()
         .map(|text| Setting::read(text))
         .collect::<Result<_, _>>()?;
-    // A table may be written once, so the settings of a part stand together.
+    // A table may occur only once, so the settings of a part are grouped.
     settings.sort_by_key(Setting::part);
     let mut document = String::new();
     let mut part = "";

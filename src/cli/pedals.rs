@@ -86,7 +86,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
 /// Where the bindings are kept.
 struct Place {
     path: PathBuf,
-    /// Whether nobody named it, so that its folder is made where it is missing.
+    /// Whether it is the default path, whose folder is made if it is missing.
     usual: bool,
 }
 
@@ -108,7 +108,7 @@ impl Place {
         Ok(Place { path, usual: true })
     }
 
-    /// Reads the file; one that is not there yet binds nothing, unless it was named to be read.
+    /// Reads the file; a missing one binds nothing, unless it was named on the command line.
     fn read(&self) -> Result<PedalFile, Failure> {
         let name = self.path.display().to_string();
         let unreadable = |e: &std::io::Error| {
@@ -154,7 +154,7 @@ impl Place {
     }
 }
 
-/// By which rule the system has a folder for the settings of programs.
+/// The system's rule for where programs keep their settings.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Settings {
     Windows,
@@ -170,7 +170,7 @@ impl Settings {
     };
 }
 
-/// The usual place: in the folder the system has for the settings of programs. A variable that is relative counts as none
+/// The usual place: in the folder the system has for the settings of programs. A relative path in a variable is ignored
 /// (XDG Base Directory Specification 0.8).
 fn usual_path(settings: Settings, variable: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
     let folder = |name: &str| {
@@ -331,7 +331,7 @@ fn open(
     opened
 }
 
-/// Lets the pedals of a MIDI input steer what plays, on a thread of its own, as long as the input is kept.
+/// Lets the pedals of a MIDI input control playing, on a thread of its own, as long as the input is kept.
 pub(super) fn attend(
     port: &str,
     file: Option<&Path>,
@@ -361,7 +361,7 @@ pub(super) fn attend(
         obey(&heard, &file, &names, &sender, &mut say);
     };
     thread.spawn(obeying).map_err(|e| {
-        let message = format!("the system gives no thread for pedals ({})", cause(&e));
+        let message = format!("the thread for pedals cannot be started ({})", cause(&e));
         Failure::new(
             "pedals-thread",
             message,
@@ -502,7 +502,7 @@ mod tests {
             (10, &[0xB0, 64, 0]),
             (20, &[0x99, 36, 90]),
             (30, &[0x89, 36, 0]),
-            // No part of that name plays; then what is bound to nothing, at once and later.
+            // No part of that name plays; then an unbound pedal, at once and later.
             (40, &[0x99, 37, 90]),
             (50, &[0x99, 38, 90]),
             (1_039, &[0x99, 39, 90]),

@@ -272,6 +272,6 @@ const A_PIECE: &str = "give a document, a chart with bar lines in it: '| Am7 | D
 
 fn warn(warnings: &[Problem], source: &SourceText, context: &mut Context<'_, '_>) {
     let text = rendered(warnings, source, context);
-    // Results do not wait for someone to listen to warnings.
+    // Results must not wait for someone to read warnings.
     context.say_rendered(&text);
 }

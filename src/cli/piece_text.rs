@@ -1,15 +1,15 @@
-//! What a text is that should be a piece: a chart, a document, or neither.
+//! Tells whether a text is a chart, a document, or neither.
 
 use super::failure::Failure;
 use crate::chart::has_bar_line;
 use crate::theory::figure;
 
-/// What a text from a file or standard input is taken for.
+/// How a text from a file or standard input is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Kind {
     /// Bars between bar lines.
     Chart,
-    /// TOML.
+    /// A document in TOML.
     Document,
 }
 
@@ -62,7 +62,7 @@ fn is_table(line: &str) -> bool {
     name.is_some_and(|name| matches!(name, "sections" | "parts") || name.starts_with("parts."))
 }
 
-/// What a file that is no text is, by its first bytes.
+/// What kind of binary file this is, by its first bytes.
 pub(super) fn no_text(bytes: &[u8]) -> Option<&'static str> {
     const KINDS: [(&[u8], &str); 7] = [
         (b"MThd", "a MIDI file"),

@@ -69,7 +69,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     Ok(())
 }
 
-/// Says which chords break the rule that was asked for.
+/// Reports which chords break the rule that was asked for.
 fn tell_of_fit(prepared: &Prepared, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let (Some(rule), false) = (prepared.piece.fit, context.json) else {
         return Ok(());

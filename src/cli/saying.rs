@@ -1,7 +1,7 @@
-//! What is said while it plays, above a line that may just be typed.
+//! Messages while it plays, shown above a line that is being typed.
 //!
-//! A thread of its own writes it, so that whoever plays never waits for a terminal or a pipe that takes nothing. What comes
-//! while [`WAITING`] things wait already is lost: lines, not notes.
+//! A thread of its own writes them, so that playing never waits for a blocked terminal or pipe. When [`WAITING`]
+//! messages wait already, new ones are lost: lines, not notes.
 
 use std::io::Write;
 use std::sync::OnceLock;
@@ -15,16 +15,16 @@ use crate::view::{Manner, shown_lines};
 /// Things that may wait to be written.
 const WAITING: usize = 256;
 
-/// Back to the beginning of the row, and nothing behind it (ECMA-48, 8.3.41).
+/// Back to the beginning of the row, and clear it (ECMA-48, 8.3.41).
 const WIPE: &str = "\r\x1B[K";
 
-/// What the thread that writes is told.
+/// What the writing thread receives.
 enum Notice {
     /// A line of its own.
     Say(String),
     /// The line that is being typed, as it is now.
     Typed(String),
-    /// The line that is being typed once more, after the terminal was somebody else's.
+    /// The line that is being typed once more, after another process had the terminal.
     Again,
     /// No line is being typed any more.
     Close,
@@ -32,7 +32,7 @@ enum Notice {
     Written(Sender<()>),
 }
 
-/// What is written for notices, where a line may be open.
+/// Writes notices while a line may be open.
 #[derive(Default)]
 struct Page {
     typed: Option<String>,
@@ -77,12 +77,12 @@ fn write_all(notices: &Receiver<Notice>, out: &mut dyn Write) {
     }
 }
 
-/// The way to the thread; it begins with the first notice.
+/// The channel to the thread, which starts with the first notice.
 fn writer() -> &'static Sender<Notice> {
     static WRITER: OnceLock<Sender<Notice>> = OnceLock::new();
     WRITER.get_or_init(|| {
         let (send, notices) = bounded(WAITING);
-        // Without a thread what is said is lost.
+        // Without a thread messages are lost.
         let _ = thread::Builder::new()
             .name("notices".to_owned())
             .spawn(move || write_all(&notices, &mut std::io::stderr()));
@@ -94,7 +94,7 @@ fn tell(notice: Notice) {
     let _ = writer().try_send(notice);
 }
 
-/// Says something on the standard error stream, above the line that may be open.
+/// Writes a message to standard error, above the line that may be open.
 pub(super) fn say(text: &str) {
     tell(Notice::Say(shown_lines(text, Manner::Text)));
 }
@@ -104,7 +104,7 @@ pub(super) fn show_line(text: &str) {
     tell(Notice::Typed(shown_lines(text, Manner::Text)));
 }
 
-/// Shows the line again that is open, after the terminal was somebody else's.
+/// Shows the open line again, after another process had the terminal.
 #[cfg_attr(not(unix), allow(dead_code))] // for single keys
 pub(super) fn show_again() {
     tell(Notice::Again);
@@ -115,7 +115,7 @@ pub(super) fn close_line() {
     tell(Notice::Close);
 }
 
-/// Waits until what was said is written, but no longer than `patience`.
+/// Waits until all messages are written, but no longer than `patience`.
 pub(super) fn settle(patience: Duration) {
     let (answer, written) = bounded(1);
     if writer().try_send(Notice::Written(answer)).is_ok() {

@@ -16,7 +16,7 @@ use crate::midi::{SmfError, SmfFormat, replace_file, target, write_smf, write_sm
 use crate::sound::Container;
 use crate::view::{EventLinesError, clock_time, write_event_lines};
 
-/// Where to.
+/// Where a piece goes: files, a port or a device.
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "Where it goes")]
 pub(super) struct SinkArguments {
@@ -114,7 +114,7 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
     }
 }
 
-/// Writes the files asked for, or plays; says how playing came to its end.
+/// Writes the files asked for, or plays; returns how playing ended.
 pub(super) fn send(
     prepared: &Prepared,
     arguments: &SinkArguments,
@@ -180,7 +180,7 @@ pub(super) fn send(
     Ok(How::ToTheEnd)
 }
 
-/// Plays.
+/// Plays the prepared piece live and reports how it went.
 fn perform(
     prepared: &Prepared,
     arguments: &SinkArguments,
@@ -199,7 +199,7 @@ fn perform(
     live::perform(prepared, &wishes, context)
 }
 
-/// Refuses to write a file where a person reads, or among JSON.
+/// Refuses to write a file to a terminal, or into JSON output.
 fn piped(context: &Context<'_, '_>) -> Result<(), Failure> {
     if context.streams.out_is_terminal || context.json {
         return Err(Failure::new(

@@ -110,7 +110,7 @@ impl SoundArguments {
         .transpose()
     }
 
-    /// What becomes of peaks.
+    /// How peaks are handled.
     pub(super) fn peaks(&self) -> Peaks {
         if self.no_limiter {
             Peaks::Untouched
@@ -127,7 +127,7 @@ impl SoundArguments {
         decimal("port-offset", text, "milliseconds", (-500.0, 500.0), "12")
     }
 
-    /// The SoundFont, read and tried out for the parts of `header`; says which programs it lacks.
+    /// The SoundFont, read and tried out for the parts of `header`; reports missing programs.
     pub(super) fn font(
         &self,
         header: &Header,
@@ -167,7 +167,7 @@ impl SoundArguments {
         Ok(Some(font))
     }
 
-    /// The factor of all amplitudes.
+    /// The factor applied to all amplitudes.
     pub(super) fn gain(
         &self,
         source: &mut dyn Source,
@@ -198,7 +198,7 @@ pub(super) fn decimal(
     })
 }
 
-/// Writes the piece as a sound file and says what it became.
+/// Writes the piece as a sound file and returns a summary.
 pub(super) fn write(
     prepared: &Prepared,
     path: &Path,

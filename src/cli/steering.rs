@@ -1,4 +1,4 @@
-//! What steers a piece while it plays: keys, lines and pedals, through one channel.
+//! What controls a piece while it plays: keys, lines and pedals, through one channel.
 
 use std::path::PathBuf;
 
@@ -130,7 +130,7 @@ impl SteerArguments {
     }
 }
 
-/// What steers a piece, as long as this is kept; then the terminal is as it was before.
+/// The inputs that control a piece, as long as this is kept; then the terminal is restored.
 pub(super) struct Steering {
     controls: Receiver<Control>,
     _pedals: Option<SystemInput>,
@@ -144,7 +144,7 @@ impl Steering {
     }
 }
 
-/// Begins to listen to all that can steer a piece. Where `strokes` are judged, the space bar strikes.
+/// Starts listening to all inputs that can control a piece. Where `strokes` are judged, the space bar strikes.
 pub(super) fn begin(
     names: Names,
     arguments: &SteerArguments,

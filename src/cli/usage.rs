@@ -1,7 +1,7 @@
-//! What is wrong with a command line, said as everything else is said.
+//! Errors in a command line, shown like all other errors.
 //!
-//! The option parser knows what was typed and what there is; its sentences and tips are not shown, since its tips advise
-//! what often does not run.
+//! The option parser knows what was typed and what there is; its sentences and tips are not shown, since its tips often
+//! do not work.
 
 use std::ffi::OsString;
 
@@ -13,8 +13,8 @@ use crate::theory::{Scale, distance, figure, in_words, nearest, symbol};
 use crate::time::TempoPlan;
 use crate::view::shown;
 
-/// The problem that a parser's error tells of; `None` for help and version, which are no errors, and for the help that
-/// stands for a command that is missing.
+/// The problem behind a parser's error; `None` for help and version, which are not errors, and for the help that stands
+/// for a command that is missing.
 pub(super) fn problem(error: &Error, arguments: &[OsString], program: &Command) -> Option<Problem> {
     if !error.use_stderr() || error.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand {
         return None;
@@ -88,7 +88,7 @@ fn conflict(option: &str, prior: &[String]) -> (String, String) {
     }
 }
 
-/// A word of a command line as a shell takes it.
+/// A word of a command line, quoted for a shell.
 pub(super) fn in_shell(word: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || "-_./=,:%+".contains(c);
     if !word.is_empty() && word.chars().all(plain) {
@@ -121,7 +121,7 @@ impl<'a> Typed<'a> {
         }
     }
 
-    /// `fivefold play`.
+    /// The command as it was called, such as `fivefold play`.
     fn called(&self) -> String {
         match self.command {
             Some((_, command)) => format!("fivefold {}", command.get_name()),
@@ -207,7 +207,7 @@ impl<'a> Typed<'a> {
         ))
     }
 
-    /// The first word is no command. What it is may say which was meant.
+    /// The first word is not a command. What it is may show which was meant.
     fn no_command(&self, found: &str) -> (String, String) {
         let quoted = in_shell(found);
         let parent = self.command.map_or(self.program, |(_, command)| command);
@@ -258,7 +258,7 @@ impl<'a> Typed<'a> {
         (format!("`{called}` needs {listed}"), help)
     }
 
-    /// A value that is none of those there are, or none at all.
+    /// A value that is not one of the choices, or is missing.
     fn value(&self, option: &str, found: &str, values: &[String]) -> (String, String) {
         let option = name(option);
         let listed = match values {
@@ -280,7 +280,7 @@ impl<'a> Typed<'a> {
         (message, help)
     }
 
-    /// What the parser says of everything else, without its tips.
+    /// What the parser says about everything else, without its tips.
     fn other(&self, error: &Error) -> Problem {
         let option = text(error, ContextKind::InvalidArg);
         let value = text(error, ContextKind::InvalidValue);

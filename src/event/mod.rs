@@ -19,7 +19,7 @@ use crate::time::{Meter, Tempo, Tick};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct PartId(pub u8);
 
-/// What a sink must know of a part.
+/// What a sink must know about a part.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PartInfo {
     /// Its name, such as `click`.
@@ -31,7 +31,8 @@ pub struct PartInfo {
     /// Place among note-ons of one instant: lower goes first, so that on a slow cable the click is never behind a
     /// chord.
     pub rank: u8,
-    /// Whether this is the pulse that players follow: sinks with a choice of sounds give it the one whose start is exact.
+    /// Whether this is the pulse that players follow: sinks with a choice of sounds give it the one with the exact
+    /// onset.
     pub pulse: bool,
     /// Channel volume, 0 to 127.
     pub level: u8,
@@ -39,7 +40,7 @@ pub struct PartInfo {
     pub pan: i8,
 }
 
-/// What a piece is called and who plays in it.
+/// The title of a piece, its seed and its parts.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Header {
     /// The title as written; may hold any character.
@@ -90,7 +91,7 @@ pub struct PartMessage {
     pub part: PartId,
     /// On which channel.
     pub channel: Channel,
-    /// What.
+    /// What the channel is told.
     pub message: Message,
 }
 
@@ -120,7 +121,7 @@ pub enum Body {
     Lyric {
         /// The part it is sung or played to.
         part: PartId,
-        /// The syllable.
+        /// The text of one syllable.
         text: Arc<str>,
     },
 }
@@ -130,7 +131,7 @@ pub enum Body {
 pub struct Event {
     /// When, in ticks from the start of the count-in.
     pub tick: Tick,
-    /// What.
+    /// What happens at that tick.
     pub body: Body,
 }
 

@@ -4,9 +4,9 @@ use super::{Body, Event, Header, Message, PartMessage};
 
 /// Where an event goes among those of its tick: lower first.
 ///
-/// Note-offs, then tempo, meter, key and markers, then controllers and programs, lyrics, and note-ons last, by the
-/// rank of their part and from the bass up. Offs before ons keep a repeated note alive (readers of files pair them
-/// differently); the ranks keep the click in front of the chords on a slow cable.
+/// Note-offs, then tempo, meter, key and markers, then controllers and programs, lyrics, and note-ons last, by the rank
+/// of their part and from the bass up. Offs before ons keep a repeated note alive (readers of files pair them
+/// differently); the ranks keep the click ahead of the chords on a slow cable.
 pub fn wire_key(event: &Event, header: &Header) -> (u8, u8, u8, u8) {
     let rank = |part| header.part(part).map_or(u8::MAX, |p| p.rank);
     match &event.body {

@@ -6,7 +6,7 @@ use crate::time::{BarSpan, Clockwork, Nanos, Region, Tempo, Tick};
 /// One delivered bar.
 pub type Bar = BarSpan;
 
-/// Where a bar lies among others.
+/// The position of a bar in the piece.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Landmarks {
     /// Ticks from bar 1 to this bar; `None` in the count-in.
@@ -17,21 +17,20 @@ pub struct Landmarks {
     pub next_pass: Option<i64>,
 }
 
-/// Something that gives a piece bar by bar, as written: what a listener asks for (a tempo, a transposition, a part silenced)
-/// is done by whoever plays it, at once and however many bars lie ready.
+/// Gives a piece bar by bar, as written. What a listener asks for (a tempo, a transposition, a part muted) is done by
+/// the player, at once however many bars are ready.
 ///
-/// A bar holds the events whose tick lies in it (from its bar line to just before the next), in the order on the
-/// wire; a note that sounds across the bar line has its note-off in a later bar. The last bar also holds what lies
-/// on the last bar line, so that nothing sounds after it. Where a piece ends within a bar, that stands for the last bar
-/// line.
+/// A bar holds the events whose tick lies in it (from its bar line to just before the next), in the order on the wire;
+/// a note that sounds across the bar line has its note-off in a later bar. The last bar also holds what lies on the
+/// last bar line, so that nothing sounds after it. If a piece ends within a bar, its end counts as the last bar line.
 pub trait Source {
-    /// What the piece is called and who plays in it.
+    /// The title, the seed and the parts.
     fn header(&self) -> &Header;
 
     /// The last bar line, or where within its last bar the piece ends; `None` while the piece has no end.
     fn end(&self) -> Option<Tick>;
 
-    /// Where a bar it gave ends: its bar line, or the end of the piece within it.
+    /// Where a bar that it gave ends: at its bar line, or at the end of the piece within it.
     fn end_of(&self, bar: &Bar) -> Tick {
         let end = self.end();
         let counted = matches!(bar.region, Region::CountIn { .. });
@@ -39,18 +38,18 @@ pub trait Source {
             .map_or(bar.end(), |end| end.min(bar.end()))
     }
 
-    /// Puts the events of the next bar behind those in `events` and says which bar it was; `None` after the last.
+    /// Appends the events of the next bar to `events` and returns which bar it was; `None` after the last.
     fn next_bar(&mut self, events: &mut Vec<Event>) -> Option<Bar>;
 
     /// Goes on from bar `number` (1 is the first after the count-in). Notes still open are ended at the bar line
     /// before which the jump was made. The ticks that follow are those of that bar: the sink starts a new origin.
     ///
-    /// Answers whether the piece has such a bar; where it has none, nothing changes.
+    /// Returns whether the piece has such a bar; where it has none, nothing changes.
     fn seek(&mut self, number: i64) -> bool;
 
-    /// Where bar `number` lies among others; `None` where there is no such bar.
+    /// The position of bar `number`; `None` if there is no such bar.
     ///
-    /// Nor does a source that cannot be gone through by bars have any.
+    /// A source without random access to bars returns `None` for all.
     fn landmarks(&self, number: i64) -> Option<Landmarks> {
         let _ = number;
         None
@@ -62,8 +61,9 @@ pub trait Source {
         None
     }
 
-    /// Puts a bar of count-in behind those in `events`, in the tempo and the meter of bar `number` and with the ticks of that
-    /// bar, and gives that bar. What is played next does not change. `None` where there is no such bar, or no click.
+    /// Appends a bar of count-in to `events`, in the tempo and the meter of bar `number` and with the ticks of that
+    /// bar, and returns that bar. The next bar to be played does not change. `None` where there is no such bar, or no
+    /// click.
     fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar> {
         let _ = (number, events);
         None

@@ -6,13 +6,13 @@ use std::fmt;
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("{quantity} is {min} to {max}, found {found}")]
 pub struct RangeError {
-    /// What the number counts.
+    /// The kind of number.
     pub quantity: &'static str,
     /// The least it may be.
     pub min: i64,
     /// The most it may be.
     pub max: i64,
-    /// What it was.
+    /// The number that was given.
     pub found: i64,
 }
 
@@ -88,7 +88,7 @@ impl KeyNumber {
         Ok(Self::clamped(number))
     }
 
-    /// The nearest key there is.
+    /// The nearest valid key.
     pub const fn clamped(number: i32) -> Self {
         let number = if number < 0 {
             0
@@ -121,7 +121,7 @@ impl Velocity {
         Ok(Self::clamped(value))
     }
 
-    /// The nearest velocity there is.
+    /// The nearest valid velocity.
     pub const fn clamped(value: i32) -> Self {
         Velocity(if value < 1 {
             1

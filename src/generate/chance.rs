@@ -1,4 +1,4 @@
-//! Random choices that are the same for the same seed, wherever one begins.
+//! Random choices that are the same for the same seed, wherever playing starts.
 
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{Rng, SeedableRng};
@@ -21,12 +21,12 @@ impl Chance {
         Chance(Xoshiro256PlusPlus::seed_from_u64(state.0))
     }
 
-    /// A whole number from 0 to `below - 1`, every one as likely as the others (0 where `below` is 0).
+    /// A whole number from 0 to `below - 1`, all equally likely (0 where `below` is 0).
     pub fn below(&mut self, below: u64) -> u64 {
         if below < 2 {
             return 0;
         }
-        // Draws above the largest multiple of `below` are thrown away: without that, small numbers would win.
+        // Draws above the largest multiple of `below` are rejected; otherwise small numbers would be favoured.
         let limit = u64::MAX - (u64::MAX % below + 1) % below;
         loop {
             let draw = self.0.next_u64();
@@ -73,7 +73,7 @@ impl Chance {
     }
 }
 
-/// The 64-bit FNV-1a hash (published constants; common knowledge of the trade), to fold many numbers into one seed.
+/// The 64-bit FNV-1a hash (published constants), to fold many numbers into one seed.
 struct Fnv(u64);
 
 impl Default for Fnv {
@@ -107,7 +107,7 @@ mod tests {
         assert_eq!((0..6).map(|_| again.below(100)).collect::<Vec<_>>(), drawn);
     }
 
-    /// Our own values: a change of them changes every generated piece, and must be a breaking change.
+    /// Our own values: changing them changes every generated piece, which is a breaking change.
     const PINNED: [u64; 6] = [11, 96, 26, 82, 17, 83];
 
     #[test]

@@ -3,7 +3,7 @@
 use crate::chart::FitRule;
 use crate::theory::{Chord, Harmony, PitchClass, PitchName, Scale};
 
-/// A note of the set that is no chord tone and lies a semitone above one: held, it rubs.
+/// A note of the set that is not a chord tone and lies a semitone above one: held, it rubs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Rub {
     /// The note of the set.
@@ -23,7 +23,7 @@ pub struct Fit {
     pub shared: Vec<PitchName>,
     /// Notes of the set that rub.
     pub rubs: Vec<Rub>,
-    /// Whether the blues convention admits it; `None` over a set it does not speak of.
+    /// Whether the blues convention admits it; `None` over a set it does not cover.
     pub blues: Option<bool>,
 }
 
@@ -43,7 +43,7 @@ impl Fit {
         self.outside_home.is_empty()
     }
 
-    /// Whether a rule admits the chord; `None` for the blues rule over a set it does not speak of.
+    /// Whether a rule admits the chord; `None` for the blues rule over a set it does not cover.
     pub fn admits(&self, rule: FitRule) -> Option<bool> {
         match rule {
             FitRule::Inside => Some(self.inside()),
@@ -159,7 +159,7 @@ pub fn fit(harmony: &Harmony, set: &Scale, home: &Scale) -> Fit {
     found
 }
 
-/// Whether the blues convention speaks of a set: minor and major pentatonic, and the blues hexatonics.
+/// Whether the blues convention covers a set: minor and major pentatonic, and the blues hexatonics.
 fn speaks_of(set: &Scale) -> bool {
     set.kind().is_some_and(|kind| kind.is_blues())
 }

@@ -14,15 +14,15 @@ use crate::time::{Feel, Meter};
 /// What a jam is played over, and how.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Ground {
-    /// The set.
+    /// The set that the chords are fitted to.
     pub set: Scale,
-    /// The scale it is heard in, where it is not the usual one.
+    /// The scale it is heard in, if not the usual one.
     pub home: Option<Scale>,
     /// The rule the chords keep.
     pub rule: FitRule,
     /// The meter of every bar.
     pub meter: Meter,
-    /// The feel.
+    /// Straight, or how it swings.
     pub feel: Feel,
     /// Seed of every draw.
     pub seed: u64,
@@ -48,7 +48,7 @@ impl Ground {
     }
 }
 
-/// Progressions over a set, of which each pass has its own.
+/// Progressions over a set, a new one for each pass.
 ///
 /// ```
 /// use std::sync::Arc;
@@ -76,7 +76,7 @@ pub struct Jam {
 }
 
 impl Jam {
-    /// What fits over the ground and meets the wishes.
+    /// The jam whose chords fit the ground and meet the wishes.
     ///
     /// # Errors
     /// The first wish that leaves nothing to choose from; two chords to a bar of an odd number of beats.
@@ -99,17 +99,17 @@ impl Jam {
         })
     }
 
-    /// What it is played over.
+    /// The ground it is played over.
     pub const fn ground(&self) -> &Ground {
         &self.ground
     }
 
-    /// The chords that may be used.
+    /// The table of chords that may be used.
     pub const fn table(&self) -> &Table {
         &self.table
     }
 
-    /// What draws the progressions.
+    /// The generator that draws the progressions.
     pub const fn generator(&self) -> &Generator {
         &self.generator
     }
@@ -119,8 +119,8 @@ impl Jam {
         self.generator.draw(self.ground.seed, pass)
     }
 
-    /// A piece of this progression in every pass. Where it has an end and no tonic chord keeps the rule, it ends on its
-    /// first chord.
+    /// A piece of this progression in every pass. If the piece has an end and no tonic chord keeps the rule, it ends on
+    /// its first chord.
     pub fn piece(&self, progression: &Progression, times: Times) -> Piece {
         let ground = &self.ground;
         let chords = self.generator.chords(progression);
@@ -153,7 +153,7 @@ impl Jam {
         }
     }
 
-    /// Whether the tonic chord a piece ends on keeps the rule: over some sets none does.
+    /// Whether the final tonic chord of a piece keeps the rule: over some sets none does.
     fn ends_on_tonic(&self, chords: &[Chord], key: Option<&Key>) -> bool {
         let Some(key) = key else { return true };
         let there = |c: &Chord| c.root() == key.tonic() && c.slash().is_none();

@@ -20,7 +20,7 @@ pub fn key_order(
                 if up == 0 {
                     *first
                 } else {
-                    // In fourths one goes to the flats, so the key six semitones away is a flat one.
+                    // Fourths lead to the flats, so the key six semitones away is a flat one.
                     let down = up > 6 || (up == 6 && step == 5);
                     first.transposed(if down { up - 12 } else { up })
                 }

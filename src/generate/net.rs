@@ -1,9 +1,9 @@
 //! Exact sums over all ways to give the places of a plan their chords, and exact draws from them.
 //!
-//! Places are filled in order. What is still needed of those filled (the ends of steps to places not yet filled) and which
-//! chords have been used make up the state; for each state the weight of all completions is summed from the end
-//! backwards. A draw goes forward and chooses each chord with its exact share. So nothing is tried in vain, and nothing
-//! can hang.
+//! Places are filled in order. The state is what later steps still need of the filled places (the ends of steps to
+//! places not yet filled) and which chords have been used; for each state the weight of all completions is summed from
+//! the end backwards. A draw goes forward and chooses each chord with its exact share. So no draw is rejected and
+//! repeated, and nothing can hang.
 
 use super::Chance;
 use super::shape::PhrasePlan;
@@ -215,7 +215,7 @@ impl Net {
         Some((taken, product))
     }
 
-    /// The weightiest sequences by place, at most `most`, the weightiest first; equal ones in the order of their chords.
+    /// The heaviest sequences by place, at most `most`, the heaviest first; equal ones in the order of their chords.
     pub(super) fn likeliest(
         &self,
         steps: &Steps,

@@ -18,7 +18,7 @@ pub(super) struct Choice {
 }
 
 impl Choice {
-    /// Pitch classes as bits: chords that sound the same are not told apart.
+    /// Pitch classes as bits: chords that sound the same count as one.
     fn sounds(&self) -> u16 {
         self.candidate.chordal.classes
     }
@@ -29,7 +29,7 @@ impl Choice {
     }
 }
 
-/// Something for each number of chords, from none to the most a palette holds.
+/// A value for each number of chords, from none to the most a palette holds.
 type BySize = [u128; MOST_CHORDS + 1];
 
 /// One way to begin, and what may join it.
@@ -41,11 +41,11 @@ pub(super) struct Start {
     pub(super) weight: u128,
     /// Chords that must be in the palette besides; the last chord first, if it is another.
     pub(super) needed: Vec<Choice>,
-    /// Which chord of the palette comes last, if that is wished or drawn with the first.
+    /// Which chord of the palette comes last, if that is asked for or drawn with the first.
     pub(super) end: Option<usize>,
-    /// The weights of all ways to take so many chords more.
+    /// The total weight of all ways to take so many more chords.
     more: BySize,
-    /// In how many ways so many chords more can be taken.
+    /// The number of ways to take so many more chords.
     ways: BySize,
 }
 
@@ -83,7 +83,7 @@ impl Start {
         more.map_or(0, |more| self.weight * self.more[more])
     }
 
-    /// In how many ways a palette of so many chords can be taken.
+    /// The number of palettes of so many chords with this beginning.
     pub(super) fn ways(&self, size: usize) -> u128 {
         let more = size.checked_sub(1 + self.needed.len());
         more.map_or(0, |more| self.ways[more])
@@ -158,7 +158,7 @@ impl Tally {
     }
 }
 
-/// One more root, of which none, one or two chords are taken.
+/// Adds one more root, from which none, one or two chords are taken.
 fn joined(sums: &BySize, taking: [u128; 3]) -> BySize {
     std::array::from_fn(|size| {
         let ways = taking.iter().enumerate().take(size + 1);
@@ -167,7 +167,7 @@ fn joined(sums: &BySize, taking: [u128; 3]) -> BySize {
     })
 }
 
-/// Every root together.
+/// All roots together.
 fn product(roots: impl Iterator<Item = [u128; 3]>) -> BySize {
     roots.fold(NOTHING, |sums, taking| joined(&sums, taking))
 }
@@ -380,7 +380,7 @@ fn of_kind(table: &Table, request: &Request) -> Result<Vec<Candidate>, WishError
 }
 
 /// The chords of the level that is asked for. At the plain one these are major, minor and seventh chords; power chords
-/// join where that is too few, then all others. A chord on the tonic joins where none of these stands there.
+/// join where that is too few, then all others. A chord on the tonic joins if none of these is on it.
 fn of_level(found: Vec<Candidate>, request: &Request) -> Vec<Candidate> {
     if request.level != Level::Plain {
         return found;

@@ -107,7 +107,7 @@ impl Generator {
         Ok(generator)
     }
 
-    /// Which numbers of different chords each plan can have; plans that can have none are dropped. Where nothing fits,
+    /// Which numbers of different chords each plan can have; plans that can have none are dropped. If nothing fits,
     /// nothing is changed.
     fn measure(&mut self, request: &Request) -> Result<(), WishError> {
         let wished = request.different.map(usize::from);
@@ -132,7 +132,7 @@ impl Generator {
         match wished {
             Some(number) => rows = fill(&|size| u64::from(size == number)),
             None => {
-                // Two chords, or one, only where no more are to be had.
+                // Two chords, or one, only where more are impossible.
                 let fewer = |number| move |size| u64::from(size == number);
                 let most = |size: usize| DIFFERENT[size - 1];
                 let tries: [&dyn Fn(usize) -> u64; 3] = [&most, &fewer(2), &fewer(1)];
@@ -174,7 +174,7 @@ impl Generator {
         let mut steps: Steps = [[[1; MOST_CHORDS]; MOST_CHORDS]; 4];
         for (kind, rows) in Step::ALL.iter().zip(&mut steps) {
             for (i, row) in rows.iter_mut().enumerate() {
-                // Counted, not weighed: a step there is counts once, however likely it is.
+                // Counted, not weighed: each possible step counts once, however likely it is.
                 row[i] = self.staying(*kind, size).min(1);
             }
         }
@@ -182,7 +182,7 @@ impl Generator {
     }
 
     fn staying(&self, kind: Step, chords: usize) -> u64 {
-        // A last chord that is wished for may be the first again.
+        // A last chord that was asked for may equal the first.
         if self.end_wished && kind == Step::Home {
             1
         } else {
@@ -200,8 +200,8 @@ impl Generator {
         self.rhythm
     }
 
-    /// In how many ways a progression can come about: plans times palettes times sequences. The largest number there
-    /// is, where there are more.
+    /// The number of ways to draw a progression: plans times palettes times sequences. Saturates at the largest number
+    /// of its type.
     pub fn count(&self) -> u128 {
         // Sequences depend on a beginning by the place of its last chord alone.
         let mut palettes: HashMap<(usize, Option<usize>), u128> = HashMap::new();
@@ -242,7 +242,7 @@ impl Generator {
     /// Draws the progression of this seed and number (the pass it is played in). The same seed and number give the
     /// same progression.
     ///
-    /// Each draw comes from its exact distribution, and nothing is drawn twice. There is always one.
+    /// Each draw comes from its exact distribution, without retries. There is always one.
     pub fn draw(&self, seed: u64, number: u64) -> Option<Progression> {
         let chance = |purpose: &str| Chance::new(seed, purpose, "progression", number, 0);
         let weights = self.plans.iter().map(|p| u128::from(p.weight));

@@ -1,4 +1,4 @@
-//! What is wished for in a progression.
+//! The wishes for a progression.
 
 use std::fmt;
 
@@ -8,9 +8,9 @@ use crate::theory::Chord;
 /// How often chords change.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Rhythm {
-    /// Every two bars.
+    /// A new chord every two bars.
     TwoBars,
-    /// Every bar.
+    /// A new chord in every bar.
     #[default]
     Bar,
     /// Twice a bar.
@@ -39,15 +39,15 @@ impl Rhythm {
 /// How far the chords go from plain ones.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Level {
-    /// Major, minor and seventh chords (7, m7, maj7); power chords where these stand on fewer than three roots, and
-    /// others where there are still too few.
+    /// Major, minor and seventh chords (7, m7, maj7); power chords if these stand on fewer than three roots, and others
+    /// if there are still too few.
     #[default]
     Plain,
     /// Any chord, mostly triads and sevenths.
     Mild,
     /// Any chord, sevenths and ninths as often as triads.
     Rich,
-    /// Any chord, colours before plain ones.
+    /// Any chord, colourful ones before plain ones.
     Bold,
 }
 
@@ -64,7 +64,7 @@ impl Level {
 /// Which chords are asked for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Flavour {
-    /// Any.
+    /// Any chord that fits the set.
     #[default]
     Any,
     /// A third, a fifth and nothing else above the root.
@@ -82,27 +82,27 @@ impl Flavour {
     ];
 }
 
-/// What is wished for.
+/// The wishes for a progression; unset ones are left to chance.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Request {
     /// Bars, 1 to 64.
     pub bars: u32,
     /// How often chords change.
     pub rhythm: Rhythm,
-    /// Which chords.
+    /// Which kind of chords to use.
     pub flavour: Flavour,
     /// How far the chords go from plain ones.
     pub level: Level,
-    /// The first chord; a chord on the tonic where nothing is wished.
+    /// The first chord; by default a chord on the tonic.
     pub start: Option<Chord>,
-    /// The last chord. Where nothing is wished, one that leads home to the first if any fits: its root is a flat second,
-    /// fourth, fifth, flat sixth, flat seventh or seventh above the root of the first.
+    /// The last chord. By default one that leads home to the first, if any fits: its root is a flat second, fourth,
+    /// fifth, flat sixth, flat seventh or seventh above the root of the first.
     pub end: Option<Chord>,
     /// Chords to use.
     pub with: Vec<Chord>,
     /// Chords to leave out.
     pub without: Vec<Chord>,
-    /// How many different chords, 1 to 6; three or more where nothing is wished and there are so many.
+    /// How many different chords, 1 to 6; by default three or more, if there are so many.
     pub different: Option<u8>,
 }
 

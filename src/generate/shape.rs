@@ -24,7 +24,7 @@ pub struct PhrasePlan {
 
 /// Forms by how many phrases they have; the varied one always comes last.
 const FORMS: [(usize, &str, u64); 14] = [
-    // One phrase: through-composed, the least to hold on to.
+    // A single phrase: through-composed, the hardest to follow.
     (1, "A", 3),
     (2, "A A'", 6),
     (2, "A B", 3),
@@ -78,7 +78,7 @@ pub fn plans(bars: u32, rhythm: Rhythm) -> Vec<PhrasePlan> {
             forms.push((format!("{} A'", vec!["A"; phrases - 1].join(" ")), 2));
         }
         for (form, weight) in forms {
-            // Four bars are the length listeners count in.
+            // Listeners count in phrases of four bars.
             let weight = weight * if phrase_bars == 4 { 2 } else { 1 };
             found.extend(PhrasePlan::new(phrase_bars, phrase_slots, &form, weight));
         }

@@ -9,7 +9,7 @@ use crate::theory::{Chord, Degree, Harmony, PitchClass, PitchName, Scale};
 /// A chord that may be used.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Candidate {
-    /// The chord.
+    /// The chord under its plainest name.
     pub chord: Chord,
     /// Its quality in the vocabulary.
     pub quality: &'static Quality,
@@ -25,13 +25,13 @@ pub struct Candidate {
 /// The chords that a rule admits over a set, no two with the same pitch classes.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Table {
-    /// The set.
+    /// The set that the chords are fitted to.
     pub set: Scale,
     /// The scale it is heard in.
     pub home: Scale,
-    /// The rule.
+    /// The rule that admits the chords.
     pub rule: FitRule,
-    /// The chords.
+    /// The chords that the rule admits, one for each set of pitch classes.
     pub candidates: Vec<Candidate>,
     /// Every chord the rule admits, under each of its names.
     admitted: Vec<Candidate>,
@@ -113,7 +113,7 @@ fn once_each(mut chords: Vec<Candidate>) -> Vec<Candidate> {
 }
 
 impl Table {
-    /// The chords `rule` admits over `set` heard in `home`; none where the rule does not speak of the set.
+    /// The chords `rule` admits over `set` heard in `home`; none if the rule does not cover the set.
     pub fn new(set: &Scale, home: &Scale, rule: FitRule) -> Table {
         let admitted: Vec<Candidate> = all_chords(set, home)
             .into_iter()

@@ -125,8 +125,8 @@ impl Quality {
         self.has_just(&[3, 5])
     }
 
-    /// A third, a fifth, a seventh and nothing else above the root. m7#5 is none: its notes are those of an add9 chord,
-    /// and are heard as that.
+    /// A third, a fifth, a seventh and nothing else above the root. m7#5 is not one: its notes are those of an add9
+    /// chord, and are heard as that.
     pub fn is_seventh_chord(&self) -> bool {
         let add9 = self.degrees.starts_with(&[(3, -1), (5, 1)]);
         self.has_just(&[3, 5, 7]) && !add9
@@ -137,7 +137,7 @@ impl Quality {
         self.has_just(&[5])
     }
 
-    /// A plain fourth, fifth and minor seventh: what stands in for a seventh chord where its third does not fit.
+    /// A plain fourth, fifth and minor seventh: it replaces a seventh chord whose third does not fit.
     pub fn is_suspended_seventh(&self) -> bool {
         self.degrees == [(4, 0), (5, 0), (7, -1)]
     }

@@ -30,7 +30,7 @@ pub(super) const COMMON_TONES: [(u64, &str); 3] = [
 /// A chord on the tonic that falls on a strong bar counts double: a listener expects home there.
 pub(super) const TONIC_ON_STRONG: (u64, &str) = (2, "home on a strong bar");
 
-/// The last chord before the beginning comes back, by its root above the tonic: what leads home.
+/// The last chord before the beginning returns, by its root above the tonic: how strongly it leads home.
 pub(super) const HOMEWARD: [(u64, &str); 12] = [
     (1, "already home"),
     (2, "the flat second leans down"),
@@ -57,8 +57,8 @@ pub(super) fn leads_home(up: u8) -> Option<u128> {
     LEADS_HOME.contains(&up).then_some(u128::from(*weight))
 }
 
-/// Weight of a chord by how plain it is (0 to 3), for each level from plain to bold. There are many colours and few
-/// plain chords, so the plain ones weigh more than they seem to.
+/// Weight of a chord by how plain it is (0 to 3), for each level from plain to bold. There are many colourful chords
+/// and few plain ones, so a plain one must weigh more.
 pub(super) fn colour_weight(level: Level, colour: u8) -> u64 {
     let row = match level {
         Level::Plain => [96, 32, 1, 1],
@@ -69,24 +69,24 @@ pub(super) fn colour_weight(level: Level, colour: u8) -> u64 {
     row[usize::from(colour.min(3))]
 }
 
-/// What one chord on a root of its own counts, so that a second takes a whole share.
+/// Weight of a chord on a root of its own, chosen so that the weight of a second is a whole number.
 pub(super) const OWN_ROOT: u64 = 8;
 
-/// A second chord on a root that is there already counts one in so many: it sounds like the first in another coat.
+/// A second chord on the same root weighs one in so many: it sounds like a variant of the first.
 const SAME_ROOT: u64 = OWN_ROOT * OWN_ROOT;
 
 /// A chord on a root of the home scale counts four times.
 pub(super) const ROOT_AT_HOME: u64 = 4;
 
-/// A chord with a third counts four times one without, which says less; where a set has few thirds the others come up
-/// all the same.
+/// A chord with a third weighs four times one without, which is less clear; in a set with few thirds the others still
+/// come up.
 pub(super) const WITH_THIRD: u64 = 4;
 
 /// Under the blues rule the chords that only the blues admits (I7, IV7, V7 and their kin) count twelve times.
 pub(super) const BLUES_CHORD: u64 = 12;
 
-/// How many different chords, 1 to 6, where nothing is wished for. Fewer than three are drawn where no three are to be
-/// had, or where they are asked for.
+/// How many different chords, 1 to 6, where nothing is wished for. Fewer than three are drawn only if three are
+/// impossible, or if fewer are asked for.
 pub(super) const DIFFERENT: [u64; 6] = [0, 0, 6, 8, 4, 1];
 
 /// Largest weight of one step: 6 x 2 x 2 = 24 at most by the tables above. Five bits, so that the sums of sixteen
@@ -139,8 +139,8 @@ pub(super) fn step(kind: Step, from: Chordal, to: Chordal) -> u64 {
     weight.min(MOST)
 }
 
-/// The weight of staying on a chord for another place: seldom, but in a blues it is the rule. The last chord does not
-/// stay into the first. With only one chord there is nothing else.
+/// The weight of staying on a chord for another place: rare, but common in a blues. The last chord does not carry over
+/// into the first. With only one chord there is no other step.
 pub(super) const STAY: u64 = 1;
 /// The same in a blues.
 pub(super) const STAY_IN_BLUES: u64 = 8;
@@ -189,7 +189,7 @@ pub fn weight_tables() -> Vec<Row> {
     rows
 }
 
-/// The weights that are no table.
+/// The weights that are single numbers.
 fn single_weights() -> [Row; 6] {
     let row = |table, row: &str, weight, reason| (table, row.to_owned(), weight, reason);
     let at_home = "a root of the home scale is heard as belonging";

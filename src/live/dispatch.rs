@@ -1,13 +1,14 @@
-//! What is due next, and what the listener's wishes make of it.
+//! What is due next, and how the listener's wishes change it.
 //!
-//! A [`Dispatcher`] takes bars of entries in ticks and gives messages at times. It knows no thread, no port and no device:
-//! whoever plays asks when the next thing is due, waits, and takes it. Wishes (pause, tempo, a part silenced) come with the
-//! time at which they take effect, so that several lanes with the same entries and wishes do the same at the same time.
+//! A [`Dispatcher`] takes bars of entries in ticks and gives messages at times. It knows nothing of threads, ports or
+//! devices: the caller asks when the next thing is due, waits, and takes it. Wishes (pause, tempo, a part silenced)
+//! come with the time at which they take effect, so that several lanes with the same entries and wishes do the same at
+//! the same time.
 //!
-//! Time is summed as everywhere: whole ticks, whole microseconds a quarter, from an origin. A pause moves the origin on by
-//! its length; a jump changes which ticks of the piece are played next; a change of tempo is a new pair of tick and tempo.
-//! The past is never computed again, so there is no drift between origins. What was made of the plan is told as it happens
-//! (`Passage`).
+//! Time is summed as everywhere: whole ticks, whole microseconds a quarter, from an origin. A pause moves the origin by
+//! its length; a jump changes which ticks of the piece are played next; a change of tempo is a new pair of tick and
+//! tempo. The past is never computed again, so there is no drift between origins. Each deviation from the plan is
+//! reported as it happens (`Passage`).
 
 mod entry;
 mod notes;
@@ -31,13 +32,13 @@ use crate::event::{Message, PartMessage};
 use crate::midi::System;
 use crate::time::{Nanos, Tempo, Tick, Timed};
 
-/// What is later than this is no unrest of the machine but a stall.
+/// Anything later than this is a stall, not jitter of the machine.
 pub const STALL: Nanos = Nanos::new(500_000_000);
 
-/// Wishes that may wait at once: one for each of 256 parts, and a few.
+/// Capacity for waiting wishes: one for each of 256 parts, and a few.
 const WISHES: usize = 300;
 
-/// What is to be done next.
+/// What to do next.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Next {
     /// Send a message of the clock that is due at once.
@@ -56,7 +57,7 @@ enum Next {
 /// Gives out entries at their times; see the module.
 ///
 /// # Real time
-/// Allocates nothing after it was made, locks nothing, never waits.
+/// Allocates nothing once it is made, locks nothing, never waits.
 pub struct Dispatcher {
     queue: Receiver<Item>,
     next: Option<Item>,
@@ -103,17 +104,17 @@ impl Dispatcher {
         self
     }
 
-    /// The same, telling every change of the map as played. Where nobody takes them out the newest are lost.
+    /// The same, reporting every change of the map as played. If nobody takes them out, the newest are lost.
     #[must_use]
     pub fn telling(mut self, passages: Sender<Passage>) -> Self {
         self.timeline.tell(passages);
         self
     }
 
-    /// Takes a wish; they take effect in the order of their times, at one time in the order in which they came. Answers
+    /// Takes a wish. Wishes take effect in order of their times, and in order of arrival at equal times. Returns
     /// whether there was room.
     pub fn wish(&mut self, wish: Timed<Wish>) -> bool {
-        // Full is full: to grow would take memory.
+        // Never grows, since that would allocate.
         if self.wishes.len() == WISHES {
             return false;
         }
@@ -157,8 +158,8 @@ impl Dispatcher {
         self.notes.sweep_at().is_none() && !self.speaks()
     }
 
-    /// Jumps of which a follower of the MIDI clock could not be told: beyond the song position's fourteen bits, or to a place
-    /// between sixteenths.
+    /// Jumps that could not be sent to a follower of the MIDI clock: beyond the song position's fourteen bits, or to a
+    /// place between sixteenths.
     pub fn untold(&self) -> u32 {
         self.pulses.as_ref().map_or(0, Pulses::untold)
     }
@@ -169,14 +170,14 @@ impl Dispatcher {
         self.timeline.tick_at(since.map_or(at, |s| s.min(at)))
     }
 
-    /// Tells the time. To be called before [`Dispatcher::due`] by whoever may have slept.
+    /// Sets the time. A caller that may have slept calls it before [`Dispatcher::due`].
     pub fn look(&mut self, now: Nanos) {
         self.seen = self.seen.max(now);
     }
 
-    /// Tells the time, as [`Dispatcher::look`] does, for a lane that keeps time by itself: where what is due is later than
-    /// [`STALL`], as after a suspended machine, it is not rattled off. What sounds ends, and the piece goes on with the next
-    /// bar. Answers whether that was so. A lane that keeps time by another's clock is not to do so by itself.
+    /// Sets the time, as [`Dispatcher::look`] does, for a lane that keeps time by itself. If what is due is later than
+    /// [`STALL`], as after the machine was suspended, it is skipped: what sounds ends, and the piece goes on with the
+    /// next bar. Returns whether that happened. A lane that keeps time by another's clock must not do this by itself.
     pub fn look_for_stall(&mut self, now: Nanos) -> bool {
         self.look(now);
         if !self.state.runs() || self.notes.sweep_at().is_some() {
@@ -190,7 +191,7 @@ impl Dispatcher {
             return false;
         }
         let played = self.timeline.first_from(self.latest);
-        // To look for an entry may have ended the run.
+        // Looking for an entry may have ended the run.
         let Some(playing) = self.state.playing_mut() else {
             return false;
         };
@@ -208,8 +209,8 @@ impl Dispatcher {
         }
     }
 
-    /// What goes out before anything is due, so that a follower of the clock is ready when the first pulse comes: to be
-    /// asked again until there is no more.
+    /// What goes out before anything is due, so that a follower of the clock is ready for the first pulse. Call it
+    /// until there is no more.
     pub fn before(&mut self) -> Option<System> {
         let pulses = self.pulses.as_mut().filter(|pulses| !pulses.has_begun())?;
         if self.next.is_none() {
@@ -224,7 +225,7 @@ impl Dispatcher {
         pulses.said()
     }
 
-    /// When the next thing is due; `None` while nothing is known to come.
+    /// When the next thing is due; `None` while nothing is known.
     pub fn due(&mut self) -> Option<Nanos> {
         self.decide().map(|(at, _)| at)
     }
@@ -269,7 +270,7 @@ impl Dispatcher {
             Some(_) => None,
             None => self.entry_due().map(|at| (at, Next::Entry)),
         };
-        // To look for an entry may have ended a run, and with it what sounds.
+        // Looking for an entry may have ended a run, and with it what sounds.
         let other = match self.notes.sweep_at() {
             Some(at) => Some((at, Next::Sweep)),
             None => {
@@ -281,8 +282,8 @@ impl Dispatcher {
         earlier(earlier(self.announcing_due(), pulse), other)
     }
 
-    /// Does what is due next, and gives what is to be sent, if anything. To be called when its time has come; where
-    /// nothing is due it does nothing.
+    /// Does what is due next, and returns what to send, if anything. Call it when its time has come; if nothing is due
+    /// it does nothing.
     pub fn step(&mut self) -> Option<Timed<Outgoing>> {
         let (at, next) = self.decide()?;
         match next {
@@ -341,7 +342,7 @@ impl Dispatcher {
         self.end_all(at);
     }
 
-    /// When the next entry is due. Throws away what was left, and ends a run of which no bar line will come.
+    /// When the next entry is due. Drops entries of runs that were left, and ends a run that has no more bar lines.
     fn entry_due(&mut self) -> Option<Nanos> {
         loop {
             let State::Moving(stage) = self.state else {
@@ -367,7 +368,7 @@ impl Dispatcher {
             }
             let playing = match stage {
                 Stage::Waiting(gap) => {
-                    // Of a later run the wish to leave for it will come.
+                    // It belongs to a later run; the wish to leave for that will come.
                     let begins = item.run == self.run && matches!(item.entry, Entry::Origin { .. });
                     let line = gap.line.max(self.timeline.time_of_played(gap.played));
                     return begins.then_some(line);
@@ -399,7 +400,7 @@ impl Dispatcher {
         }
     }
 
-    /// From `at` on the tempo is another.
+    /// The tempo changes at `at`.
     fn tempo_from(&mut self, at: Nanos) {
         let tempo = self.speed.tempo();
         match self.state {
@@ -451,7 +452,7 @@ impl Dispatcher {
         }
         self.state = State::Moving(stage);
         self.notes.begin(Sweep::Strike, at);
-        // In a gap, or when it rejoins, nothing comes before a follower is told from where.
+        // In a gap, or while rejoining, nothing is sent before a follower is told the position.
         if let (Some(pulses), Stage::Playing(playing)) = (&mut self.pulses, stage)
             && playing.in_song
             && !matches!(playing.pass, Pass::Rejoining { .. })
@@ -492,7 +493,7 @@ impl Dispatcher {
         self.leave(run, gap, song.map(|song| song + skip));
     }
 
-    /// Takes an entry whose time has come; gives the message that is to be sent, where it is one.
+    /// Takes an entry whose time has come; returns the message to send, if it is one.
     fn take(&mut self, entry: Entry, due: Nanos) -> Option<PartMessage> {
         match entry {
             Entry::Origin { tick, song } => self.take_origin(tick, song, due),
@@ -589,7 +590,7 @@ impl Dispatcher {
 
     fn take_end(&mut self, tick: Tick, due: Nanos) {
         match self.state.playing().and_then(|playing| playing.leaving) {
-            // It lay ready when the jump was asked for.
+            // It was already queued when the jump was asked for.
             Some(leaving) => {
                 let played = self.played_at(tick);
                 self.leave_for(leaving, Gap::at(due, played));
@@ -623,7 +624,7 @@ impl Dispatcher {
             *stage = Stage::Waiting(gap);
         }
         self.notes.begin(Sweep::End, gap.line);
-        // While it is paused a follower is told nothing; the origin tells it.
+        // While paused, nothing is sent to a follower; the origin does that.
         if let (Some(pulses), State::Moving(_)) = (&mut self.pulses, self.state) {
             pulses.leave(song, gap.played);
         }

@@ -1,7 +1,7 @@
-//! Following another device: its MIDI clock, and what to play to be with it.
+//! Following another device: its MIDI clock, and how to play in step with it.
 //!
-//! [`Follower`] is told each message and when it came. It knows where the other device is and says, as data, what to do
-//! about it; whoever plays does it on another thread. Nothing here reads a clock.
+//! [`Follower`] is given each message and its time of arrival. It knows where the other device is and returns, as data,
+//! what to do about it; the player does that on another thread. Nothing here reads a clock.
 
 mod pulses;
 
@@ -18,7 +18,7 @@ const PULSES_PER_POSITION: u64 = 6;
 /// A silence longer than this, in nanoseconds, means that the clock is lost: 24 pulses at 120 quarter notes a minute.
 const SILENCE_NS: u64 = 500_000_000;
 
-/// And longer than so many pulses, where they are slow.
+/// And longer than so many pulses, at slow tempi.
 const SILENCE_PULSES: f64 = 6.0;
 
 /// The silence at the slowest tempo, 20 a minute, for when the tempo is not known yet: six pulses of 125 ms.
@@ -27,10 +27,10 @@ const LONGEST_SILENCE_NS: u64 = 750_000_000;
 /// How many actions wait to be taken at most.
 const WAITING: usize = 8;
 
-/// In how many quarter notes the error of the phase falls to 1/e of itself: to a twentieth within one.
+/// Time constant of the phase correction in quarter notes: an error falls to a twentieth within one.
 const CATCH_UP_QUARTERS: f64 = 1.0 / 3.0;
 
-/// By how much the tempo differs from the clock's at most to catch up, as a share.
+/// The largest tempo correction for catching up, as a share of the clock's tempo.
 const MOST_CORRECTION: f64 = 0.25;
 
 /// An error beyond this, in quarter notes, is jumped over.
@@ -39,7 +39,7 @@ const JUMP_QUARTERS: f64 = 1.0;
 /// What is known of the other device's clock.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum FollowState {
-    /// No pulse was heard yet.
+    /// No pulse has come yet.
     Silent,
     /// Pulses are heard, too few to rely on.
     Learning,
@@ -59,12 +59,12 @@ pub enum FollowAction {
         /// The position, in ticks from the beginning of bar 1.
         ticks: u64,
     },
-    /// Pause.
+    /// Pause: the other device has stopped.
     Pause {
         /// When the message came.
         at: Nanos,
     },
-    /// No pulse comes any more although the device did not say that it is stopped.
+    /// Pulses stopped although the device sent no Stop.
     Lost {
         /// When the silence became too long.
         at: Nanos,
@@ -76,7 +76,7 @@ pub enum FollowAction {
     },
 }
 
-/// How to play on so as to be with the clock.
+/// How to play on in step with the clock.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Steering {
     /// At this tempo, until asked again.
@@ -90,7 +90,7 @@ pub enum Steering {
     },
 }
 
-/// The first actions come first; of too many the first are dropped, since later ones overrule them.
+/// A queue of actions, oldest first. When full, the oldest are dropped, since later ones overrule them.
 #[derive(Clone, Copy, Debug)]
 struct Actions {
     kept: [Option<FollowAction>; WAITING],
@@ -115,11 +115,12 @@ impl Actions {
 
 /// Follows the MIDI clock of another device, from 20 to 400 quarter notes a minute.
 ///
-/// Pulses are counted, as every follower counts them: the position is where the count is, and pulses that come late in a
-/// heap are all counted. Where whole periods are missing and the pulses after them come in their time, those in between were
-/// lost on the way and are counted too. When they come is smoothed by a loop of second order, 0.3 cycles a quarter note
-/// wide, which locks within 24 pulses. Of a jitter of 2 ms to either side at most 1.5 ms was left in an hour, 0.28 of it as
-/// a standard deviation. A constant delay on the way here cannot be seen: the device is taken to be as late as its pulses are on average.
+/// Pulses are counted, as in every follower: the count is the position, and pulses that come late in a burst are all
+/// counted. Where whole periods are missing and the pulses after them are on time, those in between were lost and are
+/// counted too. Arrival times are smoothed by a second-order loop, 0.3 cycles a quarter note wide, which locks within
+/// 24 pulses. Of a jitter of 2 ms to either side at most 1.5 ms was left in an hour, 0.28 of it as a standard
+/// deviation. A constant delay in transmission cannot be detected: the device is taken to be as late as its pulses are
+/// on average.
 ///
 /// # Real time
 /// Fixed in size; no method allocates or blocks.
@@ -187,12 +188,12 @@ fn instant(ns: f64) -> Nanos {
 }
 
 impl Follower {
-    /// Takes in a message that came at `at`, a time of any monotonic clock. Messages are told in the order in which
-    /// they came; a time before the last pulse counts as that.
+    /// Takes in a message that came at `at`, a time of any monotonic clock. Messages must be given in order of arrival;
+    /// a time before the last pulse counts as that.
     ///
-    /// Start is position 0 and Continue the position where it stood, both from the next pulse on. A position that is
-    /// told while moving is taken up with the next pulse, where it is not where that pulse is anyway; Continue while
-    /// moving and Stop while standing change nothing.
+    /// Start is position 0 and Continue the position where it stood, both from the next pulse on. A position received
+    /// while moving takes effect with the next pulse, unless that pulse is there anyway; Continue while moving and Stop
+    /// while stopped change nothing.
     pub fn heard(&mut self, at: Nanos, message: System) {
         let at = self.newest.map_or(at, |newest| newest.max(at));
         match message {
@@ -277,10 +278,10 @@ impl Follower {
         self.patience_ends().is_some_and(|end| now > end)
     }
 
-    /// The next thing to do, the oldest first; `None` where there is nothing. Also notices at `now` that the clock is
-    /// lost, which nobody else says: ask every ten milliseconds or so.
+    /// The next thing to do, the oldest first; `None` where there is nothing. Also detects at `now` that the clock is
+    /// lost: ask every ten milliseconds or so.
     ///
-    /// A clock is only said to be lost while it moves; many devices send no pulses while they stand.
+    /// A clock counts as lost only while it moves; many devices send no pulses while stopped.
     pub fn next_action(&mut self, now: Nanos) -> Option<FollowAction> {
         self.look(now);
         self.actions.pop()
@@ -315,7 +316,7 @@ impl Follower {
     /// How many ticks after the last [`FollowAction::Begin`] the device is at `at`, by the smoothed clock; below zero for
     /// an instant before that.
     ///
-    /// `None` while it stands, before six pulses were heard, and from where the clock is lost. Until then it runs on
+    /// `None` while it is stopped, before six pulses were heard, and once the clock is lost. Until then it runs on
     /// through a silence at the last tempo.
     pub fn ticks_at(&self, at: Nanos) -> Option<f64> {
         let Motion::Moving { begun, .. } = self.motion else {
@@ -334,10 +335,10 @@ impl Follower {
     ///
     /// The tempo is that of the clock times 1 + e / T, with e the error in quarter notes and T a third of one: an error
     /// falls to a twentieth within a quarter note and never overshoots, however often it is asked, at least every
-    /// sixteenth. It is at most a quarter faster or slower than the clock, so that nothing lurches; so half a
-    /// quarter note takes two.
+    /// sixteenth. It is at most a quarter faster or slower than the clock, to avoid a lurch; so an error of half a
+    /// quarter note takes two to correct.
     ///
-    /// `None` where [`Follower::ticks_at`] is: play on, or stand, as you like.
+    /// `None` where [`Follower::ticks_at`] is: play on or stop, as you like.
     pub fn tempo_for(&self, at: Nanos, played_ticks: f64) -> Option<Steering> {
         let ticks = self.ticks_at(at)?;
         let own_us = self.us_per_quarter()?;

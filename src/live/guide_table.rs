@@ -1,4 +1,4 @@
-//! Tables of `DEVELOPERS.md`, which tests read, so that what is written there is what is done.
+//! Tables of `DEVELOPERS.md`, which tests read to check that they are true.
 
 use std::collections::BTreeMap;
 
@@ -12,8 +12,8 @@ impl Row {
         &self.0[at]
     }
 
-    /// What a cell names of `all`: one, several parted by ` · `, `any`, or `paused, any` for those that begin so; with
-    /// `any but` before what is left out.
+    /// The names of `all` that a cell stands for: one, several separated by ` · `, `any`, `paused, any` for those with
+    /// that prefix, or `any but` followed by exceptions.
     fn choices(&self, at: usize, all: &[&str]) -> Vec<String> {
         let cell = self.cell(at);
         let (left_out, cell) = match cell.strip_prefix("any but ") {
@@ -50,8 +50,8 @@ fn rows(title: &str) -> Vec<Row> {
     rows.map(cells).collect()
 }
 
-/// Holds what is found of every state and every happening to the table of this title, whose first two cells name these and
-/// whose next three say what comes of it.
+/// Compares the outcome of every state and event with the table of this title. The first two cells name state and
+/// event, the next three the outcome.
 pub(crate) fn hold(
     title: &str,
     states: &[&str],

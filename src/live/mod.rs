@@ -1,4 +1,4 @@
-//! Playing in real time. What is asked for and what is due when is pure; sending waits for nobody but its clock.
+//! Playing in real time. Deciding what is due when is pure; sending waits for nothing but its clock.
 
 #![warn(clippy::too_many_lines, clippy::fn_params_excessive_bools)]
 

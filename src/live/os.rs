@@ -1,7 +1,7 @@
-//! What a thread that keeps time asks of the system: the one place for such calls.
+//! What a timing thread asks of the system: the one place for such calls.
 //!
-//! Only the part for Linux has been run. Those for macOS and Windows were checked by the compiler on their own, against
-//! declarations of the same shape, and by reading; nobody has heard them yet.
+//! Only the part for Linux has been run. Those for macOS and Windows were type-checked separately, against declarations
+//! of the same shape, and reviewed; nobody has run them yet.
 
 #![allow(unsafe_code)]
 
@@ -9,16 +9,16 @@ use std::fmt;
 
 use serde::{Serialize, Serializer};
 
-/// How the system gives a thread its time.
+/// How the system schedules a thread.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Policy {
-    /// Before every ordinary thread, until it waits (Linux, `SCHED_FIFO`).
+    /// Ahead of every ordinary thread, until it waits (Linux, `SCHED_FIFO`).
     Fifo {
         /// Its real-time priority, 1 to 99.
         priority: u8,
     },
-    /// A promised share of every stretch of time (macOS).
+    /// A guaranteed share of every period (macOS).
     TimeConstraint,
     /// The highest priority a program may have without being a service (Windows).
     TimeCritical,
@@ -31,17 +31,17 @@ pub enum Policy {
     },
 }
 
-/// What the system gave a thread that keeps time. Nothing in it is an error; it is said once, and kept in the receipt.
+/// What the system granted a timing thread. Nothing in it is an error; it is reported once, and kept in the receipt.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Granted {
-    /// How the thread gets its time.
+    /// How the thread is scheduled.
     pub policy: Policy,
-    /// Whether the program's memory, now and later, is kept from being moved to disk.
+    /// Whether the program's memory, now and later, is locked against being swapped out.
     pub memory_locked: bool,
-    /// By how much the system may delay the thread's timers to save power, in nanoseconds, where that was set. It is
-    /// without effect where the thread has real-time priority.
+    /// By how much the system may delay the thread's timers to save power, in nanoseconds, where that was set. It has
+    /// no effect on a thread with real-time priority.
     pub timer_slack_ns: Option<u64>,
-    /// The grain of the system's timers in milliseconds, where that was set.
+    /// The resolution of the system's timers in milliseconds, where that was set.
     pub timer_period_ms: Option<u32>,
 }
 
@@ -50,7 +50,7 @@ pub struct Granted {
 enum Remedy {
     /// Limits that the administrator of a Linux system sets.
     Limits,
-    /// Nothing: what was refused is not to be had by a setting, and memory was not asked for.
+    /// Nothing: no setting grants what was refused, and memory was not asked for.
     Nothing,
 }
 
@@ -62,13 +62,13 @@ impl Remedy {
     };
 }
 
-/// Common practice on Linux, not laid down by a standard: the file is read by pam_limits (limits.conf(5)), the group goes by
-/// various names.
+/// Common practice on Linux, not a standard: the file is read by pam_limits (limits.conf(5)); the name of the group
+/// varies.
 const LIMITS: &str = "as is common practice, join a group such as `audio` or `realtime` to which a file in \
      /etc/security/limits.d gives `rtprio 70` and `memlock unlimited`, then log in anew";
 
 impl Granted {
-    /// What a thread has that asked for nothing.
+    /// What a thread has if it asks for nothing.
     pub const NOTHING: Granted = Granted {
         policy: Policy::Ordinary {
             nice: None,
@@ -84,8 +84,8 @@ impl Granted {
         !matches!(self.policy, Policy::Ordinary { .. })
     }
 
-    /// A line for the listener where the system refused real-time priority or locked memory: what that leads to, and how to
-    /// get it where a setting gives it. `None` where all is well.
+    /// A line for the listener where the system refused real-time priority or locked memory: what follows from that,
+    /// and how to get it where a setting grants it. `None` if all was granted.
     pub fn notice(&self) -> Option<String> {
         self.notice_with(Remedy::HERE)
     }
@@ -112,7 +112,7 @@ impl Granted {
 }
 
 impl Serialize for Granted {
-    /// In one level; the names of the fields are an interface, and what does not apply is `null`.
+    /// Flat; the field names are an interface, and what does not apply is `null`.
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         #[derive(Serialize)]
         struct Flat {
@@ -168,28 +168,29 @@ impl fmt::Display for Granted {
     }
 }
 
-/// Asks the system for everything that lets the calling thread wake in time, and tells what it gave.
+/// Asks the system for everything that lets the calling thread wake in time, and returns what it granted.
 ///
 /// - Linux: `SCHED_FIFO` at priority 70 or what the limits allow below it, not handed on to threads it starts. Refused
-///   that: slices of 0.1 ms (heeded from Linux 6.12 on) and a niceness of -11 or what is allowed above it. Timers to the
-///   nanosecond. Memory is locked, now and later, only where no limit binds this process: under a limit, locking what
-///   comes later would make later allocations fail, and locking what is there would end the program when a stack grows.
+///   that: slices of 0.1 ms (effective from Linux 6.12 on) and a niceness of -11 or what is allowed above it. Timers to
+///   the nanosecond. Memory is locked, now and later, only where no limit binds this process: under a limit, locking
+///   what comes later would make later allocations fail, and locking what is there would end the program when a stack
+///   grows.
 /// - macOS: the policy of time constraints, 0.5 ms within each millisecond it asks for.
 /// - Windows: timers each millisecond until the program ends, and the time-critical priority.
 /// - Elsewhere: nothing.
 ///
-/// A refusal is no error; see [`Granted::notice`].
+/// A refusal is not an error; see [`Granted::notice`].
 ///
 /// # Real time
 /// Makes system calls and may take milliseconds while memory is locked: call it on the thread that keeps time, before
-/// the first deadline. That thread must wait or sleep often: Linux stops real-time threads that take more than 950 ms of
-/// a second, so spinning goes in pieces below a millisecond.
+/// the first deadline. That thread must wait or sleep often: Linux stops real-time threads that use more than 950 ms of
+/// a second, so spins are kept below a millisecond.
 pub fn prepare_timing_thread() -> Granted {
     system::prepare()
 }
 
-/// Asks the system to run the calling thread, which makes sound for a device, before ordinary ones, and tells what it gave.
-/// macOS and Windows do so by themselves. A refusal is no error.
+/// Asks the system to run the calling thread, which makes sound for a device, ahead of ordinary ones, and returns what
+/// it granted. macOS and Windows do so by themselves. A refusal is not an error.
 ///
 /// # Real time
 /// Makes a few system calls and takes microseconds.
@@ -251,7 +252,7 @@ mod system {
         raise(Resource::Nice);
         let now = attributes().map_or(0, |a| i8::try_from(a.sched_nice).unwrap_or(0));
         let nice = (NICE.min(now)..=now).find(|n| set_slice(*n));
-        // An older system takes the wish and does nothing, so ask what became of it.
+        // An older system accepts the request and ignores it, so check the result.
         let slice_ns = attributes()
             .map(|a| a.sched_runtime)
             .filter(|ns| *ns == SLICE_NS);
@@ -262,7 +263,7 @@ mod system {
         raise(Resource::Memlock);
         let unbound = match getrlimit(Resource::Memlock).current {
             None => true,
-            // Whoever may lock more than the limit is not bound by it, now or later.
+            // A process that may lock more than the limit is not bound by it, now or later.
             Some(limit) => {
                 mapped_bytes().is_some_and(|bytes| bytes > limit)
                     && mlockall(MlockAllFlags::CURRENT).is_ok()
@@ -377,7 +378,8 @@ mod system {
             constraint: ticks(CONSTRAINT_NS)?,
             preemptible: 1,
         };
-        // SAFETY: `pthread_self` always gives the calling thread, whose port lives as long as it and is not to be freed.
+        // SAFETY: `pthread_self` always gives the calling thread, whose port lives as long as the thread and must not
+        // be freed.
         let thread = unsafe { libc::pthread_mach_thread_np(libc::pthread_self()) };
         // SAFETY: the pointer is to a whole structure of the kind and the count that the flavour names, which outlives
         // the call.
@@ -421,9 +423,10 @@ mod system {
     }
 
     pub(super) fn prepare() -> Granted {
-        // SAFETY: takes a number; the wish ends with the program.
+        // SAFETY: takes a number; the request ends with the program.
         let finer = unsafe { time_begin_period(PERIOD_MS) } == 0;
-        // SAFETY: takes nothing; what it gives stands for the calling thread wherever it is used, and is not to be closed.
+        // SAFETY: takes nothing; the pseudo-handle it returns means the calling thread wherever it is used, and must
+        // not be closed.
         let thread = unsafe { get_current_thread() };
         // SAFETY: the handle is the calling thread's.
         let first = unsafe { set_thread_priority(thread, TIME_CRITICAL) } != 0;
@@ -538,7 +541,7 @@ mod tests {
         neither real-time priority nor locked memory was given, so notes may come late while the machine is busy; as is common practice, join a group such as `audio` or `realtime` to which a file in /etc/security/limits.d gives `rtprio 70` and `memlock unlimited`, then log in anew
         ");
         assert_eq!(FIFO.notice_with(Remedy::Limits), None);
-        // Elsewhere memory is not asked for, and no setting gives the priority.
+        // Elsewhere memory is not asked for, and no setting grants the priority.
         let elsewhere = |granted: Granted| granted.notice_with(Remedy::Nothing);
         assert_eq!(elsewhere(constrained), None);
         assert_eq!(
@@ -549,7 +552,7 @@ mod tests {
         );
     }
 
-    /// What is told must be what the system says of the thread, whatever that is here.
+    /// The result must match what the system says about the thread, whatever that is here.
     #[test]
     #[cfg(target_os = "linux")]
     fn what_was_granted_is_what_the_system_tells() {

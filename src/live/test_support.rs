@@ -1,5 +1,5 @@
-//! Stand-ins for tests: a clock that jumps, a port that records, a lane that is driven by hand. The program has none of them:
-//! they are built for this crate's tests, and for others with the feature `test-support`.
+//! Stand-ins for tests: a clock that jumps, a port that records, a lane that is driven by hand. They are not part of
+//! the program, but built for this crate's tests, and for others with the feature `test-support`.
 
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -85,7 +85,7 @@ pub enum Fault {
     Panic,
     /// Refuses one message in so many, and takes it when it is offered again.
     Unwilling(usize),
-    /// Takes so long over one message, in the time of this world.
+    /// Takes so long over one message, in real time.
     Blocks(Duration),
 }
 
@@ -155,8 +155,8 @@ impl OutputPort for RecordingPort {
     }
 }
 
-/// A lane to a [`RecordingPort`] that plays on the thread of its owner, only when it is told to: what is asked for comes at
-/// an exact moment, and a day takes seconds. Copies are the same lane.
+/// A lane to a [`RecordingPort`] that plays on the thread of its owner, only when it is told to: controls take effect
+/// at an exact moment, and a day takes seconds. Copies are the same lane.
 #[derive(Clone)]
 pub struct SteppedLane(Rc<RefCell<Stepped>>);
 
@@ -243,7 +243,7 @@ impl SteppedLane {
         self.0.borrow().report.clone()
     }
 
-    /// Jumps of which a follower of the MIDI clock could not be told.
+    /// Jumps that could not be sent to a follower of the MIDI clock.
     pub fn untold(&self) -> u32 {
         self.0.borrow().live.shared.place.untold()
     }

@@ -9,10 +9,10 @@ use crate::diagnostic::Diagnostic;
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
 pub enum SmfError {
-    /// The system refused.
+    /// The system reported an error.
     #[error("cannot {action} {path}: {cause}", path = path.display(), cause = said(source))]
     Io {
-        /// What was tried.
+        /// The operation that failed.
         action: &'static str,
         /// On which file.
         path: PathBuf,
@@ -25,7 +25,7 @@ pub enum SmfError {
     /// A track is larger than its length field can say.
     #[error("a track of a MIDI file has at most 4294967295 bytes, found {0}")]
     TrackSize(u64),
-    /// The system refused while writing to something that is no file.
+    /// The system reported an error while writing to something other than a file.
     #[error("cannot write: {0}")]
     Write(#[from] io::Error),
 }

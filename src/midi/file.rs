@@ -1,4 +1,4 @@
-//! Files that appear whole or not at all, also where the process is told to end.
+//! Files that appear whole or not at all, even if the process is told to end.
 
 use std::collections::BTreeSet;
 use std::fs::File;
@@ -10,8 +10,8 @@ use tempfile::NamedTempFile;
 
 use super::error::SmfError;
 
-/// The unfinished files there are. A name comes in, goes out and is moved to its place under this lock, so whoever holds it
-/// knows all of them.
+/// The unfinished files. A name is added, removed and moved to its place under this lock, so its holder knows all of
+/// them.
 static UNFINISHED: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
 
 fn unfinished() -> MutexGuard<'static, BTreeSet<PathBuf>> {
@@ -27,7 +27,7 @@ pub(crate) struct Abandoned {
 pub(crate) fn abandon_files() -> Abandoned {
     let held = unfinished();
     for path in held.iter() {
-        // Nothing can be done about a file that cannot be removed.
+        // A file that cannot be removed is left behind.
         let _ = std::fs::remove_file(path);
     }
     Abandoned { _held: held }
@@ -40,7 +40,7 @@ pub(crate) fn spool() -> io::Result<File> {
     tempfile::tempfile()
 }
 
-/// A temporary file is private; this one becomes a file like any other, as the umask has it.
+/// A temporary file is private; this one gets the usual permissions, by the umask.
 #[cfg(unix)]
 fn for_all(builder: &mut tempfile::Builder<'_, '_>) {
     use std::os::unix::fs::PermissionsExt;
@@ -51,7 +51,7 @@ fn for_all(builder: &mut tempfile::Builder<'_, '_>) {
 #[cfg(not(unix))]
 fn for_all(_: &mut tempfile::Builder<'_, '_>) {}
 
-/// A file under a name of its own, taken away unless it was finished.
+/// A file under a temporary name, removed unless it is finished.
 struct Unfinished {
     file: Option<NamedTempFile>,
     path: PathBuf,
@@ -99,7 +99,7 @@ const MOST_LINKS: usize = 40;
 /// What is written when `path` is: the path itself, or what it leads to where it is a symbolic link.
 ///
 /// # Errors
-/// Says what is at the path where that is no file, or what is wrong with a link.
+/// Names what is at the path if it is not a file, or what is wrong with a link.
 pub(crate) fn target(path: &Path) -> Result<PathBuf, String> {
     let mut path = path.to_owned();
     for _ in 0..MOST_LINKS {
@@ -138,7 +138,7 @@ fn special(kind: std::fs::FileType) -> Option<&'static str> {
     }
 }
 
-/// Elsewhere such things have no place among files.
+/// Other systems have no such things among files.
 #[cfg(not(unix))]
 fn special(_: std::fs::FileType) -> Option<&'static str> {
     None
@@ -170,7 +170,7 @@ pub(crate) fn replace_file(
         Unfinished::new(folder).map_err(wrong("create a file in the folder of"))?;
     if let Some(file) = &mut unfinished.file {
         let file = file.as_file_mut();
-        // A file that is replaced lends its permissions.
+        // A replaced file passes on its permissions.
         if let Ok(before) = std::fs::metadata(&place) {
             let _ = file.set_permissions(before.permissions());
         }

@@ -1,4 +1,4 @@
-//! What a MIDI input hears.
+//! Messages from a MIDI input.
 
 use std::time::Instant;
 
@@ -9,6 +9,6 @@ use super::wire::Bytes;
 pub struct Heard {
     /// When the driver handed it over.
     pub at: Instant,
-    /// What it was.
+    /// The bytes of the message.
     pub bytes: Bytes,
 }

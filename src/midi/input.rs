@@ -21,12 +21,12 @@ pub struct SystemInput {
 }
 
 impl SystemInput {
-    /// Its name.
+    /// The name of the input.
     pub fn name(&self) -> &str {
         &self.name
     }
 
-    /// How many messages found no room in the channel.
+    /// How many messages were dropped because the channel was full.
     pub fn dropped(&self) -> u64 {
         self.dropped.load(Ordering::Relaxed)
     }
@@ -110,7 +110,7 @@ fn make_own(
 /// Passes a message on, from the driver's thread.
 fn hear(bytes: &[u8], heard: &Sender<Heard>, dropped: &AtomicU64) {
     let at = Instant::now();
-    // Some systems pass on what they were told to ignore: system exclusive (and the end of one), active sensing.
+    // Some systems pass on messages they were told to ignore: system exclusive (and the end of one), active sensing.
     if matches!(bytes.first(), None | Some(0xF0 | 0xF7 | 0xFE)) {
         return;
     }

@@ -1,4 +1,4 @@
-//! MIDI ports: what is sent to, which is meant, and what is wrong with one.
+//! MIDI ports: sending to one, choosing one, and errors.
 
 use std::fmt;
 
@@ -55,7 +55,7 @@ pub enum PortError {
     /// There is no port at all.
     #[error("there is no MIDI {0} port")]
     NoPorts(Direction),
-    /// No port is called so.
+    /// No port has this name.
     #[error("no MIDI {direction} port is called `{wanted}`")]
     Unknown {
         /// Among which ports.
@@ -63,14 +63,14 @@ pub enum PortError {
         /// What was asked for.
         wanted: String,
     },
-    /// Several ports are called so.
+    /// Several ports have this name.
     #[error("several MIDI {direction} ports match `{wanted}`: {}", list(found))]
     Several {
         /// Among which ports.
         direction: Direction,
         /// What was asked for.
         wanted: String,
-        /// What matches.
+        /// The ports that match, in the order of the list.
         found: Vec<ListedPort>,
     },
     /// The port cannot be opened.
@@ -78,7 +78,7 @@ pub enum PortError {
     Open {
         /// Which way it goes.
         direction: Direction,
-        /// Its name.
+        /// The name of the port.
         name: String,
         /// What the system said.
         cause: String,
@@ -153,7 +153,7 @@ fn list(ports: &[ListedPort]) -> String {
 pub struct ListedPort {
     /// Number, counted from 1 in the order of the system's list.
     pub number: usize,
-    /// Name.
+    /// The name as shown; a second port of the same name is numbered.
     pub name: String,
 }
 
@@ -169,7 +169,7 @@ pub(super) fn told_apart<'a>(names: impl Iterator<Item = &'a str> + Clone) -> Ve
     let mut given: Vec<String> = Vec::new();
     for name in names.clone() {
         let taken = |new: &str, given: &[String]| {
-            // A number is no good where another port is called so by itself.
+            // Skip a number that would give the name of another port.
             given.iter().any(|g| g == new) || (new != name && names.clone().any(|n| n == new))
         };
         let mut new = name.to_owned();

@@ -1,4 +1,4 @@
-//! Silence of the system library.
+//! Silencing the system library.
 
 /// Keeps the system library's own messages off the terminal, on the thread that made it and from then on.
 pub(crate) struct Quiet {

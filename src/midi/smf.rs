@@ -1,8 +1,8 @@
 //! Writing Standard MIDI Files, track by track, in flat memory.
 //!
-//! midly writes a file from tracks that are whole in memory; a day of music would not be. Here each track goes into
-//! a spool on disk, if it is long, and the spools are joined at the end. Channel messages and running
-//! status are midly's; the chunks, deltas and meta events are ours and held to midly's writer by tests.
+//! midly writes a file from tracks that are whole in memory; a day of music would not be. Here a long track goes into a
+//! spool on disk, and the spools are joined at the end. Channel messages and running status are midly's; the chunks,
+//! deltas and meta events are ours and held to midly's writer by tests.
 
 use std::io::{self, Write};
 
@@ -35,7 +35,7 @@ pub enum SmfFormat {
 /// What was written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Written {
-    /// Tracks.
+    /// Number of tracks in the file.
     pub tracks: usize,
     /// Bars of the piece, without count-in and ending.
     pub bars: u64,
@@ -43,7 +43,7 @@ pub struct Written {
     pub count_in_bars: u64,
     /// Bars of the ending.
     pub ending_bars: u64,
-    /// Notes.
+    /// Number of notes in all tracks.
     pub notes: u64,
     /// Where the piece ends.
     pub end: Tick,
@@ -110,7 +110,7 @@ impl Track {
         let mut ticks = tick.saturating_since(self.last);
         self.last = self.last.max(tick);
         while ticks > LONGEST_DELTA {
-            // An empty text event stands between two silences that are too long for one delta.
+            // An empty text event splits a silence that is too long for one delta.
             self.put(&[0xFF, 0xFF, 0xFF, 0x7F, 0xFF, 0x01, 0x00])?;
             self.running = None;
             ticks -= LONGEST_DELTA;

@@ -6,7 +6,8 @@ use super::quiet::Quiet;
 /// What this program and the ports of its own are called on the system.
 pub(super) const CLIENT: &str = "fivefold";
 
-/// The word for a port of our own, which other programs connect to. A port of the system that is called so has its number.
+/// The word for a port of our own, which other programs connect to. A system port of that name can be reached by its
+/// number.
 pub(super) const OWN: &str = "own";
 
 pub(super) fn outputs() -> Result<midir::MidiOutput, PortError> {
@@ -18,7 +19,7 @@ pub(super) fn outputs() -> Result<midir::MidiOutput, PortError> {
 
 /// The ports of a client of either direction, with what the system needs to open them.
 pub(super) fn listed<M: midir::MidiIO>(midi: &M) -> Vec<(ListedPort, M::Port)> {
-    // A port may go between the list and the question for its name.
+    // A port may vanish between listing it and asking its name.
     let found = midi.ports().into_iter().enumerate();
     let found: Vec<_> = found
         .filter_map(|(i, port)| Some((i + 1, midi.port_name(&port).ok()?, port)))
@@ -30,7 +31,7 @@ pub(super) fn listed<M: midir::MidiIO>(midi: &M) -> Vec<(ListedPort, M::Port)> {
         .collect()
 }
 
-/// What the system knows a port by.
+/// How the system identifies a port.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct PortId {
     /// The system's id: numbers of client and port (ALSA), the name (JACK), a number of its own (macOS), a device path
@@ -40,7 +41,7 @@ pub(crate) struct PortId {
     pub(crate) name: String,
 }
 
-/// What the system knows the outputs by, in the order of its list.
+/// How the system identifies the outputs, in the order of its list.
 pub(super) fn identities(midi: &midir::MidiOutput) -> Vec<PortId> {
     midi.ports()
         .iter()
@@ -114,7 +115,7 @@ pub(super) fn connect(
     port: &midir::MidiOutputPort,
     name: String,
 ) -> Result<SystemPort, PortError> {
-    // A port whose name cannot be told is gone: connecting says so.
+    // A port without a name is gone; connecting reports that.
     let identity = identity(&midi, port);
     match midi.connect(port, "out") {
         Ok(connection) => Ok(SystemPort {
@@ -165,7 +166,7 @@ pub struct SystemPort {
 }
 
 impl SystemPort {
-    /// Its name.
+    /// The name of the port.
     pub fn name(&self) -> &str {
         &self.name
     }
@@ -175,7 +176,7 @@ impl SystemPort {
         self.identity.is_none()
     }
 
-    /// What the system knows it by; `None` for a port of our own.
+    /// How the system identifies it; `None` for a port of our own.
     pub(super) fn identity(&self) -> Option<&PortId> {
         self.identity.as_ref()
     }

@@ -99,7 +99,7 @@ impl PortWatch {
         seen
     }
 
-    /// Opens it again; `None` while that does not work.
+    /// Opens it again; `None` while that fails.
     pub fn open(&mut self) -> Option<SystemPort> {
         let watched = self.watched.as_mut()?;
         let _quiet = Quiet::new();
@@ -193,7 +193,7 @@ mod tests {
         assert_eq!(look(&[]), Sighting::Missing);
     }
 
-    /// Told apart by the order of the list alone, the second took the name of the first when that went.
+    /// Told apart only by order in the list, the second took the name of the first when that went.
     #[test]
     fn two_ports_of_one_name_are_told_apart_by_their_ids() {
         let desk = |id: &str| PortId {

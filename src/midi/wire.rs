@@ -6,7 +6,7 @@ use midly::num::{u4, u7};
 
 use crate::event::{Channel, Message};
 
-/// Release velocity of every note-off: the value that says nothing (MIDI 1.0).
+/// Release velocity of every note-off: the neutral value (MIDI 1.0).
 pub const RELEASE: u8 = 64;
 
 /// A short message: one to three bytes, the first its status.
@@ -86,7 +86,7 @@ pub fn wire_bytes(channel: Channel, message: Message) -> Bytes {
     Bytes { data, len }
 }
 
-/// A message of the MIDI clock and its kin: they belong to no channel (MIDI 1.0, system common and real time).
+/// A message of the MIDI clock or related: they have no channel (MIDI 1.0, system common and real time).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum System {
     /// A pulse, 24 to the quarter note.
@@ -95,7 +95,7 @@ pub enum System {
     Start,
     /// Play from where it stood, with the next pulse.
     Continue,
-    /// Stand still.
+    /// Stop and keep the position.
     Stop,
     /// Where to play from, in sixteenths (six pulses each) from the beginning, 0 to 16 383.
     Position(u16),
@@ -105,7 +105,7 @@ impl System {
     /// The largest song position there is: fourteen bits.
     pub const LAST_POSITION: u16 = 16_383;
 
-    /// Its bytes. A position beyond [`System::LAST_POSITION`] is held there.
+    /// Its bytes. A position beyond [`System::LAST_POSITION`] is clamped to it.
     ///
     /// # Real time
     /// Does not allocate or block.

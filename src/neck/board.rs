@@ -6,17 +6,17 @@ use super::tuning::Tuning;
 use super::units::{Fret, StringNumber};
 use crate::theory::{PitchClass, PitchName};
 
-/// Frets of a neck of which nothing else is said.
+/// The default number of frets.
 pub const DEFAULT_FRETS: Fret = Fret::clamped(22);
 
 /// Frets with an inlay, counted from the nut (common practice on steel-string and electric guitars; some makers mark the
 /// tenth instead of the ninth, and most classical guitars mark none). The octaves have two.
 pub const MARKERS: [u8; 13] = [3, 5, 7, 9, 12, 15, 17, 19, 21, 24, 27, 29, 31];
 
-/// A tuning on a neck of so many frets, with the capo where there is one.
+/// A tuning on a neck of so many frets, perhaps with a capo.
 ///
-/// With a capo every string sounds higher, and frets count **from the capo**: fret 0 is the string as it rings behind
-/// the capo. Shapes keep their numbers and sound higher by the capo's fret.
+/// With a capo every string sounds higher, and frets count **from the capo**: fret 0 is the string open at the capo.
+/// Shapes keep their numbers and sound higher by the capo's fret.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Neck {
     tuning: Tuning,
@@ -178,7 +178,7 @@ impl Neck {
         }
     }
 
-    /// The place of a string counted from the lowest, zero-based.
+    /// The index of a string counted from the lowest, zero-based.
     pub(super) fn index(&self, string: StringNumber) -> Result<usize, NeckError> {
         let count = self.string_count();
         let string = string.value();
@@ -192,7 +192,7 @@ impl Neck {
         self.tuning.key(index).saturating_add(self.capo.value())
     }
 
-    /// The key number at a fret; tunings are bounded so that no fret leads beyond 127.
+    /// The key number at a fret; tunings are limited so that no fret goes beyond 127.
     pub(super) fn key(&self, index: usize, fret: Fret) -> u8 {
         self.open_key(index).saturating_add(fret.value()).min(127)
     }
@@ -211,9 +211,9 @@ pub(super) fn class_of(key: u8) -> PitchClass {
 pub struct StringNote {
     /// Counted from the capo; 0 is the open string.
     pub fret: Fret,
-    /// The plain name with a flat where it is no natural note.
+    /// The plain name, with a flat unless it is a natural note.
     pub flat: PitchName,
-    /// The plain name with a sharp where it is no natural note.
+    /// The plain name, with a sharp unless it is a natural note.
     pub sharp: PitchName,
     /// Inlays at this fret, 0 to 2.
     pub markers: u8,

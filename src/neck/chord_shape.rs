@@ -11,7 +11,7 @@ use crate::theory::{Chord, Degree, Interval, PitchName};
 /// One finger laid flat over several strings.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Barre {
-    /// The finger.
+    /// The finger that lies flat.
     pub finger: Finger,
     /// The fret, counted from the capo, 1 or more.
     pub fret: Fret,
@@ -34,7 +34,7 @@ pub struct ChordShape {
 }
 
 impl ChordShape {
-    /// The chord.
+    /// The chord that the shape sounds.
     #[must_use]
     pub const fn chord(&self) -> &Chord {
         &self.chord
@@ -52,7 +52,7 @@ impl ChordShape {
         &self.fingers
     }
 
-    /// The barre of the index finger, then that of another finger, where there are any.
+    /// The barres: that of the index finger first, then that of another finger.
     #[must_use]
     pub fn barres(&self) -> &[Barre] {
         &self.barres
@@ -60,7 +60,7 @@ impl ChordShape {
 
     /// The strings that sound, from the lowest to the highest: the order of a strum down.
     ///
-    /// A slash bass that is no chord tone has the degree it would have above the root.
+    /// A slash bass that is not a chord tone has the degree it would have above the root.
     #[must_use]
     pub fn positions(&self) -> &[Position] {
         &self.positions
@@ -72,7 +72,7 @@ impl ChordShape {
         &self.left_out
     }
 
-    /// How hard the shape is to hold, in hundredths of one finger put down; the less, the easier.
+    /// How hard the shape is to hold, in hundredths of one finger put down; less is easier.
     #[must_use]
     pub const fn effort_hundredths(&self) -> u16 {
         self.effort_hundredths
@@ -223,12 +223,12 @@ fn degree_of(root: PitchName, note: PitchName) -> Degree {
 
 /// Shapes of a chord on a neck, the easiest first, no more than `most`; none where the hand can hold none.
 ///
-/// Every string sounds a chord tone or nothing. The slash bass, where the chord has one, is the lowest note; else the root
-/// is where that is easy. A chord of three tones sounds them all. Of a larger one the natural fifth may be missing, a
-/// ninth below an eleventh or thirteenth, an eleventh below a thirteenth, and, without its fifth, the root
-/// (common practice). Where no hand can hold the rest, one altered ninth and one altered fifth, eleventh or
-/// thirteenth are enough, and where that is too much still, third and seventh with one more tone. A shape that is a
-/// better one with strings left out is not named again.
+/// Every string sounds a chord tone or nothing. The slash bass, where the chord has one, is the lowest note; else the
+/// root is where that is easy. A chord of three tones sounds them all. Of a larger one the natural fifth may be
+/// missing, a ninth below an eleventh or thirteenth, an eleventh below a thirteenth, and, without its fifth, the root
+/// (common practice). Where no hand can hold the rest, one altered ninth and one altered fifth, eleventh or thirteenth
+/// are enough, and where that is too much still, third and seventh with one more tone. A shape that is part of a better
+/// one is not listed again.
 ///
 /// ```
 /// use fivefold::neck::{HandModel, Neck, chord_shapes};
@@ -246,11 +246,11 @@ pub fn chord_shapes(chord: &Chord, neck: &Neck, hand: &HandModel, most: usize) -
         .collect()
 }
 
-/// How many of the easiest shapes are looked at for one that is near.
+/// How many of the easiest shapes are considered when looking for a near one.
 const NEAR: usize = 12;
 
-/// The shape of a chord to play after another one: of the easiest few the one with the least effort, the change counted
-/// in.
+/// The shape of a chord to play after another one: of the easiest few, the one with the least effort including the
+/// change.
 ///
 /// # Errors
 /// [`NeckError::NoShape`] where the hand can hold none.

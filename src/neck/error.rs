@@ -3,23 +3,23 @@
 use super::limits::{MAX_FRET, MAX_STRINGS};
 use crate::diagnostic::Diagnostic;
 
-/// Why something is not on the neck.
+/// Why something does not fit on the neck.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum NeckError {
-    /// A string number that no instrument here has.
+    /// A string number outside 1 to 8.
     #[error("expected a string from 1 to {MAX_STRINGS}, found {value}")]
     StringRange {
         /// The number asked for.
         value: u32,
     },
-    /// A fret that no instrument has.
+    /// A fret above 36.
     #[error("expected a fret from 0 to {MAX_FRET}, found {value}")]
     FretRange {
         /// The number asked for.
         value: u32,
     },
-    /// A finger the hand has not.
+    /// A finger number outside 1 to 4.
     #[error("expected a finger from 1 to 4, found {value}")]
     FingerRange {
         /// The number asked for.
@@ -39,12 +39,12 @@ pub enum NeckError {
         /// The highest fret it can sit at.
         last: u32,
     },
-    /// A string this tuning has not.
+    /// A string this tuning does not have.
     #[error("expected a string from 1 to {count}, found {string}")]
     NoString {
         /// The string asked for, 1 the highest.
         string: u8,
-        /// Strings the tuning has.
+        /// How many strings the tuning has.
         count: usize,
     },
     /// A scale shape that would run off the neck.
@@ -65,13 +65,13 @@ pub enum NeckError {
         /// Whether the same shape lies lower with open strings.
         opens: bool,
     },
-    /// A hand that can hold nothing.
+    /// A hand span outside 1 to 6 frets.
     #[error("expected a hand that spans 1 to 6 frets, found {value}")]
     HandSpan {
         /// Frets asked for.
         value: u32,
     },
-    /// A hand with no finger or too many.
+    /// A number of fingers outside 1 to 4.
     #[error("expected a hand of 1 to 4 fingers, found {value}")]
     HandFingers {
         /// Fingers asked for.
@@ -80,7 +80,7 @@ pub enum NeckError {
     /// No shape of a chord within the hand.
     #[error("expected a shape of {chord} that the hand can hold, found none")]
     NoShape {
-        /// The chord.
+        /// The symbol of the chord.
         chord: String,
     },
 }

@@ -95,7 +95,7 @@ impl HandModel {
         self.span
     }
 
-    /// Fingers there are.
+    /// How many fingers there are.
     #[must_use]
     pub const fn fingers(&self) -> u8 {
         self.fingers
@@ -107,7 +107,7 @@ impl HandModel {
         self.barre
     }
 
-    /// Muted strings there may be between sounding ones.
+    /// How many muted strings there may be between sounding ones.
     #[must_use]
     pub const fn inner_mutes(&self) -> u8 {
         self.inner_mutes
@@ -127,7 +127,7 @@ pub(super) struct Grip {
     pub(super) fingers: [u8; MAX_STRINGS],
     /// Barres: finger, and first and last string counted from the lowest, zero-based.
     pub(super) barres: [Option<(Finger, usize, usize)>; 2],
-    /// Effort of holding it, in hundredths of a finger; of what sounds nothing is counted.
+    /// Effort of holding it, in hundredths of a finger; the notes that sound are not counted.
     pub(super) effort: u16,
 }
 
@@ -139,7 +139,7 @@ struct Press {
     to: usize,
 }
 
-/// What is held, before fingers are chosen.
+/// The frets held, before fingers are chosen.
 struct Held {
     count: usize,
     low: i8,
@@ -254,7 +254,8 @@ fn fingered(
     Some(grip)
 }
 
-/// What each finger presses, in order of fret, then string, and how many there are; none when there are not enough.
+/// What each finger presses, in order of fret, then string, and how many fingers it takes; none when there are not
+/// enough.
 fn pressed(
     frets: &Frets,
     held: &Held,

@@ -53,7 +53,7 @@
 //! - open strings beside frets above the fourth 200 and 40 for each fret, as they ring out of the hand's reach;
 //! - a string left out below the bass 90, above the highest sounding string 200 (strums end there; 20 for root and fifth
 //!   alone, which belong to the low strings), between sounding strings 240, as a finger must damp it;
-//! - the natural fifth left out 40, as it is heard without, another tone 120, the root 250;
+//! - the natural fifth left out 40, as the ear supplies it, another tone 120, the root 250;
 //! - a bass that is the fifth 250, another tone 400, where the symbol asks for the root.
 
 mod board;

@@ -36,7 +36,7 @@ pub fn scale_positions(scale: &Scale, neck: &Neck) -> Vec<Position> {
 
 /// Every position of a chord's tones on a neck, string by string from the lowest, each rising from the open string.
 ///
-/// A slash bass that is no chord tone is not among them, as it may sound in the bass alone.
+/// A slash bass that is not a chord tone is left out, as it may sound only in the bass.
 #[must_use]
 pub fn chord_positions(chord: &Chord, neck: &Neck) -> Vec<Position> {
     every(chord.root(), chord.degrees(), neck)
@@ -68,7 +68,7 @@ fn every(root: PitchName, degrees: &[Degree], neck: &Neck) -> Vec<Position> {
 pub(super) struct Spelling([Option<(PitchName, Degree)>; 12]);
 
 impl Spelling {
-    /// Where two degrees have one sound, the first keeps it.
+    /// If two degrees have the same sound, the first wins.
     pub(super) fn new(root: PitchName, degrees: &[Degree]) -> Spelling {
         let mut table = [None; 12];
         for degree in degrees {

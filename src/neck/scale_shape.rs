@@ -1,9 +1,9 @@
 //! Scale shapes: the part of a scale that lies under the hand in one place.
 //!
 //! A shape begins at one note and climbs the scale, note by note. The hand covers four frets, a finger to each (common
-//! practice); the first finger lies at the fret of the lowest note or one below it, whichever leaves fewer notes outside
-//! the four frets (when both do as well, at the note itself). A note that lies under the hand stays on its string; one
-//! that does not goes to whichever string brings it nearest to the hand, the next higher one where it makes no
+//! practice); the first finger lies at the fret of the lowest note or one below it, whichever leaves fewer notes
+//! outside the four frets (when both do as well, at the note itself). A note that lies under the hand stays on its
+//! string; any other goes to the string that brings it nearest to the hand, or to the next higher one if there is no
 //! difference. This gives the shapes that are taught for the five-note sets and for the seven-note scales, and it looks
 //! at intervals alone, so a shape is the same in every key.
 
@@ -26,13 +26,13 @@ pub struct ScaleShape {
 }
 
 impl ScaleShape {
-    /// The scale.
+    /// The scale that the shape lays out.
     #[must_use]
     pub const fn scale(&self) -> &Scale {
         &self.scale
     }
 
-    /// What the shape is called among those of its scale: by the degree and the string of its lowest note.
+    /// The name of the shape among those of its scale: the degree and the string of its lowest note.
     #[must_use]
     pub fn name(&self) -> String {
         match self.lowest() {
@@ -53,7 +53,7 @@ impl ScaleShape {
         self.hand
     }
 
-    /// The notes from the lowest to the highest, one at each sound: the order in which they are run through.
+    /// The notes from the lowest to the highest, one for each pitch: the order in which they are played.
     #[must_use]
     pub fn positions(&self) -> &[Position] {
         &self.positions
@@ -208,7 +208,7 @@ fn climb(scale: &Scale, neck: &Neck, from: Placed, hand: i32) -> (i32, Vec<Place
                 .min();
             match other {
                 Some((away, index)) if away <= stay => string = index,
-                // Nothing above the hand on the highest string belongs to the shape.
+                // Notes above the hand on the highest string are not part of the shape.
                 None => break,
                 Some(_) => {}
             }

@@ -55,7 +55,7 @@ impl Ord for Found {
 }
 
 impl Found {
-    /// Whether this is the other one with strings left out.
+    /// Whether this is a part of the other one, with strings left out.
     fn is_part_of(&self, other: &Found) -> bool {
         self.frets
             .iter()
@@ -71,7 +71,7 @@ pub(super) fn search(chord: &Chord, neck: &Neck, hand: &HandModel, most: usize) 
     }
     for strictness in [Strictness::Full, Strictness::Altered, Strictness::Shell] {
         let tones = Tones::new(chord, strictness);
-        // Some of the easiest are parts of others and are dropped, so more are kept at first than asked for.
+        // Some of the easiest are parts of others and get dropped, so more are kept at first than asked for.
         let mut limit = most.saturating_mul(2).saturating_add(8);
         loop {
             let mut easiest = Easiest::new(limit);
@@ -90,8 +90,8 @@ pub(super) fn search(chord: &Chord, neck: &Neck, hand: &HandModel, most: usize) 
     Vec::new()
 }
 
-/// The easiest shapes found so far, no more than a limit; where two are as easy the order of their frets decides, so that
-/// the result hangs on nothing else.
+/// The easiest shapes found so far, no more than a limit; between two equally easy ones the order of their frets
+/// decides, so that the result is deterministic.
 struct Easiest {
     list: BinaryHeap<Found>,
     limit: usize,
@@ -403,13 +403,13 @@ impl<'a> Search<'a> {
         })
     }
 
-    /// No more effort than the hand has with what there is: its fingers and its place.
+    /// A lower bound on the effort of the hand so far: its fingers and its place.
     fn least_of_hand(&self, branch: &Branch) -> u16 {
         weight::FINGER * small(branch.fingers)
             + weight::PLACE_FRET * u16::from(self.low.unsigned_abs())
     }
 
-    /// No more effort than any shape has that this branch leads to.
+    /// A lower bound on the effort of every shape this branch leads to.
     fn least_effort(&self, branch: &Branch) -> u16 {
         self.least_of_hand(branch) + self.effort_below(branch)
     }
@@ -455,7 +455,7 @@ impl<'a> Search<'a> {
     }
 }
 
-/// A count of strings, tones or fingers, of which there are few.
+/// A small count of strings, tones or fingers.
 fn small(count: usize) -> u16 {
     u16::try_from(count).unwrap_or(0)
 }

@@ -24,7 +24,7 @@ pub struct Tuning {
     count: u8,
 }
 
-/// What fills the places without a string.
+/// Filler for places without a string.
 const NO_STRING: Pitch = Pitch::new(PitchName::natural(Letter::C), 4);
 
 /// A named tuning: the name, other spellings that are read, and the open strings from the lowest up.

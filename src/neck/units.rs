@@ -1,4 +1,4 @@
-//! Strings, frets and fingers: numbers that must not be confused.
+//! Strings, frets and fingers: distinct types for numbers that are easily confused.
 
 use std::fmt;
 

@@ -1,8 +1,8 @@
-//! The clock of the audio device, so that a MIDI port keeps time with the sound card and not with the processor.
+//! The clock of the audio device, so that a MIDI port keeps time with the sound card instead of the processor.
 //!
-//! Each callback of the device tells which frame its buffer begins with and when that frame will be heard. Those instants
-//! jitter by milliseconds; a delay-locked loop of second order smooths them (F. Adriaensen, "Using a DLL to filter
-//! time", Linux Audio Conference 2005). [`DelayLocked`] is that loop, [`AudioMap`] what it knows at one time,
+//! Each callback of the device reports which frame its buffer begins with and when that frame will be heard. Those
+//! instants jitter by milliseconds; a second-order delay-locked loop smooths them (F. Adriaensen, "Using a DLL to
+//! filter time", Linux Audio Conference 2005). [`DelayLocked`] is that loop, [`AudioMap`] what it knows at one time,
 //! [`Published`] hands the map from the callback to other threads, and [`AudioClock`] is the clock they wait on.
 
 use std::sync::Arc;
@@ -29,7 +29,7 @@ const RATE_LIMIT: f64 = 2000e-6;
 /// An instant farther off than this, in nanoseconds, is an outlier: the callback was held up.
 const OUTLIER_NS: f64 = 6_000_000.0;
 
-/// Outliers that go on for this long, in nanoseconds of sound, are no accident: the device has begun to count anew.
+/// Outliers that go on for this long, in nanoseconds of sound, are not chance: the device has restarted its count.
 const OUTLIERS_NS: f64 = 500_000_000.0;
 
 /// An instant farther off than this, in nanoseconds, is a stall, whatever comes after it.
@@ -84,7 +84,7 @@ impl AudioMap {
     }
 }
 
-/// The delay-locked loop. Pure: it is told instants and reads no clock.
+/// The delay-locked loop. Pure: it is given instants and reads no clock.
 ///
 /// The settled loop is Adriaensen's with the damping he gives: with w = 2 pi x bandwidth x length of the buffer, the
 /// phase takes sqrt(2) w of each error, the rate w squared. That loop is also what a Kalman filter of phase and rate
@@ -117,7 +117,7 @@ struct Track {
 }
 
 impl DelayLocked {
-    /// A loop for a device that says it plays `rate` frames a second.
+    /// A loop for a device with a nominal `rate` in frames a second.
     pub fn new(rate: u32) -> Self {
         let nominal = NS / f64::from(rate.max(1));
         DelayLocked {
@@ -129,7 +129,7 @@ impl DelayLocked {
     }
 
     /// Takes in a callback: its buffer begins with `frame`, which is heard at `ns`. Frames count up without gaps from
-    /// buffer to buffer, whatever becomes of them.
+    /// buffer to buffer, whether or not they are heard.
     ///
     /// # Real time
     /// Arithmetic only.
@@ -247,7 +247,7 @@ pub struct Published {
 }
 
 impl Published {
-    /// Publishes a map. For one thread at a time.
+    /// Publishes a map. One thread at a time may call it.
     ///
     /// # Real time
     /// A few stores; does not block.

@@ -1,13 +1,13 @@
-//! Frames that end exactly where they are told to.
+//! Frames cut off at an exact length.
 
 use std::io;
 
 use super::file::Frames;
 
-/// Over how many seconds what sounds at the end dies away, so that it ends without a crack: 10 ms.
+/// Over how many seconds what sounds at the end dies away, so that it ends without a pop: 10 ms.
 const FADE_SECONDS: f32 = 0.01;
 
-/// The first frames of others, so many and no more; what sounds at the end dies away within its last 10 ms.
+/// The first so many frames of another source; what sounds at the end dies away within the last 10 ms.
 pub struct Cut<'a> {
     frames: &'a mut dyn Frames,
     /// Frames still to be given.
@@ -17,7 +17,7 @@ pub struct Cut<'a> {
 }
 
 impl<'a> Cut<'a> {
-    /// The first `length` of `frames`, of which there are `rate_hz` a second; silence behind them where there are fewer.
+    /// The first `length` of `frames` at `rate_hz` frames a second, padded with silence if there are fewer.
     pub fn new(frames: &'a mut dyn Frames, length: u64, rate_hz: u32) -> Self {
         #[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation)]
         #[allow(clippy::cast_sign_loss)] // at most some thousand

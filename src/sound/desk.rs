@@ -5,7 +5,7 @@ use super::font::{Font, FontError};
 use super::limiter::Limiter;
 use crate::event::{Header, PartMessage};
 
-/// What becomes of peaks above the ceiling.
+/// How peaks above the ceiling are handled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Peaks {
     /// A limiter keeps them below it.
@@ -50,7 +50,7 @@ impl Desk {
         Ok(self)
     }
 
-    /// Frames by which all comes later than its messages, for the limiter looks ahead.
+    /// Latency in frames, from the limiter's look-ahead.
     pub fn delay(&self) -> usize {
         self.limiter.as_ref().map_or(0, Limiter::delay)
     }
@@ -60,12 +60,12 @@ impl Desk {
         self.limiter.as_ref().map_or(1.0, Limiter::lowest)
     }
 
-    /// The band.
+    /// The engine that makes the sound, ahead of gain and limiter.
     pub fn engine(&mut self) -> &mut Engine {
         &mut self.engine
     }
 
-    /// Takes a message now.
+    /// Takes a message; it takes effect with the next frame.
     pub fn message(&mut self, message: PartMessage) {
         self.engine.message(message);
     }

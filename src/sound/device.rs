@@ -21,45 +21,45 @@ pub enum DeviceError {
     /// There is no device at all.
     #[error("there is no audio device to play to")]
     NoDevices,
-    /// No device is called so.
+    /// No device has this name.
     #[error("no audio device is called `{0}`")]
     Unknown(String),
-    /// Several devices are called so.
+    /// Several devices have this name.
     #[error("several audio devices match `{wanted}`: {}", list(found))]
     Several {
-        /// What was asked for.
+        /// The number or name that was asked for.
         wanted: String,
-        /// What matches.
+        /// The devices that match, in the order of the list.
         found: Vec<ListedDevice>,
     },
     /// The device cannot be opened.
     #[error("the audio device `{name}` cannot be opened ({cause})")]
     Open {
-        /// Its name.
+        /// The name of the device.
         name: String,
         /// What the system said.
         cause: String,
     },
     /// The device takes no kind of samples we can make.
-    #[error("the audio device `{name}` wants samples of the kind {format}, which cannot be made")]
+    #[error("the audio device `{name}` wants {format} samples, which are not supported")]
     Format {
-        /// Its name.
+        /// The name of the device.
         name: String,
-        /// What it wants.
+        /// The sample format it wants.
         format: String,
     },
     /// The device does not play at the rate that is needed.
     #[error("the audio device `{name}` does not play at {rate} Hz")]
     Rate {
-        /// Its name.
+        /// The name of the device.
         name: String,
-        /// The rate that is needed.
+        /// The rate that is needed, in hertz.
         rate: u32,
     },
     /// The device went away or fell silent while it played.
     #[error("the audio device `{name}` is gone ({cause})")]
     Vanished {
-        /// Its name.
+        /// The name of the device.
         name: String,
         /// What the system said.
         cause: String,
@@ -126,11 +126,11 @@ fn list(devices: &[ListedDevice]) -> String {
 pub struct ListedDevice {
     /// Number, counted from 1 in the order of the list.
     pub number: usize,
-    /// Name.
+    /// The name people see; two devices may share it.
     pub name: String,
-    /// What the system itself calls it; unlike the name, no two devices have the same.
+    /// The system's own identifier; unlike the name, it is unique.
     pub id: String,
-    /// Whether it is played to where none is named.
+    /// Whether it is the default.
     pub is_default: bool,
 }
 
@@ -144,7 +144,7 @@ impl fmt::Display for ListedDevice {
     }
 }
 
-/// How long a driver may take to answer. A sound server that hangs would keep us for half a minute.
+/// How long a driver may take to answer. A sound server that hangs would block us for half a minute.
 const ANSWER: Duration = Duration::from_secs(3);
 
 /// Asks the system something on a thread of its own, with the library's messages kept off the terminal; `None` where no
@@ -164,8 +164,8 @@ pub(super) fn ask<T: Send + 'static>(
     answered.recv_timeout(limit).ok()
 }
 
-/// Names in ALSA's list on which nothing can be heard: one swallows everything at once, the others change sound on its way to
-/// a device that is listed anyway.
+/// Names in ALSA's list that are no real outputs: one discards everything, the others convert sound for a device that
+/// is listed anyway.
 const NOWHERE: [&str; 8] = [
     "null",
     "lavrate",
@@ -223,7 +223,7 @@ fn listed(host: &cpal::Host) -> Vec<(ListedDevice, cpal::Device)> {
         .collect();
     if let Some(default) = default
         && !found.iter().any(|(_, id, _)| Some(id) == default_id.as_ref())
-        // Some systems name a default where there is no device: only opening it tells.
+        // Some systems name a default although there is no device: only opening it shows.
         && default.default_output_config().is_ok()
         && let Some((name, id)) = name_of(&default)
     {
@@ -350,9 +350,9 @@ fn open(wanted: Option<&str>) -> Result<Device, DeviceError> {
     })
 }
 
-/// Frames that are asked for at once unless others are wished: 43 ms at 48 kHz. What devices propose by themselves is often
-/// a quarter of that and stutters on a busy machine. Measured on a null sink beside two busy processes a core: 6 dropouts in
-/// 67 s; with 512 frames 17.5 a minute.
+/// The default buffer in frames: 43 ms at 48 kHz. Devices themselves often propose a quarter of that, which stutters on
+/// a busy machine. Measured on a null sink beside two busy processes a core: 6 dropouts in 67 s; with 512 frames 17.5 a
+/// minute.
 const SAFE_FRAMES: u32 = 2048;
 
 /// The buffer to ask for, in frames, of a device that takes such sizes; `None` where it does not say, which leaves the size
@@ -377,7 +377,7 @@ pub struct Device {
 }
 
 impl Device {
-    /// Its name.
+    /// The name of the device, as listed.
     pub fn name(&self) -> &str {
         &self.name
     }
@@ -427,9 +427,8 @@ impl Device {
         }
     }
 
-    /// The same device, asked for sound `frames` at a time; `None` leaves it at what is safe on a busy machine, 2048 where
-    /// the device takes so many. A larger buffer has fewer dropouts, and everything is
-    /// heard later by about two buffers.
+    /// The same device with a buffer of `frames`; `None` keeps what is safe on a busy machine, 2048 if the device
+    /// accepts that. A larger buffer has fewer dropouts, and everything is heard about two buffers later.
     pub fn with_buffer(self, frames: Option<u32>) -> Device {
         Device {
             buffer: frames.or(self.buffer),
@@ -481,7 +480,7 @@ mod tests {
             wrong("piano").to_string(),
             "no audio device is called `piano`"
         );
-        // Two devices of one name are not guessed between, even where the whole name is given.
+        // Between two devices of one name there is no guessing, even if the whole name is given.
         assert_eq!(
             wrong("Desk card, Analog").to_string(),
             "several audio devices match `Desk card, Analog`: 2 Desk card, Analog (hw:CARD=0,DEV=0), \
@@ -498,7 +497,7 @@ mod tests {
         assert!(ask(Duration::from_millis(1), move || never.recv()).is_none());
         drop(keep);
         assert_eq!(ask(Duration::from_secs(60), || 3), Some(3));
-        // A question that panics is given up at once.
+        // A request that panics is given up at once.
         let broken = ask(Duration::from_secs(3600), || {
             assert_eq!(1, 2, "meant to happen");
         });

@@ -1,4 +1,4 @@
-//! The band: every part's voices, their places left and right, and the room.
+//! The engine: every part's voices, their pan, and the reverb.
 
 use std::sync::Arc;
 
@@ -12,11 +12,11 @@ use crate::event::{Channel, Header, Message, PartMessage};
 /// Voices of a part that can sound at once.
 const VOICES: usize = 24;
 
-/// Frames worked out at once.
+/// Frames computed at once.
 const STRETCH: usize = 128;
 
-/// Levels at which frames of different parts are added are multiples of 2^-21, so the sum is exact: what a part adds can
-/// be taken away again to the last bit. A number of this size has that as its last place.
+/// Frames of parts are rounded to multiples of 2^-21 before they are added, so the sum is exact: what a part adds can
+/// be subtracted again to the last bit. A number of this size has 2^-21 as its last place.
 const GRID: f32 = 6.0;
 
 /// Rounds to the grid. Exact for magnitudes below 2.
@@ -107,7 +107,7 @@ impl Strip {
         }
         if !percussion {
             for voice in &mut self.voices {
-                // The string or key is struck again: the note before it ends, and its own end is still owed.
+                // The string or key is struck again: the note before ends, but its note-off is still to come.
                 if voice.key == key && matches!(voice.stage, Stage::Held | Stage::Pedal) {
                     let owes = voice.stage == Stage::Held;
                     voice.release();
@@ -117,7 +117,7 @@ impl Strip {
                 }
             }
         }
-        // A free voice; else the oldest that is dying away; else the oldest.
+        // A free voice; else the oldest that is released; else the oldest.
         let rank = |voice: &Voice| match voice.stage {
             Stage::Free => 0,
             _ if voice.is_silent() => 1,
@@ -133,7 +133,7 @@ impl Strip {
     }
 
     fn note_off(&mut self, channel: Channel, key: u8) {
-        // Ends come in the order of the starts.
+        // Note-offs come in the order of the note-ons.
         let mut owing: Option<&mut Voice> = None;
         for voice in &mut self.voices {
             let owes = matches!(voice.stage, Stage::Replaced | Stage::Held) && voice.key == key;
@@ -153,8 +153,8 @@ impl Strip {
         }
     }
 
-    /// Puts the next frames of all voices over `sides`, and adds to `sent` what goes into the room. `mono` is for one voice
-    /// at a time.
+    /// Writes the next frames of all voices over `sides`, and adds the reverb send to `sent`. `mono` is scratch space
+    /// for one voice.
     fn render(
         &mut self,
         tables: &Tables,
@@ -222,7 +222,7 @@ struct FontVoices {
 const SILENT: f32 = 1e-5;
 
 impl Engine {
-    /// A band for the parts of `header`, at `rate_hz` frames a second (8000 to 192 000).
+    /// An engine for the parts of `header`, at `rate_hz` frames a second (8000 to 192 000).
     pub fn new(header: &Header, rate_hz: u32) -> Self {
         #[allow(clippy::cast_precision_loss)]
         let rate_hz = rate_hz.clamp(8_000, 192_000) as f32;
@@ -243,8 +243,8 @@ impl Engine {
         }
     }
 
-    /// The same band, but every part other than the pulse is played by `font`. The pulse keeps its own voice, which begins
-    /// on its frame; notes of a font begin within eight frames of theirs.
+    /// The same engine, but every part other than the pulse is played by `font`. The pulse keeps its own voice, which
+    /// begins on its frame; notes of a font begin within eight frames of theirs.
     ///
     /// # Errors
     /// When the font's player refuses the rate, or the font.
@@ -264,7 +264,7 @@ impl Engine {
         Ok(self)
     }
 
-    /// The same band without the room, so that one note can be measured.
+    /// The same engine without reverb, so that one note can be measured.
     #[cfg(test)]
     pub(super) fn without_room(mut self) -> Self {
         self.room = None;

@@ -33,7 +33,7 @@ impl SampleFormat {
 /// The kind of a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Container {
-    /// RIFF WAVE.
+    /// RIFF WAVE; whole numbers or floating point.
     Wav,
     /// Free Lossless Audio Codec (RFC 9639); whole numbers only.
     Flac,
@@ -66,7 +66,7 @@ impl SoundFormat {
 
 /// Where frames come from: fills what it is given and says how many; fewer only at the end.
 pub trait Frames {
-    /// Puts the next frames, left and right, into `out`.
+    /// Writes the next frames, left and right, into `out`; returns how many.
     ///
     /// # Errors
     /// When they cannot be read.

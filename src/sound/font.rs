@@ -1,7 +1,7 @@
 //! SoundFont 2 files, read and played by rustysynth.
 //!
 //! A file that a user names may be anything. It is walked and checked here first ([`read`]), so that the library sees
-//! only tables whose sizes and references hold; what panics all the same is caught ([`guard`]).
+//! only tables whose sizes and references hold; any panic left is caught ([`guard`]).
 
 mod error;
 mod guard;
@@ -73,10 +73,10 @@ impl std::fmt::Debug for Font {
 impl Font {
     /// Loads the SoundFont 2 file at `path`, in a thread of its own; returns when it is done.
     ///
-    /// Takes about as much memory as the file has bytes, and at most some 50 MiB beyond that, whatever the file says
-    /// of itself. What would make the sound run away or leave its sample is set right on the way: resonance and tremolo
-    /// out of bounds, loops so short that a high note would leap over them (the sample is played once instead), a pitch
-    /// that is no key, a missing gap after the last sample. Presets without zones are left out.
+    /// Takes about as much memory as the file has bytes, and at most some 50 MiB beyond that, whatever sizes the file
+    /// claims. Values that would make the sound run away or leave its sample are corrected: resonance and tremolo out
+    /// of bounds, loops so short that a high note would leap over them (the sample is played once instead), a pitch
+    /// that is not a key, a missing gap after the last sample. Presets without zones are left out.
     ///
     /// # Errors
     /// When there is no such file, it is of another kind, its samples are compressed, it is larger than 2 GiB, or its
@@ -126,11 +126,11 @@ impl Font {
         missing
     }
 
-    /// Plays every key of `programs` (counted from 0) in a thread of its own, to be sure before playing begins that none of
-    /// them fails. Takes 10 to 30 ms for each program.
+    /// Plays every key of `programs` (counted from 0) in a thread of its own, to make sure before playing begins that
+    /// none of them fails. Takes 10 to 30 ms for each program.
     ///
     /// # Errors
-    /// When a program makes the synthesizer panic or give something that is no number, or gives no sound on any key.
+    /// When a program makes the synthesizer panic or return NaN or infinity, or gives no sound on any key.
     pub fn prove(&self, kind: ProgramKind, programs: &[u8]) -> Result<(), FontError> {
         apart(|| {
             programs

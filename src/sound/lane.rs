@@ -18,7 +18,7 @@ use crate::live::{
 };
 use crate::time::{Nanos, Timed};
 
-/// Silence before the first sound: a device swallows some as it starts.
+/// Silence before the first sound: devices drop some as they start.
 const LEAD: Duration = Duration::from_millis(150);
 
 /// How long to wait for the device's clock to be known, when a port follows it.
@@ -27,10 +27,10 @@ const LOCKING: Duration = Duration::from_secs(8);
 /// How long to look for another device when one has vanished.
 const PATIENCE: Duration = Duration::from_secs(2);
 
-/// A start that was not set yet.
+/// The value of a start that is not set yet.
 const NOT_YET: u64 = u64::MAX;
 
-/// What both sides know.
+/// State shared by the callback and the lane.
 #[derive(Debug)]
 struct Shared {
     /// The frame of the device at which time 0 is heard by the desk.
@@ -160,7 +160,7 @@ pub struct SoundReport {
 /// An audio device that plays the built-in voices.
 pub struct SoundLane {
     ends: Ends,
-    /// Tells what is heard at an instant.
+    /// Knows what is heard at an instant.
     heard: Option<AudioClock>,
     phase: Phase,
     rate_hz: u32,
@@ -170,7 +170,7 @@ pub struct SoundLane {
     changes: u32,
 }
 
-/// Where a lane is between its beginning and its end.
+/// The stage of a lane's life.
 enum Phase {
     Idle(Box<Idle>),
     Running(Running),
@@ -227,7 +227,7 @@ impl SoundLane {
         }
     }
 
-    /// What runs, which then is closed; what never began never will.
+    /// Takes the running device, to close it. A lane that has not begun is closed too.
     fn take_running(&mut self) -> Option<Running> {
         match std::mem::replace(&mut self.phase, Phase::Closed(None)) {
             Phase::Running(running) => Some(running),
@@ -258,7 +258,7 @@ impl SoundLane {
         nearest_frame(Nanos::new(ns), self.rate_hz)
     }
 
-    /// Waits until the clock of the device is known, for a port that follows it.
+    /// Waits until the device's clock is known, for a port that follows it.
     fn lock(&self, running: &Running) {
         let began = Instant::now();
         while !running.clock_is_locked()

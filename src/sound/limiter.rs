@@ -2,18 +2,18 @@
 //!
 //! The peak between the samples is read at four times the rate, as ITU-R BS.1770 does it (annex 2). The gain a peak
 //! needs is spread over the frames before it by a running minimum and a running mean, so it is reached without a step;
-//! afterwards it comes back slowly. Where nothing is too loud the gain is exactly 1 and the frames pass unchanged.
+//! it is released slowly. Where nothing is too loud the gain is exactly 1 and the frames pass unchanged.
 
 /// Seconds it looks ahead.
 const AHEAD: f32 = 0.003;
 
-/// Seconds in which the gain comes back by a factor of two.
+/// Release: seconds in which the gain recovers by a factor of two.
 const RECOVERY: f32 = 0.12;
 
 /// Ceiling, in decibels below full scale. What the gain's own movement adds stays within the 0.3 dB up to -1.
 const CEILING_DB: f32 = -1.3;
 
-/// Samples the interpolator reads, and the phases between two samples.
+/// Taps of the interpolator, and phases between two samples.
 const SPAN: usize = 12;
 const PHASES: usize = 4;
 
@@ -24,7 +24,7 @@ const MOST_OVER: f32 = 2.0;
 /// Gains are summed as whole numbers, so that nothing is lost in a long run.
 const ONE: u32 = 1 << 24;
 
-/// Stereo limiter.
+/// The stereo limiter; see the module.
 pub(super) struct Limiter {
     ceiling: f32,
     coefficients: [[f32; SPAN]; PHASES],
@@ -46,7 +46,7 @@ pub(super) struct Limiter {
     sum: u64,
     gain: u32,
     lowest: u32,
-    /// Frames that a loud one is still in the interpolator's sight.
+    /// Frames for which a loud one stays within the interpolator's taps.
     near: usize,
     /// Whether no gain is needed, held or averaged: nothing has to be kept.
     calm: bool,
@@ -161,7 +161,7 @@ impl Limiter {
             return;
         }
         if self.calm {
-            // Of the frames in sight none needed anything.
+            // None of the frames within reach needed reduction.
             self.calm = false;
             self.head = 0;
             self.count = 0;

@@ -1,4 +1,4 @@
-//! A piece as a file that can be repeated without a seam.
+//! A piece as a file that loops seamlessly.
 
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom, Write};
@@ -37,9 +37,9 @@ struct Spool {
 }
 
 impl Looped {
-    /// Plays `rendering`, made on a desk without limiter, into a spool on disk and adds what sounds after its end to its
-    /// beginning. The spool has no name, and none is made once the process was told to end.
-    /// `rate_hz` is that of the desk; `progress` is called with the frames made.
+    /// Plays `rendering`, made on a desk without limiter, into a spool on disk and adds what sounds after its end to
+    /// its beginning. The spool has no name, and none is made once the process has been told to end. `rate_hz` is that
+    /// of the desk; `progress` is called with the frames made.
     ///
     /// # Errors
     /// When the spool cannot be written, or the piece has no length.
@@ -207,7 +207,7 @@ mod tests {
     use crate::midi::abandon_files;
     use crate::time::Tick;
 
-    /// Nothing at all.
+    /// A source without a single bar.
     struct Nothing(Header);
 
     impl Source for Nothing {
@@ -228,7 +228,7 @@ mod tests {
         }
     }
 
-    /// A spool has a name for a moment on some file systems. Once it was made whether or not the process was told to end.
+    /// On some file systems a spool has a name for a moment. It used to be made even after the process was told to end.
     #[test]
     fn no_spool_is_made_once_the_process_is_told_to_end() {
         let abandoned = abandon_files();

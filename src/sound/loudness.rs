@@ -10,7 +10,7 @@ use crate::event::Source;
 /// Loudness of every piece, in LUFS.
 pub const TARGET_LUFS: f64 = -18.0;
 
-/// Peak of a click alone, in decibels below full scale: it is held by its peak, since the loudness of something so short
+/// Peak of a click alone, in decibels below full scale: it is set by its peak, since the loudness of something so short
 /// says little about how sharp it is.
 pub const CLICK_PEAK_DB: f64 = -10.0;
 
@@ -23,10 +23,10 @@ pub const MEASURED_SECONDS: u32 = 60;
 /// Seconds that are measured where a SoundFont plays, which is slower.
 pub const MEASURED_SECONDS_FONT: u32 = 30;
 
-/// Rate at which is measured.
+/// Sample rate of the measurement.
 const RATE_HZ: u32 = 44_100;
 
-/// What was measured of a piece as its voices make it.
+/// The measured loudness of a piece before any gain.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Loudness {
     /// Integrated loudness by EBU R 128 in LUFS; minus infinity for silence.

@@ -1,6 +1,6 @@
-//! Sound of its own: voices, a mixer, sound files and the audio device.
+//! Built-in sound: voices, a mixer, sound files and the audio device.
 //!
-//! Like every sink it sees timed messages and no chords.
+//! Like every sink it sees timed messages, not chords.
 
 #![warn(clippy::too_many_lines, clippy::fn_params_excessive_bools)]
 

@@ -1,10 +1,10 @@
-//! A source as frames, as fast as the machine can.
+//! A source rendered to frames, as fast as the machine can.
 
 use super::cues::{Cues, nearest_frame};
 use super::desk::Desk;
 use crate::event::Source;
 
-/// Longest a piece may go on sounding after its end, in seconds.
+/// Longest tail after the end of a piece, in seconds.
 const LONGEST_TAIL: u64 = 15;
 
 /// Frames of a source, from the start of the count-in until the last note has died away.
@@ -18,12 +18,12 @@ pub struct Rendering<'a> {
     made: u64,
     /// Frames still to be thrown away, since they come before the first.
     early: usize,
-    /// Frames at which all has died away, once that is known.
+    /// The frame at which all has died away, once that is known.
     last: Option<u64>,
     rate_hz: u32,
 }
 
-/// Steps in which the end is looked for.
+/// Step in frames of the search for the end.
 const STEP: usize = 512;
 
 impl<'a> Rendering<'a> {

@@ -1,4 +1,4 @@
-//! The room around the players: a feedback delay network of four lines.
+//! The reverb: a feedback delay network of four lines.
 //!
 //! The structure is Jot's (the lines mixed by an orthogonal matrix, a gain and a low-pass in each so that all of them
 //! die away at one rate); the lengths, in mutual primes, are ours.
@@ -9,10 +9,10 @@ const LENGTHS: [usize; 4] = [1433, 1601, 1867, 2053];
 /// Frames before the first reflection, at 44.1 kHz.
 const BEFORE: usize = 397;
 
-/// Seconds in which the room falls by 60 dB.
+/// Reverberation time: seconds in which the reverb falls by 60 dB.
 const RING: f32 = 0.9;
 
-/// What a line keeps of its highest frequencies.
+/// Share of the highest frequencies that a line keeps.
 const DULL: f32 = 0.38;
 
 pub(super) struct Room {
@@ -55,7 +55,7 @@ impl Room {
         self.left == 0
     }
 
-    /// Adds the room's answer to `input` to the two sides.
+    /// Adds the reverb of `input` to the two sides.
     pub(super) fn render(&mut self, input: &[f32], left: &mut [f32], right: &mut [f32]) {
         for ((sent, left), right) in input.iter().zip(left).zip(right) {
             if *sent != 0.0 {

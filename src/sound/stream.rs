@@ -18,8 +18,8 @@ use crate::midi::Quiet;
 
 /// What makes the sound.
 pub trait Feed: Send {
-    /// Fills `frames` with the next sound: stereo, left and right by turns, full scale at 1. The slice is silent before
-    /// and of even length, at most 2048 samples.
+    /// Fills `frames` with the next sound: interleaved stereo, full scale at 1. The slice is zeroed before and of even
+    /// length, at most 2048 samples.
     ///
     /// # Real time
     /// Called by the audio driver; must not allocate, lock, wait, print or touch files. A panic is caught: from then on
@@ -65,9 +65,9 @@ const NEVER: u64 = u64::MAX;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[repr(u8)]
 enum FeedEnd {
-    /// It has not.
+    /// It has not ended.
     None,
-    /// A stop was asked for, and the fade is done.
+    /// A stop was asked for, and the fade is over.
     Faded,
     /// The feed came to its end.
     Over,
@@ -88,15 +88,15 @@ impl FeedEnd {
     }
 }
 
-/// What the driver's errors say of the device.
+/// What the driver's errors say about the device.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[repr(u8)]
 enum Health {
-    /// Nothing that stops it.
+    /// Nothing that would stop playing.
     Good,
     /// The system no longer has it.
     Gone,
-    /// It answers with nothing but errors.
+    /// It returns only errors.
     OnlyErrors,
 }
 
@@ -108,7 +108,7 @@ impl Health {
     }
 }
 
-/// What the callback tells the others.
+/// What the callback reports to other threads.
 struct Shared {
     epoch: Instant,
     /// Nanoseconds since the epoch of the newest callback, or of the start.
@@ -123,7 +123,7 @@ struct Shared {
     errors_in_a_row: AtomicU32,
     stalls: AtomicU64,
     locked: AtomicBool,
-    /// A [`Health`].
+    /// A [`Health`], stored as its number.
     health: AtomicU8,
     closing: AtomicBool,
     /// A [`FeedEnd`]; stored after `silent_from`.
@@ -173,7 +173,7 @@ impl Shared {
         self.health.store(Health::Gone as u8, Ordering::Release);
     }
 
-    /// Marks the device as one that only errs, unless it is known to be gone.
+    /// Marks the device as returning only errors, unless it is known to be gone.
     fn mark_only_errors(&self) {
         let (good, errs) = (Health::Good as u8, Health::OnlyErrors as u8);
         let _ = self
@@ -202,7 +202,7 @@ enum Output {
     Silent,
 }
 
-/// What lives in the callback.
+/// State owned by the callback.
 struct Player {
     feed: Option<Box<dyn Feed>>,
     /// Where the feed goes when the callback is dropped, so that it outlives the device.
@@ -254,7 +254,7 @@ impl Player {
         }
     }
 
-    /// Counts the callback, and gives its time to the clock.
+    /// Counts the callback, and passes its time to the clock.
     fn tell(&mut self, begin: u64, frames: usize, now: u64, latency: u64) {
         let shared = &self.shared;
         self.measured.observe(begin, float(now) + float(latency));
@@ -316,7 +316,7 @@ impl Player {
     }
 }
 
-/// Goes on with a fade of `length` frames, of which `left` are left.
+/// Continues a fade of `length` frames with `left` to go.
 fn fade(stereo: &mut [f32], left: &mut u32, length: u32) {
     #[allow(clippy::cast_precision_loss)] // a few thousand frames
     for frame in stereo.chunks_exact_mut(2) {
@@ -392,7 +392,7 @@ impl Carried {
 
 /// Why playing could not go on, and the feed where the driver gave it back.
 pub struct Lost {
-    /// Why.
+    /// Why it could not go on.
     pub error: DeviceError,
     /// What made the sound; `None` where the driver never gave it back.
     pub feed: Option<Box<dyn Feed>>,
@@ -530,7 +530,7 @@ fn driver_erred(shared: &Shared, kind: ErrorKind) {
         shared.mark_only_errors();
     }
     if row >= 20 {
-        // The driver's loop does not wait between errors; this keeps it from taking a whole core.
+        // The driver's loop does not wait between errors; this keeps it from using a whole core.
         thread::sleep(Duration::from_millis(5));
     }
 }
@@ -538,7 +538,7 @@ fn driver_erred(shared: &Shared, kind: ErrorKind) {
 /// The state of a device that plays.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum State {
-    /// It plays.
+    /// Sound is being played.
     Playing,
     /// The feed has come to its end, and everything was heard.
     Over,
@@ -561,7 +561,7 @@ pub struct Tally {
     pub xruns: u64,
     /// Other errors of the driver that stopped nothing.
     pub other_errors: u64,
-    /// Times the device stalled or jumped, and its clock was taken anew.
+    /// Times the device stalled or jumped, and its clock was started anew.
     pub stalls: u64,
     /// How long the newest sound takes to be heard, as the driver says.
     pub latency: Duration,
@@ -577,7 +577,7 @@ pub struct Closed {
     pub tally: Tally,
 }
 
-/// A device that plays. Dropping it stops it at once, in the middle of a wave; [`Running::stop`] fades first.
+/// A device that plays. Dropping it stops it at once, in the middle of a waveform; [`Running::stop`] fades first.
 pub struct Running {
     /// `None` once it is being closed.
     stream: Option<cpal::Stream>,
@@ -725,13 +725,13 @@ impl Running {
     /// After the device has vanished: opens the default device at the same rate and goes on with the same feed, where
     /// the last buffer ended. Looks for a device until `patience` is over or `stop` is set.
     ///
-    /// What was handed over and not heard is lost. Clocks made by [`Running::clock`] hold meanwhile, then go on by the new
-    /// device. The counts of [`Running::tally`] begin anew, but for the frames.
+    /// Frames handed over but not yet heard are lost. Clocks made by [`Running::clock`] hold meanwhile, then go on by
+    /// the new device. The counts of [`Running::tally`] begin anew, but for the frames.
     ///
     /// # Errors
     /// When the old driver did not give the feed back, the feed had panicked, or there is no device that plays at this
     /// rate. The feed comes with the error, where there is one, so that the caller may do something else with it; the
-    /// clocks stay where they are, so whoever waits on one must be stopped.
+    /// clocks stay where they are, so any thread waiting on one must be stopped.
     pub fn go_on(mut self, patience: Duration, stop: &AtomicBool) -> Result<Running, Lost> {
         let gone = self.error().unwrap_or_else(|| DeviceError::Vanished {
             name: self.name.clone(),

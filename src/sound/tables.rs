@@ -1,11 +1,11 @@
-//! One turn of each periodic wave, with fewer harmonics the higher it is played.
+//! One period of each waveform, with fewer harmonics the higher it is played.
 //!
-//! All of it is made with libm, not the platform's mathematics, so the same piece sounds the same to the last bit
+//! Everything is computed with libm, not the platform's mathematics, so a piece sounds the same to the last bit
 //! everywhere.
 
 use std::f32::consts::TAU;
 
-/// Samples of a turn, a power of two.
+/// Samples of a period, a power of two.
 const SIZE: usize = 1 << BITS;
 const BITS: u32 = 11;
 
@@ -13,10 +13,10 @@ const BITS: u32 = 11;
 const LOWEST: f32 = 55.0;
 const OCTAVES: usize = 9;
 
-/// Most harmonics of a table: beyond them the falling shapes have nothing left.
+/// Most harmonics of a table: beyond them the falling shapes have almost nothing left.
 const HARMONICS: usize = 96;
 
-/// Highest harmonic as a share of the sample rate. What linear reading folds back lies far below hearing.
+/// Highest harmonic as a share of the sample rate. Aliasing from linear interpolation is far below hearing.
 const EDGE: f32 = 0.45;
 
 /// The shapes there are.
@@ -66,7 +66,7 @@ impl Shape {
     }
 }
 
-/// A turn of a wave, its first sample once more at the end.
+/// A period of a waveform, its first sample repeated at the end.
 pub(super) type Turn = [f32; SIZE + 1];
 
 /// Tables of every shape, for one sample rate.
@@ -108,13 +108,13 @@ impl Tables {
         &self.waves[shape * OCTAVES + octave]
     }
 
-    /// A turn of a sine.
+    /// One period of a sine.
     pub(super) fn sine(&self) -> &Turn {
         &self.sine
     }
 }
 
-/// A turn with the harmonics up to `most`, of the loudness of a sine of amplitude 1.
+/// A period with the harmonics up to `most`, as loud as a sine of amplitude 1.
 fn wave(shape: Shape, most: f32, sine: &Turn) -> Turn {
     let mut turn = [0.0; SIZE + 1];
     let mut power = 0.0;

@@ -62,11 +62,11 @@ pub(super) struct Patch {
     pub(super) sound: Sound,
     /// Amplitude at full strength.
     pub(super) level: f32,
-    /// Share that goes into the room.
+    /// Share sent to the reverb.
     pub(super) room: f32,
     /// How far low and high keys lie left and right, 0 to 1.
     pub(super) width: f32,
-    /// Percussion that stops what sounds of the same group; 0 for none.
+    /// Choke group of percussion: a stroke stops what sounds of its group; 0 for none.
     pub(super) group: u8,
 }
 
@@ -85,15 +85,15 @@ pub(super) enum Stage {
     Free,
     /// The key is down.
     Held,
-    /// The key is down, but was struck again since: its end belongs to this voice.
+    /// The key is down, but was struck again since: its note-off belongs to this voice.
     Replaced,
     /// The key is up while the pedal holds the note.
     Pedal,
-    /// Dying away.
+    /// The key is up and the note dies away.
     Released,
 }
 
-/// A note that sounds, with all it needs reserved.
+/// A sounding note, with all the memory it needs.
 pub(super) struct Voice {
     playing: Option<Playing>,
     pub(super) stage: Stage,
@@ -103,7 +103,7 @@ pub(super) struct Voice {
     place: usize,
     /// What multiplies its frames, left and right.
     pub(super) gains: [f32; 2],
-    /// Order of its start among the voices of the part.
+    /// The order in which it started among the voices of the part.
     pub(super) order: u32,
     memory: Box<[f32]>,
 }
@@ -191,7 +191,7 @@ impl Voice {
         self.stage = Stage::Free;
     }
 
-    /// Puts the next frames into `out`, which is as long as there are frames; answers whether there was any sound.
+    /// Writes the next frames into `out` and returns whether there was any sound.
     pub(super) fn render(&mut self, out: &mut [f32], tables: &Tables) -> bool {
         let Some(playing) = &mut self.playing else {
             return false;
@@ -216,7 +216,7 @@ impl Voice {
                 };
                 if over {
                     out[done..].fill(0.0);
-                    // A key that is still down owes its end.
+                    // A key that is still down will get its note-off.
                     self.playing = None;
                     if self.stage != Stage::Held && self.stage != Stage::Replaced {
                         self.stage = Stage::Free;

@@ -25,7 +25,7 @@ pub struct Chord {
 }
 
 impl Chord {
-    /// A chord of the given degrees; the root is always one of them, and a bass on the root is no slash bass.
+    /// A chord of the given degrees; the root is always one of them, and a bass on the root is not a slash bass.
     ///
     /// ```
     /// use fivefold::theory::{Chord, Degree, PitchName};
@@ -57,7 +57,7 @@ impl Chord {
         Chord::new(root, mask.degrees(), None)
     }
 
-    /// The root.
+    /// The root, as spelled.
     #[must_use]
     pub const fn root(&self) -> PitchName {
         self.root
@@ -69,7 +69,7 @@ impl Chord {
         self.slash.unwrap_or(self.root)
     }
 
-    /// The slash bass, when it is another note than the root.
+    /// The slash bass, if it is not the root.
     #[must_use]
     pub const fn slash(&self) -> Option<PitchName> {
         self.slash
@@ -100,7 +100,7 @@ impl Chord {
         self.degrees.as_slice()
     }
 
-    /// The major or minor triad on a root; none where no chord has that root.
+    /// The major or minor triad on a root; none if no chord has that root.
     #[must_use]
     pub fn triad(root: PitchName, minor: bool) -> Option<Chord> {
         let third = Degree::at(3, if minor { -1 } else { 0 });
@@ -233,7 +233,7 @@ pub enum ChordError {
 pub enum Harmony {
     /// No chord, written `N.C.`.
     NoChord,
-    /// A chord.
+    /// A chord that sounds.
     Chord(Chord),
 }
 

@@ -131,10 +131,10 @@ impl fmt::Display for Degree {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum DegreeError {
-    /// No number where one is due.
+    /// There is no number where one is expected.
     #[error("expected a degree number from 1 to 13{}", .found.map_or(", found nothing".to_owned(), |c| format!(", found `{c}`")))]
     NoNumber {
-        /// Byte at which the number was due.
+        /// The byte at which a number was expected.
         at: usize,
         /// The character in its place.
         found: Option<char>,
@@ -142,7 +142,7 @@ pub enum DegreeError {
     /// A number outside 1 to 13.
     #[error("expected a degree number from 1 to 13, found {value}")]
     Number {
-        /// The number.
+        /// The number that was written.
         value: u32,
     },
     /// More than two sharps or flats.
@@ -159,7 +159,7 @@ pub enum DegreeError {
     Trailing {
         /// Byte at which it begins.
         at: usize,
-        /// What follows.
+        /// The text that was left over.
         found: String,
     },
 }

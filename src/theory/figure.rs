@@ -18,7 +18,7 @@ pub enum Figure {
 /// Reads a figure, telling its kind by the first characters.
 ///
 /// Capital A to G begin a letter symbol, I and V in either case a Roman numeral, a digit a number; a numeral or number
-/// may have a flat or sharp before it. `N.C.`, `NC` and the `N` of Harte et al. 2005 are no chord.
+/// may have a flat or sharp before it. `N.C.`, `NC` and the `N` of Harte et al. 2005 mean no chord.
 ///
 /// ```
 /// use fivefold::theory::figure::{self, Figure};
@@ -34,7 +34,7 @@ pub fn read(text: &str) -> Result<Figure, FigureError> {
     let plain =
         text.trim_start_matches(['b', '#', '\u{266d}', '\u{266f}', '\u{1d12b}', '\u{1d12a}']);
     match plain.chars().next() {
-        // `bb7` is no number with two flats but a Bb7 in lower case, which the symbol reader answers.
+        // `bb7` is not a number with two flats but a Bb7 in lower case, which the symbol reader reports.
         Some('0'..='9') if !text.starts_with("bb") => {
             numeral::read_number(text).map(Figure::Relative)
         }

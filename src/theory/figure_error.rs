@@ -22,7 +22,7 @@ impl FigureError {
         FigureError { span, problem }
     }
 
-    /// The facts.
+    /// What is wrong, as data.
     #[must_use]
     pub const fn problem(&self) -> &FigureProblem {
         &self.problem
@@ -396,7 +396,7 @@ fn quoted(found: &str) -> String {
     }
 }
 
-/// What to write for an alteration that is none.
+/// What to write for an invalid alteration.
 const fn alteration_help(sharp: bool, number: u32) -> &'static str {
     match (sharp, number) {
         (false, 3) => "write `m` for the minor third",

@@ -1,4 +1,4 @@
-//! The distance between two spelled notes. How notes are that far apart is in `pitch.rs`.
+//! The distance between two spelled notes. Moving a note by an interval is in `pitch.rs`.
 
 use std::fmt;
 use std::ops::Neg;
@@ -72,7 +72,7 @@ impl Interval {
     }
 }
 
-/// A quality letter as often as the interval is beyond plain, or with a count where nobody would read it.
+/// The quality letter, repeated for each extra semitone, or with a count where that would be unreadable.
 fn repeated(letter: char, times: i64) -> String {
     match usize::try_from(times) {
         Ok(times @ 0..=4) => letter.to_string().repeat(times),

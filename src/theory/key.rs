@@ -89,7 +89,7 @@ impl Key {
             Ok(found) => found,
             Err(error) => {
                 let first = body.chars().next().map_or(0, char::len_utf8);
-                // A letter in lower case is answered with the whole key.
+                // For a letter in lower case the advice is the whole key.
                 let lower = body.starts_with(|c| ('a'..='g').contains(&c));
                 let length = if lower { body.len() } else { first };
                 return fail(
@@ -128,13 +128,13 @@ impl Key {
         }
     }
 
-    /// The tonic.
+    /// The tonic, as spelled.
     #[must_use]
     pub const fn tonic(&self) -> PitchName {
         self.tonic
     }
 
-    /// The mode.
+    /// The mode: major or minor.
     #[must_use]
     pub const fn mode(&self) -> Mode {
         self.mode
@@ -275,7 +275,7 @@ pub enum KeyProblem {
 }
 
 impl KeyError {
-    /// The facts.
+    /// What is wrong, as data.
     #[must_use]
     pub const fn problem(&self) -> &KeyProblem {
         &self.problem

@@ -1,4 +1,4 @@
-//! In which order keys are practised: what is asked for.
+//! The order in which keys are practised.
 
 use std::fmt;
 
@@ -18,11 +18,11 @@ pub enum KeyOrder {
     Shuffle,
     /// All twelve, the least practised first.
     LeastPractised,
-    /// These.
+    /// These keys, in this order.
     Chosen(Vec<Key>),
 }
 
-/// Why a text is no order of keys.
+/// Why a text is not an order of keys.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum KeyOrderError {
@@ -37,7 +37,7 @@ pub enum KeyOrderError {
     /// Nothing was written.
     #[error("keys are an order or a list of keys, found nothing")]
     Empty,
-    /// The least practised first, where nothing is known of what was practised.
+    /// The least practised first, although no practice is logged.
     #[error("which key is the least practised is not known: no practice is logged yet")]
     NothingLogged,
     /// A key of another mode: moving keeps the mode.
@@ -95,7 +95,7 @@ impl KeyOrder {
     /// Reads `fourths`, `fifths`, `semitones`, `shuffle`, or keys joined by commas.
     ///
     /// # Errors
-    /// When the text is none of these, or `least practised`, of which nothing is known.
+    /// When the text is none of these, or `least practised`, since no practice is logged.
     pub fn read(text: &str) -> Result<Self, KeyOrderError> {
         let text = text.trim();
         if text.is_empty() {

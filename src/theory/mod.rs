@@ -1,7 +1,7 @@
 //! Music theory: pitches, intervals, scales, keys, chords and the ways people write them.
 //!
 //! Everything here is spelled: a note is a letter with an accidental before it is one of twelve pitch classes, so
-//! F#maj7 holds an E# and Cdim7 a Bbb. Nothing here knows of time, instruments or files.
+//! F#maj7 holds an E# and Cdim7 a Bbb. Nothing here depends on time, instruments or files.
 //!
 //! ```
 //! use fivefold::theory::{figure, key::Key};

@@ -12,9 +12,8 @@ pub(crate) fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) 
         .map(|(_, candidate)| candidate)
 }
 
-/// How many letters must be put in, taken out, changed or swapped to make one word the other, in any case; edit
-/// distance with swaps of neighbours (optimal string alignment). Longer words than 64 letters are compared by their
-/// beginnings.
+/// The edit distance of two words with swaps of neighbours (optimal string alignment), ignoring case. Words longer than
+/// 64 letters are compared by their beginnings.
 pub(crate) fn distance(a: &str, b: &str) -> usize {
     let a: Vec<char> = a.chars().flat_map(char::to_lowercase).take(64).collect();
     let b: Vec<char> = b.chars().flat_map(char::to_lowercase).take(64).collect();

@@ -21,7 +21,7 @@ pub(crate) fn in_words(text: &str) -> Option<(PitchName, usize)> {
     (gap > 0).then_some((name, 1 + gap + length))
 }
 
-/// German names of notes, with the Dutch `Bes`; longer ones before those they begin with.
+/// German names of notes, with the Dutch `Bes`; longer ones before their prefixes.
 const GERMAN: [(&str, &str); 15] = [
     ("Ais", "A#"),
     ("Bes", "Bb"),

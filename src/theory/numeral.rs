@@ -351,7 +351,7 @@ impl Numeral {
         ))
     }
 
-    /// A warning where the numeral is likely to be meant otherwise: III, VI and VII in upper case and without an
+    /// A warning where the numeral probably means something else: III, VI and VII in upper case and without an
     /// accidental, in a key with a minor third.
     ///
     /// They sound as written, a major chord on the degree of the major scale; many writers mean the lowered degree.

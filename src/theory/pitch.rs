@@ -147,7 +147,7 @@ pub struct PitchName {
 /// The largest number of sharps or flats a [`PitchName`] holds.
 pub const MAX_ALTER: i8 = 4;
 
-/// The alterations a [`PitchName`] holds. To compare the absolute value is a trap: that of -128 does not exist.
+/// The alterations a [`PitchName`] holds. Comparing absolute values would be a trap: that of -128 does not exist.
 const ALTERS: std::ops::RangeInclusive<i8> = -MAX_ALTER..=MAX_ALTER;
 
 impl PitchName {
@@ -171,7 +171,7 @@ impl PitchName {
         PitchName { letter, alter: 0 }
     }
 
-    /// The letter.
+    /// The letter, without its accidentals.
     #[must_use]
     pub const fn letter(self) -> Letter {
         self.letter
@@ -475,7 +475,7 @@ pub enum PitchError {
     /// The text is empty.
     #[error("expected a note name, found nothing")]
     Empty,
-    /// The first character is no letter A to G in upper case.
+    /// The first character is not an upper-case letter from A to G.
     #[error("expected a note letter A to G in upper case, found `{found}`")]
     Letter {
         /// The character in its place.
@@ -492,7 +492,7 @@ pub enum PitchError {
     Trailing {
         /// Byte at which it begins.
         at: usize,
-        /// What follows.
+        /// The text that was left over.
         found: String,
     },
     /// More accidentals than a name holds.

@@ -115,7 +115,7 @@ impl Scale {
             Ok(found) if found.0.alter().abs() <= 2 => found,
             _ => return Err(no_root(text, start, first)),
         };
-        // Nothing is glued to a root whose sign is a word of its own.
+        // A root whose accidental is a separate word has nothing attached to it.
         let span = start..start + first.len().max(length);
         let glued = first.get(length..).unwrap_or("");
         let rest = &words[words.partition_point(|(at, _)| *at < start + length)..];
@@ -155,7 +155,7 @@ impl Scale {
         }
     }
 
-    /// The root.
+    /// The root, as spelled.
     #[must_use]
     pub const fn root(&self) -> PitchName {
         self.root
@@ -294,7 +294,7 @@ fn read_degrees(root: PitchName, words: &[(usize, &str)]) -> Result<Scale, Scale
         if degrees[0] != Degree::ROOT && !later() {
             return Err(ScaleError::new(spans[0].clone(), ScaleProblem::NoFirst));
         }
-        // Each degree is checked as it comes, so that the error points at the one that broke the rule.
+        // Each degree is checked in turn, so that the error points at the one that broke the rule.
         if let Err(error) = Scale::of_degrees(root, &degrees)
             && !matches!(
                 error.problem(),
@@ -309,9 +309,9 @@ fn read_degrees(root: PitchName, words: &[(usize, &str)]) -> Result<Scale, Scale
     Scale::of_degrees(root, &degrees).map_err(|error| error.at(from..to))
 }
 
-/// The words of a text with the bytes they begin at; hyphens, commas, underscores and brackets part words too.
+/// The words of a text with the bytes they begin at; hyphens, commas, underscores and brackets separate words too.
 ///
-/// A degree keeps its sign: nothing of `b3` and `#4` parts words.
+/// A degree keeps its sign: nothing in `b3` or `#4` separates words.
 fn words(text: &str) -> Vec<(usize, &str)> {
     let parts = |next: char| next.is_whitespace() || matches!(next, '-' | '_' | ',' | '(' | ')');
     let mut found = Vec::new();
@@ -332,7 +332,7 @@ fn words(text: &str) -> Vec<(usize, &str)> {
     found
 }
 
-/// No root at the start of the text. Where the whole text can be said otherwise, all of it is meant.
+/// No root at the start of the text. If the whole text has a valid spelling, the error covers all of it.
 fn no_root(text: &str, start: usize, first: &str) -> ScaleError {
     let begins = first.chars().next();
     let whole = text[start..].trim_end();
@@ -359,7 +359,7 @@ impl ScaleProblem {
         if name == "pentatonic" {
             return ScaleProblem::WhichPentatonic { root };
         }
-        // Of two as near, the name before an alias.
+        // If two are equally near, a name goes before an alias.
         let names = kinds::readable().flat_map(|kind| {
             let aliases = kind.aliases().iter().map(|alias| (true, *alias));
             std::iter::once((false, kind.name())).chain(aliases)

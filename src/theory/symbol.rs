@@ -79,7 +79,7 @@ pub(crate) fn chord_of(
         .map_err(|_| cursor.error(0..cursor.text().len(), FigureProblem::TooManyDegrees))
 }
 
-/// Refuses the empty text and the endless one.
+/// Refuses empty text and text that is too long.
 pub(crate) fn within_limits(cursor: &Cursor<'_>) -> Result<(), FigureError> {
     let bytes = cursor.text().len();
     if bytes == 0 {
@@ -102,7 +102,7 @@ fn read_root(cursor: &mut Cursor<'_>) -> Result<PitchName, FigureError> {
     }
 }
 
-/// What is wrong with the note name that should stand here.
+/// The error for a bad note name here.
 fn root_error(cursor: &Cursor<'_>, error: pitch::PitchError) -> FigureError {
     let at = cursor.at();
     match error {
@@ -112,7 +112,7 @@ fn root_error(cursor: &Cursor<'_>, error: pitch::PitchError) -> FigureError {
             let mut upper = cursor.rest().to_owned();
             upper[..1].make_ascii_uppercase();
             let upper = Some(upper).filter(|upper| read_letters(upper).is_ok());
-            // What is written instead stands for all that is left.
+            // The suggestion replaces all that is left.
             let length = upper.as_ref().map_or(1, String::len);
             cursor.error(at..at + length, FigureProblem::LowerRoot { found, upper })
         }

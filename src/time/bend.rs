@@ -21,7 +21,7 @@ enum Kind {
     InTime(f64),
 }
 
-/// A step of constant tempo strays from the curve by at most this much inside the step (the design's bound is a
+/// A step of constant tempo deviates from the curve by at most this much inside the step (the design's bound is a
 /// millisecond, of which the rounding to whole microseconds takes a little).
 const MOST_STRAY_S: f64 = 0.9e-3;
 
@@ -87,7 +87,7 @@ impl Bend {
 
     /// The longest step that keeps every tick of `start..end` (from the bend's start) close to the curve.
     ///
-    /// Between two points `L` quarters apart a chord strays from a curve by at most `L^2 / 8` times the largest
+    /// Between two points `L` quarters apart a chord deviates from a curve by at most `L^2 / 8` times the largest
     /// second derivative (the error bound of linear interpolation).
     pub(super) fn step_ticks(&self, start: u64, end: u64) -> u64 {
         let slowest = self.qpm(start).min(self.qpm(end)).max(1e-3);

@@ -70,7 +70,7 @@ pub struct BarSpan {
     pub number: i64,
     /// The bar line it starts at.
     pub start: Tick,
-    /// Its meter.
+    /// The meter of the bar.
     pub meter: Meter,
     /// Where in the piece it lies.
     pub region: Region,
@@ -85,7 +85,7 @@ impl BarSpan {
 
 /// Every bar line of a piece, without a list of them: count-in, intro, the form as often as it is played, ending.
 ///
-/// A grid may be endless; then it has no ending. Looking up a bar takes a time logarithmic in the bars of one pass.
+/// A grid may be endless; then it has no ending. Looking up a bar takes logarithmic time in the bars of one pass.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Grid {
     count_in: Block,
@@ -261,7 +261,7 @@ impl Grid {
     }
 }
 
-/// Past the end nothing sounds, but a tempo plan may reach there, and how long its bars are decides how it rises.
+/// Nothing sounds past the end, but a tempo plan may reach there, and its slope depends on the length of those bars.
 /// There the passes are taken to go on.
 impl Grid {
     pub(super) fn bar_or_beyond(&self, number: i64) -> Option<BarSpan> {

@@ -36,8 +36,8 @@ enum Course {
 /// line lies within a microsecond of the closed form counted from the ramp's start, and every tick within a
 /// millisecond.
 ///
-/// A map takes the memory of its plan: the pairs are made as they are read, so a plan that starts again in each of
-/// endless passes is no larger than one that does not.
+/// A map needs no more memory than its plan: pairs are made lazily, so an endless piece whose plan starts again in each
+/// pass is no larger.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TempoMap {
     /// The plan from bar 1.
@@ -161,7 +161,7 @@ fn lay_out(plan: &TempoPlan, ruler: &Ruler<'_>, unit_ticks: u64) -> Vec<Segment>
                     );
                 }
             }
-            // Over the whole piece: whoever knows its length has put it in.
+            // Over the whole piece: the caller has put in its length.
             Shape::Ramp {
                 from, over: None, ..
             } => plateau(&mut found, &mut at, flat(scaled(*from)), None),
@@ -206,7 +206,7 @@ fn lay_out(plan: &TempoPlan, ruler: &Ruler<'_>, unit_ticks: u64) -> Vec<Segment>
             }
         }
     }
-    // Whatever comes last holds.
+    // The last tempo holds.
     if let Some(segment) = found.last_mut()
         && let Course::Flat(_) = segment.course
     {
@@ -318,7 +318,7 @@ impl Pairs {
         self.in_each = Some(self.in_each.map_or(0, |pass| pass + 1));
         self.segment = 0;
         self.ramp = None;
-        // Said again at each start, so that a plan that never changes cannot search for a change without end.
+        // Repeated at each start, so that the search for a change ends even if the plan never changes.
         self.anew = true;
     }
 
@@ -362,7 +362,7 @@ impl Pairs {
                     let from_start = |tick: u64| tick - segment.start;
                     let step = bend.step_ticks(from_start(state.at), from_start(cell_end));
                     let next = step_end(state.at, step, cell_end);
-                    // What the closed form says has gone by then, in 1/960 us, less what has gone already.
+                    // The time elapsed by the closed form, in 1/960 us, less what has elapsed already.
                     #[allow(clippy::cast_precision_loss)]
                     let due = bend.seconds(from_start(next)) * 1e6 * TICKS_PER_QUARTER as f64;
                     #[allow(clippy::cast_precision_loss)]
@@ -391,7 +391,7 @@ impl Iterator for Pairs {
             None => self.raw()?,
         };
         loop {
-            // A pair replaced at its own tick never counts: the later one does.
+            // Of two pairs at one tick only the later counts.
             let following = self.raw();
             match following {
                 Some(next) if next.0 <= current.0 => {

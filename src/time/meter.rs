@@ -9,7 +9,7 @@ const WHOLE_TICKS: u64 = 4 * TICKS_PER_QUARTER;
 const MOST_UNITS: u8 = 32;
 const MOST_GROUPS: usize = 16;
 
-/// A meter: how many of which note fill a bar, and how they fall into beats.
+/// A meter: the number and value of the notes that fill a bar, and how they group into beats.
 ///
 /// The beat is the denominator note; dotted (three of them) in 6/8, 9/8, 12/8 and their sixteenth-note kin; a
 /// group where groups are written, so `7/8 = 2+2+3` has three beats.
@@ -30,7 +30,7 @@ pub struct Beat {
     pub length_ticks: u64,
 }
 
-/// Why a text is no meter.
+/// Why a text is not a meter.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum MeterError {
@@ -40,7 +40,7 @@ pub enum MeterError {
     /// The upper number is out of range.
     #[error("the upper number of a meter is 1 to 32, found {0}")]
     Numerator(String),
-    /// The lower number is no note value this crate counts in.
+    /// The lower number is not a note value this crate counts in.
     #[error("the lower number of a meter is 1, 2, 4, 8, 16 or 32, found {0}")]
     Denominator(String),
     /// The groups do not fill the bar.
@@ -104,7 +104,7 @@ impl Meter {
         Self::grouped(numerator, denominator, &[])
     }
 
-    /// A meter whose beats are the given groups of denominator notes; none for the usual beats.
+    /// A meter whose beats are the given groups of denominator notes; an empty list for the usual beats.
     ///
     /// # Errors
     /// As [`Meter::new`], and when the groups do not add up to `numerator`.
@@ -149,7 +149,7 @@ impl Meter {
     /// ```
     ///
     /// # Errors
-    /// When the text is no meter, with what was expected.
+    /// When the text is not a meter, with what was expected.
     pub fn read(text: &str) -> Result<Self, MeterError> {
         let form = || MeterError::Form(text.trim().to_owned());
         let (fraction, groups) = match text.split_once('=') {

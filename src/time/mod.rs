@@ -1,4 +1,4 @@
-//! Musical time (ticks) and physical time (nanoseconds), and the one way from the one to the other.
+//! Musical time (ticks) and physical time (nanoseconds), and the one conversion between them.
 //!
 //! Everything musical is counted in [`Tick`]s, [`TICKS_PER_QUARTER`] to the quarter note. A person writes a
 //! [`TempoPlan`]; together with the [`Grid`] of bars it becomes a [`TempoMap`] of whole microseconds per quarter

@@ -28,7 +28,7 @@ pub enum Amount {
     Bars,
     /// Beats of the chart's meter.
     Beats,
-    /// Seconds.
+    /// Seconds of playing time.
     Seconds,
 }
 
@@ -107,7 +107,7 @@ impl Rate {
     }
 }
 
-/// One stretch of a plan. Two are equal that say the same, wherever they were read.
+/// One stretch of a plan. Stretches are equal if they say the same, wherever they were read.
 #[derive(Clone, Debug)]
 pub struct Stretch {
     pub(crate) shape: Shape,
@@ -164,7 +164,7 @@ pub enum PlanRepeat {
     EachPass,
 }
 
-/// What the tempo does over a piece: stretches that follow one another, the last of which holds.
+/// The tempo over a piece: stretches that follow one another; the last one holds.
 ///
 /// A stretch is `T`, `T for 8 bars`, `T to T over 16 bars` (alone also `T to T`, over the whole piece), or
 /// `T to T by S [back S] every 4 bars`; stretches are joined by commas. `T` counts the note the meter counts, or the one written: `quarter = 90`.
@@ -231,8 +231,8 @@ impl TempoPlan {
     /// ```
     ///
     /// # Errors
-    /// When the text is no plan, with the bytes that are meant. Whether a tempo lies within the limits depends on
-    /// the meter and is said by [`TempoPlan::check`].
+    /// When the text is not a plan, with the bytes that are meant. Whether a tempo lies within the limits depends on
+    /// the meter; [`TempoPlan::check`] tests that.
     pub fn read(text: &str) -> Result<Self, PlanError> {
         let mut reader = Reader::new(text);
         if reader.peek().is_none() {

@@ -12,7 +12,7 @@ use crate::diagnostic::Diagnostic;
 /// what lies between is stretched and squeezed evenly.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum Feel {
-    /// Even.
+    /// Straight: every division is even.
     #[default]
     Straight,
     /// The first and second share of each pair, in thousandths, and the pair's length.
@@ -44,7 +44,7 @@ impl SwingUnit {
         }
     }
 
-    /// The words that are read, the one that is shown first.
+    /// The words that are accepted, the one that is printed first.
     const fn words(self) -> [&'static str; 2] {
         match self {
             SwingUnit::Eighths => ["eighths", "8ths"],
@@ -64,20 +64,20 @@ impl fmt::Display for SwingUnit {
     }
 }
 
-/// Why a text is no feel, or does not go with a meter.
+/// Why a text is not a feel, or does not suit a meter.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum FeelError {
     /// Not of the form `swing 2:1`.
     #[error("a feel is `straight` or a swing such as `swing 2:1`, found `{0}`")]
     Form(String),
-    /// A ratio that is no swing.
+    /// A ratio outside 1:1 to 9:1.
     #[error("a swing ratio lies between 1:1 and 9:1, found {0}")]
     Ratio(String),
     /// The meter's bar does not consist of such pairs, or its beat is already in threes.
     #[error("{meter} cannot swing its {unit}")]
     Meter {
-        /// The meter.
+        /// The meter that cannot swing.
         meter: Meter,
         /// The notes that were to swing.
         unit: SwingUnit,
@@ -153,7 +153,7 @@ impl Feel {
         Ok(feel)
     }
 
-    /// Whether this feel goes with `meter`: a swung bar consists of whole pairs and is not compound.
+    /// Whether this feel suits `meter`: a swung bar consists of whole pairs and is not compound.
     ///
     /// # Errors
     /// When it does not.

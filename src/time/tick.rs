@@ -91,8 +91,8 @@ impl Nanos {
 
 /// A tempo as a MIDI file holds it: whole microseconds per quarter note, 1 to 16 777 215 (24 bits).
 ///
-/// Source of the range: Standard MIDI Files 1.0, the Set Tempo meta event. 0 is left out, since it would let
-/// music pass in no time.
+/// Source of the range: Standard MIDI Files 1.0, the Set Tempo meta event. 0 is excluded, since music would then take
+/// no time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Tempo(u32);
 
@@ -105,7 +105,7 @@ impl Tempo {
     /// The slowest tempo a MIDI file can hold, about 3.576 quarter notes a minute.
     pub const SLOWEST: Tempo = Tempo(0x00FF_FFFF);
 
-    /// 120 quarter notes a minute, what a file without a tempo means.
+    /// 120 quarter notes a minute, the default of a file without a tempo.
     pub const DEFAULT: Tempo = Tempo(500_000);
 
     /// A tempo of `us` microseconds per quarter note.
@@ -150,7 +150,7 @@ impl Tempo {
 const UNITS_PER_NANO: u64 = 24;
 const UNITS_PER_US_TICK: u64 = 25;
 
-/// The exact sum of musical time: a position, the tempo from there on, and the time gone so far.
+/// The exact sum of musical time: a position, the tempo from there on, and the time elapsed so far.
 ///
 /// Time is summed in 1/24 ns, in which every tick of every tempo is a whole number, and rounded (half up) only
 /// when read. 24 hours are 2.1e15 of them; a `u64` holds 24 years.

@@ -7,7 +7,7 @@ use super::Nanos;
 pub struct Timed<T> {
     /// When, from the start of playing.
     pub at: Nanos,
-    /// What.
+    /// The thing that happens then.
     pub what: T,
 }
 

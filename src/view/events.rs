@@ -15,7 +15,7 @@ pub enum EventLinesError {
     /// The piece has no end.
     #[error("an endless piece cannot be written to a file")]
     Endless,
-    /// The system refused.
+    /// The system reported an error.
     #[error("cannot write: {0}")]
     Write(#[from] io::Error),
 }

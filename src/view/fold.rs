@@ -1,13 +1,13 @@
-//! Lines made to fit a terminal: broken at spaces, the rest set under the column it belongs to.
+//! Wraps lines to fit a terminal: broken at spaces, the rest indented under its column.
 
 use std::io::{self, Write};
 
-/// Writes lines on, those that are too long as several.
+/// Passes lines on, long ones wrapped.
 pub(crate) struct Folded<W: Write> {
     out: W,
-    /// Characters that have room; `None` where lines may be as long as they like.
+    /// Characters that fit on a line; `None` for no limit.
     columns: Option<usize>,
-    /// The beginning of a line that is not whole yet.
+    /// The beginning of a line that is not complete yet.
     begun: Vec<u8>,
 }
 
@@ -37,14 +37,14 @@ impl<W: Write> Write for Folded<W> {
         Ok(bytes.len())
     }
 
-    /// What is begun stays until its line ends.
+    /// An incomplete line is kept until it ends.
     fn flush(&mut self) -> io::Result<()> {
         self.out.flush()
     }
 }
 
-/// A line in parts that have room, where its words do. A chart is broken behind a bar line, and its next part begins with one.
-/// A last column that has room on a line of its own is put there; other text hangs below where its column begins.
+/// A line split into parts that fit, if its words do. A chart is broken behind a bar line, and its next part begins
+/// with one. A last column that fits on a line of its own is put there; other text is indented to its column.
 fn folded(line: &str, columns: usize) -> Vec<String> {
     let mut parts = Vec::new();
     let mut rest = line.to_owned();
@@ -92,7 +92,7 @@ fn column(line: &str) -> Option<usize> {
     (!text[..before].trim().is_empty()).then_some(before + 2)
 }
 
-/// Spaces before what does not fit any more.
+/// Indentation of the part that does not fit any more.
 fn hang(line: &str, columns: usize) -> usize {
     let begin = line.len() - line.trim_start().len();
     match column(line).map(|at| line[..at].chars().count()) {

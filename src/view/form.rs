@@ -17,7 +17,7 @@ use crate::time::{BarSpan, Feel, Meter, Nanos, Region, TICKS_PER_QUARTER, Tick};
 
 /// What `check` shows of a piece.
 pub struct CheckReport<'a> {
-    /// The piece.
+    /// The piece as it was read.
     pub piece: &'a Piece,
     /// The same, arranged.
     pub arrangement: &'a Arrangement,
@@ -46,7 +46,7 @@ impl<'a> Pages<'a> {
 
     /// The bar of the chart, and the run it belongs to; `None` for the count-in.
     fn at(&mut self, bar: &BarSpan) -> Option<(&FormBar, &PassScore)> {
-        // The first bar of a run stands for the run.
+        // The first bar of a run identifies the run.
         let (run, at) = match bar.region {
             Region::CountIn { .. } => return None,
             Region::Intro { bar } => (Region::Intro { bar: 0 }, bar),
@@ -93,9 +93,9 @@ fn bar_text(bar: &FormBar) -> String {
 }
 
 /// Writes the form as a chart: each line begins with the number of its first bar, the time at which it starts, counted
-/// from the start of the count-in, and its tempo there. A piece that goes through keys is written in each of them, others
-/// once; of all passes it says where they begin, and the tempo of their first and last bar. A line has four bars, or two or
-/// one where four do not fit into so many `columns` (characters); `None` where there is always room.
+/// from the start of the count-in, and its tempo there. A piece that goes through keys is written in each of them,
+/// others once; for every pass it shows where it begins, and the tempo of its first and last bar. A line has four bars,
+/// or two or one where four do not fit into so many `columns` (characters); `None` for no limit.
 ///
 /// # Errors
 /// When `out` refuses.
@@ -115,7 +115,7 @@ pub fn write_check_text(
         at = journey.following(bar.number);
         if let Region::Pass { pass, bar: within } = bar.region {
             let later = pass - *first_pass.get_or_insert(pass);
-            // After many passes only the last is said.
+            // After many passes only the last is shown.
             if later > lines.round.max(MOST_PASSES) && last != Some(pass) {
                 lines.flush(out)?;
                 writeln!(out, "  and so on")?;
@@ -348,7 +348,7 @@ fn write_fit(report: &CheckReport<'_>, out: &mut dyn Write) -> io::Result<()> {
 
 /// A chord of the piece and how it lies over the set.
 pub struct ChordFit {
-    /// Its symbol.
+    /// The chord symbol, as printed.
     pub symbol: String,
     /// The first bar it sounds in.
     pub bar: i64,
@@ -385,7 +385,7 @@ pub fn fits(report: &CheckReport<'_>) -> Vec<ChordFit> {
         let Some(set) = score.set else { continue };
         let home = piece.home_of(&set);
         for chord in &chart.chords {
-            // The ending may be in another key: a chord of the first pass, moved with its set, says nothing new.
+            // The ending may be in another key: a chord of the first pass, moved with its set, adds nothing new.
             let first = first_set.get_or_insert(set).root();
             let back = chord
                 .harmony
@@ -482,7 +482,7 @@ struct ChordJson {
 
 /// Writes the form as one JSON object, bar by bar, so that a long piece takes no more memory than a short one.
 ///
-/// `fit` is there where the piece has a set; its `blues` is `null` over sets the blues rule does not speak of.
+/// `fit` is there where the piece has a set; its `blues` is `null` over sets the blues rule does not cover.
 ///
 /// Ticks and nanoseconds count from the start of the count-in; bars, passes and beats from 1; count-in bars are 0,
 /// -1 and so on. An endless piece is shown for one pass, its durations and its `piece_bars` are `null`. Of a piece that ends

@@ -1,4 +1,4 @@
-//! A generated progression: bar by bar with its proof, in every key it goes through, and the odds of every choice.
+//! A generated progression: bar by bar with how it fits, in every key it goes through, and the odds of every choice.
 
 use std::fmt::Write;
 
@@ -14,11 +14,11 @@ use crate::theory::{Chord, Harmony};
 
 /// A progression and what it was drawn from.
 pub struct JamReport<'a> {
-    /// What may be used.
+    /// The table of chords that may be used.
     pub table: &'a Table,
-    /// What drew it.
+    /// The generator that drew it.
     pub generator: &'a Generator,
-    /// What was drawn.
+    /// The progression that was drawn.
     pub progression: &'a Progression,
     /// The seed it was drawn by.
     pub seed: u64,
@@ -69,7 +69,7 @@ impl JamReport<'_> {
         out
     }
 
-    /// Each chord with its proof.
+    /// Each chord with how it fits.
     fn bars_text(&self, chords: &[Chord], out: &mut String) {
         let table = self.table;
         let width = chords
@@ -213,7 +213,7 @@ fn pass_chart(pass: &PassScore) -> String {
     lines.join("\n")
 }
 
-/// Exactly, where the numbers are small enough to be read; JSON has them all.
+/// Exact where the numbers are small enough to read; JSON always has them.
 fn odds(odds: &Odds) -> String {
     if odds.total < 1_000_000 {
         format!("{} of {}", odds.share, odds.total)
@@ -238,7 +238,7 @@ struct JamJson {
     sequence_odds: Option<OddsJson>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     likeliest: Vec<LikelyJson>,
-    /// A number that may not fit into a JSON number.
+    /// An integer too large for a JSON number, written as a string.
     #[serde(skip_serializing_if = "Option::is_none")]
     count: Option<String>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -252,7 +252,7 @@ struct BarJson {
 }
 
 impl BarJson {
-    /// A bar, counted from 1, each chord with its proof.
+    /// A bar, counted from 1, each chord with how it fits.
     fn new(table: &Table, (bar, chords): (usize, &Vec<Chord>)) -> Self {
         let chord = |chord: &Chord| {
             let found = fit(&Harmony::Chord(*chord), &table.set, &table.home);

@@ -17,7 +17,7 @@ pub enum NeckLabels {
     /// Degrees of the set or chord.
     #[default]
     Degrees,
-    /// Spelled notes.
+    /// Note names, as spelled.
     Notes,
     /// Fingers; open strings are written `o`.
     Fingers,
@@ -30,7 +30,7 @@ pub struct NeckStyle {
     pub labels: NeckLabels,
     /// Mirrored for a left-handed player.
     pub left: bool,
-    /// Characters a line may have, a neck that is longer being drawn in parts; `None` for an octave of frets to a line.
+    /// Characters to a line; a longer neck is drawn in parts. `None` for an octave of frets to a line.
     pub columns: Option<usize>,
 }
 
@@ -368,8 +368,8 @@ pub fn chord_on_neck(
     out
 }
 
-/// Every position of a set or chord drawn on the whole neck. It has no fingers, which belong to a shape: where they are asked
-/// for, degrees are written.
+/// Every position of a set or chord drawn on the whole neck. It has no fingers, which belong to a shape; degrees are
+/// written instead if they are asked for.
 pub fn positions_on_neck(
     name: &str,
     positions: &[Position],
@@ -388,7 +388,7 @@ pub fn positions_on_neck(
     out
 }
 
-/// The order in which what is told of strings is told, whichever way the neck is drawn.
+/// The order of text about strings, whichever way the neck is drawn.
 fn order_of(neck: &Neck, strings: &[StringNumber]) -> String {
     let name = |string: Option<&StringNumber>| {
         string.map_or(String::new(), |string| string_name(neck, *string))
@@ -416,7 +416,7 @@ fn about_neck(out: &mut String, neck: &Neck, played_as: impl Fn(Interval) -> Str
     }
 }
 
-/// The plain name of the sound so far from a note.
+/// The plain name of the note at this distance from another.
 fn plain_below(note: PitchName, by: Interval) -> PitchName {
     PitchName::simplest(note.pitch_class().up(by.semitones()), true)
 }

@@ -1,9 +1,9 @@
 //! The neck drawn in text: strings lie across, the highest on top, as the player sees it looking down.
 //!
-//! Frets are headed by their numbers, `5fr`, and no other number stands for a fret. What sounds is written on the string, in
-//! brackets where it is the root. `+` is a string over a fret wire. Open strings are written beside the nut, which is a double
-//! bar; where the drawing begins higher up a colon stands in its place. Inlays are below. For a left-handed player the whole
-//! is mirrored, what is written is not. A neck that is too long for a line is drawn in parts.
+//! Frets have their numbers above, `5fr`, and no other number stands for a fret. Sounding notes are written on the
+//! string, roots in brackets. `+` is a string over a fret wire. Open strings are written beside the nut, which is a
+//! double bar; where the drawing begins higher up a colon stands in its place. Inlays are below. For a left-handed
+//! player the drawing is mirrored, but not the text. A neck that is too long for a line is drawn in parts.
 
 use std::fmt::Write;
 
@@ -20,9 +20,9 @@ pub(super) struct Mark {
 /// How wide the drawing may be, and for which hand.
 #[derive(Clone, Copy)]
 pub(super) struct Sheet {
-    /// Characters to a line; `None` where there is always room.
+    /// Characters to a line; `None` for no limit.
     pub(super) columns: Option<usize>,
-    /// Mirrored.
+    /// Whether it is mirrored, for a left-handed player.
     pub(super) left: bool,
 }
 
@@ -47,7 +47,7 @@ pub(super) fn draw(
         if number > 0 {
             out.push('\n');
         }
-        // What sounds open is written once.
+        // Open notes are written once.
         let find = |string: StringNumber, fret: u8| {
             let here = |mark: &&Mark| mark.string == string && mark.fret.value() == fret;
             let found = marks.iter().find(here).map(|mark| mark.label.as_str());
@@ -78,7 +78,7 @@ fn parts((from, to): (u8, u8), columns: Option<usize>) -> Vec<(u8, u8)> {
         .collect()
 }
 
-/// Draws what has room side by side; `find` gives what is written at a string and a fret.
+/// Draws the frets of one part; `find` gives the text at a string and a fret.
 fn draw_part<'a>(
     out: &mut String,
     neck: &Neck,
@@ -148,7 +148,7 @@ fn row(out: &mut String, left: bool, head: (&str, &str, &str), cells: &[String],
     let _ = writeln!(out, "{}", line.trim_end());
 }
 
-/// A label in the middle of a cell, the odd sign at the right.
+/// A label centred in a cell, an odd character to the right.
 fn centred(label: &str, fill: char) -> String {
     let free = CELL.saturating_sub(label.chars().count());
     let before = free / 2;

@@ -73,7 +73,7 @@ fn counted(count: u64, one: &str) -> String {
     format!("{count} {one}{}", if count == 1 { "" } else { "s" })
 }
 
-/// What was heard, and what was not.
+/// Which strokes were heard, and which places were missed.
 fn heard(timing: &PlayerTiming) -> String {
     let PlayerTiming {
         strokes, places, ..
@@ -106,7 +106,7 @@ fn bias(mean_ns: i64, bias: Option<Bias>) -> String {
     match bias {
         None => said += ", but of too few strokes to judge",
         Some(Bias::On) => said += ", which nobody would notice or which may be chance",
-        // From memory of reviews of tapping (Repp 2005 has the lead itself): how much differs from study to study.
+        // From memory of reviews of tapping (Repp 2005 covers the lead itself): the amount differs between studies.
         Some(Bias::Early) if (-60_000_000..=-20_000_000).contains(&mean_ns) => {
             said +=
                 "; people who tap along with a click are often 20 to 60 ms early, musicians less";
@@ -117,7 +117,7 @@ fn bias(mean_ns: i64, bias: Option<Bias>) -> String {
 }
 
 fn steadiness(timing: &PlayerTiming, spread_ns: u64) -> String {
-    // From memory, no study looked up: how much players vary.
+    // From memory, no study looked up: the usual variation of players.
     let mut said = format!(
         "steady to {} (standard deviation); players who tap to a click often vary by 10 to 30 ms",
         short(signed(spread_ns))
@@ -215,7 +215,7 @@ mod tests {
     #[test]
     fn a_player_who_leads_and_drags_the_off_beats() {
         let mut all = Strokes::new(8 * MS);
-        // Off beats 12 ms later than beats, and all of it shaken by up to 6 ms either way.
+        // Off beats 12 ms later than beats, and everything jittered by up to 6 ms either way.
         strokes(
             &mut all,
             (0..96).map(|i| -18 + 12 * (i % 2) + (i * 5) % 13 - 6),

@@ -84,7 +84,7 @@ fn plain_bound(ns: u64) -> &'static str {
     found.map_or("6 ms", |(_, words)| words)
 }
 
-/// What the times were made under, in a line or two.
+/// The conditions of the run, in a line or two.
 fn circumstances(receipt: &Receipt) -> String {
     let mut text = format!("messages sent: {}", receipt.sent);
     text += &drift(receipt).unwrap_or_default();
@@ -98,7 +98,7 @@ fn circumstances(receipt: &Receipt) -> String {
     text
 }
 
-/// Whether messages came later and later; none is claimed where it may be chance.
+/// Whether messages came later and later; no drift is claimed that may be chance.
 fn drift(receipt: &Receipt) -> Option<String> {
     let million = |ppb: i64| float(ppb) / 1e3;
     let (low, high) = (receipt.drift_low_ppb?, receipt.drift_high_ppb?);

@@ -1,32 +1,32 @@
-//! Text of others on its way to a terminal or a program: nothing in it may steer either.
+//! Foreign text on its way to a terminal or a program: it must not control either.
 
 use std::borrow::Cow;
 use std::cell::Cell;
 use std::io::{self, Write};
 use std::rc::Rc;
 
-/// How a character that is not printed is written down instead.
+/// How a control character is escaped.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Manner {
     /// For people: `\u{1b}`.
     Text,
-    /// As `Text`, but sequences that select a rendition (ECMA-48, 8.3.117) stay: for text in which all that others wrote is
+    /// As `Text`, but sequences that select a rendition (ECMA-48, 8.3.117) stay: for text whose foreign parts are
     /// escaped already.
     Coloured,
     /// Inside the texts of JSON: `\u001b`.
     Json,
-    /// Nothing: the bytes are a file.
+    /// Unchanged: the bytes are a file.
     Bytes,
 }
 
-/// Whether a character moves something else than itself: the controls of C0 and C1, DEL, the ends of lines and paragraphs
-/// that Unicode adds, and what turns the direction of the text around it (UAX 9, 2.1 and 2.2 to 2.4).
+/// Whether a character acts as a control: the controls of C0 and C1, DEL, the ends of lines and paragraphs that Unicode
+/// adds, and what turns the direction of the text around it (UAX 9, 2.1 and 2.2 to 2.4).
 fn steers(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{2028}' | '\u{2029}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }
 
-/// A name or a title as it is shown: on one line, with all that steers written down.
+/// A name or a title as it is shown: on one line, with controls escaped.
 pub(crate) fn shown(text: &str) -> Cow<'_, str> {
     if text.contains(steers) {
         Cow::Owned(escaped(text, Manner::Text, |_| false))
@@ -35,13 +35,13 @@ pub(crate) fn shown(text: &str) -> Cow<'_, str> {
     }
 }
 
-/// Lines as they are shown: ends of lines and tabs stay.
+/// Lines as they are shown, controls escaped: line ends and tabs stay.
 pub(crate) fn shown_lines(text: &str, manner: Manner) -> String {
     escaped(text, manner, |c| matches!(c, '\n' | '\t'))
 }
 
-/// One sign of one column for a character of a line in which a column is pointed at: a control has a picture of its own
-/// (Unicode, Control Pictures), a tab is a space.
+/// One character of one column for each character of an underlined line: a control becomes its picture (Unicode,
+/// Control Pictures), a tab is a space.
 pub(crate) fn pictured(c: char) -> char {
     match c {
         '\t' => ' ',
@@ -86,11 +86,11 @@ fn rendition(text: &str) -> Option<usize> {
     numbers[end..].starts_with('m').then_some(2 + end + 1)
 }
 
-/// Writes text on with all that steers written down.
+/// Passes text on with controls escaped.
 pub(crate) struct Shown<W> {
     out: W,
     manner: Rc<Cell<Manner>>,
-    /// The beginning of a character that is not whole yet.
+    /// The beginning of an incomplete character.
     begun: Vec<u8>,
 }
 
@@ -103,7 +103,7 @@ impl<W: Write> Shown<W> {
         }
     }
 
-    /// The manner, which may be changed between two texts.
+    /// The kind of escaping, which may be changed between two texts.
     pub(crate) fn manner(&self) -> Rc<Cell<Manner>> {
         Rc::clone(&self.manner)
     }
@@ -122,7 +122,7 @@ impl<W: Write> Write for Shown<W> {
         }
         let mut all = std::mem::take(&mut self.begun);
         all.extend_from_slice(bytes);
-        // Only a character that may still become whole is kept back.
+        // Only a character that may still be completed is kept back.
         let last = all.utf8_chunks().last();
         let short = last.map_or(&[][..], |chunk| chunk.invalid());
         let cut = matches!(std::str::from_utf8(short), Err(e) if e.error_len().is_none());

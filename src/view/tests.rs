@@ -124,7 +124,7 @@ fn problems_of_several_lines_keys_and_syntax() {
     "#);
 }
 
-/// Nobody reads a line of many thousand letters, and a terminal should not have to.
+/// A line of many thousand characters is cut: nobody reads it, and a terminal should not have to show it.
 #[test]
 fn long_lines_are_named_but_not_shown() {
     let chart = format!("| C |\n{}| X |", "| Am ".repeat(3000));
@@ -394,7 +394,7 @@ fn chord(text: &str, key: Option<&str>) -> ChordView {
     ChordView::new(&figure::read(text).unwrap().resolve(key.as_ref()).unwrap())
 }
 
-/// The fields and their order are interface.
+/// The fields and their order are an interface.
 #[test]
 fn chords_and_scales() {
     let json = |text, key| serde_json::to_string(&chord(text, key)).unwrap();

@@ -87,7 +87,7 @@ fn rows(out: &mut String, notes: &[String], degrees: &[String]) {
 pub struct ScaleView {
     /// Root and name.
     pub name: String,
-    /// The root.
+    /// The root, as spelled.
     pub root: String,
     /// Spelled notes, root first.
     pub notes: Vec<String>,
@@ -173,11 +173,11 @@ impl FitJson {
 /// A chord of the vocabulary over a set, for `scale --chords`.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct ScaleChordView {
-    /// Its symbol.
+    /// The chord symbol, as printed.
     pub symbol: String,
     /// Its root as a degree of the set's tonic.
     pub degree: String,
-    /// Its tones.
+    /// Its tones, the root first.
     pub tones: Vec<String>,
     /// Its pitch classes from C = 0, rising.
     pub pitch_classes: Vec<u8>,

@@ -1,4 +1,4 @@
-//! What belongs to no note: programs, volumes, tempo, markers.
+//! Everything but notes: programs, volumes, tempo, markers.
 
 use super::Arrangement;
 use crate::event::{Body, Event, KeyNumber, Message, PartId};
@@ -14,7 +14,7 @@ impl Arrangement {
         for (id, part) in (0u8..).map(PartId).zip(&self.header.parts) {
             let mut say = |message| events.push(Event::of_part(tick, id, part.channel, message));
             let Some(program) = part.program else {
-                // Percussion shares its channel: only a place that was asked for is sent.
+                // Percussion shares its channel: pan is sent only if it was asked for.
                 if part.pan != 0 {
                     say(Message::Control {
                         controller: PAN,
@@ -62,7 +62,7 @@ impl Arrangement {
         self.cursor.chord = chord;
     }
 
-    /// Sends the tempo changes of the bar; gives the tempo it begins with.
+    /// Sends the tempo changes of the bar; returns the tempo it begins with.
     pub(super) fn tempo(&mut self, bar: &BarSpan, events: &mut Vec<Event>) -> Tempo {
         let Some(grid_bar) = self
             .journey

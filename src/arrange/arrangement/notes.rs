@@ -12,8 +12,7 @@ use crate::event::{Channel, Event, KeyNumber, Message, Velocity};
 use crate::generate::Chance;
 use crate::time::{BarSpan, Region, Tempo, Tick};
 
-/// A level at which percussion plays as loud as it is written; it shares a channel, so its level works on the
-/// strokes.
+/// The level at which percussion plays as loud as written; it shares a channel, so its level scales velocities.
 const FULL_LEVEL: i32 = 100;
 
 /// A bar of the chart, the plan of its run, and its place in it.
@@ -25,8 +24,7 @@ pub(super) struct Here<'a> {
 }
 
 impl Arrangement {
-    /// What each part plays in a bar: a pure function of the bar and its tempo, and of whether it is begun from
-    /// nothing.
+    /// What each part plays in a bar: a pure function of the bar and its tempo, and of whether playing starts there.
     pub(super) fn notes(
         &self,
         bar: &BarSpan,
@@ -51,7 +49,7 @@ impl Arrangement {
             let name = part.name();
             let touch = chance("velocity", name);
             let notes = match (part, here) {
-                // A stroke of no level would still be a soft one.
+                // A stroke at level 0 would still be a soft one.
                 _ if playing.level == 0 && playing.channel == Channel::PERCUSSION => Vec::new(),
                 (Part::Click, _) => click(&settings.click, bar, chance("silent", name)),
                 (_, None) => Vec::new(),

@@ -250,7 +250,7 @@ fn a_bar_is_the_same_however_it_is_reached() {
         assert!(jumped.seek(bar.number));
         let reached = jumped.next_bar(&mut events).unwrap();
         assert_eq!(reached, *bar);
-        // Everything that begins in the bar begins here too; what goes on from before is struck anew on top.
+        // Everything that begins in the bar begins here too; notes held from before are restruck as well.
         let found = on_notes(&events, reached.start);
         for note in notes {
             assert!(found.contains(note), "bar {}: {note:?}", bar.number);

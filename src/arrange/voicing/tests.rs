@@ -240,7 +240,7 @@ fn the_movement_of_triads_is_the_published_measure() {
     assert_eq!(rows, 1600);
 }
 
-/// What is beyond the distances that are kept is reckoned anew, with the same outcome.
+/// Distances beyond the cache are computed anew, with the same result.
 #[test]
 fn a_row_of_many_pairs_is_solved_like_one_of_few() {
     let wide = Register {

@@ -1,4 +1,4 @@
-//! Reading the values of a TOML table: each key asked for once, all others reported.
+//! Reads the values of a TOML table: each key is asked for once, all others are reported.
 
 use std::ops::Range;
 
@@ -68,7 +68,7 @@ impl<'d> Reader<'d, '_> {
             .push(Problem::error(code, span, message, help));
     }
 
-    /// A text that is read no further.
+    /// The problem of a text that is not read any further.
     pub(super) fn refuse(&mut self, error: &dyn Diagnostic, text: &Text<'_>) {
         let problem = match error.span() {
             Some(_) => Problem::of(error, 0..0).placed(|span| text.places.span(span)),
@@ -274,7 +274,7 @@ impl<'d> Reader<'d, '_> {
     }
 }
 
-/// What people call a key elsewhere.
+/// Names that other programs use for a key.
 const OTHER_NAMES: [(&str, &str); 16] = [
     ("bars", "sections"),
     ("bpm", "tempo"),

@@ -105,7 +105,7 @@ impl Reader<'_, '_> {
                     "{other} and {name} are both on channel {}",
                     channel.number()
                 );
-                // One of the two says so; the other may have its usual channel.
+                // One of the two was given its channel; the other may have the usual one.
                 self.wrong(
                     "part-channel",
                     key(name).unwrap_or_else(|| span(other)),
@@ -157,7 +157,7 @@ impl Reader<'_, '_> {
         }
     }
 
-    /// The outer `None` is what cannot be read.
+    /// The outer `None` means that it cannot be read.
     #[allow(clippy::option_option)]
     fn silent(
         &mut self,

@@ -36,7 +36,7 @@ fn with(lines: &str) -> Piece {
     good(&format!("{lines}{SECTIONS}"))
 }
 
-/// What is wrong: line, column and text underlined, the code, the message and the help.
+/// What is wrong: line, column and underlined text, the code, the message and the help.
 fn shown(text: &str, problems: &[Problem]) -> String {
     let source = SourceText::new("", text);
     let mut out = String::new();

@@ -3,7 +3,7 @@
 /// A voice of the arrangement.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Part {
-    /// The pulse.
+    /// The click on the beats.
     Click,
     /// The chords, held.
     Pads,

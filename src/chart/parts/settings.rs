@@ -1,4 +1,5 @@
-//! What can be set of each part: one table, from which documents are read and written, settings typed, and lists made.
+//! The settings of each part: one table, used to read and write documents, to read settings from the command line, and
+//! to list them.
 
 use super::{BassLine, ClickBeats, PadStrike, Part, Parts, Pattern, Run, Silence};
 use crate::event::{Channel, KeyNumber};
@@ -14,10 +15,10 @@ pub struct Setting {
     pub(in crate::chart) kind: Kind,
 }
 
-/// Where a value stands in the parts of a piece, to read or to change it.
+/// Access to a value in the parts of a piece, to read or change it.
 type Lens<T> = fn(&mut Parts, Part) -> &mut T;
 
-/// What a setting may be, and where it stands in the parts of a piece.
+/// The type of a setting, and where it is stored in the parts of a piece.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::chart) enum Kind {
     /// `true` or `false`.
@@ -26,7 +27,7 @@ pub(in crate::chart) enum Kind {
     Whole {
         least: i64,
         most: i64,
-        /// `None` where nothing is said.
+        /// `None` by default.
         get: fn(&Parts, Part) -> Option<i64>,
         /// Takes what lies between least and most.
         set: fn(&mut Parts, Part, i64),
@@ -39,7 +40,7 @@ pub(in crate::chart) enum Kind {
     },
     /// A note with its octave.
     Note {
-        /// What it is unless something is said, as it is written.
+        /// The default, as it is written.
         usual: &'static str,
         lens: Lens<KeyNumber>,
     },
@@ -51,7 +52,7 @@ pub(in crate::chart) enum Kind {
     Silent(Lens<Option<Silence>>),
 }
 
-/// To a smaller type, for what is known to fit it.
+/// Converts to a smaller type a value that is known to fit.
 fn small<T: TryFrom<i64> + Default>(n: i64) -> T {
     T::try_from(n).unwrap_or_default()
 }
@@ -285,7 +286,7 @@ const OF_GUIDE: [Setting; 3] = [
 ];
 
 impl Part {
-    /// What can be set of it: what every part has, then its own.
+    /// Its settings: those that every part has, then its own.
     pub fn settings(self) -> impl Iterator<Item = &'static Setting> {
         let program: &[Setting] = if self.is_pitched() { &[PROGRAM] } else { &[] };
         let own: &[Setting] = match self {
@@ -308,7 +309,7 @@ impl Setting {
         common.any(|common| common.key == self.key)
     }
 
-    /// What may be written, as a list or a lesson says it: `0 to 127`, `roots, root and fifth, walking`.
+    /// What may be written, as a list or a piece of advice says it: `0 to 127`, `roots, root and fifth, walking`.
     pub fn range(&self) -> String {
         match self.kind {
             Kind::YesNo(_) => "true or false".to_owned(),
@@ -321,7 +322,7 @@ impl Setting {
         }
     }
 
-    /// What it is in these parts, as a document has it; `None` where nothing is said and the meter decides.
+    /// Its value in these parts, as a document has it; `None` if it is not set and the meter decides.
     pub fn value(&self, part: Part, parts: &Parts) -> Option<toml::Value> {
         let parts = &mut parts.clone();
         let text = |text: String| Some(toml::Value::String(text));

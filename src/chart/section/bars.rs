@@ -54,8 +54,8 @@ impl<'t, 'p> BarReader<'t, 'p> {
             .push(Problem::error(code, span.clone(), message, help));
     }
 
-    /// Whether the bar holds signs of printed music that a chart writes otherwise; the first is complained of, for the
-    /// words around it are often part of it (`D.S. al Coda`).
+    /// Whether the bar holds signs of printed music that a chart writes differently; only the first is reported, since
+    /// the words around it are often part of it (`D.S. al Coda`).
     fn marks(&mut self, raw: &RawBar<'t>) -> bool {
         for (i, (token, span)) in raw.tokens.iter().enumerate() {
             let Token::Word(word) = token else { continue };
@@ -180,7 +180,7 @@ impl<'t, 'p> BarReader<'t, 'p> {
         cells
     }
 
-    /// The bar with slashes, as it might have been meant: what is written, filled up or cut to the beats there are.
+    /// The bar with slashes, as it may have been meant: filled up or cut to the beats of the meter.
     fn written_out(&self, raw: &RawBar<'_>, beats: u32) -> String {
         let words: Vec<&str> = raw
             .tokens
@@ -241,7 +241,7 @@ impl<'t, 'p> BarReader<'t, 'p> {
     }
 }
 
-/// Words that head a line above a song on paper, and are no section.
+/// Words that head a line above a song on paper, but are not sections.
 const HEAD: [&str; 12] = [
     "title",
     "artist",
@@ -257,7 +257,7 @@ const HEAD: [&str; 12] = [
     "strumming",
 ];
 
-/// What is wrong with a word that is a sign and no chord: code, message and help. `before` is the word before it.
+/// What is wrong with a word that is a sign, not a chord: code, message and help. `before` is the word before it.
 fn mark(word: &str, before: Option<&str>) -> Option<(&'static str, String, String)> {
     if let Some(what) = jump(word) {
         return Some((

@@ -52,7 +52,7 @@ pub(super) fn play_order(raw: &[RawBar<'_>], problems: &mut Vec<Problem>) -> Vec
     let mut start = 0;
     let mut open: Option<usize> = None;
     let mut first_repeat = true;
-    // How many `:|` of repeats that were complained of are still to come.
+    // How many `:|` are still to come of repeats already reported.
     let mut excused = 0;
     let mut at = 0;
     while at < raw.len() {
@@ -160,7 +160,7 @@ fn find_endings<'a>(raw: &'a [RawBar<'a>], first: usize) -> Vec<Found<'a>> {
     found
 }
 
-/// Plays a body and its endings; gives the bar behind the last ending.
+/// Plays a body and its endings; returns the bar after the last ending.
 fn endings(order: &mut Order<'_, '_>, body: usize, first: usize) -> usize {
     let found = find_endings(order.raw, first);
     let wrong = order.problems.len();
@@ -182,7 +182,7 @@ fn endings(order: &mut Order<'_, '_>, body: usize, first: usize) -> usize {
     behind
 }
 
-/// Complains of endings that are not closed, closed too often, or numbered with gaps; of one thing at a time.
+/// Reports endings that are not closed, closed too often, or numbered with gaps; one problem at a time.
 fn check_endings(order: &mut Order<'_, '_>, found: &[Found<'_>]) {
     let [before @ .., last] = found else { return };
     for ending in before.iter().filter(|e| e.closed.is_none()) {
@@ -225,7 +225,7 @@ fn check_endings(order: &mut Order<'_, '_>, found: &[Found<'_>]) {
         .iter()
         .flat_map(|f| f.numbers.iter().map(|n| (*n, f.mark)))
         .collect();
-    // Stable: of two endings with one number, the later is the double.
+    // Stable sort: of two endings with one number, the later is the duplicate.
     numbers.sort_by_key(|n| n.0);
     for (expected, (number, mark)) in (1u32..).zip(&numbers) {
         let message = match number.cmp(&expected) {

@@ -1,4 +1,4 @@
-//! Bars cut at their bar lines, with the marks that stand at these.
+//! Bars cut at their bar lines, with the marks at these lines.
 
 use std::ops::Range;
 
@@ -16,7 +16,7 @@ pub(super) struct RawBar<'a> {
     pub(super) span: Range<usize>,
     /// Where a `|:` before it stands.
     pub(super) opens: Option<Range<usize>>,
-    /// How often in all, and where it says so.
+    /// How often it is played in all, and where that is written.
     pub(super) closes: Option<(u32, Range<usize>)>,
     pub(super) ending: Option<(Vec<u32>, Range<usize>)>,
 }
@@ -28,7 +28,7 @@ pub(super) enum Token<'a> {
     Word(&'a str),
     /// A free-standing `/`.
     Slash,
-    /// `%`.
+    /// `%`: the bar before, again.
     Simile,
 }
 
@@ -45,7 +45,7 @@ impl RawBar<'_> {
     }
 }
 
-/// Mistakes after which no more of a chart is read: each takes far more memory than the sign that made it.
+/// The number of mistakes after which reading stops: each takes far more memory than the sign that caused it.
 const MOST_WRONG: usize = 2000;
 
 /// Most chords, slashes and similes of a bar that are kept; no meter has as many beats.
@@ -71,7 +71,7 @@ pub(super) fn raw_bars<'a>(text: &'a str, problems: &mut Vec<Problem>) -> Vec<Ra
         if std::mem::replace(&mut begins_line, lexeme == Lexeme::LineEnd)
             && let Some(words) = line_of_words(text, span.start)
         {
-            // One line stands for all: a song has many.
+            // Only the first line is reported: a song has many.
             if words_until == 0 {
                 let help = "leave words to be sung out: a chart holds bar lines and chords";
                 let message = "a line of a chart has words and no chords";
@@ -261,7 +261,7 @@ impl<'a> Cutter<'a, '_> {
         }
     }
 
-    /// Closes the last bar and complains of marks that wait for one.
+    /// Closes the last bar and reports marks without one.
     fn finish(mut self) -> Vec<RawBar<'a>> {
         let text_start = self.bars.first().map_or(0, |bar| bar.span.start);
         if !self.bar.tokens.is_empty() {

@@ -1,4 +1,4 @@
-//! From bytes of a terminal to what they ask for; nothing here reads or writes.
+//! From bytes of a terminal to controls; nothing here reads or writes.
 
 use std::time::Instant;
 
@@ -19,13 +19,13 @@ enum Key {
     /// Ctrl-U: the line from its beginning.
     Wipe,
     Escape,
-    /// One that means nothing here.
+    /// A key without a meaning here.
     Other,
 }
 
 const ESCAPE: u8 = 0x1B;
 
-/// Longest sequence of bytes that is taken together. Terminals send shorter ones.
+/// The longest byte sequence that counts as one key. Terminals send shorter ones.
 const MOST_BYTES: usize = 32;
 
 /// What an incomplete beginning may still become.
@@ -107,7 +107,7 @@ fn escaped(bytes: &[u8]) -> Taken {
                 _ if middle > MOST_BYTES => Taken::Key(Key::Other, 2 + middle),
                 None => Taken::More,
                 Some(last @ 0x40..=0x7E) => Taken::Key(arrow(*last), 3 + middle),
-                // Broken off: what breaks it is a key of its own.
+                // Broken off: the byte that breaks it is a key of its own.
                 Some(_) => Taken::Key(Key::Other, 2 + middle),
             }
         }
@@ -137,20 +137,20 @@ fn beyond_ascii(bytes: &[u8]) -> Taken {
 /// What a key leads to.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Action {
-    /// This is asked for.
+    /// Asks for this.
     Do(Control),
-    /// This is said.
+    /// Shows this message.
     Say(String),
     /// A line is open, and this is in it.
     Line(String),
-    /// The open line is done: entered, or left without.
+    /// The open line is closed: entered or abandoned.
     Closed,
 }
 
 /// Longest line, in characters: it stays within one row of a terminal.
 const MOST_CHARS: usize = 60;
 
-/// Most different keys that a hand presses before they are read; more were pasted.
+/// The most different keys a hand presses between two reads; more were pasted.
 const MOST_KEYS: usize = 6;
 
 /// The keys, and the line that may be open.
@@ -173,7 +173,7 @@ impl Board {
         }
     }
 
-    /// Whether a key has begun that may go on, so that nothing more for a moment tells something.
+    /// Whether a key has begun that may go on, so that a pause would decide it.
     pub(super) fn unfinished(&self) -> bool {
         !self.decoder.rest.is_empty()
     }
@@ -184,7 +184,7 @@ impl Board {
         self.press(&keys, at)
     }
 
-    /// What it leads to that nothing more came.
+    /// What a pause leads to.
     pub(super) fn give_up(&mut self, at: Instant) -> Vec<Action> {
         let keys = self.decoder.give_up();
         self.press(&keys, at)
@@ -201,7 +201,7 @@ impl Board {
         for key in keys {
             if self.line.is_some() {
                 self.edit(*key, at, &mut actions);
-                // What is pasted behind the end of a line is no keys.
+                // Text pasted behind the end of a line is not taken as keys.
                 if pasted && self.line.is_none() {
                     break;
                 }

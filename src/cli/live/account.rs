@@ -16,7 +16,7 @@ use crate::view::{player_timing_text, receipt_text};
 pub(in crate::cli) enum How {
     /// The piece was over.
     ToTheEnd,
-    /// Somebody asked for it.
+    /// It was stopped on request.
     Stopped,
 }
 
@@ -37,7 +37,7 @@ impl How {
     }
 }
 
-/// What all who played have to say.
+/// The reports of everything that played.
 pub(super) struct Account<'a> {
     performed: Performed,
     port: Option<&'a PortReport>,
@@ -53,7 +53,7 @@ pub(super) struct Written<'a> {
     receipt: Option<&'a Receipt>,
     /// Stalls of the machine after which the piece went on with the next bar.
     stalls: u32,
-    /// Jumps of which a follower of the MIDI clock could not be told.
+    /// Jumps that could not be sent to a follower of the MIDI clock.
     jumps_untold: u32,
     /// The check of the player's timing.
     player: Option<&'a PlayerTiming>,
@@ -87,7 +87,7 @@ impl<'a> Account<'a> {
         }
     }
 
-    /// Says it.
+    /// Prints the account, in words or as JSON.
     pub(super) fn report(&self, how: How, context: &mut Context<'_, '_>) -> Result<(), Failure> {
         if context.json {
             writeln!(context.streams.out, "{}", self.json(how))?;

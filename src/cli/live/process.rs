@@ -7,11 +7,11 @@ use std::time::Duration;
 
 use crate::cli::keys;
 
-/// Time for what silences to leave before the process is stopped: some systems hand messages on in a thread of the process,
-/// once a period, and a MIDI cable takes 320 us a byte (IEC 63035).
+/// Time for the silencing messages to leave before the process is stopped: some systems hand messages on in a thread of
+/// the process, once a period, and a MIDI cable takes 320 us a byte (IEC 63035).
 const LEAVING: Duration = Duration::from_millis(60);
 
-/// Stops the process as the terminal asked, with the terminal as it was; returns when it goes on.
+/// Suspends the process as the terminal asked, with the terminal restored; returns when it goes on.
 pub(super) fn suspend() {
     std::thread::sleep(LEAVING);
     keys::leave();
@@ -20,10 +20,10 @@ pub(super) fn suspend() {
     keys::enter();
 }
 
-/// What a panic is told to.
+/// What a panic sets.
 type Hook = Box<dyn Fn(&panic::PanicHookInfo<'_>) + Send + Sync>;
 
-/// As long as this is kept, a panic on any thread stops the piece in order, so that nothing is left sounding.
+/// As long as this is kept, a panic on any thread stops the piece cleanly, so that nothing is left sounding.
 pub(super) struct StopOnPanic {
     before: Arc<Hook>,
 }

@@ -5,7 +5,7 @@ use std::sync::{Arc, OnceLock};
 
 use crate::cli::failure::Failure;
 
-/// What signals set, and what they look at.
+/// The flags that signals set and read.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Ending {
     /// The piece is to stop.
@@ -52,7 +52,7 @@ mod system {
     /// once all is silenced, a second signal ends the program at once.
     const TOGETHER: Duration = Duration::from_millis(300);
 
-    /// How long after silencing the program may take to say how it went: nobody may be reading that.
+    /// How long after silencing the program may take to report: its output may be blocked.
     const LAST_WORDS: Duration = Duration::from_secs(1);
 
     /// The exit status of a program that a signal ended by force, as after Ctrl-C.
@@ -74,7 +74,7 @@ mod system {
     enum Heard {
         /// The piece, or its last notes.
         Sound,
-        /// Nothing.
+        /// Nothing sounds any more.
         Silence,
     }
 
@@ -93,7 +93,7 @@ mod system {
         signal_hook::low_level::exit(FORCED)
     }
 
-    /// Ends the program by force where it has been silent for a while and cannot say how it went.
+    /// Ends the program by force once it has been silent for a while and cannot write its report.
     fn watch_the_end(silenced: &AtomicBool) -> ! {
         while !silenced.load(Ordering::Acquire) {
             std::thread::sleep(Duration::from_millis(20));
@@ -149,7 +149,7 @@ mod system {
         fn a_second_signal_is_part_of_the_first_until_all_is_silent_or_time_is_up() {
             let ms = Duration::from_millis;
             assert_eq!(answer(None, Heard::Sound), Answer::Stop);
-            // The piece had ended by itself: the program may hang in its last words.
+            // The piece had ended by itself: the program may hang writing its report.
             assert_eq!(answer(None, Heard::Silence), Answer::Stop);
             assert_eq!(answer(Some(ms(0)), Heard::Sound), Answer::Nothing);
             assert_eq!(answer(Some(ms(299)), Heard::Sound), Answer::Nothing);

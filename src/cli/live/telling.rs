@@ -1,4 +1,4 @@
-//! What the person is told while it plays.
+//! The messages shown while it plays.
 
 use crate::live::{FollowState, Notice};
 use crate::time::TICKS_PER_QUARTER;
@@ -15,7 +15,7 @@ pub(super) struct Telling<'a> {
 }
 
 impl Telling<'_> {
-    /// The line; `None` where there is nothing to say.
+    /// The line; `None` if there is nothing to report.
     pub(super) fn text(&self, told: Notice) -> Option<String> {
         let lane = |i: usize| self.names.get(i).map_or("the port", String::as_str);
         let leader = self.leader.unwrap_or("the other device");

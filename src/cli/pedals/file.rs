@@ -150,7 +150,7 @@ impl PedalFile {
         Some(&found.command)
     }
 
-    /// The text of a file in which `pedal` stands for `command` as well; all else in it stays.
+    /// The text of a file with `pedal` bound to `command` as well; everything else stays.
     pub(in crate::cli) fn with(&self, pedal: Pedal, command: &str) -> String {
         let mut wanted = self.bindings.clone();
         let at = self.bindings.iter().position(|b| b.pedal == pedal);
@@ -183,7 +183,7 @@ impl PedalFile {
         settled(text, &wanted)
     }
 
-    /// The text of a file without these pedals; all else in it stays.
+    /// The text of a file without these pedals; everything else stays.
     pub(in crate::cli) fn without(&self, pedals: &[Pedal]) -> String {
         let mut wanted = self.bindings.clone();
         wanted.retain(|b| !pedals.contains(&b.pedal));
@@ -211,8 +211,8 @@ impl PedalFile {
     }
 }
 
-/// `text`, if it says what is `wanted`; else a text that does, without what else stood in it. A table may be written in more
-/// ways than line by line.
+/// `text`, if it binds what is `wanted`; else a new text that does, without anything else. A table need not be written
+/// line by line.
 fn settled(text: String, wanted: &[Binding]) -> String {
     let same = PedalFile::read(&text).is_ok_and(|file| {
         file.bindings.len() == wanted.len()
@@ -235,7 +235,7 @@ fn quoted(text: &str) -> String {
     toml::Value::String(text.to_owned()).to_string()
 }
 
-/// The command that a value holds; what is wrong with it goes to `problems`.
+/// The command that a value holds; errors in it go to `problems`.
 fn command(
     text: &str,
     value: &Spanned<DeValue<'_>>,

@@ -28,13 +28,13 @@ pub(in crate::cli) enum Pedal {
     Continue,
     /// A sequencer's stop.
     Stop,
-    /// A song position, whichever.
+    /// Any song position.
     SongPosition,
     /// A song, 0 to 127; written 1 to 128.
     Song(u8),
     /// A request to tune.
     TuneRequest,
-    /// A reset.
+    /// A system reset (0xFF).
     Reset,
 }
 
@@ -49,7 +49,7 @@ const FIRST: [&str; 11] = [
     "reset",
 ];
 
-/// Why words are no message: what is wrong, and what to write.
+/// Why words are not a message: what is wrong, and what to write.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(in crate::cli) struct NoPedal {
     pub(in crate::cli) message: String,
@@ -159,7 +159,7 @@ const WHEEL_DOWN: u16 = 12_288;
 /// Below this a wheel that was down is back.
 const WHEEL_UP: u16 = 10_240;
 
-/// What a control that never spoke is taken to have said: that it is up.
+/// The assumed value of a control that has sent nothing yet: up.
 const UP: u8 = 0;
 
 /// Hears messages and tells which of them press something.
@@ -172,7 +172,7 @@ const UP: u8 = 0;
 ///   quarter.
 /// - A program, and what belongs to no channel, is pressed by the message itself.
 ///
-/// The pulses of the clock and time code press nothing: they come by themselves.
+/// Clock pulses and time code press nothing: they come by themselves.
 pub(in crate::cli) struct Presses {
     controls: Box<[[u8; 128]; 16]>,
     keys: Box<[[bool; 128]; 16]>,

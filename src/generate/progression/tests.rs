@@ -470,7 +470,7 @@ fn the_same_seed_gives_the_same_progression() {
 
 #[test]
 fn chords_of_a_kind_are_that_and_nothing_else() {
-    // Which degrees above the root a chord may have: said again, not asked of the vocabulary.
+    // Which degrees above the root a chord may have: stated here independently of the vocabulary.
     let numbers = |chord: &Chord| -> Vec<u8> {
         let above = chord.degrees().iter().skip(1);
         above.map(|d| d.number()).collect()

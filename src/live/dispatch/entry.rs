@@ -18,14 +18,14 @@ pub enum Entry {
     },
     /// The tempo from here on, as the plan has it.
     Tempo {
-        /// Where.
+        /// The tick of the piece from which it holds.
         tick: Tick,
-        /// What.
+        /// The tempo that holds from there.
         tempo: Tempo,
     },
     /// A bar line.
     Bar {
-        /// Where.
+        /// The tick at which the bar begins.
         tick: Tick,
         /// The bar line at which the bar ends.
         end: Tick,
@@ -36,24 +36,24 @@ pub enum Entry {
     },
     /// A chord begins: the place where a transposition takes effect.
     Chord {
-        /// Where.
+        /// The tick at which the chord begins.
         tick: Tick,
     },
     /// A message of a part.
     Message {
-        /// Where.
+        /// The tick at which the message is due.
         tick: Tick,
-        /// What, as written.
+        /// The message as written, before transposition and muting.
         message: PartMessage,
     },
     /// A bar line after which the next run follows, whatever its ticks.
     Turn {
-        /// Where.
+        /// The tick of that bar line.
         tick: Tick,
     },
     /// The end of the piece.
     End {
-        /// Where.
+        /// The tick at which it ends.
         tick: Tick,
     },
 }
@@ -89,16 +89,16 @@ impl Entry {
 /// An entry, and the run of bars it belongs to: each jump begins a new one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Item {
-    /// Which run, counted from 0.
+    /// The run, counted from 0.
     pub run: u32,
-    /// What.
+    /// What is due in that run.
     pub entry: Entry,
 }
 
 /// What a listener wishes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Wish {
-    /// Pause; what sounds ends.
+    /// Pause; sounding notes end.
     Pause,
     /// Go on where it was paused; what was held is struck again.
     Resume,
@@ -106,22 +106,22 @@ pub enum Wish {
     Tempo(u32),
     /// Play at this tempo whatever the plan says, as another device leads; until the next of the two.
     Follow(Tempo),
-    /// Move everything pitched by so many semitones (0 as written), from the next chord on.
+    /// Transpose everything pitched by so many semitones (0 as written), from the next chord on.
     Transpose(i8),
-    /// Mute a part; what of it sounds ends.
+    /// Mute a part; its sounding notes end.
     Mute(PartId),
     /// Let a part be heard again, with its next note.
     Unmute(PartId),
     /// At the next bar line leave for a run, whose entries come through the queue.
     Leave {
-        /// Which.
+        /// The run to leave for, counted from 0.
         run: u32,
         /// The song ticks of its first bar.
         song: u64,
     },
     /// Begin a run now, wherever it was, and even if it was paused. Its entries come through the queue.
     Begin {
-        /// Which.
+        /// The run to begin, counted from 0.
         run: u32,
         /// The song ticks of its first bar; a run may begin with a count-in.
         song: Option<u64>,

@@ -1,4 +1,4 @@
-//! The notes that sound, so that none hangs: what ends them, moves them, strikes them again.
+//! The sounding notes, tracked so that none hangs: what ends, transposes and restrikes them.
 
 use crate::event::{Channel, KeyNumber, Message, PartId, PartMessage, Velocity};
 use crate::time::Nanos;
@@ -51,7 +51,7 @@ struct Sweeping {
 pub(super) struct Notes {
     table: Box<[[Note; 128]; 16]>,
     muted: [bool; 256],
-    /// Semitones by which what is struck is moved; and by which it will be from the next chord on.
+    /// Transposition in semitones: the one in force, and the one from the next chord on.
     shift: i8,
     wanted_shift: i8,
     sweeping: Option<Sweeping>,
@@ -91,7 +91,7 @@ impl Notes {
 
     /// Begins a sweep, whose messages are due at `at`.
     pub(super) fn begin(&mut self, sweep: Sweep, at: Nanos) {
-        // One that is not done yet would have ended more, or less, than this one: all that sounds is the safe answer.
+        // An unfinished sweep may have ended more, or less, than this one; ending all that sounds is safe.
         let sweep = match self.sweeping.map(|before| before.sweep) {
             Some(Sweep::End | Sweep::Hold) if sweep != Sweep::Strike => Sweep::End,
             _ => sweep,
@@ -104,7 +104,7 @@ impl Notes {
         self.sweeping.map(|sweeping| sweeping.at)
     }
 
-    /// What a message becomes: silenced, moved, or as it is.
+    /// What becomes of a message: muted, transposed, or unchanged.
     pub(super) fn message(&mut self, written: PartMessage) -> Option<PartMessage> {
         let message = self.sent(written)?;
         Some(PartMessage { message, ..written })
@@ -208,7 +208,7 @@ impl Notes {
                 }
                 _ => {
                     note.count -= 1;
-                    // What rings by itself is not struck again.
+                    // What rings out by itself is not restruck.
                     note.again = sweep == Sweep::Hold && channel != Channel::PERCUSSION;
                     Message::NoteOff {
                         key: KeyNumber::clamped(i32::from(note.sent)),

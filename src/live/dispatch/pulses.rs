@@ -1,9 +1,9 @@
-//! The MIDI clock that goes out: pulses, and where a follower is told that the piece begins, jumps or stops.
+//! The MIDI clock sent out: pulses, and how a follower is told that the piece begins, jumps or stops.
 //!
-//! There are 24 pulses to the quarter note, one every 40 ticks, with the same sums as the notes. A start, or a jump (stop,
-//! song position, continue), is told half a pulse before the pulse it speaks of, since a follower moves with the next pulse
-//! and needs a moment to find its place. Song positions count sixteenths from bar 1, not from the count-in: during the
-//! count-in pulses run while the follower is stopped, so that it knows the tempo.
+//! There are 24 pulses to the quarter note, one every 40 ticks, with the same sums as the notes. A start, or a jump
+//! (stop, song position, continue), is sent half a pulse before the pulse it refers to, since a follower moves with the
+//! next pulse and needs a moment to find its place. Song positions count sixteenths from bar 1, not from the count-in:
+//! during the count-in pulses run while the follower is stopped, so that it knows the tempo.
 
 use crate::midi::System;
 use crate::time::{Nanos, TICKS_PER_QUARTER, Tick};
@@ -11,10 +11,10 @@ use crate::time::{Nanos, TICKS_PER_QUARTER, Tick};
 /// Ticks between two pulses.
 const PULSE: u64 = TICKS_PER_QUARTER / 24;
 
-/// Ticks before a bar line at which a jump there is told.
+/// Ticks before a bar line at which a jump there is announced.
 const BEFORE: u64 = PULSE / 2;
 
-/// What goes so much later than it was free to go, in nanoseconds, was made late by the machine.
+/// A pulse sent this much later than it was free to go, in nanoseconds, was delayed by the machine.
 const LATE_NS: u64 = 1_000_000;
 
 /// Ticks in a unit of the song position, a sixteenth.
@@ -45,24 +45,24 @@ impl From<Option<u64>> for Announced {
     }
 }
 
-/// See the module. `None` in place of song ticks means the count-in.
+/// See the module. Song ticks of `None` mean the count-in.
 #[derive(Debug)]
 pub(super) struct Pulses {
     /// The played tick of the next pulse.
     next: Tick,
     /// Whether the follower was told to move.
     moving: bool,
-    /// What is to be sent at once, in order.
+    /// What must be sent at once, in order.
     saying: [Option<System>; 3],
     /// What the follower was told of the end of this bar.
     announced: Announced,
     /// Whether a run has begun. Before that nothing is left, and the first origin tells where the piece begins.
     begun: bool,
-    /// Jumps of which the follower could not be told.
+    /// Jumps that could not be sent to the follower.
     untold: u32,
     /// When the last pulse went.
     last: Option<Nanos>,
-    /// Whether pulses are behind since the machine was late, not since the grid began anew.
+    /// Whether pulses are behind because the machine was late, not because the grid restarted.
     behind: bool,
 }
 
@@ -80,7 +80,7 @@ impl Pulses {
         }
     }
 
-    /// Jumps of which the follower could not be told, since their place has no song position.
+    /// Jumps that could not be sent to the follower, since their place has no song position.
     pub(super) fn untold(&self) -> u32 {
         self.untold
     }
@@ -197,9 +197,9 @@ impl Pulses {
         self.next
     }
 
-    /// When a pulse may go whose time by the grid is `grid`, where a quarter note takes `quarter_us` microseconds. Two pulses
-    /// are never nearer than at twice the tempo: late ones are no burst, and where the grid begins anew just after a pulse,
-    /// the next ones come at twice the tempo until the grid is reached.
+    /// When a pulse may go whose time by the grid is `grid`, where a quarter note takes `quarter_us` microseconds.
+    /// Pulses are never closer together than at twice the tempo: late ones never come as a burst, and where the grid
+    /// restarts just after a pulse, the next ones come at twice the tempo until they are back on the grid.
     pub(super) fn free(&self, grid: Nanos, quarter_us: u32) -> Nanos {
         match self.last {
             Some(last) => grid.max(Nanos::new(last.get() + u64::from(quarter_us) * 1000 / 48)),
@@ -207,8 +207,8 @@ impl Pulses {
         }
     }
 
-    /// Sends the next pulse, now, which by the grid was due at `grid` and was free to go at `free`. Answers when it was due
-    /// for the receipt: what the machine made late is late by the grid.
+    /// Sends the next pulse now. By the grid it was due at `grid`; it was free to go at `free`. Returns the due time
+    /// for the receipt: a pulse delayed by the machine is measured from the grid.
     pub(super) fn pulse(&mut self, grid: Nanos, free: Nanos, now: Nanos) -> (Nanos, System) {
         let due = if self.behind { grid } else { free };
         self.behind = now.get() > free.get() + LATE_NS || (self.behind && free > grid);

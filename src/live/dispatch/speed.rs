@@ -1,4 +1,4 @@
-//! How fast it goes: the plan's tempo, and what a listener or another device makes of it.
+//! The tempo in force: the plan's, scaled by the listener or replaced by another device's.
 
 use crate::time::Tempo;
 

@@ -1,4 +1,4 @@
-//! Where a dispatcher is: each state holds what has a meaning in it alone. `DEVELOPERS.md` tells them apart in a table, which the
+//! Where a dispatcher is: each state holds only what has a meaning in it. `DEVELOPERS.md` lists them in a table, which
 //! tests read.
 
 use crate::time::{Nanos, Tick};
@@ -10,7 +10,7 @@ pub(super) enum State {
     Moving(Stage),
     /// It is paused, and will go on where it was.
     Paused {
-        /// Since when.
+        /// The time at which it was paused.
         since: Nanos,
         /// Where it was.
         stage: Stage,
@@ -62,7 +62,7 @@ pub(super) struct Playing {
     pub(super) leaving: Option<Leaving>,
 }
 
-/// What becomes of entries.
+/// How entries are handled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Pass {
     /// They go out at their times.

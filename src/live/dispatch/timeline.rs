@@ -1,13 +1,13 @@
-//! Where a piece is in time: ticks as they are played, however it jumps, and what was made of the tempo plan.
+//! Where a piece is in time: played ticks, however it jumps, and how the tempo plan was changed.
 
 use crossbeam_channel::Sender;
 
 use crate::time::{Clockwork, Nanos, Tempo, Tick};
 
-/// From a moment on the piece goes like this: what the map as played is made of.
+/// How the piece goes from one moment on. The map as played is made of these.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Passage {
-    /// When.
+    /// The time from which it holds.
     pub at: Nanos,
     /// The first tick from then on, counted as they are played: count-in included, whatever was jumped over or repeated.
     pub played: Tick,
@@ -30,9 +30,9 @@ enum Motion {
     Paused,
 }
 
-/// The sum of time. Ticks are counted as they are played, without gaps: a jump changes which tick of the piece is played,
-/// not how many have been. A pause moves the origin on by its length. So nothing is ever rounded twice, and what was played
-/// is a tempo map like any other once the pauses are taken out of it.
+/// The sum of time. Ticks are counted as they are played, without gaps: a jump changes which tick of the piece is
+/// played, not how many have been. A pause moves the origin by its length. So nothing is ever rounded twice, and
+/// without its pauses what was played is a tempo map like any other.
 #[derive(Debug)]
 pub(super) struct Timeline {
     origin: Nanos,
@@ -56,7 +56,7 @@ impl Timeline {
         }
     }
 
-    /// Has every change told. Where nobody takes it out the newest are lost; nothing waits for that.
+    /// Reports every change. If nobody takes the reports out, the newest are lost; nothing waits.
     pub(super) fn tell(&mut self, tell: Sender<Passage>) {
         self.tell = Some(tell);
     }
@@ -147,7 +147,7 @@ impl Timeline {
         }
     }
 
-    /// Stands still from `at` on.
+    /// Pauses at `at`.
     pub(super) fn pause(&self, at: Nanos) {
         self.say(at, self.first_from(at), Motion::Paused);
     }

@@ -1,16 +1,16 @@
-//! The filter behind [`Follower`](super::Follower): when pulses come, smoothed.
+//! The filter behind [`Follower`](super::Follower): smoothed arrival times of pulses.
 
 /// Pulses of the MIDI clock to a quarter note (MIDI 1.0, system real time).
 pub(super) const PULSES_PER_QUARTER: u32 = 24;
 
-/// Bandwidth of the settled loop, in cycles a quarter note: what changes slower is followed, what changes faster is
-/// taken for jitter. In pulses, not in seconds, since a beat is what changes of tempo are counted in.
+/// Bandwidth of the settled loop, in cycles a quarter note: slower changes are followed, faster ones are taken for
+/// jitter. In pulses, not in seconds, since changes of tempo are counted in beats.
 pub(super) const BANDWIDTH: f64 = 0.3;
 
-/// How far an arrival is taken to jitter, at most, in nanoseconds to either side, at first and at the least.
+/// The assumed bound on jitter, in nanoseconds to either side: its initial and least value.
 pub(super) const JITTER_NS: f64 = 2_000_000.0;
 
-/// And at the most, however many outliers come.
+/// The largest value of that bound, however many outliers come.
 const MOST_JITTER_NS: f64 = 8_000_000.0;
 
 /// An outlier or two among pulses that come in time widen what counts as jitter by this factor,
@@ -25,16 +25,16 @@ const LOCKED: f64 = 0.23;
 /// A pulse farther off than jitter and the phase be wrong by so many standard deviations is an outlier.
 const SURELY: f64 = 4.0;
 
-/// So many outliers in a row are no accident: a pulse was lost, or the tempo is another. A sixteenth.
+/// So many outliers in a row are not chance: a pulse was lost, or the tempo has changed. A sixteenth.
 const ROW: usize = 6;
 
-/// Outliers that are no heap and make no row for so many pulses, a quarter note: begin anew, and take pulses to jitter
-/// by half as much again.
+/// After so many pulses, a quarter note, of outliers that are neither a burst nor evenly spaced: begin anew, and raise
+/// the bound on jitter by half.
 const HOPELESS: u32 = 24;
 const HOPELESS_WIDEN: f64 = 1.5;
 
-/// The mean jitter of a row that is still a row of pulses (a standard deviation), as a multiple of the most that a
-/// pulse is taken to jitter.
+/// The largest jitter (a standard deviation) at which outliers still count as evenly spaced, as a multiple of the bound
+/// on jitter.
 const ROUGHEST: f64 = 1.25;
 
 /// Periods of a pulse that are believed, in nanoseconds: 500 to 16 quarter notes a minute. The range that is promised,
@@ -48,35 +48,35 @@ const FIRST_NS: f64 = 2_000_000.0;
 /// Weight of the newest error in the mean of the last errors, each taken by its own standard deviation.
 const BIAS_WEIGHT: f64 = 0.125;
 
-/// A mean of the last errors beyond this is no chance: four of its standard deviations, which are
-/// sqrt(weight / (2 - weight)) = 0.258 where errors are independent.
+/// A mean of the last errors beyond this is not chance: four of its standard deviations, which are sqrt(weight / (2 -
+/// weight)) = 0.258 where errors are independent.
 const BIAS: f64 = 1.03;
 
 /// How many pulses are still relied on when errors are biased to one side: half a quarter note.
 const REMEMBERED: f64 = 12.0;
 
-/// So many pulses have come in time before a hole is seen: where they jitter more than is known yet, none is.
+/// A gap is only recognised after so many pulses on time: before that, jitter may be larger than is known yet.
 const QUIET: u32 = 12;
 
-/// How far from a whole number of periods a hole may be, at most, as a share of a period.
+/// The most a gap may differ from a whole number of periods, as a share of a period.
 const HOLE_SLACK: f64 = 0.25;
 
-/// How far the period is doubted after a silence, as a share.
+/// Uncertainty of the period after a silence, as a share.
 const SILENCE_DOUBT: f64 = 0.01;
 
-/// A delay-locked loop of second order over the arrivals of pulses. Pure: it is told instants and reads no clock.
+/// A delay-locked loop of second order over the arrivals of pulses. Pure: it is given instants and reads no clock.
 ///
 /// It is the Kalman filter of a phase that is measured with jitter and a period that wanders. Its settled gains a for
 /// the phase and b for the period obey b = a^2 / (2 - a) (Benedict and Bordner 1962), and the wandering is chosen so
 /// that b / sqrt(1 - a) is the square of w = 2 pi x bandwidth / 24: nearly a = sqrt(2) w, b = w^2, the damping of
 /// F. Adriaensen, "Using a DLL to filter time", Linux Audio Conference 2005.
 ///
-/// How far pulses jitter is learned too, from 2 ms up: so far that one of a hundred is beyond. Three things are no
-/// jitter and are met otherwise. A pulse that comes far from its time is an outlier and moves nothing. Six outliers in
-/// a row that make a row of pulses by themselves are believed: the phase is taken from them, and the period too, except
-/// where they are off by half a period or more and their own does not surely differ: then a pulse was lost. Errors that
-/// biased to one side for long mean a tempo that changes: the loop then forgets all but the last half quarter note, that
-/// is, it becomes as wide as it was early on.
+/// The bound on jitter is learned too, from 2 ms up, so that one pulse of a hundred is beyond it. Three things are not
+/// jitter and are handled differently. A pulse far from its time is an outlier and moves nothing. Six evenly spaced
+/// outliers in a row are believed: the phase is taken from them, and the period too, except where they are off by half
+/// a period or more and their own period does not clearly differ: then a pulse was lost. Errors biased to one side for
+/// long mean a changing tempo: the loop then forgets all but the last half quarter note, that is, it becomes as wide as
+/// it was early on.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct PulseLoop {
     /// The number of the newest pulse, from 1.
@@ -89,14 +89,14 @@ pub(super) struct PulseLoop {
     /// How many pulses were taken in since the loop began.
     known: u32,
     bias: f64,
-    /// How far pulses are taken to jitter, at most.
+    /// The bound on jitter.
     jitter_ns: f64,
     /// When the newest pulse came.
     came_ns: f64,
     /// Outliers in a row, and when the last of them came, the newest last.
     outliers: u32,
     strange: [f64; ROW],
-    /// Outliers that were no heap, since a pulse came in time.
+    /// Outliers that were not a burst, since a pulse came in time.
     hopeless: u32,
     /// So many whole periods were missing before the newest pulse, an outlier.
     hole: Option<u32>,
@@ -124,8 +124,8 @@ impl Default for PulseLoop {
     }
 }
 
-/// The variances of phase and period and what they share, as a straight line through the last `n` of evenly spaced
-/// arrivals has them, each with a variance of `noise` (least squares; the phase is that at the last).
+/// Variances and covariance of phase and period, from a straight line through the last `n` of evenly spaced arrivals,
+/// each with a variance of `noise` (least squares; the phase is that at the last).
 fn of_line(n: f64, noise: f64) -> [f64; 3] {
     [
         2.0 * (2.0 * n - 1.0) / (n * (n + 1.0)) * noise,
@@ -160,7 +160,7 @@ impl Line {
 }
 
 impl PulseLoop {
-    /// Takes in a pulse that came at `ns`. Answers how many before it were lost, as is sure by now; they are counted.
+    /// Takes in a pulse that came at `ns`. Returns how many before it are now known to be lost; they are counted.
     pub(super) fn pulse(&mut self, ns: f64) -> u32 {
         self.number += 1;
         let mut lost = self.fill_hole(ns);
@@ -174,13 +174,13 @@ impl PulseLoop {
         lost
     }
 
-    /// A hole of whole periods, and a second pulse that is as far off and comes its time after the first: pulses were lost.
-    /// Late ones would have come in a heap, and another tempo would be farther off each time.
+    /// A gap of whole periods, and a second pulse that is as far off and one period after the first: pulses were lost.
+    /// Late ones would come in a burst, and with another tempo each would be farther off.
     fn fill_hole(&mut self, ns: f64) -> u32 {
         let before = self.hole.take();
         let jitter = self.jitter_ns / self.period_ns;
         let slack = jitter.min(HOLE_SLACK);
-        // Two pulses that only jitter must not be taken for a hole.
+        // Two pulses that only jitter must not be taken for a gap.
         if !self.roughly_known() || 2.0 * jitter > 1.0 - slack {
             return 0;
         }
@@ -205,7 +205,7 @@ impl PulseLoop {
         missing
     }
 
-    /// By how many whole periods a pulse at `ns` comes too late; 0 where that is no whole number, give or take `slack`.
+    /// By how many whole periods a pulse at `ns` comes too late; 0 if that is not a whole number, give or take `slack`.
     fn missing(&self, ns: f64, slack: f64) -> u32 {
         let late = (ns - self.at_ns) / self.period_ns - 1.0;
         let whole = late.round();
@@ -234,13 +234,12 @@ impl PulseLoop {
         self.hopeless = 0;
     }
 
-    /// The variance of an arrival that has even jitter: a third of the square.
+    /// The variance of an arrival with uniform jitter: a third of the square of the bound.
     fn noise(&self) -> f64 {
         self.jitter_ns * self.jitter_ns / 3.0
     }
 
-    /// Takes pulses to jitter by so many times as much, within bounds. All that is in doubt is so by as much, which
-    /// leaves the gains as they are.
+    /// Scales the bound on jitter, within limits. All variances are scaled with it, which leaves the gains as they are.
     fn widen(&mut self, factor: f64) {
         let jitter = (self.jitter_ns * factor).clamp(JITTER_NS, MOST_JITTER_NS);
         let factor = jitter / self.jitter_ns;
@@ -267,7 +266,7 @@ impl PulseLoop {
         self.known = 2;
     }
 
-    /// Answers how many pulses were lost, as a row of outliers shows.
+    /// Returns how many pulses were lost, judged by a row of outliers.
     fn later(&mut self, ns: f64) -> u32 {
         let predicted = self.at_ns + self.period_ns;
         let [phase, both, period] = self.doubt;
@@ -280,7 +279,7 @@ impl PulseLoop {
         self.doubt = [phase, both, period];
 
         let error = ns - predicted;
-        // The end of a heap may come near its time by chance.
+        // The end of a burst may come near its time by chance.
         let in_heap = self.outliers > 0 && ns - self.came_ns < 0.5 * self.period_ns;
         if in_heap || error.abs() > self.jitter_ns + SURELY * phase.sqrt() {
             self.hopeless += u32::from(!in_heap);
@@ -307,7 +306,7 @@ impl PulseLoop {
         0
     }
 
-    /// Relies on the last pulses only.
+    /// Keeps only what the last pulses say.
     fn forget(&mut self) {
         let doubt = of_line(REMEMBERED, self.noise());
         if self.doubt[2] < doubt[2] {

@@ -1,4 +1,4 @@
-//! The follower against made-up devices, and with a player that obeys it.
+//! The follower against simulated devices, and with a player that obeys it.
 
 mod accuracy;
 mod device;
@@ -38,7 +38,7 @@ fn warm() -> (Follower, f64) {
     (follower, at)
 }
 
-/// Hears pulses and answers the time after the last.
+/// Hears pulses and returns the time after the last.
 fn pulses(follower: &mut Follower, mut at: f64, count: u32) -> f64 {
     for _ in 0..count {
         follower.heard(instant(at), System::Clock);
@@ -71,7 +71,7 @@ fn states_from_silence_to_locked_to_lost() {
         follower.state(instant(last + 500.1 * MS)),
         FollowState::Lost
     );
-    // It stood: nothing to do.
+    // It was stopped: nothing to do.
     assert_eq!(actions(&mut follower, last + SECOND), []);
     assert!(!follower.moves());
     // At 20 a minute six pulses are 750 ms.
@@ -210,7 +210,7 @@ fn a_clock_that_is_lost_is_told_once_and_goes_on_from_its_count() {
         assert_eq!(follower.state(instant(next)), FollowState::Learning);
         let next = pulses(&mut follower, next, 23);
         assert_eq!(follower.state(instant(next)), FollowState::Locked);
-        // To stand when told is no loss.
+        // Stopping when told to is not a loss.
         follower.heard(instant(next), System::Stop);
         let stand = FollowAction::Pause { at: instant(next) };
         assert_eq!(actions(&mut follower, next + SECOND), [stand]);
@@ -229,7 +229,7 @@ fn a_device_that_is_silent_while_it_stands_begins_at_the_tempo_it_had() {
     };
     assert_eq!(actions(&mut follower, later), [begin]);
     assert!((follower.ticks_at(instant(next)).unwrap() - 40.0).abs() < 0.01);
-    // Meanwhile it was set to 90: known again after a sixteenth of pulses that are no row of 120.
+    // Meanwhile it was set to 90: known again after a sixteenth of pulses that do not fit 120.
     let (mut follower, due) = warm();
     let later = due + 60.0 * SECOND;
     follower.heard(instant(later - MS), System::Start);

@@ -1,4 +1,4 @@
-//! Whether messages came later and later: a slope that a few late ones do not move.
+//! Whether messages came later and later: a slope that is robust against a few late ones.
 
 use crate::time::Nanos;
 
@@ -8,7 +8,7 @@ const KEPT: usize = 256;
 /// Quantile of the normal distribution for an interval that holds the slope in 95 of 100 cases.
 const Z95: f64 = 1.959_963_984_540_054;
 
-/// A slope and its doubt, in billionths: 1000 is one part per million.
+/// A slope and its uncertainty, in billionths: 1000 is one part per million.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Slope {
     pub(super) ppb: i64,
@@ -23,7 +23,7 @@ pub(super) struct Drift {
     /// Deadline and lateness, in nanoseconds.
     points: [(u64, i64); KEPT],
     count: usize,
-    /// Of so many messages one is kept.
+    /// One message of so many is kept.
     stride: u64,
     seen: u64,
 }

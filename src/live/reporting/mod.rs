@@ -1,4 +1,4 @@
-//! What a run is summed up in: how punctual the messages were, what was made of the plan, how the player's strokes lay.
+//! Reports of a run: how punctual the messages were, how the plan was changed, how the player's strokes lay.
 
 mod drift;
 mod played;

@@ -1,4 +1,4 @@
-//! The map as played: what pauses, jumps and changes of tempo made of the plan.
+//! The map as played: the plan as changed by pauses, jumps and changes of tempo.
 
 use std::collections::VecDeque;
 
@@ -8,13 +8,13 @@ use serde::ser::{SerializeStruct, Serializer};
 use crate::live::dispatch::Passage;
 use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo, Tick};
 
-/// How many passages are kept; of a longer run the rest is left out, and that is said.
+/// How many passages are kept; of a longer run the rest is left out, and that is reported.
 const MOST: usize = 1 << 20;
 
-/// How many of the newest are at hand to look things up in, however long the run.
+/// How many of the newest are kept for look-ups, however long the run.
 const RECENT: usize = 256;
 
-/// What was played, as a tempo map in played ticks. With the pauses taken out it is a map like that of a file: its sums are
+/// What was played, as a tempo map in played ticks. Without the pauses it is a map like that of a file: its sums are
 /// the times at which messages were due, to the nanosecond.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct PlayedMap {
@@ -104,8 +104,8 @@ impl PlayedMap {
         found
     }
 
-    /// What was played at a time; `None` before the start. Right as long as nothing has changed since the last passage, and
-    /// in a very long run not for times that are long past.
+    /// What was played at a time; `None` before the start. Valid as long as nothing has changed since the last passage;
+    /// in a very long run, not for times long past.
     pub fn at(&self, at: Nanos) -> Option<PlayedAt> {
         let recent = self.recent.partition_point(|p| p.at <= at);
         let passage = match recent.checked_sub(1) {

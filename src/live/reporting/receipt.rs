@@ -7,7 +7,8 @@ use super::drift::Drift;
 use crate::live::os::Granted;
 use crate::time::Nanos;
 
-/// The least shift of one note in an even row that listeners notice where notes are close (Friberg and Sundberg 1995).
+/// The smallest shift of one note in an even row that listeners notice where notes are close (Friberg and Sundberg
+/// 1995).
 pub const AUDIBLE_NS: u64 = 6_000_000;
 
 /// How late messages were, in nanoseconds. Early counts as 0 late.
@@ -42,15 +43,15 @@ pub struct Receipt {
     pub span_ns: u64,
     /// How late messages were handed to the driver.
     pub at_call: Lateness,
-    /// How late the driver had taken them.
+    /// How late the driver returned.
     pub at_return: Lateness,
-    /// How late the system ended the sleeps before them. What is spun away of it does not make a message late.
+    /// How late the system ended the sleeps before them. The part of it that is spun away does not make a message late.
     pub wake: Lateness,
     /// Messages sent before their time. Must be 0.
     pub early: u64,
     /// Messages the driver refused.
     pub refused: u64,
-    /// Messages that were never handed to the driver, since it was gone or their time long past.
+    /// Messages never handed to the driver, since it was gone or they were far too late.
     pub dropped: u64,
     /// How much later messages came as time went on, in billionths: 1000 is one part per million. The median slope of up to
     /// 256 messages spread over the run (Theil 1950), which a few late ones do not move.
@@ -61,7 +62,7 @@ pub struct Receipt {
     pub drift_high_ppb: Option<i64>,
     /// What the system gave the sending thread, where it was asked.
     pub granted: Option<Granted>,
-    /// Time that the host of a virtual machine took meanwhile, all processors together, in nanoseconds.
+    /// Time stolen by the host of a virtual machine meanwhile, over all processors, in nanoseconds.
     pub stolen_ns: Option<u64>,
 }
 

@@ -6,12 +6,12 @@ use serde::Serialize;
 use super::receipt::AUDIBLE_NS;
 use crate::time::Nanos;
 
-/// Strokes for one place that follow each other within this, in nanoseconds, are one: a chord, or two pads at once.
-/// Nobody divides a beat so finely: the fastest division is about 100 ms (London 2004, by course notes).
+/// Strokes for one place that follow each other within this, in nanoseconds, are one: a chord, or two pads at once. No
+/// player divides a beat so finely: the fastest division is about 100 ms (London 2004, by course notes).
 pub const DOUBLED_NS: u64 = 30_000_000;
 
-/// A stroke farther from its place than a third of the gap between places is an outlier. It may be meant for another place,
-/// and a few of its kind would be most of the spread.
+/// A stroke farther from its place than a third of the gap between places is an outlier. It may be meant for another
+/// place, and a few such strokes would dominate the spread.
 const ASTRAY_PARTS: u128 = 3;
 
 /// How many different places of the bar are told apart; strokes at more still count for all the rest.
@@ -21,17 +21,17 @@ const PLACES: usize = 64;
 /// freedom), against 95 for many.
 const JUDGED: u64 = 8;
 
-/// So many standard errors from nothing is taken to be no chance.
+/// So many standard errors from zero is taken to be more than chance.
 const SURELY: f64 = 2.0;
 
-/// The least shift of one note in an even row that listeners notice, in nanoseconds: 6 ms where notes are less than about
-/// 240 ms apart, 2.5 % of the gap above (Friberg and Sundberg 1995; the abstract was read). Nothing smaller is called early
-/// or late, however certain it is.
+/// The smallest shift of one note in an even row that listeners notice, in nanoseconds: 6 ms where notes are less than
+/// about 240 ms apart, 2.5 % of the gap above (Friberg and Sundberg 1995; the abstract was read). Nothing smaller is
+/// called early or late, however certain it is.
 pub fn noticed_ns(gap_ns: u64) -> u64 {
     AUDIBLE_NS.max(gap_ns / 40)
 }
 
-/// How far offsets are told apart, in nanoseconds; farther ones count as this in the quantiles.
+/// The largest offset the quantiles resolve, in nanoseconds; larger ones count as this.
 const FARTHEST_NS: u64 = 4_000_000_000;
 
 const NS_PER_MINUTE: f64 = 60e9;
@@ -50,7 +50,7 @@ pub struct Stroke {
     pub part: u32,
     /// In how many parts the beat is divided, from 1.
     pub parts: u32,
-    /// From place to place hereabouts, in nanoseconds.
+    /// From place to place around here, in nanoseconds.
     pub gap_ns: u64,
     /// When it was heard, since the start.
     pub at: Nanos,
@@ -102,19 +102,19 @@ pub struct PlaceTiming {
 /// How a player's strokes lie: plain data, the same in text and JSON.
 ///
 /// Serialized, the names of the fields are an interface; what is not known is `null`. Times are in nanoseconds, after
-/// the stated delay was taken off; negative is early. Standard errors take strokes to be off independently. Players
-/// drift to and fro a little, so that true errors are somewhat larger.
+/// the stated delay was taken off; negative is early. Standard errors assume independent strokes. Players drift back
+/// and forth a little, so true errors are somewhat larger.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct PlayerTiming {
-    /// Strokes that count: one for a place, and near it.
+    /// Strokes that count: at most one per place, and near it.
     pub strokes: u64,
     /// Strokes farther than a third of the gap from any place, or at one that had its stroke.
     pub outliers: u64,
     /// Strokes within 30 ms after another at the same place.
     pub doubled: u64,
-    /// How often what the player plays to was interrupted, as by a dropout.
+    /// How often the sound was interrupted, as by a dropout.
     pub interruptions: u64,
-    /// Strokes around interruptions, which count for nothing.
+    /// Strokes around interruptions, which are not counted.
     pub withheld: u64,
     /// How long it was not known, around interruptions, what was heard.
     pub not_judged_ns: u64,
@@ -124,12 +124,12 @@ pub struct PlayerTiming {
     pub missed: u64,
     /// The delay of the input that was taken off.
     pub latency_ns: i64,
-    /// Whether strokes were heard by a way that adds tens of milliseconds, and not always the same: a computer's
-    /// keyboard, with its repeat, through a terminal.
+    /// Whether the input adds tens of milliseconds of varying delay: a computer's keyboard, with its repeat, through a
+    /// terminal.
     pub coarse: bool,
     /// From place to place, on average.
     pub gap_ns: Option<u64>,
-    /// The mean.
+    /// The mean offset, in nanoseconds; negative is early.
     pub mean_ns: Option<i64>,
     /// To which side the mean is biased; not judged of fewer than eight.
     pub bias: Option<Bias>,
@@ -352,7 +352,7 @@ impl Strokes {
     }
 
     /// The same for an input whose delay is some tens of milliseconds and varies, such as a computer's keyboard. It
-    /// changes nothing but what is said.
+    /// changes only what is reported.
     #[must_use]
     pub fn coarse(mut self) -> Self {
         self.coarse = true;
@@ -369,20 +369,22 @@ impl Strokes {
         self.interruptions += 1;
     }
 
-    /// A stroke that came while it is not known what was heard: it counts for nothing.
+    /// A stroke that came while it was not known what was heard: it is not counted.
     pub fn withhold(&mut self) {
         self.withheld += 1;
     }
 
-    /// For so long it was not known what was heard; about so many places passed meanwhile, which are not missed.
+    /// It was not known what was heard for this long; about so many places passed meanwhile, which do not count as
+    /// missed.
     pub fn not_judged(&mut self, length: Nanos, places: u64) {
         self.not_judged_ns += length.get();
         self.places = self.places.saturating_sub(places);
     }
 
-    /// Takes in a stroke; they are told in the order in which they were heard.
+    /// Takes in a stroke; strokes must come in the order in which they were heard.
     ///
-    /// The first at a place that is no outlier counts. Another within 30 ms of the last at the same place is doubled.
+    /// The first at a place that is not an outlier counts. Another within 30 ms of the last at the same place is a
+    /// double.
     ///
     /// # Real time
     /// Does not allocate; takes some tens of nanoseconds.

@@ -12,15 +12,14 @@ pub trait Clock: Send {
     /// The time now.
     fn now(&self) -> Nanos;
 
-    /// Waits until `deadline`, or until `stop` is set; answers whether the deadline was reached.
+    /// Waits until `deadline`, or until `stop` is set; returns whether the deadline was reached.
     ///
     /// # Real time
     /// Does not allocate. Never returns `true` before the deadline.
     fn wait_until(&self, deadline: Nanos, stop: &AtomicBool) -> bool;
 
-    /// Waits until shortly before `deadline`: from there on there is time to make ready, and [`Clock::wait_until`] does the
-    /// rest. Broken off when `news` is set; answers whether it was played out. A clock that knows no better waits to the
-    /// end.
+    /// Waits until shortly before `deadline`, which leaves time to prepare; [`Clock::wait_until`] does the rest. Ends
+    /// early when `news` is set; returns whether it ran to its end. The default waits until the deadline.
     ///
     /// # Real time
     /// Does not allocate.

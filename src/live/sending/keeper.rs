@@ -1,4 +1,4 @@
-//! Looking after a port that may go and come back, off the sending thread.
+//! Watches a port that may go and come back, off the sending thread.
 
 use std::sync::atomic::Ordering;
 use std::thread::{self, Thread};
@@ -12,20 +12,21 @@ use crate::midi::{OutputPort, Sighting};
 #[cfg(feature = "ports")]
 use crate::midi::{PortWatch, SystemPort};
 
-/// Time between two looks at the list of ports. A port that is away for 5 ms more is noticed for certain, since a second look
-/// confirms the first; a shorter absence is where a look falls into it, or where the system gives the port another id.
+/// Time between two looks at the list of ports. A port that is away for 5 ms more is noticed for certain, since a
+/// second look confirms the first; a shorter absence is noticed if a look falls into it, or if the system gives the
+/// port another id.
 pub const PORT_LOOK: Duration = Duration::from_millis(100);
 
-/// Time from a look that misses the port to the one that confirms it. Some systems list ports by their place: a list read
+/// Time from a look that misses the port to the one that confirms it. Some systems list ports by index: a list read
 /// while another device goes may skip one. Reading it takes well below a millisecond.
 const CONFIRM: Duration = Duration::from_millis(5);
 
-/// Who looks after the port of a lane, on a thread of its own.
+/// What watches the port of a lane, on a thread of its own.
 pub trait Keeper<P>: Send {
     /// Looks for the port that was opened last. May ask the system.
     fn look(&mut self) -> Sighting;
 
-    /// Opens it again; `None` while that does not work.
+    /// Opens it again; `None` while that fails.
     fn open(&mut self) -> Option<P>;
 }
 
@@ -40,7 +41,7 @@ impl Keeper<SystemPort> for PortWatch {
     }
 }
 
-/// What keeping a port needs beside the one who looks.
+/// What a keeper needs apart from the watcher.
 pub(super) struct Keeping<'a, P> {
     /// Time between two looks.
     pub(super) look: Duration,
@@ -52,7 +53,7 @@ pub(super) struct Keeping<'a, P> {
     pub(super) sending: &'a Thread,
 }
 
-/// Looks after the port until nobody wants it.
+/// Watches the port until nobody wants it.
 pub(super) fn keep<P: OutputPort>(mut keeper: Box<dyn Keeper<P>>, keeping: &Keeping<'_, P>) {
     let mut last = Sighting::There;
     let mut pause = keeping.look;
@@ -63,8 +64,8 @@ pub(super) fn keep<P: OutputPort>(mut keeper: Box<dyn Keeper<P>>, keeping: &Keep
 }
 
 impl<P: OutputPort> Keeping<'_, P> {
-    /// Looks once, does what is to be done, and tells how long to wait for the next look. `last` is what the look before
-    /// showed.
+    /// Looks once, acts on it, and returns how long to wait before the next look. `last` is the result of the look
+    /// before.
     fn turn(&self, keeper: &mut dyn Keeper<P>, last: &mut Sighting) -> Duration {
         while self.gone.try_recv().is_ok() {}
         let seen = keeper.look();
@@ -82,7 +83,7 @@ impl<P: OutputPort> Keeping<'_, P> {
         match (before, seen) {
             (_, Sighting::There) => self.look,
             (Sighting::There, Sighting::Missing) => CONFIRM.min(self.look),
-            // What was opened is dead, even where a port of its name is there again.
+            // The open port is dead, even if a port of its name is there again.
             (_, Sighting::Replaced | Sighting::Missing) => {
                 if !self.shared.missing.swap(true, Ordering::AcqRel) {
                     self.shared.news.store(true, Ordering::Release);

@@ -1,4 +1,5 @@
-//! Sending to a MIDI port in time, on a thread of its own: waiting, sending, silencing, and looking after a port that goes.
+//! Sending to a MIDI port in time, on a thread of its own: waiting, sending, silencing, and reopening a port that goes
+//! away.
 
 mod clock;
 mod keeper;

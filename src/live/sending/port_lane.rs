@@ -24,10 +24,10 @@ const SHUTDOWN: Duration = Duration::from_secs(2);
 /// Pause between two looks at the lanes.
 const LOOK: Duration = Duration::from_millis(5);
 
-/// What makes the clock of a [`PortLane`], on the thread that sends and when that is ready: a lead counts from there.
+/// What makes the clock of a [`PortLane`], on the sending thread once that is ready: a lead counts from there.
 pub type ClockMaker = Box<dyn FnOnce() -> Box<dyn Clock> + Send>;
 
-/// What keeps a port, and how often it looks.
+/// What watches a port, and how often it looks.
 type Kept<P> = (Box<dyn Keeper<P>>, Duration);
 
 /// A MIDI port with the thread that sends to it.
@@ -75,7 +75,7 @@ impl<P: OutputPort + 'static> PortLane<P> {
         }
     }
 
-    /// The same, set up otherwise; once it has begun nothing is.
+    /// The same with another setup; it has no effect once the lane has begun.
     fn with(mut self, change: impl FnOnce(Idle<P>) -> Idle<P>) -> Self {
         self.state = match self.state {
             State::Idle(idle) => State::Idle(Box::new(change(*idle))),
@@ -91,7 +91,7 @@ impl<P: OutputPort + 'static> PortLane<P> {
         })
     }
 
-    /// The same lane beside another that keeps the time: it does not pause by itself after a stall.
+    /// The same lane beside another that keeps the time: it does not skip by itself after a stall.
     #[must_use]
     pub fn following(self) -> Self {
         self.with_live(LiveStream::following)
@@ -103,8 +103,8 @@ impl<P: OutputPort + 'static> PortLane<P> {
         self.with_live(LiveStream::with_clock)
     }
 
-    /// The same lane, whose port may go and come: `keeper` looks after it, every `look` ([`super::PORT_LOOK`] is usual). While
-    /// it is gone the piece is paused; [`Lane::condition`] tells.
+    /// The same lane with a port that may go and come back: `keeper` looks every `look` ([`super::PORT_LOOK`] is
+    /// usual). While it is gone the piece is paused; [`Lane::condition`] tells.
     #[must_use]
     pub fn kept(self, keeper: Box<dyn Keeper<P>>, look: Duration) -> Self {
         self.with(|idle| Idle {
@@ -113,7 +113,7 @@ impl<P: OutputPort + 'static> PortLane<P> {
         })
     }
 
-    /// The same lane, whose thread asks the system for priority and locked memory: for clocks of this world.
+    /// The same lane, whose thread asks the system for priority and locked memory: for real clocks.
     #[must_use]
     pub fn prompt(self) -> Self {
         self.with(|idle| Idle {
@@ -130,7 +130,7 @@ impl<P: OutputPort + 'static> PortLane<P> {
         }
     }
 
-    /// Jumps of which a follower of the clock could not be told; see [`crate::live::Dispatcher::untold`].
+    /// Jumps that could not be sent to a follower of the clock; see [`crate::live::Dispatcher::untold`].
     pub fn untold(&self) -> u32 {
         self.shared.place.untold()
     }
@@ -141,11 +141,11 @@ impl<P: OutputPort + 'static> PortLane<P> {
     }
 }
 
-/// What helps when the live part of the program fails.
+/// Advice for when the live part of the program fails.
 const AGAIN: &str = "start again; if a note sounds, switch the instrument off and on";
 
-/// Looks after a port on a thread of its own, which is not waited for at the end: it may be asking a system that does not
-/// answer. Without it a port that goes stays away.
+/// Watches a port on a thread of its own, which is not joined at the end: it may be waiting for a system that does not
+/// answer. Without it a port that goes away stays away.
 fn look_after<P: OutputPort + 'static>(
     (keeper, look): Kept<P>,
     gone: Receiver<P>,
@@ -194,7 +194,7 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
         let thread = thread::Builder::new()
             .name("send".to_owned())
             .spawn(move || {
-                // Asking for priority and locked memory takes its time: the origin is taken after it.
+                // Asking for priority and locked memory takes time, so the origin is taken after it.
                 let granted = prompt.then(prepare_timing_thread);
                 let shared = Arc::clone(&live.shared);
                 let clock = clock();

@@ -29,7 +29,7 @@ pub enum Stopped {
 pub struct Report {
     /// Messages sent on time or late, silencing not counted.
     pub sent: u64,
-    /// How late the latest was, in nanoseconds, by the clock just before it was sent.
+    /// How late the latest was, in nanoseconds, measured just before sending.
     pub worst_late_ns: u64,
     /// Messages more than a millisecond late.
     pub late_beyond_1_ms: u64,
@@ -39,15 +39,15 @@ pub struct Report {
     pub receipt: Receipt,
 }
 
-/// How long a message that the driver refused is offered again, in nanoseconds; after that the port counts as gone, even
-/// where it is still listed.
+/// How long a refused message is retried, in nanoseconds; after that the port counts as gone, even if it is still
+/// listed.
 const REFUSING_NS: u64 = 1_000_000_000;
 
 /// Time between two tries.
 const BETWEEN: Nanos = Nanos::new(1_000_000);
 
-/// Where a port goes that is gone, and where one comes from that is back; both off the sending thread, since closing and
-/// opening take their time.
+/// Where a lost port goes, and where its replacement comes from; both off the sending thread, since closing and opening
+/// take time.
 pub(crate) struct Exchange<P> {
     /// Takes the port that failed.
     pub(crate) gone: Away<P>,
@@ -113,8 +113,8 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
         self.play(&mut Plain { queue, next: None }, &stop)
     }
 
-    /// Sends what `stream` gives, as [`Sender::run`] does. `news` is set by whoever has news for the stream: a wait is
-    /// broken off, and the stream asked again.
+    /// Sends what `stream` gives, as [`Sender::run`] does. `news` is set when there is news for the stream: a wait ends
+    /// early, and the stream is asked again.
     ///
     /// # Real time
     /// As [`Sender::run`], as long as the stream keeps to it.
@@ -123,7 +123,7 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
         self.finish(stopped)
     }
 
-    /// Silences, and gives the report.
+    /// Silences, and returns the report.
     pub(in crate::live) fn finish(mut self, stopped: Stopped) -> Report {
         self.silence(&stopped);
         let stolen = stolen_ns().zip(self.stolen);
@@ -138,7 +138,7 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
         }
     }
 
-    /// What is refused meanwhile is offered again, unless the port has failed.
+    /// Messages refused meanwhile are retried, unless the port has failed.
     fn silence(&mut self, stopped: &Stopped) {
         let (clock, never) = (&self.clock, AtomicBool::new(false));
         let end = clock.now().get() + u64::try_from(SILENCING.as_nanos()).unwrap_or(u64::MAX);
@@ -158,7 +158,7 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
         }
     }
 
-    /// Sends the next message, or notices what is new; answers why it is over, when it is.
+    /// Sends the next message, or takes in news; returns why it is over, once it is.
     ///
     /// # Real time
     /// As [`Sender::run`].
@@ -197,7 +197,7 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
         if let Some(late) = self.clock.woke_late_ns() {
             self.recorder.woke(late);
         }
-        // Made ready in the last moments before its time, so that nothing but the call itself comes after.
+        // Prepared just before its time, so that only the call itself is left.
         let next = stream.step()?;
         if !self.clock.wait_until(at, &self.stop) {
             return Some(Stopped::Asked);
@@ -222,8 +222,8 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
         }
     }
 
-    /// Sends one message; one that is refused is offered again until it is taken, the port is known to be gone, or its time
-    /// is over.
+    /// Sends one message; a refused one is retried until it is taken, the port is known to be gone, or its time is
+    /// over.
     fn deliver<S: Stream>(&mut self, next: Timed<Outgoing>, stream: &S) -> Result<(), Undelivered> {
         let called = self.clock.now();
         let mut answer = self.port.send(next.what);
@@ -243,13 +243,13 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
         Ok(())
     }
 
-    /// The port is gone: what can be silenced is, and the rest waits for another.
+    /// The port is gone: silences what it can; the rest waits for another port.
     fn lose<S: Stream>(&mut self, stream: &mut S) {
         stream.lost(self.clock.now());
         if let (Some(port), Some(exchange)) = (self.port.put_away(), &self.exchange)
             && let Err(e) = exchange.gone.try_send(port)
         {
-            // Nobody takes it: better kept than closed here, which could block.
+            // Nobody takes it. Better to keep it than to close it here, which could block.
             std::mem::forget(e);
         }
     }
@@ -262,19 +262,19 @@ pub enum Due {
     At(Nanos),
     /// Nothing is known yet.
     Nothing,
-    /// Never again.
+    /// Nothing more will come.
     Over,
 }
 
 /// Where messages to be sent come from.
 pub trait Stream {
-    /// When the next thing is due; `now` tells the time. News are taken in here.
+    /// When the next thing is due; `now` is the time. News is taken in here.
     ///
     /// # Real time
     /// Must not allocate, lock or wait.
     fn due(&mut self, now: &dyn Fn() -> Nanos) -> Due;
 
-    /// Does what was due, and gives the message that comes of it, if one does.
+    /// Does what was due, and returns the resulting message, if any.
     ///
     /// # Real time
     /// Must not allocate, lock or wait.
@@ -283,10 +283,10 @@ pub trait Stream {
     /// Messages that wait behind.
     fn waiting(&self) -> u64;
 
-    /// What goes out at once, before anything is due: asked again until there is no more.
+    /// What goes out at once, before anything is due; called until there is no more.
     ///
     /// # Real time
-    /// Must not allocate, lock or wait. So must the others.
+    /// Must not allocate, lock or wait. The same holds for the others.
     fn before(&mut self) -> Option<System> {
         None
     }

@@ -1,4 +1,4 @@
-//! A port that knows what sounds on it, so that whatever happens it can be silenced.
+//! A port that knows what sounds on it, so that it can always be silenced.
 
 use std::thread;
 use std::time::{Duration, Instant};
@@ -10,7 +10,7 @@ use crate::midi::{Bytes, OutputPort, PortError, System, wire_bytes};
 /// Controllers of the MIDI 1.0 table that end sound: sustain pedal off, all notes off, all sound off.
 const SILENCE: [u8; 3] = [64, 123, 120];
 
-/// How long what is refused is offered again while silencing: within the two seconds that a lane may take to end.
+/// How long refused messages are retried while silencing: within the two seconds that a lane may take to end.
 pub(super) const SILENCING: Duration = Duration::from_millis(1700);
 
 /// What was set on a channel, to be set again where the port comes back.
@@ -49,19 +49,19 @@ fn ends(what: Outgoing) -> bool {
     )
 }
 
-/// What becomes of the other note-offs when one was refused for good.
+/// What to do with the other note-offs when one was refused for good.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Refused {
-    /// The next is offered: it may be taken.
+    /// Offer the next: it may be taken.
     Next,
-    /// That is enough: the port is gone.
+    /// Give up: the port is gone.
     Enough,
 }
 
-/// Asked after each refusal while silencing: waits a little, and answers whether the message is to be offered again.
+/// Called after each refusal while silencing: waits a little, and returns whether to retry.
 pub(super) type Patience<'a> = &'a mut dyn FnMut() -> bool;
 
-/// The patience of one who asks once.
+/// Patience for a single try, without retries.
 pub(super) fn none() -> bool {
     false
 }
@@ -86,7 +86,7 @@ impl<P: OutputPort> Silencer<P> {
         self.port.is_none()
     }
 
-    /// Offers a message for the first time and notes what comes of it.
+    /// Offers a message for the first time and notes the result.
     pub(super) fn send(&mut self, what: Outgoing) -> Result<(), PortError> {
         // A note-on whose sending failed halfway may sound, so it is noted before it is sent.
         if !ends(what) {
@@ -95,10 +95,10 @@ impl<P: OutputPort> Silencer<P> {
         self.resend(what)
     }
 
-    /// Offers a message once more that was refused.
+    /// Offers a refused message once more.
     pub(super) fn resend(&mut self, what: Outgoing) -> Result<(), PortError> {
         self.raw(bytes(what).as_slice())?;
-        // What ends something is owed until it was taken.
+        // A message that ends something is owed until it is taken.
         if ends(what) {
             self.note(what);
         }
@@ -142,8 +142,9 @@ impl<P: OutputPort> Silencer<P> {
         }
     }
 
-    /// Ends what sounds: a follower of the clock is stopped, the note-offs that are owed come next, then the controllers on
-    /// every channel used. What is refused is offered again as long as there is `patience`; then the rest is asked for once.
+    /// Ends what sounds: a follower of the clock is stopped, the note-offs that are owed come next, then the
+    /// controllers on every channel used. Refused messages are retried as long as there is `patience`; then the rest is
+    /// tried once.
     pub(super) fn silence(&mut self, patience: Patience<'_>) {
         let moved = self.moving;
         let _ = self.end_notes(patience, Refused::Next);
@@ -185,7 +186,7 @@ impl<P: OutputPort> Silencer<P> {
         answer
     }
 
-    /// Ends all sound on the channels used; answers whether there are any.
+    /// Ends all sound on the channels used; returns whether there are any.
     fn end_channels(&mut self, patience: Patience<'_>) -> bool {
         let mut any = false;
         for channel in (1..=16).filter_map(|number| Channel::new(number).ok()) {
@@ -204,7 +205,7 @@ impl<P: OutputPort> Silencer<P> {
         any
     }
 
-    /// Gives the port away, since it is gone. What of it still listens is silenced, as far as it answers at once.
+    /// Gives the port away, since it is gone. It is silenced as far as it still responds at once.
     pub(super) fn put_away(&mut self) -> Option<P> {
         if self.end_notes(&mut none, Refused::Enough).is_ok() {
             self.end_channels(&mut none);
@@ -212,7 +213,7 @@ impl<P: OutputPort> Silencer<P> {
         self.port.take()
     }
 
-    /// Goes on with another port: whatever may still sound on it is ended, and its channels are set up as they were.
+    /// Goes on with another port: ends whatever may still sound on it, and sets up its channels as before.
     pub(super) fn install(&mut self, port: P) {
         self.port = Some(port);
         self.end_channels(&mut none);

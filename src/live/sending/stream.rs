@@ -1,4 +1,4 @@
-//! A dispatcher behind a sender, and what the sending thread and the main thread both know.
+//! A dispatcher behind a sender, and the state shared by the sending thread and the main thread.
 
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU32, AtomicU64, Ordering};
 use std::sync::{Arc, OnceLock};
@@ -10,7 +10,7 @@ use crate::live::transport::{Condition, Ends, Intake, Place, channels};
 use crate::midi::System;
 use crate::time::{Nanos, Timed};
 
-/// What the sending thread and the lane both know.
+/// State shared by the sending thread and the lane.
 #[derive(Debug, Default)]
 pub(in crate::live) struct Shared {
     /// There is a wish, or a stop.
@@ -20,13 +20,13 @@ pub(in crate::live) struct Shared {
     /// Time 0 on the machine's monotonic clock, once the thread has begun and where its clock goes by that.
     pub(in crate::live) origin: OnceLock<Instant>,
     pub(in crate::live) place: Place,
-    /// The port's name is in no list any more.
+    /// The port is no longer listed.
     pub(in crate::live) missing: AtomicBool,
     /// See [`Condition`], in its order.
     condition: AtomicU8,
     /// Nobody wants the port any more.
     pub(in crate::live) done: AtomicBool,
-    /// Stalls that were not rattled off.
+    /// Stalls after which missed events were skipped.
     pub(in crate::live) stalls: AtomicU32,
 }
 
@@ -49,10 +49,10 @@ impl Shared {
     }
 }
 
-/// Who keeps the time of a lane.
+/// What keeps the time of a lane.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Timekeeping {
-    /// It does, so that after a stall it may pass over what was missed.
+    /// The lane itself, so after a stall it may skip what was missed.
     Own,
     /// Another lane does.
     Led,
@@ -79,7 +79,7 @@ impl Stream for LiveStream {
             }
             Timekeeping::Led => self.intake.dispatcher.look(seen),
         }
-        // Not the time of what is due: a wish may come before that.
+        // Not the due time: a wish may come before that.
         self.shared.now.store(seen.get(), Ordering::Release);
         let due = self.intake.dispatcher.due();
         self.shared.place.tell(&self.intake.dispatcher);

@@ -8,13 +8,13 @@ use std::time::{Duration, Instant};
 /// How many wake-ups are remembered.
 const KNOWN: usize = 256;
 
-/// From this many wake-ups on they are relied on.
+/// The least number of wake-ups that are relied on.
 const ENOUGH: usize = 16;
 
 /// How a thread spins.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Spin {
-    /// As long as it takes to be in time nearly always.
+    /// As long as needed to be on time nearly always.
     #[default]
     Freely,
     /// Briefly: longer spins are cut short.
@@ -24,11 +24,11 @@ pub enum Spin {
 /// How long before a deadline sleep should end, learned from how late the sleeps before it ended.
 ///
 /// It is half as much again as 99 of 100 of the last 256 sleeps were late, kept between [`Margin::LEAST`] and
-/// [`Margin::MOST`]; so it costs the processor no more than the machine needs.
+/// [`Margin::MOST`]; so it costs no more processor time than the machine needs.
 ///
-/// Without priority on a busy machine a long spin is cut short: the system's timer finds that the thread has had its share
-/// and gives the processor to another for milliseconds. The longer the spin, the more often. So a thread to which that
-/// happens spins sparingly ([`Margin::spin`]): its margin is what nine of ten sleeps were late, and no more.
+/// Without priority on a busy machine a long spin is preempted: the thread has used up its time slice, and another gets
+/// the processor for milliseconds. The longer the spin, the more often. So a thread to which that happens spins
+/// sparingly ([`Margin::spin`]): its margin is what nine of ten sleeps were late, and no more.
 #[derive(Clone, Debug)]
 pub struct Margin {
     /// How late, in nanoseconds; a ring.
@@ -57,7 +57,7 @@ impl Default for Margin {
 impl Margin {
     /// The smallest margin.
     pub const LEAST: Duration = Duration::from_micros(50);
-    /// The largest margin. What wakes later than this cannot be helped by spinning.
+    /// The largest margin. Wake-ups later than this cannot be fixed by spinning.
     pub const MOST: Duration = Duration::from_micros(500);
     /// The largest margin of a thread that spins sparingly.
     pub const MOST_SPARING: Duration = Duration::from_micros(150);
@@ -94,13 +94,13 @@ impl Margin {
         self.margin
     }
 
-    /// From now on the margin is that of a thread that spins so.
+    /// Sets how the thread spins, which sets its margin.
     pub fn spin(&mut self, spin: Spin) {
         self.stale |= self.spin != spin;
         self.spin = spin;
     }
 
-    /// The least that nine of ten are not beyond.
+    /// The 90th percentile.
     fn nine_of_ten(&self) -> u32 {
         let mut late = self.late;
         let late = &mut late[..self.count];
@@ -108,7 +108,7 @@ impl Margin {
         *late.select_nth_unstable(rank - 1).1
     }
 
-    /// The least that 99 of 100 are not beyond.
+    /// The 99th percentile.
     fn nearly_worst(&self) -> u32 {
         // The three latest, the latest first. With 256, the third is the one of rank 254 = 0.99 x 256, rounded up.
         let mut top = [0; 3];
@@ -134,7 +134,7 @@ fn nap(length: Duration) {
     thread::park_timeout(length);
 }
 
-/// The same, where being woken goes by the grain of the timer, a millisecond and more, and plain sleep is finer.
+/// The same where waking has the coarse resolution of the timer, a millisecond and more, and plain sleep is finer.
 #[cfg(windows)]
 fn nap(length: Duration) {
     const GRAIN: Duration = Duration::from_millis(2);
@@ -145,14 +145,14 @@ fn nap(length: Duration) {
     }
 }
 
-/// A pause between two turns of a spin that nothing but another thread on the processor explains.
+/// A gap between two turns of a spin that can only mean that the thread was preempted.
 const CUT: Duration = Duration::from_micros(200);
 
-/// How much a spin that was cut short weighs, beside a wait in which none was.
+/// Weight of a preempted spin, against a wait without one.
 const CUT_WEIGHS: u32 = 1024;
 
-/// From this on spins are kept short: after three that were cut short in quick succession, until none was for two thousand
-/// waits.
+/// From this score on spins are kept short: after three preemptions in quick succession, until none has come for two
+/// thousand waits.
 const STRAINED: u32 = 2 * CUT_WEIGHS;
 
 /// How one thread waits: what it learned of the machine so far.
@@ -160,15 +160,15 @@ const STRAINED: u32 = 2 * CUT_WEIGHS;
 pub(crate) struct Waiting {
     margin: RefCell<Margin>,
     woke_late_ns: Cell<Option<u64>>,
-    /// Whether the wait that comes is what is left of one that was slept through already.
+    /// Whether the next wait is the rest of one that was slept through already.
     near: Cell<bool>,
-    /// How often spins were cut short lately.
+    /// How often spins were preempted lately.
     strain: Cell<u32>,
 }
 
 impl Waiting {
-    /// Waits until nothing is `left`, or until `stop` is set; answers whether the wait was played out. What is left is
-    /// asked again after each sleep, since a clock may be corrected meanwhile.
+    /// Waits until nothing is `left`, or until `stop` is set; returns whether the wait was played out. `left` is asked
+    /// again after each sleep, since a clock may be corrected meanwhile.
     ///
     /// # Real time
     /// Does not allocate. Sleeps to a learned margin before the end (see [`Margin`]) and spins the rest.
@@ -219,13 +219,13 @@ impl Waiting {
         margin.get()
     }
 
-    /// A spin was cut short: somebody else had the processor.
+    /// A spin was preempted.
     fn cut_short(&self) {
         self.strain
             .set((self.strain.get() + CUT_WEIGHS).min(2 * STRAINED));
     }
 
-    /// Waits until no more than the margin is `left`, or until `news` is set; answers whether the wait was played out.
+    /// Waits until no more than the margin is `left`, or until `news` is set; returns whether the wait was played out.
     ///
     /// # Real time
     /// Does not allocate.
@@ -245,7 +245,7 @@ impl Waiting {
         }
     }
 
-    /// Sleeps and notes how late the sleep ended; a sleep that ended early, since somebody woke the thread, tells nothing.
+    /// Sleeps and notes how late the sleep ended; one that ended early, because the thread was woken, says nothing.
     fn sleep(&self, length: Duration) {
         let began = Instant::now();
         nap(length);

@@ -30,7 +30,7 @@ impl Intake {
         }
     }
 
-    /// Takes the wishes that have come, as many as the dispatcher has room for; none takes effect before `now`. Answers
+    /// Takes the wishes that have come, as many as the dispatcher has room for; none takes effect before `now`. Returns
     /// whether all were taken.
     ///
     /// # Real time
@@ -89,7 +89,7 @@ impl Ends {
         WISHES - self.wishes.len()
     }
 
-    /// Hands over a wish; where there is no [`Ends::room`] it is lost.
+    /// Hands over a wish; without [`Ends::room`] it is lost.
     pub(crate) fn wish(&mut self, wish: Timed<Wish>) {
         let _ = self.wishes.try_send(wish);
     }

@@ -38,7 +38,7 @@ const LOOK: Duration = Duration::from_millis(2);
 /// How long lanes may take to pause before the program is suspended.
 const PAUSING: Duration = Duration::from_millis(250);
 
-/// How a program is suspended, as by the terminal.
+/// Suspends the program, as the terminal does.
 struct Suspension<'a> {
     asked: &'a AtomicBool,
     suspend: &'a mut dyn FnMut(),
@@ -49,7 +49,7 @@ struct Suspension<'a> {
 pub struct Performed {
     /// Bars handed to the lanes, count-in included.
     pub bars: u64,
-    /// What was made of the plan.
+    /// The map as played.
     pub map: PlayedMap,
     /// How the player's strokes lay, where that was checked.
     pub player: Option<PlayerTiming>,
@@ -65,7 +65,7 @@ pub struct Conductor<'a, 'b> {
     jump: Option<Jump>,
     loops: Loops,
     settings: Settings,
-    /// The bar that plays, and what was made of the plan.
+    /// The bar that plays, and the map as played.
     here: Option<Bar>,
     map: PlayedMap,
     stop: &'a AtomicBool,
@@ -77,7 +77,7 @@ pub struct Conductor<'a, 'b> {
 }
 
 /// Plays `source` on all `lanes` to its end, or until a stop: `stop` is set, or asked for through `controls`. Then all
-/// lanes are closed. Answers how many bars were handed over, count-in included.
+/// lanes are closed. Returns how many bars were handed over, count-in included.
 ///
 /// # Errors
 /// The first failure of a lane; the others are closed all the same, and `stop` is set.
@@ -163,7 +163,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         self
     }
 
-    /// Plays, and closes all lanes however it ends. Answers what was played, and the first failure of a lane, after which
+    /// Plays, and closes all lanes however it ends. Returns what was played, and the first failure of a lane, after which
     /// `stop` is set.
     ///
     /// # Panics
@@ -194,8 +194,8 @@ impl<'a, 'b> Conductor<'a, 'b> {
         (performed, outcome)
     }
 
-    /// Does what there is to do now; answers whether there will be more. [`Conductor::play`] calls it again and again;
-    /// for whoever drives clock and lanes by hand.
+    /// Does what there is to do now; returns whether there will be more. [`Conductor::play`] calls it in a loop; public
+    /// for callers that drive clock and lanes by hand.
     ///
     /// # Errors
     /// When a lane fails.
@@ -231,7 +231,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         self.notices.give(notice);
     }
 
-    /// Wishes for something in all lanes; when all have taken it, that is told.
+    /// Sends a wish to all lanes; when all have taken it, the notice is given.
     fn wish(&mut self, wish: Wish, notice: Option<Notice>) {
         self.lanes.wishes.push(wish, notice);
         self.hand_over_wishes();
@@ -241,7 +241,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         self.lanes.hand_over_wishes(&mut self.notices);
     }
 
-    /// Hears what the lanes have done.
+    /// Reads what the lanes have done.
     fn listen(&mut self) {
         let mut lanes = self.lanes.each.iter_mut();
         if let Some(first) = lanes.next() {
@@ -249,7 +249,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
                 self.map.push(passage);
             }
         }
-        // The others tell the same.
+        // The others report the same.
         for lane in lanes {
             while lane.passage().is_some() {}
         }
@@ -427,7 +427,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         for i in 0..self.lanes.each.len() {
             while self.lanes.each[i].offer(item) == Offer::Full && !self.stopped() {
                 self.lanes.begin()?;
-                // A lane makes room once it knows that what lies ready was left.
+                // A lane makes room once it knows that its queued bars were left.
                 self.hand_over_wishes();
                 if self.lanes.ended()? > 0 {
                     return Ok(());

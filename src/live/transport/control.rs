@@ -24,7 +24,7 @@ pub enum Control {
     Pause,
     /// Go on where it is paused.
     Resume,
-    /// Whichever of the two changes something.
+    /// Toggle between the two.
     PauseOrResume,
     /// Begin the bar that plays, or the one it is paused in, again now, after a bar of count-in.
     CountIn,
@@ -40,7 +40,7 @@ pub enum Control {
     Mute(PartId),
     /// Let it be heard again.
     Unmute(PartId),
-    /// Whichever of the two changes something.
+    /// Toggle between the two.
     MuteOrUnmute(PartId),
     /// Go to this bar, counted from 1, at the next bar line.
     Go(i64),
@@ -58,6 +58,6 @@ pub enum Control {
     LoopToHere,
     /// The player struck a note at this moment, for the check of the player's timing.
     Stroke(Instant),
-    /// Stop.
+    /// Stop playing and end.
     Stop,
 }

@@ -1,4 +1,4 @@
-//! Where a piece is heard: what a MIDI port and an audio device have in common.
+//! Where a piece is heard: the common interface of a MIDI port and an audio device.
 
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 use std::time::Instant;
@@ -10,11 +10,11 @@ use crate::time::{Nanos, Tempo, Timed};
 /// Whether a lane took an entry.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Offer {
-    /// It did.
+    /// The lane took it.
     Taken,
     /// It has no room now.
     Full,
-    /// It takes nothing more, because it has ended.
+    /// It takes no more entries, because it has ended.
     Ended,
 }
 
@@ -71,7 +71,7 @@ pub trait Lane {
     /// The time it has reached, zero before it has begun.
     fn now(&self) -> Nanos;
 
-    /// How far it may move on at once: what it plays it makes in pieces of this length.
+    /// How far it may advance at once: it renders in blocks of this length.
     fn grain(&self) -> Nanos {
         Nanos::ZERO
     }
@@ -84,12 +84,12 @@ pub trait Lane {
         self.time_at(Instant::now())
     }
 
-    /// How often what is heard was interrupted: dropouts and stalls of a device or of the machine, another device.
+    /// How often the sound was interrupted: dropouts and stalls of a device or of the machine, another device.
     fn interruptions(&self) -> u64 {
         0
     }
 
-    /// Whether the time at which something is heard is known, as it is not for a while after an interruption.
+    /// Whether the time at which something is heard is known; for a while after an interruption it is not.
     fn time_is_known(&self) -> bool {
         true
     }
@@ -100,15 +100,15 @@ pub trait Lane {
     /// The next change of the map as played that was not taken yet; every lane of a piece tells the same.
     fn passage(&mut self) -> Option<Passage>;
 
-    /// What has become of what it plays to.
+    /// The condition of its port or device.
     fn condition(&self) -> Condition {
         Condition::Fine
     }
 
-    /// It was seen that it is back.
+    /// Acknowledges that it is back.
     fn settle(&mut self) {}
 
-    /// Whether it has played all there was. Called often; the place to notice that a device is gone.
+    /// Whether it has played everything. Called often; the place to notice that a device is gone.
     ///
     /// # Errors
     /// When the lane has failed.
@@ -121,14 +121,14 @@ pub trait Lane {
     fn close(&mut self) -> Result<(), LaneError>;
 }
 
-/// What has become of what a lane plays to.
+/// The condition of the port or device a lane plays to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Condition {
     /// Nothing is wrong.
     Fine,
-    /// It is gone, and waited for.
+    /// It is gone, and the lane waits for it.
     Gone,
-    /// It was gone and is there again.
+    /// It was gone and is back.
     Back,
 }
 
@@ -145,10 +145,10 @@ pub struct Here {
     pub paused: bool,
 }
 
-/// What a dispatcher plays, told from its thread to another.
+/// What a dispatcher plays, published by its thread to others.
 #[derive(Debug, Default)]
 pub(crate) struct Place {
-    /// Run and bar lines as two halves, so that they are read together.
+    /// Run and bar lines as two halves of one value, so that they are read together.
     bars: AtomicU64,
     plan_us: AtomicU32,
     paused: AtomicBool,
@@ -170,7 +170,7 @@ impl Place {
         self.bars.store(place, Ordering::Release);
     }
 
-    /// What was told last.
+    /// What was published last.
     #[allow(clippy::cast_possible_truncation)] // two halves
     pub(crate) fn get(&self) -> Here {
         let place = self.bars.load(Ordering::Acquire);
@@ -183,7 +183,7 @@ impl Place {
         }
     }
 
-    /// See [`Dispatcher::untold`].
+    /// Jumps that could not be sent to a follower; see [`Dispatcher::untold`].
     pub(crate) fn untold(&self) -> u32 {
         self.untold.load(Ordering::Relaxed)
     }

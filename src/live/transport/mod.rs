@@ -1,4 +1,5 @@
-//! What a listener asks for and what becomes of it: the main thread while it plays. No port, no device, no waiting but one.
+//! Controls and what is done with them: the main thread while it plays. It knows no port and no device, and waits in
+//! one place only.
 
 mod channels;
 mod conductor;

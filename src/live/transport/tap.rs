@@ -1,4 +1,4 @@
-//! Tap tempo: the beat from a few taps.
+//! Tap tempo: the beat worked out from a few taps.
 
 use crate::time::Nanos;
 
@@ -16,15 +16,15 @@ const SHORTEST_NS: i128 = 150_000_000;
 const LONGEST_NS: i128 = 3_000_000_000;
 
 /// An interval that differs from the beat so far by more than two fifths is another beat, or a tap was left out: that
-/// would be twice or half of it. Fingers differ by far less.
+/// would be twice or half of it. Fingers vary far less.
 const SHARE: (u64, u64) = (2, 5);
 
 /// The beat by the last taps, up to eight.
 ///
-/// It is the slope of the straight line through time over number, by least squares. Where each tap is off by chance and
-/// independently, no other straight rule is nearer (Gauss and Markov): with eight taps its standard deviation is
-/// sqrt(12 / (8^3 - 8)) = 0.15 of a tap's, against 0.20 for the mean of the intervals. Against taps that are no part
-/// of the row it is guarded by beginning anew, so it need not be robust itself.
+/// It is the slope of the straight line through time over number, by least squares. If the taps' errors are random and
+/// independent, no other linear estimate is better (Gauss and Markov): with eight taps its standard deviation is
+/// sqrt(12 / (8^3 - 8)) = 0.15 of a tap's, against 0.20 for the mean of the intervals. Taps that do not belong to the
+/// row make it begin anew, so it need not be robust itself.
 ///
 /// ```
 /// use fivefold::live::Tapping;
@@ -43,7 +43,7 @@ pub struct Tapping {
 }
 
 impl Tapping {
-    /// Takes in a tap at `at`, a time of any monotonic clock, and answers how long a beat lasts by now, 150 ms to 3 s
+    /// Takes in a tap at `at`, a time of any monotonic clock, and returns how long a beat lasts by now, 150 ms to 3 s
     /// (400 to 20 a minute): from the second tap on.
     ///
     /// A tap less than 100 ms after the last, or before it, is a bounce and changes nothing. After 3.5 s without one,

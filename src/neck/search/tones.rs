@@ -27,7 +27,7 @@ pub(super) struct Tones {
     pub(super) all: Bits,
     /// Tones that must sound.
     pub(super) needed: Bits,
-    /// Groups of which one tone at least must sound.
+    /// Groups in which at least one tone must sound.
     groups: [Bits; 2],
     /// Whether the root may be missing only with the fifth.
     root_after_fifth: bool,

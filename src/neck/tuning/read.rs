@@ -1,4 +1,4 @@
-//! Reading tunings, and what is wrong with texts that are none.
+//! Reading tunings, and the errors of texts that are not tunings.
 
 use std::fmt;
 use std::ops::Range;
@@ -58,7 +58,7 @@ impl TuningError {
         TuningError { span, problem }
     }
 
-    /// The facts.
+    /// What is wrong, as data.
     #[must_use]
     pub const fn problem(&self) -> &TuningProblem {
         &self.problem
@@ -161,8 +161,8 @@ pub(super) fn read(text: &str) -> Result<Tuning, TuningError> {
     ))
 }
 
-/// Whether somebody who wrote this meant notes: nothing but letters, signs and digits that notes are made of, or single
-/// letters with spaces between.
+/// Whether the text is meant as notes: only letters, signs and digits that notes are made of, or single letters with
+/// spaces between.
 fn looks_like_notes(text: &str) -> bool {
     let made_of_notes = text.chars().all(|c| {
         matches!(c, 'A'..='H' | 'a'..='h' | '0'..='9' | '#' | '\u{266d}' | '\u{266f}')
@@ -172,7 +172,7 @@ fn looks_like_notes(text: &str) -> bool {
     made_of_notes || (words.len() > 2 && words.iter().all(|word| word.chars().count() <= 3))
 }
 
-/// Whether a character parts the strings.
+/// Whether a character separates the strings.
 fn separates(c: char) -> bool {
     c.is_whitespace() || matches!(c, ',' | '-')
 }
@@ -283,7 +283,7 @@ fn written(text: &str) -> Result<Vec<Written>, TuningError> {
     Ok(found)
 }
 
-/// The text with its letters in upper case, when that makes it a tuning: some write the highest string small.
+/// The text with its letters in upper case, if that makes it a tuning: some write the highest string in lower case.
 fn upper(text: &str) -> Option<String> {
     let parts = text.trim().split(separates).filter(|w| !w.is_empty());
     let glued = !text.trim().contains(separates);
@@ -336,7 +336,7 @@ fn near_usual(names: &[PitchName]) -> Vec<Pitch> {
     pitches
 }
 
-/// The known name that differs by the fewest letters, if by no more than a third.
+/// The known name that differs by the fewest letters, if they are no more than a third.
 fn nearest(name: &str) -> Option<&'static str> {
     TABLE
         .iter()

@@ -1,4 +1,4 @@
-//! The loop and the clock against made-up devices, whose true time is known.
+//! The loop and the clock against simulated devices, whose true time is known.
 
 use proptest::prelude::*;
 use rand::rngs::Xoshiro256PlusPlus;
@@ -8,7 +8,7 @@ use super::*;
 
 const RATE: u32 = 48_000;
 
-/// A device whose crystal is off, with callbacks that tremble.
+/// A device whose crystal is off and whose callbacks jitter.
 struct FakeDevice {
     /// True length of a frame in nanoseconds.
     frame_ns: f64,
@@ -98,7 +98,7 @@ fn run(mut device: FakeDevice, seconds: f64) -> Run {
             let (time, _) = clock.time_at(instant);
             assert!(time >= latest, "{time:?} after {latest:?}");
             latest = time;
-            // In a stall nothing is true: the frames due are not with the device yet.
+            // In a stall no time is right: the frames due are not with the device yet.
             let stalling = device.stall.is_some_and(|(at, _)| k < at);
             if done.lock_s.is_finite() && !stalling {
                 let truly = (instant - device.heard(float(frame))) / device.frame_ns + float(frame);
@@ -122,7 +122,7 @@ fn an_hour_of_a_trembling_device_is_mapped_to_a_millisecond() {
         println!("{buffer} frames, {ppm} ppm: {done:?}");
         assert!(done.worst_deadline < MS, "{buffer} {ppm}: {done:?}");
         assert!(done.worst_time < MS, "{buffer} {ppm}: {done:?}");
-        // Fewer, larger buffers tell less: dozens of them are needed.
+        // Fewer, larger buffers carry less information: dozens of them are needed.
         let limit = 0.3 + 90.0 * float(buffer) / f64::from(RATE);
         assert!(done.lock_s < limit, "{buffer} {ppm}: {done:?}");
         assert_eq!(done.anchored, 1, "{buffer} {ppm}");

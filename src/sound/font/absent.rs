@@ -1,5 +1,5 @@
-//! What stands for SoundFonts where the feature `font` is off: types of which there is no value, so that nothing needs to
-//! know. No SoundFont can be loaded.
+//! Stand-ins for SoundFonts where the feature `font` is off: empty types, so that other code need not know. No
+//! SoundFont can be loaded.
 
 use std::fmt;
 

@@ -35,7 +35,7 @@ impl Draft {
             samples: (0..LENGTH).map(wave).collect(),
             presets: vec![(0, 0), (0, 33), (128, 0)],
             preset_zone: vec![],
-            // No delay (where nothing is said it is a millisecond), no attack, a release of an eighth of a second, looped.
+            // No delay (the default is a millisecond), no attack, a release of an eighth of a second, looped.
             zone: vec![(33, -32_768), (34, -32_000), (38, -3600), (54, 1)],
             sample: [0, 1000, 100, 900, 44_100],
             pitch: 69,
@@ -44,7 +44,7 @@ impl Draft {
         }
     }
 
-    /// The file.
+    /// The bytes of the whole file.
     pub(super) fn bytes(&self) -> Vec<u8> {
         let info = [
             chunk(

@@ -39,7 +39,7 @@ pub(super) fn guarded<T>(f: impl FnOnce() -> T) -> Result<T, String> {
     HOOK.call_once(|| {
         let before = panic::take_hook();
         panic::set_hook(Box::new(move |info| {
-            // A thread that is being torn down has no count; it is in no guarded call.
+            // A thread that is shutting down has no count; it is not in a guarded call.
             if GUARDED.try_with(Cell::get).unwrap_or(0) == 0 {
                 before(info);
             }

@@ -1,7 +1,7 @@
-//! Reading a SoundFont file that may hold anything.
+//! Reading an untrusted SoundFont file.
 //!
-//! The file is walked here, its tables are checked and mended, and the library gets a stream made anew from them: a
-//! version, the samples, seven tables. So it meets no size that lies and no reference that leads nowhere.
+//! The file is parsed here, its tables are checked and repaired, and the library gets a new stream made from them: a
+//! version, the samples, seven tables. So it never sees a false size or a dangling reference.
 
 use std::fs::File;
 use std::io::{self, BufReader, Cursor, Read as _, Seek, SeekFrom};
@@ -44,7 +44,7 @@ struct Chunk {
 
 /// Reads the file at `path`.
 pub(super) fn read(path: &Path) -> Result<Read, FontFault> {
-    // Asked before it is opened: opening a pipe would wait for its other end.
+    // Checked before opening: opening a pipe would wait for its other end.
     let about = std::fs::metadata(path).map_err(unreadable)?;
     if !about.is_file() {
         return Err(FontFault::NotAFile);
@@ -88,7 +88,7 @@ pub(super) fn read(path: &Path) -> Result<Read, FontFault> {
     Ok(Read { name, sounds })
 }
 
-/// Says what kind of file it is, and where its RIFF chunk ends.
+/// Returns the kind of the file, and where its RIFF chunk ends.
 fn riff_end(file: &mut BufReader<File>, length: u64) -> Result<u64, FontFault> {
     if length == 0 {
         return Err(FontFault::Empty);

@@ -27,8 +27,8 @@ const PASSED: [u8; 3] = [120, 121, 123];
 /// "Reset all controllers".
 const RESET_CONTROLLERS: u8 = 121;
 
-/// Beyond this (180 dB above full scale, before the gain) a sample is no sound: a filter runs away. What a font may ask
-/// for at the bounds of the format stays below.
+/// Beyond this (180 dB above full scale, before the gain) a sample is not sound: a filter is running away. What a font
+/// may ask for at the bounds of the format stays below.
 const RUNAWAY: f32 = 1e9;
 
 /// Reverb and chorus.
@@ -48,9 +48,9 @@ struct Notice {
 /// One synthesizer that plays all sixteen channels with the sounds of a [`Font`].
 ///
 /// A message counts from the first frame of the next block of 8: it is heard 0 to 7 frames after the frame before which
-/// it was given (at most 0.16 ms at 44 100), whatever the lengths of the rendered pieces. What a font lays between the
-/// start of a note and its sound comes on top: where it says nothing, the format has a delay and an attack of a
-/// millisecond each. On channel 10 the programs are drum kits (bank 128).
+/// it was given (at most 0.16 ms at 44 100), whatever the lengths of the rendered pieces. Delay and attack set by the
+/// font come on top; by default the format has a millisecond of each. On channel 10 the programs are drum kits (bank
+/// 128).
 pub struct FontSynth {
     synth: Synthesizer,
     told: [Notice; Synthesizer::CHANNEL_COUNT],
@@ -94,12 +94,12 @@ impl FontSynth {
         settings.block_size = BLOCK;
         settings.maximum_polyphony = VOICES;
         settings.enable_reverb_and_chorus = effects == Effects::On;
-        // Guarded, as everything is; this call also prepares the guard, which allocates the first time.
+        // Guarded like every call; this one also prepares the guard, which allocates the first time.
         let mut synth = guarded(|| Synthesizer::new(font.sounds(), &settings))
             .map_err(FontFault::Damaged)
             .map_err(|fault| fault.of(font.path()))?
             .map_err(|_| fault())?;
-        // The library leaves out what is quiet after its own gain, so that one stays as it is and ours comes after.
+        // The library drops what is quiet after its own gain, so that gain stays as it is and ours comes after.
         synth.set_master_volume(1.0);
         Ok(FontSynth {
             synth,
@@ -200,7 +200,7 @@ impl FontSynth {
         }
         let mut sound = true;
         for sample in left.iter_mut().chain(right.iter_mut()) {
-            // False for what is no number, too.
+            // False for NaN, too.
             if sample.abs() <= RUNAWAY {
                 *sample *= self.gain;
             } else {
@@ -234,7 +234,7 @@ impl FontSynth {
         peak
     }
 
-    /// Lets the library do something and answers whether it did; when it panics, ends all that sounds.
+    /// Calls the library and returns whether it succeeded; if it panics, ends all that sounds.
     fn guard(&mut self, f: impl FnOnce(&mut Synthesizer)) -> bool {
         let done = guarded(|| f(&mut self.synth)).is_ok();
         if !done {

@@ -558,7 +558,7 @@ fn playing_allocates_nothing() {
     });
     assert_eq!(violation_count(), before);
     assert_eq!(synth.faults(), 0);
-    // The count counts.
+    // The counter works.
     assert_no_alloc(|| drop(std::hint::black_box(vec![0u8; 3])));
     assert!(violation_count() > before);
 }
@@ -755,12 +755,12 @@ fn what_slips_through_the_checks_is_caught_when_it_plays() {
     }
 }
 
-/// Loads, proves and plays whatever the bytes make; answers whether they made a font.
+/// Loads, proves and plays whatever the bytes make; returns whether they made a font.
 fn survive(bytes: &[u8]) -> bool {
     let Ok(font) = load(bytes) else { return false };
     let proved = font.prove(ProgramKind::Pitched, &[0]);
     if let Err(error) = proved {
-        // No sound is no failure: a sample may be cut to nothing by what was changed.
+        // Silence is not a failure: the change may have cut a sample to nothing.
         assert_eq!(error.code(), "font-silent", "{error}");
     }
     let mut synth = FontSynth::new(&font, 48_000).unwrap();

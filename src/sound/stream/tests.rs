@@ -134,7 +134,7 @@ fn every_kind_of_sample_has_its_zero_and_its_full_scale() {
     assert_eq!(of::<u64>(0.0), 1 << 63);
     assert_eq!([0.25, -9.0].map(of::<f32>), [0.25, -1.0]);
     assert_eq!([0.25, -9.0].map(of::<f64>), [0.25, -1.0]);
-    // A number that is none is silence, and coarse samples are rounded to the nearest.
+    // NaN is silence, and coarse samples are rounded to the nearest.
     assert_eq!(of::<i16>(f32::NAN), 0);
     assert_eq!([0.6, -0.6, 1.4].map(|x| of::<i16>(x / 32768.0)), [1, -1, 1]);
     assert_eq!(of::<u8>(0.6 / 128.0), 129);
@@ -291,13 +291,13 @@ fn nothing_but_errors_is_a_device_that_is_gone() {
     assert_eq!(shared.health(), Health::Good);
     driver_erred(&shared, ErrorKind::Xrun);
     assert_eq!(shared.health(), Health::OnlyErrors);
-    // Of a device that is gone, the other errors tell nothing more.
+    // Once a device is gone, other errors add nothing.
     driver_erred(&shared, ErrorKind::DeviceNotAvailable);
     driver_erred(&shared, ErrorKind::Xrun);
     assert_eq!(shared.health(), Health::Gone);
 }
 
-/// A handle on a made-up stream.
+/// A handle on a simulated stream.
 fn running(shared: Shared, published: Published) -> Running {
     Running {
         stream: None,

@@ -11,7 +11,7 @@ pub(in crate::sound) struct Mode {
     pub(in crate::sound) hertz: (f32, f32),
     /// Seconds in which three quarters of the way are gone.
     pub(in crate::sound) glide: f32,
-    /// Amplitude.
+    /// Amplitude, relative to the level of the patch.
     pub(in crate::sound) share: f32,
     /// Seconds until it has fallen by 60 dB.
     pub(in crate::sound) ring: f32,
@@ -29,17 +29,17 @@ pub(in crate::sound) enum Kept {
 /// Noise of a stroke.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::sound) struct Hiss {
-    /// Amplitude.
+    /// Amplitude, relative to the level of the patch.
     pub(in crate::sound) share: f32,
     /// Seconds until it has fallen by 60 dB.
     pub(in crate::sound) ring: f32,
     /// Middle of its band in hertz, and how narrow it is.
     pub(in crate::sound) band: (f32, f32),
-    /// What of it is kept.
+    /// Which part of it is kept.
     pub(in crate::sound) kept: Kept,
 }
 
-/// What a struck thing is like.
+/// The patch of a percussion instrument.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::sound) struct DrumPatch {
     pub(in crate::sound) modes: &'static [Mode],
@@ -69,7 +69,7 @@ pub(super) struct Drum {
     modes: [Ringing; MODES],
     count: usize,
     hiss: (f32, f32),
-    /// Coefficients and memory of the noise's filter.
+    /// Coefficients and state of the noise filter.
     band: [f32; 3],
     kept: Kept,
     /// Whether any mode and the noise are still heard, as found at the last control point.

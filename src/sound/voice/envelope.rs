@@ -50,7 +50,7 @@ impl Envelope {
         }
     }
 
-    /// Steps to the next control point; answers the level there and the one after it.
+    /// Steps to the next control point; returns the level there and the one after it.
     pub(super) fn advance(&mut self) -> (f32, f32) {
         self.level = self.next;
         if self.released {

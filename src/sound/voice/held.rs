@@ -4,7 +4,7 @@ use super::super::tables::{Shape, Tables, hertz, read, step};
 use super::envelope::{Contour, Envelope};
 use super::{CONTROL, straight};
 
-/// What a held instrument is like.
+/// The patch of a held instrument.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::sound) struct HeldPatch {
     pub(in crate::sound) shape: Shape,
@@ -18,7 +18,7 @@ pub(in crate::sound) struct HeldPatch {
 /// How loud the neighbours are.
 const NEIGHBOUR: f32 = 0.55;
 
-/// Turns a second of the swell.
+/// Rate of the swell, in hertz.
 const SWELL: f64 = 0.27;
 
 #[derive(Clone, Copy, Debug)]

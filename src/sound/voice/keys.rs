@@ -1,15 +1,15 @@
-//! Struck keys and bells: one sine turns the phase of another (Chowning, Journal of the AES 21(7), 1973).
+//! Struck keys and bells: one sine modulates the phase of another (Chowning, Journal of the AES 21(7), 1973).
 
 use super::super::tables::{Tables, hertz, read, step};
 use super::envelope::{Contour, Envelope, falling};
 use super::{CONTROL, straight};
 
-/// What a struck instrument is like.
+/// The patch of a struck instrument.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::sound) struct KeysPatch {
-    /// Frequency of the turning sine over that of the note.
+    /// Frequency of the modulator as a ratio to that of the note.
     pub(in crate::sound) ratio: f64,
-    /// How far it turns at the hardest stroke, in radians, and the seconds in which that falls by 60 dB.
+    /// Modulation index at the hardest stroke, in radians, and the seconds in which it falls by 60 dB.
     pub(in crate::sound) depth: (f32, f32),
     /// A high partial in the stroke: its ratio, its share, and its seconds to 60 dB.
     pub(in crate::sound) tine: (f64, f32, f32),
@@ -34,7 +34,7 @@ const RADIAN: f32 = 4_294_967_296.0 / core::f32::consts::TAU;
 impl Keys {
     pub(super) fn new(patch: &KeysPatch, key: u8, strength: f32, rate_hz: f32) -> Self {
         let note = hertz(f64::from(key));
-        // What would lie beyond the edge of the band is left out; depth falls with pitch for the same reason.
+        // Whatever would alias is left out; the index falls with pitch for the same reason.
         let reach = f64::from(rate_hz) * 0.4;
         let tine = note * patch.tine.0;
         #[allow(clippy::cast_possible_truncation)]

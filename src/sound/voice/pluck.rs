@@ -3,13 +3,13 @@
 //! The method is that of Karplus and Strong (Computer Music Journal 7(2), 1983) with the extensions of Jaffe and Smith
 //! (the same issue): the place of the pick is a comb in what is fed in, the fall of the tone a gain, the fraction of a
 //! sample an interpolator. Interpolator (Lagrange, third order) and damping (three taps, symmetric, so of the same
-//! delay at every frequency) are one short filter without feedback of its own: whole stretches of samples are worked out
-//! at once, and the string is in tune in all its harmonics.
+//! delay at every frequency) are one short filter without feedback of its own: whole blocks of samples are computed at
+//! once, and the string is in tune in all its harmonics.
 
 use super::super::tables::hertz;
 use super::Noise;
 
-/// What a plucked instrument is like.
+/// The patch of a plucked instrument.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::sound) struct PluckPatch {
     /// Where the string is plucked, as a share of its length.
@@ -29,7 +29,7 @@ pub(in crate::sound) struct PluckPatch {
 /// Taps of interpolator and damping together, for the widest spacing.
 const TAPS: usize = 8;
 
-/// Longest stretch worked out at once.
+/// Longest block computed at once.
 const STRETCH: usize = 64;
 
 /// Lowest key a string has: F0, 21.8 Hz. Lower keys sound an octave higher.

@@ -37,7 +37,7 @@ pub enum ChordKind {
     SuspendedSecond,
     SuspendedFourth,
     Power,
-    /// A set of degrees that no kind is near.
+    /// A set of degrees that is close to no named kind.
     Other,
 }
 

@@ -62,7 +62,7 @@ impl Mask {
         Mask(1 << (Mask::shift(number) + offset))
     }
 
-    /// One degree, unless symbols cannot name it.
+    /// One degree; `None` if symbols cannot name it.
     pub(crate) const fn of(degree: Degree) -> Option<Mask> {
         match degree.alter() {
             -2..=1 => Some(Mask::one(degree.number(), degree.alter())),
@@ -70,7 +70,7 @@ impl Mask {
         }
     }
 
-    /// All degrees, unless symbols cannot name one of them.
+    /// All degrees; `None` if symbols cannot name one of them.
     pub(crate) fn from_degrees(degrees: &[Degree]) -> Option<Mask> {
         degrees.iter().try_fold(Mask::EMPTY, |mask, degree| {
             Some(mask.with(Mask::of(*degree)?))

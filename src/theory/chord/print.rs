@@ -1,8 +1,8 @@
-//! From a set of degrees to the one symbol that means it.
+//! From a set of degrees to its one canonical symbol.
 //!
-//! Each template is a suffix and the degrees it means to the reader. The printer tries them all, states what is left
-//! over as alterations, additions and omissions, and takes the cheapest; a set that none can reach is written out as
-//! a list of degrees after a colon (the syntax of Harte et al. 2005), which reads back as well.
+//! Each template is a suffix and the degrees the reader takes it to mean. The printer tries them all, states what is
+//! left over as alterations, additions and omissions, and takes the cheapest; a set that none can reach is written out
+//! as a list of degrees after a colon (the syntax of Harte et al. 2005), which reads back as well.
 
 use std::fmt;
 
@@ -110,7 +110,7 @@ const COLOURS: Mask = Mask::around(2)
     .with(Mask::around(11))
     .with(Mask::around(13));
 
-/// What must be said beside a template to reach the wanted degrees.
+/// What must be added to a template to reach the wanted degrees.
 #[derive(Clone, Copy, Default)]
 struct Rest {
     altered: Option<Mask>,
@@ -161,7 +161,7 @@ fn unsayable(tones: Mask) -> Mask {
     second.with(inner).with(Mask::SHARP_FOURTH)
 }
 
-/// What is left to say beside a template, or nothing when the template cannot be brought to the wanted degrees.
+/// What must be added to a template, or nothing if the template cannot reach the wanted degrees.
 fn rest(template: &Template, want: Mask) -> Option<Rest> {
     let have = template.tones;
     if have == want {

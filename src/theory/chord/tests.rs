@@ -79,7 +79,7 @@ fn prints_the_canonical_symbol() {
         ("1 b3", "Cm(no5)", "minor"),
         ("1", "C(no3,no5)", "major"),
         ("1 5 b7", "C7(no3)", "dominant"),
-        // No symbol says these, so the degrees are listed.
+        // No symbol names these, so the degrees are listed.
         ("1 b3 3 5", "C:(1,b3,3,5)", "other"),
         ("1 3 b5 5", "C:(1,3,b5,5)", "other"),
         ("1 3 5 b7 7", "C:(1,3,5,b7,7)", "other"),

@@ -57,12 +57,12 @@ impl ScaleError {
         ScaleError { span, problem }
     }
 
-    /// The same error at another place.
+    /// The same error with another span.
     pub(super) fn at(self, span: Range<usize>) -> ScaleError {
         ScaleError { span, ..self }
     }
 
-    /// The facts.
+    /// What is wrong, as data.
     #[must_use]
     pub const fn problem(&self) -> &ScaleProblem {
         &self.problem

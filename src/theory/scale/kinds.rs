@@ -216,7 +216,7 @@ const KINDS: [ScaleKind; 23] = [
     ScaleKind::MajorBlues,
 ];
 
-/// Homes that are no set to practise by themselves: a mode and the blue note beside it.
+/// Homes that are not sets to practise themselves: a mode and the blue note beside it.
 const HOMES: [ScaleKind; 2] = [ScaleKind::AeolianFlatFive, ScaleKind::MixolydianFlatThree];
 
 // Seven-note scales: common practice. The rotations of the pentatonic (set class 5-35), minor-six and

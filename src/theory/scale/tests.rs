@@ -232,7 +232,7 @@ fn refuses_what_is_no_scale() {
             "expected a root A to G in upper case, found `a`",
             "write `A minor pentatonic`",
         ),
-        // What stands before the root or behind the name is no part of the mistake.
+        // Text before the root or after the name is not part of the mistake.
         (
             "\n(b(dorian ",
             "no-scale-root",

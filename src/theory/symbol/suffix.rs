@@ -7,7 +7,7 @@ use crate::theory::cursor::Cursor;
 use crate::theory::degree::Degree;
 use crate::theory::figure_error::{FigureError, FigureProblem};
 
-/// What the text before the suffix says about it.
+/// What is known from the text before the suffix.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Seed {
     /// A numeral in lower case: the third is minor unless the suffix says more.
@@ -21,7 +21,7 @@ pub(crate) struct Seed {
 /// How the root before a suffix is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Before {
-    /// A letter.
+    /// A note letter with its accidentals.
     Letter,
     /// A Roman numeral, after which the figures of inversions are likely.
     Roman,
@@ -93,7 +93,7 @@ const QUALITIES: [(&str, Quality); 43] = [
 const MAJOR_MARKS: [&str; 7] = ["maj", "Maj", "MAJ", "ma", "Ma", "MA", "M"];
 const TRIANGLES: [&str; 5] = ["\u{394}", "\u{2206}", "\u{25b3}", "\u{25b5}", "^"];
 
-/// Whether an `m` and a modifier that begins with an `a` stand here, which are no `ma`.
+/// Whether there is an `m` here with a modifier that begins with an `a`, not an `ma`.
 fn is_minor_word(rest: &str) -> bool {
     let after = rest.strip_prefix(['m', 'M']).unwrap_or("");
     ["add", "Add", "ADD", "alt", "aug"]
@@ -125,7 +125,7 @@ pub(crate) fn read_suffix(cursor: &mut Cursor<'_>, seed: Seed) -> Result<Mask, F
         altered: false,
         seed,
     };
-    // Most symbols are a root alone or a root and one of the simplest suffixes; they end here all the same.
+    // Most symbols are a root alone or with one of the simplest suffixes; they take the same steps.
     build.read_quality(cursor)?;
     build.read_figure(cursor)?;
     build.set_base();

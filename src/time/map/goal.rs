@@ -3,7 +3,7 @@
 use super::{Course, TempoMap};
 use crate::time::Tempo;
 
-/// Where a plan comes to its last tempo, which is what it goes to.
+/// Where a plan reaches its last tempo, its goal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Goal {
     /// Ticks from the start of the plan to the first at which its last tempo is in force.

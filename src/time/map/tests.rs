@@ -312,7 +312,7 @@ mod plan_text {
             (
                 "minim = 60",
                 "minim",
-                "`minim` is no note value a tempo counts",
+                "`minim` is not a note value that a tempo can count",
             ),
             ("-72", "-", "expected a tempo in beats a minute, found `-`"),
             (

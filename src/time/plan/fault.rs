@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use crate::diagnostic::Diagnostic;
 
-/// Why a text is no tempo plan, and where.
+/// Why a text is not a tempo plan, and where.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("{fault}")]
 pub struct PlanError {
@@ -24,27 +24,27 @@ pub enum PlanFault {
     /// A tempo was expected.
     #[error("expected a tempo in beats a minute, found {0}")]
     Tempo(String),
-    /// A tempo with more decimals than are kept.
+    /// A tempo with too many decimals.
     #[error("a tempo has at most three decimals, found {found}")]
     Decimals {
         /// What was written.
         found: String,
-        /// What is kept of it.
+        /// The number cut to the decimals that are kept.
         kept: String,
     },
     /// A length was expected.
     #[error("expected a length such as 8 bars, found {0}")]
     Length(String),
-    /// A word that has no place there.
+    /// An unexpected word.
     #[error("expected {expected}, found {found}")]
     Word {
-        /// What may stand there.
+        /// What was expected.
         expected: &'static str,
-        /// What stands there.
+        /// What was found.
         found: String,
     },
     /// An unknown note value before `=`.
-    #[error("`{0}` is no note value a tempo counts")]
+    #[error("`{0}` is not a note value that a tempo can count")]
     Note(String),
     /// A stretch before the last without a length.
     #[error("only the last stretch of a plan may lack its length")]
@@ -52,7 +52,7 @@ pub enum PlanFault {
     /// A tempo outside the limits.
     #[error("a tempo is 3.6 to 960 quarter notes a minute, found {0}")]
     Limit(String),
-    /// A ladder that never arrives.
+    /// A ladder that never reaches its target.
     #[error("a ladder steps forward by more than it steps back, found by {by} back {back}")]
     Back {
         /// The step forward.
@@ -60,10 +60,10 @@ pub enum PlanFault {
         /// The step back.
         back: String,
     },
-    /// A ladder of steps of nothing, or of too many.
+    /// A ladder with steps of zero, or with too many steps.
     #[error("a ladder has steps above 0 and at most 10000 plateaus, found by {0}")]
     Step(String),
-    /// A length of nothing, or beyond the limit.
+    /// A length of zero, or beyond the limit.
     #[error("a length is above 0 and at most 1000000, found {0}")]
     LengthLimit(String),
 }

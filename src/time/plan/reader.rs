@@ -11,7 +11,7 @@ use crate::time::words::{Milli, Token, read_milli, tokens};
 /// Reads a length by itself, such as `8 bars`, `10min` or `90 s`.
 ///
 /// # Errors
-/// When the text is no length, or there is more behind it.
+/// When the text is not a length, or is followed by more.
 pub fn read_length(text: &str) -> Result<Length, PlanError> {
     let mut reader = Reader::new(text);
     let length = reader.length()?;
@@ -24,7 +24,7 @@ pub fn read_length(text: &str) -> Result<Length, PlanError> {
     }
 }
 
-/// What is kept of a number that has more decimals; `None` of one that has not, or is none.
+/// A number with too many decimals, cut to those that are kept; `None` for any other text.
 fn kept_decimals(text: &str) -> Option<&str> {
     let kept = text.get(..text.find('.')? + 4)?;
     let rest = &text[kept.len()..];
@@ -62,7 +62,7 @@ impl<'a> Reader<'a> {
         match self.peek() {
             Some(token) => (token.span.clone(), format!("`{}`", token.text)),
             None => {
-                // The last token is underlined where something is missing behind it.
+                // If something is missing at the end, the last token is underlined.
                 let span = self.tokens.last().map_or(0..self.end, |t| t.span.clone());
                 (span, "the end".to_owned())
             }
@@ -80,7 +80,7 @@ impl<'a> Reader<'a> {
         let kept = self.peek().and_then(|t| kept_decimals(t.text));
         match self.number() {
             Some(v) => {
-                // `80 bpm` says what every tempo is.
+                // The unit in `80 bpm` is redundant.
                 if self
                     .peek()
                     .is_some_and(|t| t.text.eq_ignore_ascii_case("bpm"))
@@ -112,7 +112,7 @@ impl<'a> Reader<'a> {
             Some("min" | "mins" | "minute" | "minutes" | "m") => (Amount::Seconds, 60),
             Some("h" | "hr" | "hrs" | "hour" | "hours") => (Amount::Seconds, 3600),
             _ => {
-                // A number alone, or one of something that is no unit.
+                // A number alone, or with an unknown unit.
                 let found = match self.peek() {
                     Some(token) => format!("`{value} {}`", token.text),
                     None => format!("`{value}` alone"),

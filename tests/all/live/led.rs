@@ -22,7 +22,7 @@ enum Cue {
     Device(System),
     /// A key of the player's instrument, struck.
     Note,
-    /// Asked for.
+    /// What the listener asks for.
     Ask(Control),
     /// The space bar.
     Space,

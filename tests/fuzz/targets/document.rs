@@ -1,4 +1,4 @@
-//! Documents.
+//! Documents in TOML.
 
 #![no_main]
 

@@ -1,4 +1,4 @@
-//! Meters.
+//! Meters, such as `7/8 = 2+2+3`.
 
 #![no_main]
 

@@ -786,7 +786,7 @@ fn more_chords_than_anybody_plays_are_refused() {
         let wrong = Piece::read_inline(&text).unwrap_err();
         assert_eq!(wrong[0].message, "a form has at most 20000 chords");
     }
-    // A section that is short enough, played too often by the form.
+    // A section of acceptable length, played too often by the form.
     let document = format!(
         "form = \"A A A\"\n[sections]\nA = \"{}\"\n",
         repeated.replace("999", "40")

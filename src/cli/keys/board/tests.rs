@@ -63,7 +63,7 @@ fn bytes_are_keys() {
 
 #[test]
 fn keys_that_mean_nothing_are_no_others() {
-    // Delete, F5, Ctrl-D, a bell, Alt and q, which is no q.
+    // Delete, F5, Ctrl-D, a bell, and Alt with q, which is not q.
     for bytes in [&b"\x1B[3~"[..], b"\x1B[15~", b"\x04", b"\x07", b"\x1Bq"] {
         assert_eq!(keys(bytes), [Key::Other], "{bytes:?}");
     }
@@ -247,7 +247,7 @@ fn what_is_pasted_is_not_taken_for_keys() {
         matches!(actions.as_slice(), [Action::Say(_)]),
         "{actions:?}"
     );
-    // A key held down while the program was busy is no paste.
+    // A key held down while the program was busy is not a paste.
     assert_eq!(asked(&board.take(&b"\x1B[C".repeat(20), at)).len(), 20);
     // In a line it is a line; nothing behind it counts.
     typed(&mut board, "\r", at);

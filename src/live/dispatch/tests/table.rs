@@ -247,7 +247,7 @@ fn shown(list: &[String]) -> String {
     }
 }
 
-/// What comes of something in a state: the next state, what is sent, what is told.
+/// The outcome of an event in a state: the next state, what is sent, what is told.
 fn found(state: &str, happening: &str) -> [String; 3] {
     let mut bench = Bench::in_state(state);
     bench.happen(happening);

@@ -398,7 +398,7 @@ fn pulses_that_are_lost_are_counted() {
                 second / MS
             );
             println!("{told}");
-            // A jitter of a third of the period hides a hole; then one pulse stays lost, which was a twenty-fourth.
+            // A jitter of a third of the period hides a gap; then one pulse stays lost, which was a twenty-fourth.
             let hidden = tempo > 300.0 && !matches!(jitter, Tremble::Even(0.5));
             let pulse = 60.0 * SECOND / tempo / 24.0;
             let bound = SETTLED + if hidden { 3.0 * pulse } else { 0.0 };

@@ -1,4 +1,4 @@
-//! Made-up devices, whose true time is known, and a player that obeys the follower.
+//! Simulated devices, whose true time is known, and a player that obeys the follower.
 
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{Rng, SeedableRng};
@@ -13,7 +13,7 @@ pub(super) const SECOND: f64 = 1e9;
 pub(super) enum Tremble {
     /// Evenly to either side, up to so many milliseconds.
     Even(f64),
-    /// As over a bus that is asked every millisecond: late by up to one, and now and then by up to two more.
+    /// As over a bus polled every millisecond: late by up to one, and now and then by up to two more.
     Bus,
 }
 

@@ -64,7 +64,7 @@ fn the_first_of_several_at_a_place_counts() {
     for offset in [-10, 15, 45] {
         strokes.note(&stroke(0, offset * MS));
     }
-    // Three at the next place that are no chord, and the second is nearer.
+    // Three at the next place that are not a chord, and the second is nearer.
     strokes.note(&stroke(1, -50 * MS));
     strokes.note(&stroke(1, 2 * MS));
     strokes.note(&stroke(1, 60 * MS));

@@ -10,7 +10,7 @@ use super::*;
 use crate::live::sending::stream::Shared;
 use crate::midi::{PortError, PortId, Watched};
 
-/// A port that says of which opening it is.
+/// A port that knows which opening it came from.
 struct Opened(PortId);
 
 impl OutputPort for Opened {
@@ -21,7 +21,7 @@ impl OutputPort for Opened {
 
 type Lists = Arc<dyn Fn(u64) -> Vec<PortId> + Send + Sync>;
 
-/// Looks at lists that go by a virtual clock, in milliseconds.
+/// Looks at lists that change by a virtual clock, in milliseconds.
 struct Fake {
     watched: Watched,
     lists: Lists,
@@ -190,7 +190,7 @@ fn the_second_of_two_ports_of_one_name_is_not_taken_for_the_first() {
     let story = kept(&first, Arc::clone(&lists), 0, 4_000);
     assert_eq!(story.gone.len(), 1, "{story:?}");
     assert_eq!(story.opened, [(2_005, first)], "{story:?}");
-    // Whoever plays to the second notices nothing.
+    // A player on the second notices nothing.
     assert_eq!(kept(&second, lists, 0, 4_000), Story::default());
 }
 

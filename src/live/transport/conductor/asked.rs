@@ -1,4 +1,4 @@
-//! What the conductor does when it is asked for something.
+//! What the conductor does with each control.
 
 use std::sync::atomic::Ordering;
 
@@ -73,7 +73,7 @@ impl Conductor<'_, '_> {
         self.source.landmarks(bar).is_some()
     }
 
-    /// Whether a port is gone, without which nothing goes on; then that is said again.
+    /// Whether a port is gone; nothing goes on without it, and the listener is told again.
     pub(super) fn is_lost(&mut self) -> bool {
         let State::Lost { lane, .. } = self.state else {
             return false;
@@ -85,7 +85,7 @@ impl Conductor<'_, '_> {
     fn pause(&mut self) {
         match &mut self.state {
             State::Playing => self.pause_playing(),
-            // It is paused already, and will be when the port is back.
+            // It is paused already, and stays so when the port is back.
             State::Lost { then, .. } if *then == Then::Play => {
                 *then = Then::Pause;
                 self.notify(Notice::Paused);
@@ -107,7 +107,7 @@ impl Conductor<'_, '_> {
         }
     }
 
-    /// Goes on where it is paused, or where it was sent meanwhile.
+    /// Goes on where it is paused, or at the bar asked for meanwhile.
     pub(super) fn resume(&mut self) {
         match self.state {
             State::Playing => {}
@@ -122,7 +122,7 @@ impl Conductor<'_, '_> {
         }
     }
 
-    /// Goes on with the bar it is paused in, from its beginning, or with the one it was sent to.
+    /// Goes on with the bar it is paused in, from its beginning, or with the bar asked for meanwhile.
     pub(super) fn resume_at_bar(&mut self, count_in: CountIn) {
         if self.is_lost() {
             return;
@@ -146,10 +146,10 @@ impl Conductor<'_, '_> {
         }
     }
 
-    /// Begins a bar now, whatever plays, or so many ticks after its beginning; when it does that is told.
+    /// Begins a bar now, whatever plays, or so many ticks after its beginning; the listener is told when it does.
     pub(super) fn begin(&mut self, bar: i64, count_in: CountIn, skip: u64, notice: Notice) {
         if self.begin_at(bar, count_in, skip, notice).is_err() {
-            // The lane says why when it is closed.
+            // The lane gives the reason when it is closed.
             self.stop.store(true, Ordering::Relaxed);
         }
     }
@@ -204,8 +204,8 @@ impl Conductor<'_, '_> {
         }
     }
 
-    /// Has this bar follow the one that plays or is paused, since what lies ready is wrong for a loop, or for its end. What is
-    /// begun elsewhere, now or later, is handed over anew and needs no jump.
+    /// Makes this bar follow the one that plays or is paused, since the bars already handed over are wrong for a loop,
+    /// or for its end. A start elsewhere, now or later, is handed over anew and needs no jump.
     fn follow_with(&mut self, bar: i64) {
         let elsewhere = match self.jump {
             None
@@ -244,8 +244,8 @@ impl Conductor<'_, '_> {
         }
     }
 
-    /// The bar that must follow the one that plays where what lies ready was made without the turn of this loop, or with the
-    /// turn of another.
+    /// The bar that must follow the one that plays, if the bars already handed over lack the turn of this loop, or have
+    /// the turn of another.
     fn bar_before_what_is_wrong(&self, first: i64, last: i64) -> Option<i64> {
         let here = self.here.map_or(0, |bar| bar.number);
         let run = self.supply.run;
@@ -274,12 +274,12 @@ impl Conductor<'_, '_> {
         if was.is_some() && self.turn_lies_ready() {
             self.follow_with(self.here.map_or(0, |bar| bar.number) + 1);
         } else if asked_now {
-            // Nothing was done for it yet.
+            // Nothing has been done for it yet.
             self.jump = None;
         }
     }
 
-    /// Whether the turn of a loop was handed over that has not come yet.
+    /// Whether a loop's turn that has not come yet was handed over.
     fn turn_lies_ready(&self) -> bool {
         let run = self.supply.run;
         run.number > self.playing_run() && run.entered == Entered::InTurn

@@ -1,12 +1,12 @@
-//! The lanes that play together: all are handed the same, at the same time.
+//! The lanes that play together: all get the same entries and wishes at the same time.
 
 use super::notice::Notices;
 use super::wishes::Wishes;
 use crate::live::transport::{Here, Lane, LaneError};
 use crate::time::{Nanos, Timed};
 
-/// Where several lanes play, a wish takes effect so much later than what the first may have reached, so that it comes to all
-/// of them before.
+/// With several lanes, a wish takes effect this much after the time the first may have reached, so that all of them get
+/// it before.
 const TOGETHER_NS: u64 = 5_000_000;
 
 /// See the module.
@@ -86,7 +86,7 @@ impl<'a, 'b> Lanes<'a, 'b> {
         Ok(ended)
     }
 
-    /// Closes all; answers the first failure.
+    /// Closes all; returns the first failure.
     pub(super) fn close(&mut self) -> Result<(), LaneError> {
         let mut outcome = Ok(());
         for lane in self.each.iter_mut() {

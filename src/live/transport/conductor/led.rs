@@ -11,11 +11,11 @@ use crate::live::transport::Lane;
 use crate::midi::{Heard, System};
 use crate::time::{Nanos, TICKS_PER_QUARTER, Tempo, Timed};
 
-/// Ticks between two corrections of the tempo: three pulses. The steering wants to be asked each sixteenth at least; more
-/// often would only fill the map as played.
+/// Ticks between two corrections of the tempo: three pulses. Steering needs a correction each sixteenth at least; more
+/// would only fill the map as played.
 const STEERED_TICKS: u64 = TICKS_PER_QUARTER / 8;
 
-/// The other device, as it is heard.
+/// What is known of the other device.
 pub(super) struct Leader<'a> {
     heard: &'a Receiver<Heard>,
     follower: Follower,
@@ -59,7 +59,7 @@ impl Conductor<'_, '_> {
         })
     }
 
-    /// Hears the other device and does as it does.
+    /// Reads the other device and follows it.
     pub(super) fn follow(&mut self) {
         let Some(mut leader) = self.leader.take() else {
             return;
@@ -174,7 +174,7 @@ impl Conductor<'_, '_> {
                 let ticks = ticks.max(0.0).round() as u64;
                 self.begin_in_song(leader, from + ticks);
             }
-            // The device stands, or was never heard to begin: its tempo all the same.
+            // The device is stopped, or never started: its tempo counts all the same.
             _ => self.led_tempo(leader, leader.follower.us_per_quarter()),
         }
     }

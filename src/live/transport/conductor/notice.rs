@@ -2,7 +2,7 @@
 
 use crate::live::following::FollowState;
 
-/// What the listener is told while it plays; each once all lanes have taken what it speaks of.
+/// What the listener is told while it plays; each once all lanes have taken the wish behind it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Notice {
     /// The tempo is now so many thousandths of a beat a minute, the plan's times so many millionths.
@@ -12,36 +12,36 @@ pub enum Notice {
         /// Millionths of the plan.
         millionths: u32,
     },
-    /// What was asked for is beyond what can be played.
+    /// The tempo asked for is faster or slower than can be played.
     TempoLimit,
     /// There is no bar to go to.
     NoBar,
-    /// It is paused.
+    /// The piece is paused.
     Paused,
-    /// It goes on.
+    /// The piece goes on.
     Resumed,
-    /// These bars are played again and again.
+    /// These bars are played in a loop.
     Loops {
-        /// The first.
+        /// The first bar of the loop.
         first: i64,
-        /// The last.
+        /// The last bar of the loop.
         last: i64,
     },
     /// The bar that is the first of a loop to come.
     Marked(i64),
     /// What this lane plays to is gone; the piece is paused until it is back.
     Gone(usize),
-    /// It is back.
+    /// What this lane plays to is back.
     Back(usize),
     /// What is known of the clock that is followed has changed.
     Clock(FollowState),
     /// The other device has begun to play, or plays from another place: from this bar.
     Led(i64),
-    /// Another device leads: the tempo is its.
+    /// Another device leads, so the tempo cannot be set here.
     TempoIsLed,
 }
 
-/// Who takes notices, if anybody does.
+/// Where notices go, if anywhere.
 #[derive(Default)]
 pub(super) struct Notices<'a>(Option<&'a mut dyn FnMut(Notice)>);
 

@@ -1,23 +1,23 @@
-//! Where the listener wants the piece to be: each state holds what has a meaning in it alone. `DEVELOPERS.md` tells them apart
-//! in a table, which the tests read.
+//! Where the listener wants the piece to be: each state holds only what has a meaning in it. `DEVELOPERS.md` lists them
+//! in a table, which tests read.
 
 /// What the piece does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum State {
-    /// It plays.
+    /// The piece plays.
     Playing,
-    /// It is paused.
+    /// The piece is paused.
     Paused {
-        /// The bar it goes on with, where it was sent elsewhere meanwhile.
+        /// The bar it goes on with, if another was asked for meanwhile.
         at: Option<i64>,
     },
     /// What a lane plays to is gone, and everything is paused until it is back.
     Lost {
-        /// Which lane.
+        /// The lane, by its place in the list.
         lane: usize,
-        /// What it does then.
+        /// What to do once it is back.
         then: Then,
-        /// The bar it goes on with, where it was sent elsewhere meanwhile.
+        /// The bar it goes on with, if another was asked for meanwhile.
         at: Option<i64>,
     },
 }
@@ -27,11 +27,11 @@ pub(super) enum State {
 pub(super) enum Then {
     /// It begins its bar again, after a count-in.
     Play,
-    /// It is paused, as it did before.
+    /// It stays paused, as it was before.
     Pause,
 }
 
-/// Where the piece is to go. Of what is asked for in one turn the last holds.
+/// Where the piece is to go. Of several jumps asked for in one turn the last counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Jump {
     /// To this bar at the next bar line.
@@ -40,12 +40,12 @@ pub(super) enum Jump {
     Begin { bar: i64, count_in: CountIn },
 }
 
-/// Whose sake a jump is made for.
+/// Why a jump is made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Sake {
     /// It was asked for.
     Asked,
-    /// A loop whose turn comes too late for what lies ready; without the loop there is no need for it.
+    /// For a loop whose turn comes too late for the bars already handed over; without the loop it is not needed.
     Loop,
 }
 

@@ -13,11 +13,11 @@ use crate::live::transport::Lane;
 use crate::midi::Heard;
 use crate::time::{Nanos, Region, TICKS_PER_QUARTER};
 
-/// A stroke is judged so long after it was heard, in nanoseconds, when what was played then is known for certain.
+/// A stroke is judged so long after it was heard, in nanoseconds, once it is certain what was played then.
 const LATER_NS: u64 = 100_000_000;
 
-/// The least time after an interruption for which strokes are not judged, in nanoseconds. A device's clock is often taken
-/// anew only half a second after it jumped.
+/// The least time after an interruption for which strokes are not judged, in nanoseconds. A device's clock is often
+/// re-established only half a second after it jumped.
 const SETTLING_NS: u64 = 700_000_000;
 
 /// Interruptions that are remembered, until the strokes in them were heard.
@@ -41,11 +41,11 @@ pub(super) struct StrokeCheck<'a> {
     interrupted: VecDeque<Interruption>,
 }
 
-/// Around an interruption it is not known what the player heard.
+/// An interruption, around which it is not known what the player heard.
 #[derive(Clone, Copy, Debug)]
 struct Interruption {
     since: Nanos,
-    /// When all is well again; `None` while that is not so.
+    /// When all is well again; `None` until then.
     until: Option<Nanos>,
 }
 
@@ -82,7 +82,7 @@ impl<'a> StrokeCheck<'a> {
 
     fn listen(&mut self) {
         while let Some(heard) = self.heard.and_then(|heard| heard.try_recv().ok()) {
-            // A key that is struck; with velocity 0 it is let go (MIDI 1.0).
+            // A note-on; with velocity 0 it is a note-off (MIDI 1.0).
             if let [status, _, velocity] = heard.bytes.as_slice()
                 && status & 0xF0 == 0x90
                 && *velocity > 0
@@ -153,7 +153,7 @@ impl Conductor<'_, '_> {
         self.judge_strokes_before(LATER_NS);
     }
 
-    /// Judges all strokes that were heard: no more is played.
+    /// Judges all strokes that were heard: playing is over.
     pub(super) fn hear_last_strokes(&mut self) {
         self.judge_strokes_before(0);
         let now = self.lanes.first().and_then(Lane::time);
@@ -194,7 +194,7 @@ impl Conductor<'_, '_> {
         self.check = Some(check);
     }
 
-    /// Notes when what is heard is interrupted, and when all is well again.
+    /// Notes when the sound is interrupted, and when all is well again.
     fn look_for_interruptions(&self, check: &mut StrokeCheck<'_>, now: Nanos) {
         let Some(lane) = self.lanes.first() else {
             return;
@@ -202,7 +202,7 @@ impl Conductor<'_, '_> {
         let count = lane.interruptions();
         if count != check.interruptions {
             check.interruptions = count;
-            // One that comes before the last is over makes that longer.
+            // One that comes before the last is over extends that.
             if check
                 .interrupted
                 .back()
@@ -250,7 +250,7 @@ impl Conductor<'_, '_> {
         passed
     }
 
-    /// The stroke that was heard at `at`; `None` where nothing was played to.
+    /// The stroke heard at `at`; `None` where nothing was playing.
     fn judge(&self, check: &StrokeCheck<'_>, at: Nanos) -> Option<Stroke> {
         let played = Nanos::new(at.get().checked_add_signed(-check.delay_ns)?);
         let here = self.map.at(played).filter(|here| !here.paused)?;
@@ -261,7 +261,7 @@ impl Conductor<'_, '_> {
             off(a).total_cmp(&off(b))
         })?;
         let next = nearest.ticks >= float(bar.meter.bar_ticks());
-        // In a count-in only a stroke that comes early for the bar after it is meant.
+        // In a count-in only a stroke early for the bar after it counts.
         if is_count_in(&bar) && !next {
             return None;
         }

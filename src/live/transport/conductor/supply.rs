@@ -6,18 +6,18 @@ use crate::event::Bar;
 use crate::live::transport::Here;
 use crate::time::Tick;
 
-/// Bars that lie ready beyond the one that plays.
+/// Bars kept ready beyond the one that plays.
 const AHEAD: u32 = 2;
 
 /// Bars handed over that are remembered.
 const REMEMBERED: usize = 64;
 
-/// How a run is come to.
+/// How a run is entered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Entered {
     /// When the one before it has ended: at the turn of a loop, or after a count-in.
     InTurn,
-    /// Whatever lies before it.
+    /// At any point of the run before.
     ByJump,
 }
 
@@ -29,7 +29,7 @@ pub(super) struct Run {
     pub(super) entered: Entered,
     /// Its bars that were handed over.
     pub(super) bars: u32,
-    /// Whether the source had no more.
+    /// Whether the source is exhausted.
     pub(super) exhausted: bool,
 }
 
@@ -99,7 +99,7 @@ impl Supply {
         if here.run == run.number {
             return run.bars < here.bars + AHEAD;
         }
-        // Of short loops no more than one lies ready.
+        // Of a short loop only one turn is kept ready.
         let next = run.entered == Entered::ByJump || here.run + 1 == run.number;
         next && run.bars < AHEAD
     }

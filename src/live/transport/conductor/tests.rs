@@ -289,7 +289,7 @@ fn the_next_pass_and_the_same_again() {
 
 #[test]
 fn a_jump_asked_for_in_the_last_bar_is_made_at_the_end() {
-    // The end lies ready by then.
+    // The end is already queued by then.
     let (begun, told) = asked(4, 11_000, &[(7_900, Control::Go(2))]);
     assert_eq!(begun, "0+1 2000+2 4000+3 6000+4 8000+2 10000+3");
     assert_eq!(told, []);
@@ -305,7 +305,7 @@ fn a_loop_asked_for_while_it_stands_does_not_move_it() {
     ];
     let (begun, _) = asked(40, 12_000, &asks);
     assert_eq!(begun, "0+1 2000+2 4000+2 5000+3 7000+2 9000+3 11000+2");
-    // Ended while it stands in the last bar of the loop, whose turn lies ready.
+    // Ended while it is paused in the last bar of the loop, whose turn is already queued.
     let asks = [
         (500, Control::Loop(Some((2, 3)))),
         (5_000, Control::Pause),

@@ -3,12 +3,12 @@
 use super::notice::Notice;
 use crate::live::dispatch::Wish;
 
-/// Wishes that were made and not handed to the lanes yet, in order, and what the listener is told when they are. One that
-/// makes an earlier one of its kind void takes its place, so there are never more than a few and one for each part.
+/// Wishes not yet handed to the lanes, in order, and what the listener is told when they are. One that overrides an
+/// earlier one of its kind replaces it, so there are never more than a few, and one for each part.
 #[derive(Debug, Default)]
 pub(super) struct Wishes(Vec<(Wish, Option<Notice>)>);
 
-/// Whether `later` leaves nothing of `earlier` to be done.
+/// Whether `later` makes `earlier` superfluous.
 fn replaces(later: &Wish, earlier: &Wish) -> bool {
     use Wish::{Begin, Follow, Leave, Mute, Pause, Resume, Tempo, Transpose, Unmute};
     match (later, earlier) {
@@ -34,7 +34,7 @@ impl Wishes {
         self.0.len()
     }
 
-    /// All of them, which then do not wait any more.
+    /// Takes all of them out.
     pub(super) fn take(&mut self) -> Vec<(Wish, Option<Notice>)> {
         std::mem::take(&mut self.0)
     }
@@ -83,7 +83,7 @@ mod tests {
                 Wish::Resume
             ]
         );
-        // What begins now makes void what was paused or was to be left for; a pause after it stays.
+        // Beginning now overrides pauses and leaves before it; a pause after it stays.
         assert_eq!(
             kept(&[leave(1), Wish::Pause, begin(2), Wish::Pause]),
             [begin(2), Wish::Pause]

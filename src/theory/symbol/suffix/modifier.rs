@@ -19,7 +19,7 @@ fn sign(next: Option<char>) -> Option<(i8, usize)> {
     }
 }
 
-/// What stands from here to the next bracket, slash, comma or space, for an error.
+/// The text from here to the next bracket, slash, comma or space, for an error.
 fn word(cursor: &Cursor<'_>, start: usize) -> (Range<usize>, String) {
     let rest = &cursor.text()[start..];
     let length = match rest.find(['(', ')', '/', ' ', ',']) {
@@ -192,7 +192,7 @@ impl Build {
             self.tones = self.tones.without(tones);
             return Ok(());
         }
-        // Said for safety's sake: the figure leaves these out already.
+        // Redundant but harmless: the figure leaves these out already.
         if matches!((number, self.figure), (3, Some(11)) | (11, Some(13))) && !self.suspended {
             return Ok(());
         }

@@ -20,7 +20,7 @@ const STATES: [&str; 5] = [
     "lost, then pause",
 ];
 
-/// All that it can be asked for, and what happens to a port. A bar is one that is there, unless it is said to be none.
+/// All that it can be asked for, and what happens to a port. A bar exists unless stated otherwise.
 const ASKED: [&str; 25] = [
     "Pause",
     "Resume",
@@ -177,7 +177,7 @@ fn controls(asked: &str) -> Vec<Control> {
     }]
 }
 
-/// What comes of something asked for in a state: the next state, what is wished, what is told.
+/// The outcome of a control in a state: the next state, what is wished, what is told.
 fn found(state: &str, asked: &str) -> [String; 3] {
     let notepad = Notepad::new();
     let mut lane = notepad.clone();

@@ -90,7 +90,7 @@ proptest! {
             let last = told.borrow().iter().rev().find(|told| matches!(told, Notice::Paused | Notice::Resumed)).copied();
             let stands = last == Some(Notice::Paused);
             prop_assert_eq!(stands, conductor.state.is_paused(), "told {:?} after {:?}", last, control);
-            // Bars that lie ready stay few.
+            // Few bars are queued ahead.
             let ready = conductor.supply.handed_in(conductor.supply.run.number).count();
             prop_assert!(here.run != conductor.supply.run.number || ready <= here.bars as usize + 2);
         }
