@@ -413,7 +413,10 @@ fn a_command_that_is_mistyped_is_answered_with_one_that_runs() {
             None => {
                 let at = typed.iter().position(|word| word.starts_with('-')).unwrap();
                 let mut words: Vec<String> = typed.iter().map(|word| (*word).to_owned()).collect();
-                words.splice(at..=at, in_words(&advice));
+                // The option that was meant, with its value where only that was wrong.
+                let same = advice.starts_with(&format!("{} ", typed[at]));
+                let taken = if same { in_words(&advice).len() } else { 1 };
+                words.splice(at..at + taken, in_words(&advice));
                 words
             }
         };
