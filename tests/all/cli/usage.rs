@@ -94,7 +94,9 @@ fn examples_run() {
         let ran_one = run(folder.path(), &arguments);
         // That a ready chart is played is said.
         let lines = ran_one.err.split_inclusive('\n');
-        let said: String = lines.filter(|line| !line.starts_with("the ready chart ")).collect();
+        let said: String = lines
+            .filter(|line| !line.starts_with("the ready chart "))
+            .collect();
         assert_eq!((ran_one.status, said.as_str()), (0, ""), "{example}");
         assert!(!ran_one.out.is_empty(), "{example}");
         ran += 1;
