@@ -538,9 +538,9 @@ fn a_kind_of_which_too_few_fit_is_refused_with_the_reason() {
         assert_eq!(e.wish, WishKind::Flavour);
         format!("{e}; {}", e.help())
     };
-    insta::assert_snapshot!(refused("A hirajoshi", Flavour::Sevenths), @"--chords sevenths: Fmaj7 is the only seventh chord or 7sus4 that fits over A hirajoshi by the rule inside, and a progression needs two; write `--chords any`, or admit more with `--fit home`");
-    insta::assert_snapshot!(refused("A 1 2 3 #4 5", Flavour::Triads), @"--chords triads: A is the only triad that fits over A 1 2 3 #4 5 by the rule inside, and a progression needs two; write `--chords any`, or admit more with `--fit home`");
-    insta::assert_snapshot!(refused("A 1 b2 2 4 5", Flavour::Triads), @"--chords triads: no triad fits over A 1 b2 2 4 5 by the rule inside; write `--chords any`, or admit more with `--fit home`");
+    insta::assert_snapshot!(refused("A hirajoshi", Flavour::Sevenths), @"Fmaj7 is the only seventh chord or 7sus4 that fits over A hirajoshi by the rule inside, and a progression needs two; ask for any kind of chord, or admit more by the rule home");
+    insta::assert_snapshot!(refused("A 1 2 3 #4 5", Flavour::Triads), @"A is the only triad that fits over A 1 2 3 #4 5 by the rule inside, and a progression needs two; ask for any kind of chord, or admit more by the rule home");
+    insta::assert_snapshot!(refused("A 1 b2 2 4 5", Flavour::Triads), @"no triad fits over A 1 b2 2 4 5 by the rule inside; ask for any kind of chord, or admit more by the rule home");
     // One chord is enough where one is asked for.
     let one = asked("A hirajoshi", FitRule::Inside, Flavour::Sevenths, Some(1)).unwrap();
     assert_eq!(one.draw(1, 0).unwrap().palette, [chord("Fmaj7")]);
