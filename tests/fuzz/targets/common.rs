@@ -5,7 +5,7 @@ use std::ops::Range;
 #[path = "../../../src/sound/font/build.rs"]
 mod build;
 
-use fivefold::chart::{Piece, Problem, Reading, Severity};
+use fivefold::chart::{Piece, Problem, Problems, Reading, Severity};
 
 /// The most bytes of text that a target reads; more shows nothing new and is slow.
 pub const MOST_BYTES: usize = 4096;
@@ -31,7 +31,7 @@ fn problems(text: &str, problems: &[Problem]) {
 }
 
 /// A piece is read or refused with good spans; one that is read fills its bars and comes back from its document.
-pub fn piece(text: &str, read: Result<(Piece, Reading), Vec<Problem>>) {
+pub fn piece(text: &str, read: Result<(Piece, Reading), Problems>) {
     match read {
         Err(wrong) => {
             assert!(wrong.iter().any(|p| p.severity == Severity::Error));
