@@ -74,11 +74,7 @@ pub(super) fn perform(
         None
     };
     signals::listen(&ending)?;
-    let names: Vec<String> = sound
-        .iter()
-        .map(|sound| sound.name.clone())
-        .chain(port.iter().map(|port| port.name().to_owned()))
-        .collect();
+    let names = names(sound.as_ref(), port.as_ref());
     let offset_ms = wishes.sound.port_offset()?;
     announce(prepared, &names, offset_ms, context)?;
     let players = Players::listen(wishes.steer, context)?;
@@ -122,6 +118,13 @@ pub(super) fn perform(
     let how = how(&ending);
     account.report(how, context)?;
     Ok(how)
+}
+
+/// What it is played to, the device first.
+fn names(sound: Option<&Heard>, port: Option<&SystemPort>) -> Vec<String> {
+    let device = sound.map(|sound| sound.name.clone());
+    let port = port.map(|port| port.name().to_owned());
+    device.into_iter().chain(port).collect()
 }
 
 fn how(ending: &signals::Ending) -> How {

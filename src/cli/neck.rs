@@ -120,22 +120,7 @@ const PLACES: usize = 5;
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let neck = read_neck(arguments)?;
-    let style = NeckStyle {
-        labels: match arguments.show {
-            Show::Degrees => NeckLabels::Degrees,
-            Show::Notes => NeckLabels::Notes,
-            Show::Fingers => NeckLabels::Fingers,
-        },
-        left: arguments.left,
-        columns: context.columns,
-    };
-    if arguments.map && arguments.show == Show::Fingers {
-        return Err(Failure::new(
-            "map-fingers",
-            "a map of the whole neck has no fingers: they belong to a shape",
-            "write `--show degrees`, or leave `--map` out",
-        ));
-    }
+    let style = style(arguments, context.columns)?;
     let Some(text) = arguments.what.as_deref().filter(|_| !arguments.roots) else {
         let strings: Vec<StringNumber> = neck.strings().take(2).collect();
         let view = RootsView::new(&neck, &strings)?;
@@ -178,6 +163,26 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             })
         }
     }
+}
+
+/// How the neck is drawn, in so many columns.
+fn style(arguments: &Arguments, columns: Option<usize>) -> Result<NeckStyle, Failure> {
+    if arguments.map && arguments.show == Show::Fingers {
+        return Err(Failure::new(
+            "map-fingers",
+            "a map of the whole neck has no fingers: they belong to a shape",
+            "write `--show degrees`, or leave `--map` out",
+        ));
+    }
+    Ok(NeckStyle {
+        labels: match arguments.show {
+            Show::Degrees => NeckLabels::Degrees,
+            Show::Notes => NeckLabels::Notes,
+            Show::Fingers => NeckLabels::Fingers,
+        },
+        left: arguments.left,
+        columns,
+    })
 }
 
 /// Writes the answer as JSON or as text.

@@ -126,7 +126,29 @@ pub(super) fn send(
     if arguments.output.is_empty() {
         return perform(prepared, arguments, context);
     }
-    // All is checked before anything is written.
+    let targets = targets(prepared, arguments, context)?;
+    ending::leave_nothing()?;
+    for (path, kind) in targets {
+        let summary = write(prepared, path, kind, arguments, context)?;
+        if is_standard_output(path) {
+            writeln!(context.streams.err, "wrote a MIDI file: {summary}")?;
+        } else if context.json {
+            let line =
+                serde_json::json!({ "written": path.display().to_string(), "summary": summary });
+            writeln!(context.streams.out, "{line}")?;
+        } else {
+            writeln!(context.streams.out, "wrote {}: {summary}", path.display())?;
+        }
+    }
+    Ok(How::ToTheEnd)
+}
+
+/// The files asked for with their kinds. All are checked before anything is written.
+fn targets<'a>(
+    prepared: &Prepared,
+    arguments: &'a SinkArguments,
+    context: &mut Context<'_, '_>,
+) -> Result<Vec<(&'a PathBuf, Kind)>, Failure> {
     let mut targets = Vec::new();
     for path in &arguments.output {
         let kind = kind(path)?;
@@ -164,20 +186,7 @@ pub(super) fn send(
             allow(path, arguments.force, context)?;
         }
     }
-    ending::leave_nothing()?;
-    for (path, kind) in targets {
-        let summary = write(prepared, path, kind, arguments, context)?;
-        if is_standard_output(path) {
-            writeln!(context.streams.err, "wrote a MIDI file: {summary}")?;
-        } else if context.json {
-            let line =
-                serde_json::json!({ "written": path.display().to_string(), "summary": summary });
-            writeln!(context.streams.out, "{line}")?;
-        } else {
-            writeln!(context.streams.out, "wrote {}: {summary}", path.display())?;
-        }
-    }
-    Ok(How::ToTheEnd)
+    Ok(targets)
 }
 
 /// Plays the prepared piece live and reports how it went.
