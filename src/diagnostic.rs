@@ -16,3 +16,11 @@ pub trait Diagnostic: std::error::Error {
     /// One line that says what to write, or do, instead.
     fn help(&self) -> String;
 }
+
+/// Choices as a sentence lists them: `a`, `a or b`, `a, b or c`.
+pub(crate) fn or(words: &[String]) -> String {
+    match words {
+        [before @ .., last] if !before.is_empty() => format!("{} or {last}", before.join(", ")),
+        _ => words.concat(),
+    }
+}

@@ -12,7 +12,7 @@ use crate::neck::{
     self, Fret, HandModel, MAX_FRET, Neck, NeckError, ScaleShape, StringNumber, Tuning,
     chord_shapes, linked_shapes, root_shape,
 };
-use crate::theory::{Chord, FigureProblem, Scale, symbol};
+use crate::theory::{Chord, FigureProblem, Scale, raised, symbol};
 use crate::view::{
     NeckLabels, NeckStyle, NeckView, RootsView, chord_on_neck, positions_on_neck, scale_on_neck,
 };
@@ -271,13 +271,6 @@ fn read_neck(arguments: &Arguments) -> Result<Neck, Failure> {
     Ok(Neck::new(tuning, frets, capo)?)
 }
 
-/// A word with its first letter in upper case.
-fn capital(word: &str) -> String {
-    let mut letters = word.chars();
-    let first = letters.next().map(|first| first.to_ascii_uppercase());
-    first.into_iter().chain(letters).collect()
-}
-
 /// A set or a chord; one word that is a chord symbol is the chord, though `Am` could be the scale.
 fn read(text: &str) -> Result<Asked, Failure> {
     let word = text.trim();
@@ -307,8 +300,8 @@ fn read(text: &str) -> Result<Asked, Failure> {
     };
     let set_help = match scale {
         // `Am` alone is the chord.
-        Err(_) if one_word && symbol::read(&capital(word)).is_ok() => {
-            match Scale::read(&capital(word)) {
+        Err(_) if one_word && symbol::read(&raised(word)).is_ok() => {
+            match Scale::read(&raised(word)) {
                 Ok(set) => format!("write `{}`", set.name()),
                 Err(e) => e.help(),
             }

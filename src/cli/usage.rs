@@ -9,6 +9,7 @@ use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{Command, Error};
 
 use crate::chart::{Problem, has_bar_line, ready_chart};
+use crate::diagnostic::or;
 use crate::theory::{Scale, distance, figure, in_words, nearest, symbol};
 use crate::time::TempoPlan;
 use crate::view::shown;
@@ -50,17 +51,16 @@ pub(super) fn problem(error: &Error, arguments: &[OsString], program: &Command) 
 }
 
 fn text(error: &Error, kind: ContextKind) -> Option<String> {
-    match error.get(kind)? {
-        ContextValue::String(text) => Some(shown(text).into_owned()),
-        ContextValue::Strings(texts) => texts.first().map(|text| shown(text).into_owned()),
-        _ => None,
-    }
+    texts(error, kind)?.into_iter().next()
 }
 
+/// What the parser knows of a kind, safe to show.
 fn texts(error: &Error, kind: ContextKind) -> Option<Vec<String>> {
     match error.get(kind)? {
-        ContextValue::String(text) => Some(vec![text.clone()]),
-        ContextValue::Strings(texts) => Some(texts.clone()),
+        ContextValue::String(text) => Some(vec![shown(text).into_owned()]),
+        ContextValue::Strings(texts) => {
+            Some(texts.iter().map(|text| shown(text).into_owned()).collect())
+        }
         _ => None,
     }
 }
@@ -76,16 +76,11 @@ fn name(argument: &str) -> &str {
 /// Two options that do not go together, or one that is given twice.
 fn conflict(option: &str, prior: &[String]) -> (String, String) {
     let option = name(option);
-    match prior.first().map(|prior| name(prior)) {
-        Some(prior) if prior != option => (
-            format!("`{option}` and `{prior}` do not go together"),
-            "leave one of the two out".to_owned(),
-        ),
-        _ => (
-            format!("`{option}` is given twice"),
-            "leave one of the two out".to_owned(),
-        ),
-    }
+    let message = match prior.first().map(|prior| name(prior)) {
+        Some(prior) if prior != option => format!("`{option}` and `{prior}` do not go together"),
+        _ => format!("`{option}` is given twice"),
+    };
+    (message, "leave one of the two out".to_owned())
 }
 
 /// A word of a command line, quoted for a shell.
@@ -261,11 +256,7 @@ impl<'a> Typed<'a> {
     /// A value that is not one of the choices, or is missing.
     fn value(&self, option: &str, found: &str, values: &[String]) -> (String, String) {
         let option = name(option);
-        let listed = match values {
-            [] => "a value".to_owned(),
-            [one] => one.clone(),
-            [first @ .., last] => format!("{} or {last}", first.join(", ")),
-        };
+        let listed = or(values);
         let near = nearest(&found.to_lowercase(), values.iter().map(String::as_str));
         let message = match (found, values) {
             ("", []) => format!("`{option}` needs a value"),

@@ -4,6 +4,7 @@ use std::fmt;
 use std::ops::Range;
 
 use super::degree::{Degree, MAX_DEGREES};
+use super::note_words::raised;
 use super::pitch::PitchName;
 use crate::diagnostic::Diagnostic;
 
@@ -372,14 +373,6 @@ impl FigureProblem {
             _ => String::new(),
         }
     }
-}
-
-/// The text with its first letter in upper case.
-fn raised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or(String::new(), |first| {
-        first.to_ascii_uppercase().to_string() + letters.as_str()
-    })
 }
 
 /// Whether a text begins with a number.

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use super::interval::Interval;
 use super::mode::Mode;
-use super::note_words::{in_english, in_letters, in_words};
+use super::note_words::{in_english, in_letters, in_words, raised};
 use super::pitch::{Letter, PitchError, PitchName};
 use super::scale::Scale;
 use crate::diagnostic::Diagnostic;
@@ -50,21 +50,14 @@ impl Key {
     pub fn read(text: &str) -> Result<Key, KeyError> {
         Key::read_letters(text).map_err(|e| {
             let found = text.trim();
-            let mut letters = found.chars();
-            let first = letters.next().map(|first| first.to_ascii_uppercase());
-            let upper: String = first.into_iter().chain(letters).collect();
-            let here = in_english(found);
-            // In lower case it is answered as such where it is English.
-            let meant = [
-                in_letters(&here),
-                Some(here),
-                in_letters(&in_english(&upper)),
-                Some(in_english(&upper)),
-            ];
+            let upper = raised(found);
+            let meant = [in_english(found), in_english(&upper)].into_iter();
+            let mut meant = meant.flat_map(|text| [in_letters(&text), Some(text)]);
+            // An English key that only lacks its upper case is answered as that.
             let foreign = |meant: &String| {
                 meant != found && *meant != upper && Key::read_letters(meant).is_ok()
             };
-            let Some(meant) = meant.into_iter().flatten().find(foreign) else {
+            let Some(meant) = meant.find_map(|meant| meant.filter(foreign)) else {
                 return e;
             };
             let start = text.len() - text.trim_start().len();

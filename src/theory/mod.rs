@@ -37,7 +37,7 @@ pub use key::{Key, KeyError};
 pub use key_order::{KeyOrder, KeyOrderError};
 pub use mode::Mode;
 pub(crate) use nearest::{distance, nearest};
-pub(crate) use note_words::in_words;
+pub(crate) use note_words::{in_words, raised};
 pub use numeral::Numeral;
 pub use pitch::{Letter, Pitch, PitchClass, PitchError, PitchName};
 pub use scale::{Scale, ScaleError, ScaleKind};

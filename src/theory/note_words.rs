@@ -79,6 +79,14 @@ pub(crate) fn in_letters(text: &str) -> Option<String> {
     })
 }
 
+/// The text with its first letter in upper case.
+pub(crate) fn raised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| {
+        first.to_ascii_uppercase().to_string() + letters.as_str()
+    })
+}
+
 /// Modes in other languages (common practice).
 const MODES: [(&str, &str); 8] = [
     ("moll", "minor"),

@@ -12,7 +12,7 @@ use super::degree::{Degree, DegreeList, MAX_DEGREES};
 use super::interval::Interval;
 use super::mode::Mode;
 use super::nearest::distance;
-use super::note_words::{in_english, in_letters, in_words};
+use super::note_words::{in_english, in_letters, in_words, raised};
 use super::pitch::{Letter, PitchClass, PitchName};
 
 /// A root and a set of degrees above it, named or free.
@@ -340,7 +340,7 @@ fn no_root(text: &str, start: usize, first: &str) -> ScaleError {
         .filter(|letter| {
             Letter::from_char(letter.to_ascii_uppercase()).is_some() && letter.is_ascii_lowercase()
         })
-        .map(|letter| format!("{}{}", letter.to_ascii_uppercase(), &whole[1..]))
+        .map(|_| raised(whole))
         .or_else(|| in_letters(whole))
         .map(|upper| match Scale::read(&upper) {
             Ok(_) => upper,

@@ -7,6 +7,7 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 use super::shown::{pictured, shown};
 use crate::chart::{Problem, Severity, SourceText};
+use crate::theory::raised;
 
 /// A problem as programs read it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -105,17 +106,10 @@ fn sentence(problem: &Problem, place: &str, paint: Paint) -> String {
 }
 
 fn advice(help: &str) -> String {
-    let mut letters = help.chars();
-    let Some(first) = letters.next() else {
+    if help.is_empty() {
         return String::new();
-    };
-    let help = format!(
-        "{}{}{}",
-        first.to_ascii_uppercase(),
-        letters.as_str(),
-        stop(help)
-    );
-    format!("  {}\n", shown(&help))
+    }
+    format!("  {}{}\n", shown(&raised(help)), stop(help))
 }
 
 /// The final stop of a sentence, which is kept without one.
@@ -186,18 +180,17 @@ fn underlined(text: &str, span: &Range<usize>, paint: Paint) -> String {
 
 /// A line, cut around the place where it is long, and below it the underline.
 fn line_underlined(line: &str, place: Range<usize>, paint: Paint) -> String {
-    let (meant, cut_meant) = head(&line[place.clone()], LONGEST_SHOWN);
-    let whole = line.chars().take(LONGEST_SHOWN + 1).collect::<String>();
-    let (meant, cut_meant, around) = if whole.width() <= LONGEST_SHOWN && whole.len() == line.len()
-    {
-        (meant, cut_meant, (LONGEST_SHOWN, LONGEST_SHOWN))
-    } else {
-        let (meant, cut) = head(&meant, LONGEST_PLACE);
+    let (_, long) = head(line, LONGEST_SHOWN);
+    let most = if long { LONGEST_PLACE } else { LONGEST_SHOWN };
+    let (meant, cut_meant) = head(&line[place.clone()], most);
+    let (room_before, room_after) = if long {
         let room = LONGEST_SHOWN - 2 * LEFT_OUT.len() - meant.width();
-        (meant, cut_meant || cut, (room * 2 / 3, room / 3))
+        (room * 2 / 3, room / 3)
+    } else {
+        (LONGEST_SHOWN, LONGEST_SHOWN)
     };
-    let (before, cut_before) = tail(&line[..place.start], around.0);
-    let (after, cut_after) = head(&line[place.end..], around.1);
+    let (before, cut_before) = tail(&line[..place.start], room_before);
+    let (after, cut_after) = head(&line[place.end..], room_after);
     let dots = |cut: bool| if cut { LEFT_OUT } else { "" };
     let after = if cut_meant { String::new() } else { after };
     let begin = format!("{}{before}", dots(cut_before));
@@ -210,15 +203,14 @@ fn line_underlined(line: &str, place: Range<usize>, paint: Paint) -> String {
 
 /// What of a text, as it is shown, fits at its beginning, and whether something was cut.
 fn head(text: &str, most: usize) -> (String, bool) {
-    let mut taken = String::new();
-    for letter in text.chars() {
-        let next = pictured(letter);
-        if taken.width() + next.width().unwrap_or(0) > most {
-            return (taken, true);
+    let mut width = 0;
+    for (at, letter) in text.char_indices() {
+        width += pictured(letter).width().unwrap_or(0);
+        if width > most {
+            return (text[..at].chars().map(pictured).collect(), true);
         }
-        taken.push(next);
     }
-    (taken, false)
+    (text.chars().map(pictured).collect(), false)
 }
 
 /// As [`head`], at its end.

@@ -1,29 +1,15 @@
 //! Every field of JSON has its row in `DEVELOPERS.md`.
 
 use std::collections::BTreeSet;
-use std::ffi::OsString;
 
-use fivefold::cli::{Streams, run};
 use serde_json::Value;
 
-use crate::root;
+use crate::{in_process, root};
 
 /// What a command writes with `--json`, results and errors.
 fn written(arguments: &[&str]) -> Vec<Value> {
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let all = ["fivefold"].iter().chain(arguments).chain(&["--json"]);
-    run(
-        all.map(OsString::from),
-        &mut Streams {
-            out: &mut out,
-            err: &mut err,
-            input: &mut std::io::empty(),
-            out_is_terminal: false,
-            err_is_terminal: false,
-            input_is_terminal: false,
-        },
-    );
-    let text = String::from_utf8([out, err].concat()).unwrap();
+    let (out, err, _) = in_process(&[arguments, &["--json"]].concat());
+    let text = out + &err;
     let found: Vec<Value> = text
         .lines()
         .map(|line| serde_json::from_str(line).unwrap())

@@ -26,7 +26,10 @@ mod sound;
 mod tempo;
 mod theory;
 
+use std::ffi::OsString;
 use std::path::{Path, PathBuf};
+
+use fivefold::cli::{Streams, run};
 
 /// The project's folder.
 fn root() -> &'static Path {
@@ -54,4 +57,26 @@ fn reference(name: &str) -> Vec<Vec<String>> {
         .filter(|line| !line.is_empty() && !line.starts_with('#'))
         .map(|line| line.split('\t').map(str::to_owned).collect())
         .collect()
+}
+
+/// Runs the program: what it writes, what it complains of, its exit status.
+fn in_process(arguments: &[&str]) -> (String, String, u8) {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let all = std::iter::once("fivefold").chain(arguments.iter().copied());
+    let status = run(
+        all.map(OsString::from),
+        &mut Streams {
+            out: &mut out,
+            err: &mut err,
+            input: &mut std::io::empty(),
+            out_is_terminal: false,
+            err_is_terminal: false,
+            input_is_terminal: false,
+        },
+    );
+    (
+        String::from_utf8(out).unwrap(),
+        String::from_utf8(err).unwrap(),
+        status,
+    )
 }

@@ -8,7 +8,7 @@ use toml::de::{DeTable, DeValue};
 use crate::chart::problem::MOST_PROBLEMS;
 use crate::chart::toml_text::StringPlaces;
 use crate::chart::{Places, Problem};
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::{Diagnostic, or};
 use crate::theory::nearest;
 
 /// A text value with its places in the document.
@@ -301,14 +301,6 @@ fn meant<'k>(word: &str, known: &[&'k str]) -> Option<&'k str> {
     other
         .and_then(|(_, meant)| known.iter().copied().find(|k| k == meant))
         .or_else(|| nearest(word, known.iter().copied()))
-}
-
-/// `a`, `a or b`, `a, b or c`.
-fn or(words: &[String]) -> String {
-    match words {
-        [before @ .., last] if !before.is_empty() => format!("{} or {last}", before.join(", ")),
-        _ => words.concat(),
-    }
 }
 
 pub(super) fn kind(value: &DeValue<'_>) -> &'static str {

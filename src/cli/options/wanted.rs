@@ -26,17 +26,17 @@ pub(in crate::cli) struct Wanted {
     tuning: Option<Tuning>,
     capo: Option<u8>,
     times: Option<Times>,
-    pub(super) length: Option<Length>,
-    pub(super) exact: bool,
-    pub(super) from: Option<Spot>,
-    pub(super) to: Option<Spot>,
+    length: Option<Length>,
+    exact: bool,
+    from: Option<Spot>,
+    to: Option<Spot>,
     count_in: Option<u32>,
-    pub(super) looped: bool,
+    looped: bool,
     /// Settings of parts, which are read as the lines of a document.
     part: Vec<String>,
     seed: Option<u64>,
     /// The options that choose a part of the piece to play, which a document does not hold.
-    pub(super) excerpt_options: Vec<&'static str>,
+    excerpt_options: Vec<&'static str>,
 }
 
 /// A tempo of its own, or a share of the piece's.
@@ -51,12 +51,7 @@ enum WantedTempo {
 impl Extent {
     /// Reads all options.
     pub(in crate::cli) fn read(&self) -> Result<Wanted, Failure> {
-        let extent = self.clone();
-        let raw = Changes {
-            extent,
-            ..Changes::default()
-        };
-        raw.read()
+        Changes::from(self.clone()).read()
     }
 
     fn times(&self) -> Result<Option<Times>, Failure> {
@@ -303,7 +298,7 @@ impl Wanted {
     }
 
     /// Where the tempo plan is written, and by what the piece can be made longer.
-    pub(super) fn written_plan(&self, piece: &Piece, origin: &Origin) -> WrittenPlan {
+    fn written_plan(&self, piece: &Piece, origin: &Origin) -> WrittenPlan {
         let (source, span) = match &self.tempo {
             Some(WantedTempo::Plan(text)) => {
                 (SourceText::new("<--tempo>", text.clone()), 0..text.len())
@@ -312,7 +307,7 @@ impl Wanted {
         };
         let exact = self.exact;
         let length = match self.length {
-            Some(length) if length.amount() == Amount::Bars && self.by_bars() => LengthBy::Bars,
+            Some(_) if self.excerpt_options.contains(&"--bars") => LengthBy::Bars,
             Some(_) => LengthBy::Time { exact },
             None if self.to.is_some() || piece.times == Times::Endless => LengthBy::Nothing,
             None if self.times.is_some() || origin.places.tempo.is_empty() => LengthBy::Times,
@@ -323,11 +318,6 @@ impl Wanted {
             span,
             length,
         }
-    }
-
-    /// Whether the length was given by `--bars`.
-    fn by_bars(&self) -> bool {
-        self.excerpt_options.contains(&"--bars")
     }
 }
 

@@ -6,7 +6,7 @@ use std::ops::Range;
 use super::{TABLE, Tuning, named};
 use crate::diagnostic::Diagnostic;
 use crate::neck::limits::{MAX_STRINGS, MIN_STRINGS};
-use crate::theory::{Pitch, PitchName, distance};
+use crate::theory::{Pitch, PitchName, distance, raised};
 
 /// A tuning that could not be read or made, and where.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -290,14 +290,7 @@ fn upper(text: &str) -> Option<String> {
     let raised: Vec<String> = if glued {
         vec![text.trim().to_ascii_uppercase()]
     } else {
-        parts
-            .map(|word| {
-                let mut letters = word.chars();
-                letters.next().map_or(String::new(), |first| {
-                    first.to_ascii_uppercase().to_string() + letters.as_str()
-                })
-            })
-            .collect()
+        parts.map(raised).collect()
     };
     let raised = raised.join(" ");
     (raised != text.trim() && notes(&raised).is_ok()).then_some(raised)

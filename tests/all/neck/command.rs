@@ -1,30 +1,6 @@
 //! `fivefold neck`, from its arguments to what it writes.
 
-use std::ffi::OsString;
-
-use fivefold::cli::{Streams, run};
-
-/// Runs the program: what it writes, what it complains of, its exit status.
-fn fivefold(arguments: &[&str]) -> (String, String, u8) {
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let all = std::iter::once("fivefold").chain(arguments.iter().copied());
-    let status = run(
-        all.map(OsString::from),
-        &mut Streams {
-            out: &mut out,
-            err: &mut err,
-            input: &mut std::io::empty(),
-            out_is_terminal: false,
-            err_is_terminal: false,
-            input_is_terminal: false,
-        },
-    );
-    (
-        String::from_utf8(out).unwrap(),
-        String::from_utf8(err).unwrap(),
-        status,
-    )
-}
+use crate::in_process as fivefold;
 
 fn good(arguments: &[&str]) -> String {
     let (out, err, status) = fivefold(arguments);
