@@ -37,6 +37,7 @@ pub mod chart;
 #[cfg(feature = "cli")]
 pub mod cli;
 mod diagnostic;
+pub mod drill;
 pub mod event;
 pub mod generate;
 #[cfg(feature = "live")]
