@@ -6,6 +6,7 @@ use super::Context;
 use crate::arrange::{ArrangeError, ExcerptError};
 use crate::chart::{Problem, SourceText};
 use crate::diagnostic::Diagnostic;
+use crate::drill::RootsError;
 use crate::live::LaneError;
 use crate::midi::{PortError, SmfError};
 use crate::neck::NeckError;
@@ -137,7 +138,14 @@ macro_rules! as_it_is {
     )*};
 }
 
-as_it_is!(NeckError, PortError, DeviceError, FontError, LaneError);
+as_it_is!(
+    NeckError,
+    PortError,
+    DeviceError,
+    FontError,
+    LaneError,
+    RootsError
+);
 
 // The library knows no options: advice that names them is added here.
 

@@ -2,11 +2,14 @@
 //!
 //! [`run`] takes arguments and streams and gives an exit status; it is the only place that prints.
 
+mod answers;
+mod asking;
 mod check;
 mod chord;
 mod click;
 mod completions;
 mod controls;
+mod drill;
 mod ending;
 mod failure;
 #[cfg(feature = "jack")]
@@ -115,6 +118,8 @@ enum Command {
     Click(click::Arguments),
     /// Make chords that fit a set of notes, and play them
     Jam(Box<jam::Arguments>),
+    /// Play an exercise that asks, and see what was right
+    Drill(drill::Arguments),
     /// Read a piece and show its form and timing without sounding
     Check(check::Arguments),
     /// Show what a chord symbol means
@@ -254,6 +259,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         Command::Play(arguments) => play::run(&arguments, &mut context),
         Command::Click(arguments) => click::run(&arguments, &mut context),
         Command::Jam(arguments) => jam::run(&arguments, &mut context),
+        Command::Drill(arguments) => drill::run(&arguments, &mut context),
         Command::Check(arguments) => check::run(&arguments, &mut context),
         Command::Chord(arguments) => chord::run(&arguments, &mut context),
         Command::Scale(arguments) => scale::run(&arguments, &mut context),

@@ -6,8 +6,8 @@
 //! before its time was over (by a jump, or because playing ended) has no outcome.
 
 use crate::chart::{Answer, Form, Piece};
-use crate::neck::{Fret, Neck, NeckError};
-use crate::theory::Pitch;
+use crate::neck::{Fret, Neck, NeckError, StringNumber};
+use crate::theory::{Pitch, PitchName};
 use crate::time::Tick;
 
 /// What the player did, whoever noticed it.
@@ -162,6 +162,7 @@ struct Test {
 /// Gives each ask of a piece an outcome, from what happens.
 #[derive(Clone, Debug)]
 pub struct Judge {
+    neck: Neck,
     tests: Vec<Test>,
     /// The ask that waits for an answer, and since when.
     open: Option<(usize, Tick)>,
@@ -206,6 +207,7 @@ impl Judge {
             });
         }
         Ok(Judge {
+            neck: *neck,
             tests,
             open: None,
             judged: Vec::new(),
@@ -230,6 +232,13 @@ impl Judge {
                 Some(self.decide(ask, outcome, Some(after)))
             }
         }
+    }
+
+    /// The note at a fret of a string, a black key by its sharp; `None` off the neck.
+    #[must_use]
+    pub fn note_at(&self, string: StringNumber, fret: u8) -> Option<PitchName> {
+        let key = self.neck.midi(string, Fret::new(fret).ok()?).ok()?;
+        Some(Pitch::of_key(i32::from(key)).name())
     }
 
     /// Which ask waits for an answer, from 0.
