@@ -42,6 +42,8 @@ pub mod event;
 pub mod generate;
 #[cfg(feature = "live")]
 pub mod live;
+#[cfg(feature = "log")]
+pub mod log;
 pub mod midi;
 pub mod neck;
 #[cfg(feature = "audio")]
