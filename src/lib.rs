@@ -43,6 +43,7 @@ pub mod generate;
 pub mod live;
 pub mod midi;
 pub mod neck;
+pub mod practice;
 #[cfg(feature = "audio")]
 pub mod sound;
 pub mod theory;
