@@ -46,6 +46,7 @@ pub mod live;
 pub mod log;
 pub mod midi;
 pub mod neck;
+pub mod practice;
 #[cfg(feature = "audio")]
 pub mod sound;
 pub mod theory;
