@@ -33,6 +33,7 @@ mod piece;
 mod piece_text;
 mod play;
 mod ports;
+mod record;
 mod saying;
 mod scale;
 mod sink;

@@ -224,16 +224,13 @@ impl Roots {
         Ok(())
     }
 
-    /// So many of them, drawn in rounds: each once in a round, and none twice in a row.
-    ///
-    /// # Errors
-    /// As [`Roots::all`].
-    pub fn drawn(&self, count: usize) -> Result<Vec<StringRoot>, RootsError> {
-        let all = self.all()?;
+    /// So many of these, drawn in rounds: each once in a round, and none twice in a row where there is another.
+    #[must_use]
+    pub fn drawn(&self, all: &[StringRoot], count: usize) -> Vec<StringRoot> {
         let mut drawn: Vec<StringRoot> = Vec::with_capacity(count);
         for round in 0.. {
             let mut chance = Chance::new(self.seed, "order", "roots", round, 0);
-            let mut rest = all.clone();
+            let mut rest = all.to_vec();
             while drawn.len() < count && !rest.is_empty() {
                 let at = chance.below(rest.len() as u64);
                 let at = usize::try_from(at).unwrap_or(0);
@@ -245,7 +242,7 @@ impl Roots {
                 break;
             }
         }
-        Ok(drawn)
+        drawn
     }
 
     /// The exercise that asks for these, one after the other.

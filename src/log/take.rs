@@ -3,12 +3,7 @@
 use serde::Serialize;
 
 use super::Player;
-
-/// Seconds of a day.
-const DAY: i64 = 86_400;
-
-/// The hour at which a day turns, local time: who practises after midnight is still in the day before.
-const TURN: i64 = 4 * 3600;
+use crate::practice::Day;
 
 /// A moment, and the local time it was there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -34,7 +29,7 @@ impl Moment {
         let local = self
             .unix_seconds
             .saturating_add(i64::from(self.offset_seconds));
-        local.saturating_sub(TURN).div_euclid(DAY)
+        Day::of_local_seconds(local).number()
     }
 }
 

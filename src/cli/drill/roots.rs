@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use super::common::DrillArguments;
+use super::common::{DrillArguments, due_today};
 use crate::cli::Context;
 use crate::cli::failure::Failure;
 use crate::cli::options::{choice, number, read_plan};
@@ -99,9 +99,15 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         shape: arguments.shape.as_deref().map(shape).transpose()?,
         seed: arguments.drill.seed()?,
     };
-    let asks = count("asks", &arguments.asks, 1, 500)?;
-    let asked = drill.drawn(usize::try_from(asks).unwrap_or(1))?;
-    arguments.drill.send(drill.exercise(&asked)?, context)
+    let asks = usize::try_from(count("asks", &arguments.asks, 1, 500)?).unwrap_or(1);
+    let all = drill.all()?;
+    let record = arguments.drill.record(context)?;
+    let named = all.iter().map(|root| (root.fact(&drill.neck), *root));
+    let today = due_today(record.as_ref(), named.collect(), asks, context)?;
+    let asked = drill.drawn(&today, asks);
+    arguments
+        .drill
+        .send(drill.exercise(&asked)?, record, context)
 }
 
 /// A set whose root is of no account.

@@ -139,7 +139,7 @@ fn drawn_in_rounds_and_none_twice_in_a_row() {
             seed,
             ..drill(&[6, 5], RootNotes::Marked)
         };
-        let drawn = drill.drawn(30).unwrap();
+        let drawn = drill.drawn(&drill.all().unwrap(), 30);
         assert_eq!(drawn.len(), 30);
         for round in drawn.chunks(10) {
             let mut facts: Vec<_> = round.iter().map(|r| r.fact(&drill.neck)).collect();
@@ -148,12 +148,12 @@ fn drawn_in_rounds_and_none_twice_in_a_row() {
             assert_eq!(facts.len(), 10);
         }
         assert!(drawn.windows(2).all(|pair| pair[0] != pair[1]));
-        assert_eq!(drill.drawn(30).unwrap(), drawn);
+        assert_eq!(drill.drawn(&drill.all().unwrap(), 30), drawn);
     }
     // One note alone is asked again and again.
     let mut one = drill(&[6], RootNotes::Marked);
     one.neck = Neck::new(Tuning::standard(), Fret::new(4).unwrap(), Fret::OPEN).unwrap();
-    assert_eq!(one.drawn(3).unwrap().len(), 3);
+    assert_eq!(one.drawn(&one.all().unwrap(), 3).len(), 3);
 }
 
 #[test]
@@ -162,7 +162,9 @@ fn the_exercise_is_a_document_that_reads_back() {
         shape: Some(Scale::read("A minor pentatonic").unwrap()),
         ..drill(&[6, 5], RootNotes::Natural)
     };
-    let exercise = drill.exercise(&drill.drawn(5).unwrap()).unwrap();
+    let exercise = drill
+        .exercise(&drill.drawn(&drill.all().unwrap(), 5))
+        .unwrap();
     let text = exercise.piece.to_document();
     let (again, reading) = Piece::read(&text).unwrap();
     assert!(reading.warnings.is_empty(), "{:?}", reading.warnings);
