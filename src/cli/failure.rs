@@ -8,6 +8,7 @@ use crate::chart::{Problem, SourceText};
 use crate::diagnostic::Diagnostic;
 use crate::drill::RootsError;
 use crate::live::LaneError;
+use crate::log::LogError;
 use crate::midi::{PortError, SmfError};
 use crate::neck::NeckError;
 use crate::sound::{DeviceError, FontError};
@@ -144,6 +145,7 @@ as_it_is!(
     DeviceError,
     FontError,
     LaneError,
+    LogError,
     RootsError
 );
 

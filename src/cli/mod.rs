@@ -25,6 +25,7 @@ mod keys;
 pub mod laws;
 mod list;
 mod live;
+mod log;
 mod neck;
 mod options;
 mod part_settings;
@@ -131,6 +132,8 @@ enum Command {
     Neck(neck::Arguments),
     /// List ready charts, sets of notes, tunings, parts, settings or voices
     List(list::Arguments),
+    /// Show what was practised, how it went, and what is due
+    Log(log::Arguments),
     /// List the MIDI ports and audio outputs
     Ports(ports::Arguments),
     /// Bind pedals and pads to commands, and show what is bound
@@ -266,6 +269,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         Command::Scale(arguments) => scale::run(&arguments, &mut context),
         Command::Neck(arguments) => neck::run(&arguments, &mut context),
         Command::List(arguments) => list::run(&arguments, &mut context),
+        Command::Log(arguments) => log::run(&arguments, &mut context),
         Command::Ports(arguments) => ports::run(&arguments, &mut context),
         Command::Pedals(arguments) => pedals::run(&arguments, &mut context),
         Command::Completions(arguments) => completions::run(&arguments, &mut context),
