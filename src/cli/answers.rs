@@ -23,11 +23,16 @@ pub(super) enum Wanted {
     Fret,
     /// A word, such as a degree.
     Word,
+    /// How a take went, which is over: clean, nearly or missed.
+    Verdict,
 }
 
 impl Wanted {
-    const ALL: [Wanted; 3] = [Wanted::Nothing, Wanted::Fret, Wanted::Word];
+    const ALL: [Wanted; 4] = [Wanted::Nothing, Wanted::Fret, Wanted::Word, Wanted::Verdict];
 }
+
+/// How a take went, as it is said by a key and by a line.
+pub(super) const VERDICTS: [(char, &str); 3] = [('y', "clean"), (' ', "nearly"), ('m', "missed")];
 
 /// See the module.
 #[derive(Debug, Default)]
@@ -73,6 +78,7 @@ impl Answers {
             Wanted::Nothing => "nothing is asked now".to_owned(),
             Wanted::Fret => format!("a fret is asked for, found `{text}`"),
             Wanted::Word => format!("a degree is asked for, found `{text}`"),
+            Wanted::Verdict => "clean, nearly or missed is asked for".to_owned(),
         }
     }
 
@@ -82,13 +88,29 @@ impl Answers {
             Wanted::Nothing => None,
             Wanted::Fret => fret(text).map(Deed::Fret),
             Wanted::Word => word(text).map(|word| Deed::Word(word.to_owned())),
+            Wanted::Verdict => verdict(text).map(|word| Deed::Word(word.to_owned())),
         }
     }
 }
 
 /// A word that can only be an answer: no command is one.
 pub(super) fn looks_like_one(text: &str) -> Option<&str> {
-    (fret(text).is_some() || word(text).is_some()).then_some(text)
+    let known = fret(text).is_some() || word(text).is_some() || verdict(text).is_some();
+    known.then_some(text)
+}
+
+/// Whether a line says how a take went.
+pub(super) fn is_verdict(text: &str) -> bool {
+    VERDICTS.iter().any(|(_, word)| *word == text)
+}
+
+/// The word for how a take went, by that or by its key.
+fn verdict(text: &str) -> Option<&'static str> {
+    let mut verdicts = VERDICTS.iter();
+    let is = |(key, word): &&(char, &str)| {
+        *word == text || (!key.is_whitespace() && text.chars().eq([*key]))
+    };
+    verdicts.find(is).map(|(_, word)| *word)
 }
 
 /// A fret as it is typed: one or two digits.
@@ -149,6 +171,18 @@ mod tests {
         for no in ["", "b", "8", "0", "go", "b33", "bbb3"] {
             assert_eq!(answers.typed(no), None, "{no}");
         }
+    }
+
+    #[test]
+    fn how_a_take_went() {
+        let answers = Answers::default();
+        answers.want(Wanted::Verdict);
+        let word = |word: &str| Some(Deed::Word(word.to_owned()));
+        assert_eq!(answers.typed("y"), word("clean"));
+        assert_eq!(answers.typed("nearly"), word("nearly"));
+        assert_eq!(answers.typed("m"), word("missed"));
+        assert_eq!(answers.typed("3"), None);
+        assert_eq!(answers.typed(""), None);
     }
 
     #[test]

@@ -411,6 +411,9 @@ pub(super) fn listen(names: Names, controls: Sender<Control>, json: bool) {
     let _ = thread.spawn(move || {
         let mut wrong = |line: &str, wrong: &NoCommand| remark(line, wrong, json);
         read_all(&mut io::stdin().lock(), &|| now().clone(), &mut wrong);
+        // Nobody will type any more: whoever waits for it learns that.
+        let mut playing = now();
+        playing.take();
     });
 }
 

@@ -9,9 +9,10 @@ use super::failure::{Failure, read_value};
 use crate::diagnostic::Diagnostic;
 use crate::drill::{Exercise, Judged};
 use crate::log::{
-    FactRecord, Log, LogError, Moment, Player, Remember, Take, TakeAsk, TakeId, usual_place,
+    self, FactRecord, Log, LogError, Moment, Player, Remember, Take, TakeAsk, TakeId, Word, now,
+    usual_place,
 };
-use crate::practice::{Day, Fact, Grade, Recall};
+use crate::practice::{self, Aim, Bpm, Day, Fact, FirstGuess, Grade, Outcome, Pace, Recall};
 use crate::view::shown;
 
 /// Who plays, and where it is written down.
@@ -125,7 +126,27 @@ fn remember() -> Box<Remember> {
     })
 }
 
+/// Takes from which the pace is made: what lies longer ago says nothing more.
+const PACE_TAKES: usize = 300;
+
 impl Record {
+    /// The pace of an exercise today. Before its first take it is guessed to be `guess` beats a minute, which must be the
+    /// same each time.
+    pub(super) fn pace(&self, exercise: &str, guess: f64) -> Result<Pace, LogError> {
+        let takes = self.log.judged(&self.player, exercise, PACE_TAKES)?;
+        let takes = takes
+            .into_iter()
+            .map(|(day, tempo_milli, word)| practice::Take {
+                day: Day::new(day),
+                tempo: Bpm::clamped(f64::from(tempo_milli) / 1000.0),
+                outcome: outcome(word),
+            });
+        let first = FirstGuess::new(Bpm::clamped(guess));
+        let mut pace = Pace::replay(first, Aim::default(), takes);
+        pace.turn_to(Day::new(now().day()));
+        Ok(pace)
+    }
+
     /// What is remembered of each of these; new ones have nothing.
     pub(super) fn facts<K>(
         &self,
@@ -144,12 +165,54 @@ impl Record {
     }
 }
 
+/// What the word says of a take.
+pub(super) const fn outcome(word: Word) -> Outcome {
+    match word {
+        Word::Clean => Outcome::Clean,
+        Word::Nearly => Outcome::Nearly,
+        Word::Missed => Outcome::Missed,
+    }
+}
+
+/// The pace as it is written down.
+pub(super) fn written(pace: &Pace) -> log::Pace {
+    let can = pace.can();
+    log::Pace {
+        can: can.tempo.value(),
+        doubt: (can.high.value() - can.low.value()) / 2.0,
+        practise: pace.practice().tempo.value(),
+    }
+}
+
+/// The pace in words: `can 96 +-4, practise 88`.
+pub(super) fn pace_words(pace: &Pace) -> String {
+    let log::Pace {
+        can,
+        doubt,
+        practise,
+    } = written(pace);
+    format!("can {can:.0} +-{doubt:.0}, practise {practise:.0}")
+}
+
 /// What was played, besides its outcomes.
 pub(super) struct Played<'a> {
     pub(super) exercise: &'a Exercise,
     pub(super) began: Moment,
     pub(super) seconds: u32,
     pub(super) judged: &'a [Judged],
+    /// How a take went that is judged as a whole.
+    pub(super) whole: Option<Whole>,
+}
+
+/// How a take went that is judged as a whole.
+#[derive(Clone, Copy)]
+pub(super) struct Whole {
+    pub(super) word: Word,
+    /// The tempo it was played at, in thousandths of a beat a minute.
+    pub(super) tempo_milli: u32,
+    /// The pace before and after it.
+    pub(super) before: log::Pace,
+    pub(super) after: log::Pace,
 }
 
 impl Record {
@@ -182,10 +245,10 @@ impl Record {
             key: piece.sounding_key().map(|key| key.to_string()),
             set: piece.set.as_ref().map(crate::theory::Scale::name),
             plan: piece.tempo.to_string(),
-            tempo_milli: None,
-            word: None,
-            before: None,
-            after: None,
+            tempo_milli: played.whole.map(|whole| whole.tempo_milli),
+            word: played.whole.map(|whole| whole.word),
+            before: played.whole.map(|whole| whole.before),
+            after: played.whole.map(|whole| whole.after),
             asks: asks.collect(),
         };
         self.log.add(&take)

@@ -53,6 +53,11 @@ impl SinkArguments {
         same
     }
 
+    /// With what to steer it.
+    pub(super) fn steering(&self) -> &SteerArguments {
+        &self.steer
+    }
+
     /// Whether a file goes to the standard output, where nothing else may stand.
     pub(super) fn takes_output(&self) -> bool {
         self.output.iter().any(|path| is_standard_output(path))
@@ -127,9 +132,16 @@ pub(super) struct Sent {
     pub(super) how: How,
     /// What it asked, and what became of that, where it was played and asked.
     pub(super) asking: Option<Asking>,
+    /// Whether it was played, and not written.
+    heard: bool,
 }
 
 impl Sent {
+    /// Whether it was played, and not written to files.
+    pub(super) fn was_heard(&self) -> bool {
+        self.heard
+    }
+
     /// Shows what became of the asks.
     pub(super) fn tell_outcomes(&self, context: &mut Context<'_, '_>) -> Result<(), Failure> {
         let Some(asking) = &self.asking else {
@@ -174,6 +186,7 @@ pub(super) fn send(
     Ok(Sent {
         how: How::ToTheEnd,
         asking: None,
+        heard: false,
     })
 }
 
@@ -243,7 +256,11 @@ fn perform(
         asking: asking.as_mut(),
     };
     let how = live::perform(prepared, &mut wishes, context)?;
-    Ok(Sent { how, asking })
+    Ok(Sent {
+        how,
+        asking,
+        heard: true,
+    })
 }
 
 /// Refuses to write a file to a terminal, or into JSON output.

@@ -1,18 +1,20 @@
 //! What controls a piece while it plays: keys, lines and pedals, through one channel.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use clap::Args;
 use crossbeam_channel::{Receiver, bounded};
 
 use super::Context;
-use super::answers;
+use super::answers::{self, Answers, Wanted};
 use super::controls::{self, COMMANDS, Names};
 use super::failure::Failure;
 use super::keys;
 use super::options::number;
 use super::pedals;
 use super::sound::decimal;
+use crate::drill::Deed;
 use crate::live::Control;
 use crate::midi::{Heard, SystemInput, open_input};
 
@@ -147,6 +149,55 @@ impl Steering {
     pub(super) fn controls(&self) -> &Receiver<Control> {
         &self.controls
     }
+}
+
+/// Asks how a take went that is over, by key, line or pedal; `None` where the player does not say.
+pub(super) fn verdict(
+    arguments: &SteerArguments,
+    context: &mut Context<'_, '_>,
+) -> Result<Option<String>, Failure> {
+    let answers: Arc<Answers> = Arc::default();
+    answers.want(Wanted::Verdict);
+    let names = Names::named(Vec::new(), Vec::new(), None).answering(Some(Arc::clone(&answers)));
+    let (controls, taken) = bounded(WAITING);
+    let _pedals = match &arguments.pedals {
+        Some(port) => {
+            let file = arguments.pedal_file.as_deref();
+            Some(pedals::attend(port, file, &names, &controls, context)?)
+        }
+        None => None,
+    };
+    let streams = &mut context.streams;
+    let seen = streams.input_is_terminal && !context.json;
+    let keys = if seen && streams.err_is_terminal {
+        keys::begin(&names, false, &controls)
+    } else {
+        None
+    };
+    let prompt = match &keys {
+        Some(_) => keys::VERDICT_KEYS,
+        None => "how was it? type clean, nearly or missed; stop leaves it unsaid",
+    };
+    if !context.json {
+        writeln!(context.streams.err, "{prompt}")?;
+    }
+    if keys.is_none() {
+        controls::listen(names, controls, context.json);
+    } else {
+        drop(controls);
+    }
+    for control in &taken {
+        match control {
+            Control::Respond { id, .. } => {
+                if let Some(Deed::Word(word)) = answers.deed(id) {
+                    return Ok(Some(word));
+                }
+            }
+            Control::Stop => return Ok(None),
+            _ => {}
+        }
+    }
+    Ok(None)
 }
 
 /// Starts listening to all inputs that can control a piece. Where `strokes` are judged, the space bar strikes.

@@ -12,7 +12,7 @@ pub use roots::{RootNotes, Roots, RootsError, StringRoot};
 
 use crate::chart::Piece;
 
-/// A piece that asks, and what each ask is about.
+/// A piece that asks, and what each ask is about; or one that is judged as a whole.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Exercise {
     /// The same for every run of the same drill over the same material, such as `roots on 6 and 5, marked`. Takes of one
@@ -21,6 +21,14 @@ pub struct Exercise {
     /// What is played.
     pub piece: Piece,
     /// What each ask is about, in the order of the asks of the piece, such as `G on string 6`. What is remembered of a
-    /// player is remembered under this name.
+    /// player is remembered under this name. Where nothing is asked, the take is judged as a whole.
     pub facts: Vec<String>,
+}
+
+impl Exercise {
+    /// Whether the take is judged as a whole: by a word of the player, and for its tempo.
+    #[must_use]
+    pub fn is_whole(&self) -> bool {
+        self.piece.asks.is_empty()
+    }
 }

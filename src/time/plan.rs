@@ -145,6 +145,14 @@ pub(crate) enum Shape {
 }
 
 impl Shape {
+    /// The tempo it comes to.
+    const fn last(&self) -> Rate {
+        match self {
+            Shape::Hold { rate, .. } => *rate,
+            Shape::Ramp { to, .. } | Shape::Ladder { to, .. } => *to,
+        }
+    }
+
     /// The tempo it begins with.
     const fn first(&self) -> Rate {
         match self {
@@ -292,6 +300,12 @@ impl TempoPlan {
             }
         }
         plan
+    }
+
+    /// The tempo it comes to in the end, in thousandths of what it counts a minute.
+    pub fn goal_milli(&self) -> u32 {
+        let last = self.stretches.last().map(|stretch| stretch.shape.last());
+        last.map_or(0, |rate| u32::try_from(rate.milli).unwrap_or(u32::MAX))
     }
 
     /// Whether it is one tempo throughout, without a length.

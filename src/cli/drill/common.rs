@@ -6,14 +6,18 @@ use clap::Args;
 
 use crate::chart::SourceText;
 use crate::cli::Context;
+use crate::cli::asking::Asking;
 use crate::cli::failure::{Failure, read_value};
-use crate::cli::options::{Wanted, number};
-use crate::cli::record::{LogArguments, Played, Record, tell};
+use crate::cli::live::How;
+use crate::cli::options::{Wanted, number, read_plan};
+use crate::cli::record::{LogArguments, Played, Record, Whole, outcome, pace_words, tell, written};
 use crate::cli::sink::{self, SinkArguments};
+use crate::cli::steering;
 use crate::drill::Exercise;
-use crate::log::now;
+use crate::log::{Word, now};
 use crate::neck::{DEFAULT_FRETS, Fret, Neck, Tuning};
-use crate::practice::{Day, DueRules, DueToday, Limit, Order, Retention, due};
+use crate::practice::{self, Bpm, Day, DueRules, DueToday, Limit, Order, Retention, Wish, due};
+use crate::time::{Meter, TempoPlan};
 
 /// The neck a drill is played on, and what it is played to.
 #[derive(Args, Clone, Debug, Default)]
@@ -99,29 +103,114 @@ impl DrillArguments {
         let sent = sink::send(&prepared, &sink, context)?;
         let seconds = u32::try_from(clock.elapsed().as_secs()).unwrap_or(u32::MAX);
         sent.tell_outcomes(context)?;
-        if let (Some(mut record), Some(asking)) = (record, &sent.asking)
-            && !asking.judged().is_empty()
-        {
-            let played = Played {
-                exercise: &exercise,
-                began,
-                seconds,
-                judged: asking.judged(),
-            };
-            match record.add(&played) {
-                Ok(id) if !context.json => {
-                    let (player, number) = (&record.player, id.0);
-                    writeln!(
-                        context.streams.err,
-                        "take {number} of {player} is in the log"
-                    )?;
-                }
-                Ok(_) => {}
-                Err(e) => tell(&e, "this take is not in it", context),
+        let Some(mut record) = record else {
+            return Ok(());
+        };
+        let asked = sent.asking.as_ref().map_or(&[][..], Asking::judged);
+        let whole = if exercise.is_whole() && sent.was_heard() && sent.how == How::ToTheEnd {
+            judged_whole(&exercise, &sink, &record, context)?
+        } else {
+            None
+        };
+        if asked.is_empty() && whole.is_none() {
+            return Ok(());
+        }
+        let played = Played {
+            exercise: &exercise,
+            began,
+            seconds,
+            judged: asked,
+            whole,
+        };
+        match record.add(&played) {
+            Ok(id) if !context.json => {
+                let (player, number) = (&record.player, id.0);
+                writeln!(
+                    context.streams.err,
+                    "take {number} of {player} is in the log"
+                )?;
             }
+            Ok(_) => {}
+            Err(e) => tell(&e, "this take is not in it", context),
         }
         Ok(())
     }
+
+    /// The plan of an exercise that is judged as a whole: as given, else the tempo that the pace asks for. Where that
+    /// comes from is shown.
+    pub(super) fn paced(
+        &self,
+        given: Option<&str>,
+        exercise: &str,
+        record: Option<&Record>,
+        context: &mut Context<'_, '_>,
+    ) -> Result<TempoPlan, Failure> {
+        if let Some(text) = given {
+            return read_plan("--tempo", text, &Meter::COMMON);
+        }
+        let pace = match record.map(|record| record.pace(exercise, FIRST_GUESS)) {
+            None => return Ok(steady(FIRST_GUESS)),
+            Some(Ok(pace)) => pace,
+            Some(Err(e)) => {
+                tell(&e, "the tempo is not looked up", context);
+                return Ok(steady(FIRST_GUESS));
+            }
+        };
+        let next = pace.next(Wish::Proposed).value().floor();
+        if !context.json && pace.last().is_some() {
+            let words = pace_words(&pace);
+            context.say_rendered(&format!("{words}; this take at {next}\n"));
+        }
+        Ok(steady(next))
+    }
+}
+
+/// The tempo of an exercise that was never played, in beats a minute.
+const FIRST_GUESS: f64 = 60.0;
+
+/// One tempo in whole beats a minute.
+fn steady(tempo: f64) -> TempoPlan {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 20 to 400
+    TempoPlan::steady(tempo as u32)
+}
+
+/// Asks how a take went, and what that says of the pace; `None` where the player does not say.
+fn judged_whole(
+    exercise: &Exercise,
+    sink: &SinkArguments,
+    record: &Record,
+    context: &mut Context<'_, '_>,
+) -> Result<Option<Whole>, Failure> {
+    let Some(word) = steering::verdict(sink.steering(), context)? else {
+        return Ok(None);
+    };
+    let mut words = Word::NAMES.iter();
+    let Some((_, word)) = words.find(|(name, _)| *name == word) else {
+        return Ok(None);
+    };
+    let mut pace = match record.pace(&exercise.name, FIRST_GUESS) {
+        Ok(pace) => pace,
+        Err(e) => {
+            tell(&e, "the pace is not known", context);
+            return Ok(None);
+        }
+    };
+    let before = written(&pace);
+    let tempo_milli = exercise.piece.tempo.goal_milli();
+    pace.record(practice::Take {
+        day: Day::new(now().day()),
+        tempo: Bpm::clamped(f64::from(tempo_milli) / 1000.0),
+        outcome: outcome(*word),
+    });
+    if !context.json {
+        context.say_rendered(&format!("{}\n", pace_words(&pace)));
+    }
+    Ok(Some(Whole {
+        word: *word,
+        tempo_milli,
+        before,
+        after: written(&pace),
+    }))
 }
 
 /// Which facts are asked, by what is due: those that memory is about to lose, then new ones, in this order. Where

@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use crate::cli::answers::{Answers, Wanted};
+use crate::cli::answers::{Answers, VERDICTS, Wanted};
 use crate::cli::controls::{self, Names};
 use crate::event::PartId;
 use crate::live::{Control, Pace};
@@ -247,6 +247,9 @@ impl Board {
             }
             return false;
         }
+        if wanted == Wanted::Verdict {
+            return self.verdict(key, at, actions);
+        }
         let (text, since) = self.answer.take().unwrap_or((String::new(), at));
         let text = match key {
             Key::Char(c @ '0'..='9') => text + c.encode_utf8(&mut [0; 4]),
@@ -281,6 +284,23 @@ impl Board {
             actions.push(Action::Line(text));
         } else {
             self.enter_answer(actions);
+        }
+        true
+    }
+
+    /// Whether a key says how a take went, or that the player will not say.
+    fn verdict(&self, key: Key, at: Instant, actions: &mut Vec<Action>) -> bool {
+        let Some(answers) = self.names.answers() else {
+            return false;
+        };
+        let Key::Char(key) = key else { return false };
+        match VERDICTS.iter().find(|(verdict, _)| *verdict == key) {
+            Some((_, word)) => {
+                let deed = answers.typed(word);
+                actions.extend(deed.map(|deed| Action::Do(answers.respond(deed, at))));
+            }
+            None if key == 'q' => actions.push(Action::Do(Control::Stop)),
+            None => actions.push(Action::Say(VERDICT_KEYS.to_owned())),
         }
         true
     }
@@ -398,6 +418,10 @@ impl Board {
         )
     }
 }
+
+/// The keys that say how a take went.
+pub(in crate::cli) const VERDICT_KEYS: &str =
+    "how was it? y clean, space nearly, m missed, q leaves it unsaid";
 
 /// The most important keys, in one line.
 pub(in crate::cli) fn first_line(strokes: bool) -> String {

@@ -9,6 +9,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::pressed::Pedal;
 use crate::chart::Problem;
+use crate::cli::answers;
 use crate::cli::controls::{self, Names, NoCommand};
 use crate::theory::nearest;
 
@@ -47,6 +48,10 @@ pub(in crate::cli) struct PedalFile {
 /// # Errors
 /// What is wrong, with the bytes of the line that are.
 pub(in crate::cli) fn check_command(line: &str) -> Result<(), NoCommand> {
+    // Pressed after a take.
+    if answers::is_verdict(line.trim()) {
+        return Ok(());
+    }
     match controls::read(line, &Names::any(), Instant::now()) {
         Ok(Some(_)) => Ok(()),
         Ok(None) => Err(NoCommand::all(line, "a command is missing")),
