@@ -26,7 +26,8 @@ use super::sound::SoundArguments;
 use super::steering::{self, Check, Listening, SteerArguments};
 use crate::event::Source;
 use crate::live::{
-    Clock, Conductor, Lane, LaneError, MonotonicClock, Notice, PORT_LOOK, Performed, PortLane,
+    Clock, Conductor, Lane, LaneError, MonotonicClock, Notice, PORT_LOOK, Performed, PlayerTiming,
+    PortLane,
 };
 use crate::midi::{PortWatch, SystemPort, list_outputs, open_output, replace_file};
 use crate::sound::{Desk, SoundLane, open_device};
@@ -65,7 +66,7 @@ pub(super) fn perform(
     prepared: &Prepared,
     wishes: &mut Wishes<'_>,
     context: &mut Context<'_, '_>,
-) -> Result<How, Failure> {
+) -> Result<(How, Option<PlayerTiming>), Failure> {
     let port = wishes
         .port
         .map(|name| open_port(name, context))
@@ -108,6 +109,7 @@ pub(super) fn perform(
         },
         context,
     )?;
+    let strokes = performed.player.clone();
     let account = Account::new(
         performed,
         port.as_ref(),
@@ -121,7 +123,7 @@ pub(super) fn perform(
     players.tell_losses(context)?;
     let how = how(&ending);
     account.report(how, context)?;
-    Ok(how)
+    Ok((how, strokes))
 }
 
 /// What it is played to, the device first.

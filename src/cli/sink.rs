@@ -13,6 +13,8 @@ use super::live::{self, How};
 use super::options::Prepared;
 use super::sound::{self, SoundArguments};
 use super::steering::SteerArguments;
+use crate::live::PlayerTiming;
+use crate::log::Word;
 use crate::midi::{SmfError, SmfFormat, replace_file, target, write_smf, write_smf_file};
 use crate::sound::Container;
 use crate::view::{EventLinesError, clock_time, write_event_lines};
@@ -127,6 +129,9 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
     }
 }
 
+/// The fewest places by which a take is judged.
+const FEWEST_PLACES: u64 = 8;
+
 /// What came of a piece.
 pub(super) struct Sent {
     pub(super) how: How,
@@ -134,12 +139,37 @@ pub(super) struct Sent {
     pub(super) asking: Option<Asking>,
     /// Whether it was played, and not written.
     heard: bool,
+    /// How the player's strokes lay, where these were checked.
+    strokes: Option<PlayerTiming>,
 }
 
 impl Sent {
     /// Whether it was played, and not written to files.
     pub(super) fn was_heard(&self) -> bool {
         self.heard
+    }
+
+    /// How a take went by the player's strokes; `None` where these were not checked, or too few to tell.
+    ///
+    /// Clean: 95 of 100 places had their stroke, and these spread by no more than an eighth of the gap between places.
+    /// Nearly: 85 of 100. The numbers are our own choice.
+    pub(super) fn word_of_strokes(&self) -> Option<Word> {
+        let timing = self.strokes.as_ref()?;
+        if timing.coarse || timing.places < FEWEST_PLACES {
+            return None;
+        }
+        let hit = timing.places.saturating_sub(timing.missed) * 100;
+        let even = match (timing.spread_ns, timing.gap_ns) {
+            (Some(spread), Some(gap)) => spread <= gap / 8,
+            _ => false,
+        };
+        Some(if hit >= 95 * timing.places && even {
+            Word::Clean
+        } else if hit >= 85 * timing.places {
+            Word::Nearly
+        } else {
+            Word::Missed
+        })
     }
 
     /// Shows what became of the asks.
@@ -187,6 +217,7 @@ pub(super) fn send(
         how: How::ToTheEnd,
         asking: None,
         heard: false,
+        strokes: None,
     })
 }
 
@@ -255,11 +286,12 @@ fn perform(
         steer: &arguments.steer,
         asking: asking.as_mut(),
     };
-    let how = live::perform(prepared, &mut wishes, context)?;
+    let (how, strokes) = live::perform(prepared, &mut wishes, context)?;
     Ok(Sent {
         how,
         asking,
         heard: true,
+        strokes,
     })
 }
 

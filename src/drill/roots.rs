@@ -1,5 +1,7 @@
 //! Drill `roots`: a note to find on a string, and its fret so many beats later.
 
+use std::time::Duration;
+
 use super::Exercise;
 use crate::chart::{Answer, Ask, Ending, Piece, Problems, Times};
 use crate::diagnostic::Diagnostic;
@@ -7,6 +9,9 @@ use crate::generate::Chance;
 use crate::neck::{Fret, Neck, NeckError, Position, StringNumber, Tuning, root_shape};
 use crate::theory::{PitchClass, PitchName, Scale};
 use crate::time::{Meter, TempoPlan};
+
+/// The most that is asked for in one take, however long it is.
+const MOST_FITTING: usize = 500;
 
 /// Frets of an octave: higher ones repeat the names.
 const OCTAVE: u8 = 12;
@@ -243,6 +248,19 @@ impl Roots {
             }
         }
         drawn
+    }
+
+    /// How many can be asked for in so much time at the first tempo, 1 to 500.
+    #[must_use]
+    pub fn fitting(&self, time: Duration) -> usize {
+        let bars = self.beats.div_ceil(Meter::COMMON.beat_count()) + 1;
+        let asks = if self.shape.is_some() { 2 } else { 1 };
+        let beats = u128::from(bars * Meter::COMMON.beat_count() * asks);
+        let each_us = beats * 60_000_000_000 / u128::from(self.tempo.first_milli().max(1));
+        let fitting = time.as_micros() / each_us.max(1);
+        usize::try_from(fitting)
+            .unwrap_or(MOST_FITTING)
+            .clamp(1, MOST_FITTING)
     }
 
     /// The exercise that asks for these, one after the other.

@@ -302,6 +302,12 @@ impl TempoPlan {
         plan
     }
 
+    /// The tempo it begins with, in thousandths of what it counts a minute.
+    pub fn first_milli(&self) -> u32 {
+        let first = self.stretches.first().map(|stretch| stretch.shape.first());
+        first.map_or(0, |rate| u32::try_from(rate.milli).unwrap_or(u32::MAX))
+    }
+
     /// The tempo it comes to in the end, in thousandths of what it counts a minute.
     pub fn goal_milli(&self) -> u32 {
         let last = self.stretches.last().map(|stretch| stretch.shape.last());

@@ -1,6 +1,6 @@
 //! What all drills share: the neck, the order of chance, where it goes, and how it is played and judged.
 
-use std::time::{Instant, SystemTime, UNIX_EPOCH};
+use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use clap::Args;
 
@@ -11,13 +11,13 @@ use crate::cli::failure::{Failure, read_value};
 use crate::cli::live::How;
 use crate::cli::options::{Wanted, number, read_plan};
 use crate::cli::record::{LogArguments, Played, Record, Whole, outcome, pace_words, tell, written};
-use crate::cli::sink::{self, SinkArguments};
+use crate::cli::sink::{self, Sent, SinkArguments};
 use crate::cli::steering;
-use crate::drill::Exercise;
+use crate::drill::{Exercise, Tally};
 use crate::log::{Word, now};
 use crate::neck::{DEFAULT_FRETS, Fret, Neck, Tuning};
 use crate::practice::{self, Bpm, Day, DueRules, DueToday, Limit, Order, Retention, Wish, due};
-use crate::time::{Meter, TempoPlan};
+use crate::time::{Amount, Meter, TempoPlan, read_length};
 
 /// The neck a drill is played on, and what it is played to.
 #[derive(Args, Clone, Debug, Default)]
@@ -38,6 +38,17 @@ pub(super) struct DrillArguments {
     /// Show what will be asked without playing
     #[arg(long, conflicts_with_all = ["output", "port", "pedals", "answers"])]
     show: bool,
+    /// Time to drill, such as 5min; one take unless said
+    #[arg(
+        long = "for",
+        value_name = "TIME",
+        allow_hyphen_values = true,
+        conflicts_with = "output"
+    )]
+    duration: Option<String>,
+    /// Share that must be right, such as 80%: else the exit status is 1
+    #[arg(long, value_name = "SHARE", conflicts_with = "output")]
+    goal: Option<String>,
     /// Take the notes of this MIDI input as answers: a port as for --port
     #[arg(long, value_name = "PORT", conflicts_with = "output")]
     answers: Option<String>,
@@ -76,25 +87,60 @@ impl DrillArguments {
         }
     }
 
-    /// The log, to look up what is due and to write the take into; `None` where none is wanted or none can be used.
-    pub(super) fn record(&self, context: &mut Context<'_, '_>) -> Result<Option<Record>, Failure> {
-        self.log.record(context)
+    /// Plays the takes that `make` makes, until the time of `--for` is over; one where no time is given. `make` is told
+    /// how much of the time is left.
+    pub(super) fn takes(
+        &self,
+        context: &mut Context<'_, '_>,
+        mut make: impl FnMut(
+            Option<&Record>,
+            Option<Duration>,
+            &mut Context<'_, '_>,
+        ) -> Result<Exercise, Failure>,
+    ) -> Result<(), Failure> {
+        let time = self.duration.as_ref();
+        let time = time.map(|text| drill_time(text)).transpose()?;
+        let goal = self.goal.as_ref().map(|text| share(text)).transpose()?;
+        let begun = Instant::now();
+        let mut record = self.log.record(context)?;
+        let mut score = Score::default();
+        loop {
+            let left = time.map(|time| time.saturating_sub(begun.elapsed()));
+            let exercise = make(record.as_ref(), left, context)?;
+            let how = self.take(exercise, &mut record, &mut score, context)?;
+            let more = time.is_some_and(|time| begun.elapsed() < time);
+            if how == How::Stopped || !more {
+                break;
+            }
+        }
+        match goal {
+            Some(goal) if score.of > 0 && score.right * 100 < goal * score.of => {
+                if !context.json {
+                    let Score { right, of } = score;
+                    context.say_rendered(&format!("{right} of {of} right; the goal is {goal} %\n"));
+                }
+                Err(Failure::No)
+            }
+            _ => Ok(()),
+        }
     }
 
     /// Plays an exercise, or writes it; then shows what was right, and writes it down.
-    pub(super) fn send(
+    fn take(
         &self,
         mut exercise: Exercise,
-        record: Option<Record>,
+        record: &mut Option<Record>,
+        score: &mut Score,
         context: &mut Context<'_, '_>,
-    ) -> Result<(), Failure> {
+    ) -> Result<How, Failure> {
         let piece = &mut exercise.piece;
         if let Some(text) = &self.count_in {
             let bars = number("count-in", text, 0, 8)?;
             piece.parts.click.count_in = u32::try_from(bars).unwrap_or(1);
         }
         if self.show {
-            return show(&piece.asks, context);
+            show(&exercise, context)?;
+            return Ok(How::Stopped);
         }
         let source = SourceText::new("<drill>", piece.to_document());
         let prepared = Wanted::default().apply(piece.clone(), source.into())?;
@@ -103,17 +149,25 @@ impl DrillArguments {
         let sent = sink::send(&prepared, &sink, context)?;
         let seconds = u32::try_from(clock.elapsed().as_secs()).unwrap_or(u32::MAX);
         sent.tell_outcomes(context)?;
-        let Some(mut record) = record else {
-            return Ok(());
-        };
         let asked = sent.asking.as_ref().map_or(&[][..], Asking::judged);
-        let whole = if exercise.is_whole() && sent.was_heard() && sent.how == How::ToTheEnd {
-            judged_whole(&exercise, &sink, &record, context)?
+        let tally = Tally::of(asked);
+        score.right += tally.right + tally.late;
+        score.of += tally.known();
+        let word = if exercise.is_whole() && sent.was_heard() && sent.how == How::ToTheEnd {
+            self.word(&sent, context)?
         } else {
             None
         };
+        if let Some(word) = word {
+            score.right += usize::from(word == Word::Clean);
+            score.of += 1;
+        }
+        let Some(record) = record else {
+            return Ok(sent.how);
+        };
+        let whole = word.and_then(|word| paced_by(&exercise, word, record, context));
         if asked.is_empty() && whole.is_none() {
-            return Ok(());
+            return Ok(sent.how);
         }
         let played = Played {
             exercise: &exercise,
@@ -133,7 +187,19 @@ impl DrillArguments {
             Ok(_) => {}
             Err(e) => tell(&e, "this take is not in it", context),
         }
-        Ok(())
+        Ok(sent.how)
+    }
+
+    /// How a take went that is judged as a whole: by the player's strokes where these are checked, else by a word.
+    fn word(&self, sent: &Sent, context: &mut Context<'_, '_>) -> Result<Option<Word>, Failure> {
+        if let Some(word) = sent.word_of_strokes() {
+            return Ok(Some(word));
+        }
+        let said = steering::verdict(self.sink.steering(), context)?;
+        Ok(said.and_then(|said| {
+            let mut words = Word::NAMES.iter();
+            words.find(|(name, _)| *name == said).map(|(_, word)| *word)
+        }))
     }
 
     /// The plan of an exercise that is judged as a whole: as given, else the tempo that the pace asks for. Where that
@@ -174,25 +240,53 @@ fn steady(tempo: f64) -> TempoPlan {
     TempoPlan::steady(tempo as u32)
 }
 
-/// Asks how a take went, and what that says of the pace; `None` where the player does not say.
-fn judged_whole(
+/// How many of how many were right, over all takes.
+#[derive(Clone, Copy, Default)]
+struct Score {
+    right: usize,
+    of: usize,
+}
+
+/// The time of `--for`.
+fn drill_time(text: &str) -> Result<Duration, Failure> {
+    let length = read_value("--for", text, read_length)?;
+    if length.amount() != Amount::Seconds {
+        return Err(Failure::new(
+            "drill-time",
+            format!("a drill is timed in minutes or seconds, found `{text}`"),
+            "write `--for 5min`",
+        ));
+    }
+    Ok(Duration::from_millis(length.count()))
+}
+
+/// A share in hundredths, such as `80%`.
+fn share(text: &str) -> Result<usize, Failure> {
+    let digits = text.trim().strip_suffix('%').unwrap_or(text.trim());
+    let share = digits.trim().parse::<usize>().ok();
+    share
+        .filter(|share| (1..=100).contains(share))
+        .ok_or_else(|| {
+            Failure::new(
+                "drill-goal",
+                format!("a goal is a share from 1% to 100%, found `{text}`"),
+                "write `--goal 80%`",
+            )
+        })
+}
+
+/// What the word says of the pace.
+fn paced_by(
     exercise: &Exercise,
-    sink: &SinkArguments,
+    word: Word,
     record: &Record,
     context: &mut Context<'_, '_>,
-) -> Result<Option<Whole>, Failure> {
-    let Some(word) = steering::verdict(sink.steering(), context)? else {
-        return Ok(None);
-    };
-    let mut words = Word::NAMES.iter();
-    let Some((_, word)) = words.find(|(name, _)| *name == word) else {
-        return Ok(None);
-    };
+) -> Option<Whole> {
     let mut pace = match record.pace(&exercise.name, FIRST_GUESS) {
         Ok(pace) => pace,
         Err(e) => {
             tell(&e, "the pace is not known", context);
-            return Ok(None);
+            return None;
         }
     };
     let before = written(&pace);
@@ -200,17 +294,17 @@ fn judged_whole(
     pace.record(practice::Take {
         day: Day::new(now().day()),
         tempo: Bpm::clamped(f64::from(tempo_milli) / 1000.0),
-        outcome: outcome(*word),
+        outcome: outcome(word),
     });
     if !context.json {
         context.say_rendered(&format!("{}\n", pace_words(&pace)));
     }
-    Ok(Some(Whole {
-        word: *word,
+    Some(Whole {
+        word,
         tempo_milli,
         before,
         after: written(&pace),
-    }))
+    })
 }
 
 /// Which facts are asked, by what is due: those that memory is about to lose, then new ones, in this order. Where
@@ -281,10 +375,11 @@ fn due_words<K>(today: &DueToday<(String, K)>, new: usize, day: Day) -> String {
     text
 }
 
-/// What will be asked, a line each.
-fn show(asks: &[crate::chart::Ask], context: &mut Context<'_, '_>) -> Result<(), Failure> {
+/// What will be asked, a line each; of an exercise that is judged as a whole its document.
+fn show(exercise: &Exercise, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    let asks = &exercise.piece.asks;
     if context.json {
-        let asks: Vec<_> = asks
+        let lines: Vec<_> = asks
             .iter()
             .map(|ask| {
                 serde_json::json!({
@@ -295,11 +390,12 @@ fn show(asks: &[crate::chart::Ask], context: &mut Context<'_, '_>) -> Result<(),
                 })
             })
             .collect();
-        writeln!(
-            context.streams.out,
-            "{}",
-            serde_json::json!({ "asks": asks })
-        )?;
+        let line = serde_json::json!({ "exercise": exercise.name, "asks": lines });
+        writeln!(context.streams.out, "{line}")?;
+        return Ok(());
+    }
+    if exercise.is_whole() {
+        context.show(&exercise.piece.to_document())?;
         return Ok(());
     }
     let width = asks.iter().map(|ask| ask.text.len()).max().unwrap_or(0);

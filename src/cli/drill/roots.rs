@@ -12,6 +12,9 @@ use crate::neck::{Neck, StringNumber};
 use crate::theory::Scale;
 use crate::time::Meter;
 
+/// The most notes asked for in a take.
+const MOST_ASKS: i64 = 500;
+
 /// Find notes on the low strings, on the beat
 #[derive(Args)]
 #[command(after_help = "\
@@ -99,15 +102,15 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         shape: arguments.shape.as_deref().map(shape).transpose()?,
         seed: arguments.drill.seed()?,
     };
-    let asks = usize::try_from(count("asks", &arguments.asks, 1, 500)?).unwrap_or(1);
+    let asks = usize::try_from(count("asks", &arguments.asks, 1, MOST_ASKS)?).unwrap_or(1);
     let all = drill.all()?;
-    let record = arguments.drill.record(context)?;
-    let named = all.iter().map(|root| (root.fact(&drill.neck), *root));
-    let today = due_today(record.as_ref(), named.collect(), asks, context)?;
-    let asked = drill.drawn(&today, asks);
-    arguments
-        .drill
-        .send(drill.exercise(&asked)?, record, context)
+    let drill = &drill;
+    arguments.drill.takes(context, |record, left, context| {
+        let asks = left.map_or(asks, |left| drill.fitting(left));
+        let named = all.iter().map(|root| (root.fact(&drill.neck), *root));
+        let today = due_today(record, named.collect(), asks, context)?;
+        Ok(drill.exercise(&drill.drawn(&today, asks))?)
+    })
 }
 
 /// A set whose root is of no account.
