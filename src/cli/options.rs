@@ -1,4 +1,4 @@
-//! The options that change a piece: as they are typed, read once, and what they make of a piece.
+//! The options that change a piece, as typed and as read, and the piece with its changes.
 
 mod origin;
 mod prepared;

@@ -31,7 +31,7 @@ fn keys(value: &Value, found: &mut BTreeSet<String>) {
     }
 }
 
-/// The fields that the table names for a command.
+/// The fields in the table of DEVELOPERS.md for a command.
 fn documented(command: &str) -> BTreeSet<String> {
     let text = std::fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
     let section = text.split("\n## JSON of the commands\n").nth(1).unwrap();

@@ -1,4 +1,4 @@
-//! What is asked of a piece, every option read.
+//! The changes to a piece, all options read.
 
 use super::origin::Origin;
 use super::prepared::Prepared;
@@ -15,7 +15,7 @@ use crate::neck::Tuning;
 use crate::theory::{Key, KeyOrder, PitchName};
 use crate::time::{Amount, Length, Meter, TempoPlan, read_length};
 
-/// What is asked of a piece.
+/// The changes to a piece, all options read.
 #[derive(Clone, Debug, Default)]
 pub(in crate::cli) struct Wanted {
     tempo: Option<WantedTempo>,
@@ -44,7 +44,7 @@ pub(in crate::cli) struct Wanted {
 enum WantedTempo {
     /// A plan as it was typed: whether it can be played depends on the meter.
     Plan(String),
-    /// Thousandths of a hundredth.
+    /// A share of the tempo in thousandths of a percent.
     Share(u64),
 }
 
@@ -95,7 +95,7 @@ impl Extent {
     }
 }
 
-/// `80%` in thousandths of a hundredth.
+/// `80%` in thousandths of a percent.
 fn share(text: &str, percent: &str) -> Result<u64, Failure> {
     let percent = percent.trim();
     let (whole, rest) = percent.split_once('.').unwrap_or((percent, "0"));
@@ -170,7 +170,7 @@ impl Wanted {
     /// Moves the piece, or gives it a key.
     pub(in crate::cli) fn harmony(&self, piece: &mut Piece) -> Result<(), Failure> {
         if let Some((key, text)) = &self.key {
-            // A list of keys says where the piece is played; to move it would say another.
+            // The piece lists its keys, and `--key` would contradict that.
             if let Some(KeyOrder::Chosen(keys)) = &piece.keys
                 && keys.first() != Some(key)
             {
@@ -238,7 +238,7 @@ impl Wanted {
             piece.times = times;
         }
         if self.length.is_some() {
-            // A length is filled with passes.
+            // Passes are repeated to fill the length.
             piece.times = Times::Endless;
             piece.ending = Ending::None;
         }
@@ -272,7 +272,7 @@ impl Wanted {
             exact: self.exact,
         };
         if self.looped && excerpt == Excerpt::default() && piece.times != Times::Endless {
-            // What is played again and again is voiced around: as many passes of a piece without end.
+            // The loop is voiced around its seam, as so many passes of a piece without end.
             let passes = pass_count(&piece)
                 .map_err(|e| origin.wrong(e))?
                 .unwrap_or(1);
@@ -297,7 +297,7 @@ impl Wanted {
         })
     }
 
-    /// Where the tempo plan is written, and by what the piece can be made longer.
+    /// Where the tempo plan is written, and the option or line that makes the piece longer.
     fn written_plan(&self, piece: &Piece, origin: &Origin) -> WrittenPlan {
         let (source, span) = match &self.tempo {
             Some(WantedTempo::Plan(text)) => {

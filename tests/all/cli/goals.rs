@@ -131,7 +131,7 @@ const SHORT: [(&str, &[&str], &str, &str); 22] = [
         "the piece ends at 72; the tempo plan goes to 96",
         "the plan takes 13 passes: write `--times 13`",
     ),
-    // A share of the plan is told in its own tempi.
+    // A share of the plan is reported in the tempi that are played.
     (
         "tempo = \"72 to 96 by 4 every 8 bars\"\ntimes = 10",
         &["--tempo", "75%"],
@@ -156,7 +156,7 @@ const SHORT: [(&str, &[&str], &str, &str); 22] = [
         "the piece comes to 68 and ends at 64; the tempo plan goes to 76",
         "the plan takes 6 passes: write `times = 6` in the document, or `--times 6`",
     ),
-    // A ramp that ends with the piece is a ramp that was played.
+    // A ramp that ends with the piece counts as played.
     (
         "tempo = \"60 to 90 over 17 bars\"\ntimes = 4",
         &[],
@@ -308,7 +308,7 @@ fn a_plan_that_is_played_and_a_piece_without_end_say_nothing() {
             "tempo = \"72 to 96 by 4 every 8 bars\"",
             &["--times", "endless"],
         ),
-        // Who asks for a part of a piece gets that.
+        // With `--to` a part of the piece is asked for.
         ("tempo = \"72 to 96 by 4 every 8 bars\"", &["--to", "3"]),
         ("tempo = \"60 to 90 by 10 every 4 bars\"", &["--bars", "13"]),
         (

@@ -510,7 +510,7 @@ fn a_set_without_a_root_gets_one_from_the_seed_or_the_key() {
     assert_eq!(roots.len(), 12, "{roots:?}");
     assert_eq!(drawn(&["--key", "F# minor", "--seed", "1"]), "F#");
     assert_eq!(drawn(&["--key", "Eb", "--seed", "1"]), "Eb");
-    // The root is the one thing that differs.
+    // Only the root differs.
     let degrees = |root: &str| {
         let set = format!("{root} minor pentatonic");
         let arguments = ["jam", "--set", &set, "--seed", "7", "--show", "--json"];
@@ -609,7 +609,7 @@ fn json_fields_and_exact_fractions() {
     for weight in report["weights"].as_array().unwrap() {
         assert!(weight["weight"].is_u64() && !weight["reason"].as_str().unwrap().is_empty());
     }
-    // The bars are the chart, and their verdicts those of `fit`.
+    // The bars are those of the chart, judged as `fit` judges them.
     let set = Scale::read("A minor pentatonic").unwrap();
     let mut text = String::new();
     for (number, bar) in (1..).zip(report["bars"].as_array().unwrap()) {
@@ -703,7 +703,7 @@ fn the_chords_of_every_pass_are_shown() {
     let passes: Vec<&str> = fourths.lines().filter(|l| l.starts_with("pass ")).collect();
     assert_eq!(passes.len(), 12);
     assert_eq!(passes[11], "pass 12 in E minor");
-    // An endless jam draws something new in each key.
+    // An endless jam draws a new progression in each key.
     let endless = [&SET[..], &["--show", "--json", "--endless"], &keys].concat();
     let report: Value = serde_json::from_str(&fresh(&endless).good()).unwrap();
     let passes = report["passes"].as_array().unwrap();
@@ -747,7 +747,7 @@ fn check_shows_the_chords_in_every_key() {
     pass 4 from bar 16, 0:38.7, D minor, as pass 2, tempo 90
     end      0:50.7
     ");
-    // Keys without end are shown once each.
+    // Of endless keys each is shown once.
     let lines = "keys = \"fourths\"\ntimes = \"endless\"";
     write(folder.path(), "b.toml", document(lines, "| Am |"));
     let text = run(folder.path(), &["check", "b.toml"]).good();
@@ -974,7 +974,7 @@ fn check_answers_whether_chords_fit() {
     ran(&["good.toml"]).good();
     ran(&["free.toml"]).good();
     ran(&["free.toml", "--fit", "home"]).good();
-    // The option is asked instead of the document.
+    // The option goes before the document.
     ran(&["bad.toml", "--fit", "home"]).good();
     let no = |arguments: &[&str]| {
         let ran = ran(arguments);
@@ -1007,7 +1007,7 @@ fn check_answers_whether_chords_fit() {
         verdicts(&["free.toml", "--fit", "inside"]),
         verdicts(&["bad.toml"])
     );
-    // As JSON the verdicts stand with the chords.
+    // In JSON each chord has its verdict.
     let report: Value = serde_json::from_str(&no(&["bad.toml", "--json"])).unwrap();
     assert_eq!(report["bars"][1]["chords"][0]["fit"]["inside"], true);
     assert_eq!(report["bars"][2]["chords"][0]["fit"]["inside"], false);

@@ -46,7 +46,7 @@ fn what_is_listed_is_taken_where_it_is_asked_for() {
         let name = part["name"].as_str().unwrap();
         fresh(&[&piece[..], &["--parts", name]].concat()).good();
     }
-    // Each setting takes what it usually is, and says the same again.
+    // Each setting takes its usual value.
     for setting in json("settings") {
         let name = setting["name"].as_str().unwrap();
         let value = match &setting["usually"] {
@@ -104,7 +104,7 @@ fn a_ready_chart_plays_by_name_unless_a_file_has_it() {
     assert_eq!(whole.status, 0);
     let bytes = |name: &str| std::fs::read(here.join(name)).unwrap();
     assert_eq!(bytes("a.mid"), bytes("b.mid"));
-    // In JSON, nothing else is said.
+    // With `--json` there are no remarks.
     let told = run(here, &["check", "low-tide", "--json"]).good();
     assert_eq!(
         serde_json::from_str::<Value>(&told).unwrap()["title"],

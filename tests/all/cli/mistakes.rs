@@ -226,10 +226,10 @@ fn ran(arguments: &[String]) -> Ran {
     fresh(&arguments)
 }
 
-/// What stands in backticks.
+/// The parts of an advice in backticks.
 fn quoted(help: &str) -> Vec<String> {
     let ticks = help.split('`').skip(1).step_by(2);
-    // A chart is quoted as it is typed in a shell.
+    // A chart is quoted as in a shell.
     let charts = help.split('\'').filter(|text| text.starts_with('|'));
     ticks.chain(charts).map(str::to_owned).collect()
 }
@@ -449,7 +449,7 @@ fn in_words(line: &str) -> Vec<String> {
     words.collect()
 }
 
-/// What has one meaning is read, and printed as we write it.
+/// Text with one meaning is read, and printed in our notation.
 #[test]
 fn what_has_one_meaning_is_read() {
     let chart = "| Am7 | Dm7 |";
@@ -499,7 +499,7 @@ fn what_has_one_meaning_is_read() {
     }
 }
 
-/// Over a piece without end there is no whole; with a length there is.
+/// A rise over the whole piece needs a length.
 #[test]
 fn a_rise_over_the_whole_piece_asks_for_a_length_where_there_is_none() {
     let rise = ["check", "| Am | G |", "--tempo", "60 to 90"];
@@ -520,7 +520,7 @@ fn a_rise_over_the_whole_piece_asks_for_a_length_where_there_is_none() {
     assert_eq!(lines.status, 0);
 }
 
-/// What a click has not is not offered, and what would be said twice is refused.
+/// A click has no options for a key or parts, and its tempo is given once.
 #[test]
 fn a_click_has_no_key_no_parts_and_one_tempo() {
     for option in [

@@ -79,7 +79,7 @@ fn tempo_and_times() {
         ]),
         "chart; 4/4, tempo 72 to 96 by 4 every 8 bars; count-in of 1 bar, 49 bars, ending of 1 bar, parts click pads bass, seed 1"
     );
-    // Of the 90 a chart without a tempo has.
+    // A share of 90, the tempo of a chart that has none.
     assert!(heading(&["| Am |", "--tempo", "80%"]).contains("tempo 72;"));
     assert!(heading(&["| Am |", "--tempo", "33.3%"]).contains("tempo 29.97;"));
     assert!(heading(&["| Am |", "--times", "3"]).contains(" 3 bars, ending of 1 bar,"));
@@ -274,7 +274,7 @@ fn numerals_without_a_key_point_to_the_option() {
     assert!(ran.out.contains("| Am   | C#   |"));
 }
 
-/// What a document may say of a piece can be asked for too.
+/// Options say what the keys of a document say.
 #[test]
 fn a_piece_is_asked_for_as_its_document_would_say_it() {
     let said = |arguments: &[&str]| fresh(&[&["check"], arguments].concat()).good();
@@ -299,7 +299,7 @@ fn a_piece_is_asked_for_as_its_document_would_say_it() {
     ]);
     assert_eq!(ran.status, 1);
     assert!(ran.out.contains("not inside: E7"), "{}", ran.out);
-    // Played, it is said and no reason to stop.
+    // With `play` it is a warning, and the piece is played.
     let folder = TempDir::new().unwrap();
     let set = [
         "--set",
@@ -386,7 +386,7 @@ fn a_midi_file_goes_into_a_pipe() {
     );
     let error = run(folder.path(), &["play", "| Am |", "-o", "-", "--json"]).refused();
     assert!(error.contains("-o piece.mid"), "{error}");
-    // What a jam shows would stand in the file.
+    // The report of a jam would be written into the file.
     let jam = [
         "jam",
         "--set",
@@ -400,7 +400,7 @@ fn a_midi_file_goes_into_a_pipe() {
     assert!(jammed.stdout.starts_with(b"MThd"));
 }
 
-/// Numbers of every command are refused in one dialect.
+/// Numbers of all commands are refused in the same words.
 #[test]
 fn numbers_out_of_range_are_answered_alike() {
     for (arguments, message, help) in [
