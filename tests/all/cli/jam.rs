@@ -215,7 +215,7 @@ fn bad_values_are_refused() {
       Error in `--home`: expected a root A to G in upper case, found `x`.
       Write a root and a name, such as `A minor pentatonic`.
     --fit=insid
-      Error: `--fit` is `inside` or `clear` or `home` or `blues`, found `insid`.
+      Error: `--fit` is `inside`, `clear`, `home` or `blues`, found `insid`.
       Write `--fit inside`.
     --length=0
       Error: `--length` is a whole number, 1 to 64, found `0`.
@@ -230,10 +230,10 @@ fn bad_values_are_refused() {
       Error: `--length` is a whole number, 1 to 64, found `x`.
       Write a number, such as `--length 1`.
     --rhythm=beat
-      Error: `--rhythm` is `two bars` or `bar` or `half bar`, found `beat`.
+      Error: `--rhythm` is `two bars`, `bar` or `half bar`, found `beat`.
       Write `--rhythm bar`.
     --chords=ninths
-      Error: `--chords` is `any` or `triads` or `sevenths`, found `ninths`.
+      Error: `--chords` is `any`, `triads` or `sevenths`, found `ninths`.
       Write `--chords any`.
     --level=0
       Error in `--level`: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `0`.
@@ -254,7 +254,7 @@ fn bad_values_are_refused() {
       Error in `--level`: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `-1`.
       Write `--level plain`.
     --level=plane
-      Error: `--level` is `plain` or `mild` or `rich` or `bold`, found `plane`.
+      Error: `--level` is `plain`, `mild`, `rich` or `bold`, found `plane`.
       Write `--level plain`.
     --adventure=2
       Error in `--adventure`: `--adventure` has become `--level`, which is `plain`, `mild`, `rich` or `bold`.
@@ -467,13 +467,13 @@ fn sets_by_name_by_degrees_and_not_at_all() {
       Write a name, as in `A minor pentatonic`, or degrees, as in `A 1 b3 4 5 b7`; `fivefold list sets` shows all names.
     "minor pentatonics"
       Error in `--set`: expected a known scale, found `minor pentatonics`.
-      Write `A minor pentatonic`.
+      Write `minor pentatonic`; `fivefold list sets` shows all names.
     " hirajosi"
       Error in `--set`: expected a known scale, found `hirajosi`.
-      Write `A hirajoshi`.
+      Write `hirajoshi`; `fivefold list sets` shows all names.
     "pentatonic"
       Error in `--set`: `pentatonic` may be the major or the minor one.
-      Write `A major pentatonic` or `A minor pentatonic`.
+      Write `major pentatonic` or `minor pentatonic`.
     "1 b3 x"
       Error in `--set`: expected a degree such as b3, found `x`.
       Write degrees with their sharps or flats before them, such as `b3` or `#4`.
@@ -1023,14 +1023,14 @@ fn check_answers_whether_chords_fit() {
     }
     insta::assert_snapshot!(all, @"
     free.toml --fit insid
-      Error: `--fit` is `inside` or `clear` or `home` or `blues`, found `insid`.
+      Error: `--fit` is `inside`, `clear`, `home` or `blues`, found `insid`.
       Write `--fit inside`.
     other.toml
       Error: the blues rule is for minor and major pentatonic and blues sets.
-      Choose inside, clear or home.
+      Choose `--fit inside`, `--fit clear` or `--fit home`.
     other.toml --fit blues
       Error: the blues rule is for minor and major pentatonic and blues sets.
-      Choose inside, clear or home.
+      Choose `--fit inside`, `--fit clear` or `--fit home`.
     none.toml
       Error: a rule of fit needs a set.
       Say which: `--set 'A minor pentatonic'`.
