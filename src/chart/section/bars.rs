@@ -29,7 +29,7 @@ impl<'t, 'p> BarReader<'t, 'p> {
         if let Some((meter, _)) = &raw.meter {
             self.meter = *meter;
         }
-        let cells = if self.marks(raw) {
+        let cells = if self.marks(raw) || self.two_bars(raw) {
             Vec::new()
         } else if raw.tokens.iter().any(|(token, _)| *token == Token::Simile) {
             self.simile(raw, before)
@@ -69,6 +69,31 @@ impl<'t, 'p> BarReader<'t, 'p> {
             }
         }
         false
+    }
+
+    /// Whether a bar that goes over a line end may be meant as several: each of its lines could be a bar by itself.
+    fn two_bars(&mut self, raw: &RawBar<'t>) -> bool {
+        let lines = raw.lines();
+        let beats = self.meter.beat_count();
+        if lines.is_empty() || !lines.iter().all(|line| fills_bar(line, beats)) {
+            return false;
+        }
+        let written = |line: &&[(Token<'_>, Range<usize>)]| {
+            let words: Vec<&str> = line.iter().map(|(token, _)| token.text()).collect();
+            words.join(" ")
+        };
+        let written: Vec<String> = lines.iter().map(written).collect();
+        let bars = written.join(" | ");
+        let repeats = raw.tokens.iter().any(|(token, _)| *token == Token::Simile);
+        let help = if !repeats && fills_bar(&raw.tokens, beats) {
+            let one = written.join(" ");
+            format!("write `{bars}` for a bar a line, or `{one}` on one line for one bar")
+        } else {
+            format!("write `{bars}`, with a bar line at the end of each line")
+        };
+        let message = "a line ends without a bar line, and the next begins without one";
+        self.wrong("chart-line-end", &raw.span, message, help);
+        true
     }
 
     fn simile(&mut self, raw: &RawBar<'t>, before: Option<&WrittenBar>) -> Vec<Cell> {
@@ -239,6 +264,23 @@ impl<'t, 'p> BarReader<'t, 'p> {
             }
         }
     }
+}
+
+/// Whether tokens are a bar by themselves: chords that share its beats evenly, or a chord or a slash for each beat.
+fn fills_bar(tokens: &[(Token<'_>, Range<usize>)], beats: u32) -> bool {
+    let count = u32::try_from(tokens.len()).unwrap_or(u32::MAX);
+    let is_read = |token: &Token<'_>| match token {
+        Token::Word(word) => figure::read(word).is_ok(),
+        Token::Slash | Token::Simile => true,
+    };
+    // A word that is no chord is reported as such.
+    if !tokens.iter().all(|(token, _)| is_read(token)) {
+        return false;
+    }
+    if tokens.iter().any(|(token, _)| *token == Token::Slash) {
+        return count == beats;
+    }
+    count > 0 && count <= beats && beats.is_multiple_of(count)
 }
 
 /// Words that head a line above a song on paper, but are not sections.
