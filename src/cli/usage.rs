@@ -257,7 +257,8 @@ impl<'a> Typed<'a> {
     /// A value that is not one of the choices, or is missing.
     fn value(&self, option: &str, found: &str, values: &[String]) -> (String, String) {
         let option = name(option);
-        let listed = or(values);
+        let quoted: Vec<String> = values.iter().map(|value| format!("`{value}`")).collect();
+        let listed = or(&quoted);
         let near = nearest(&found.to_lowercase(), values.iter().map(String::as_str));
         let message = match (found, values) {
             ("", []) => format!("`{option}` needs a value"),

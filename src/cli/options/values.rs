@@ -4,6 +4,7 @@ use std::num::IntErrorKind;
 
 use crate::chart::Part;
 use crate::cli::failure::{Failure, read_value};
+use crate::diagnostic::or;
 use crate::theory::nearest;
 use crate::time::{Feel, Meter, TempoPlan};
 
@@ -80,7 +81,7 @@ pub(in crate::cli) fn choice<T: Copy>(
     let near = nearest(text, choices.iter().map(|c| c.0)).unwrap_or(choices[0].0);
     Err(Failure::new(
         "option-choice",
-        format!("`--{option}` is {}, found `{text}`", names.join(" or ")),
+        format!("`--{option}` is {}, found `{text}`", or(&names)),
         format!(
             "write `--{option} {}`",
             if near.contains(' ') {
