@@ -14,8 +14,8 @@ use super::controls::Names;
 use super::saying;
 use crate::live::Control;
 
-pub(super) use self::board::first_line;
 use self::board::{Action, Board};
+pub(super) use self::board::{CONTROLS, first_line};
 
 fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)

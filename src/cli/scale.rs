@@ -21,7 +21,7 @@ pub(super) struct Arguments {
     /// Root and name, or root and degrees
     #[arg(value_name = "SET")]
     set: String,
-    /// List the chords that fit over it, those of equal sound side by side; a note rubs where it lies a semitone above a chord tone
+    /// List the chords that fit over it by the rules of fit, those of equal sound side by side; in brackets the notes that rub, a semitone above a chord tone: [C on B]
     #[arg(long)]
     chords: bool,
     /// Home, the scale it is heard in
@@ -53,7 +53,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     } else {
         context.show(&view.text())?;
         if let Some(chords) = chords {
-            context.show(&scale_chords_text(&chords))?;
+            context.show(&format!("\n{}", scale_chords_text(&chords)))?;
         }
     }
     Ok(())

@@ -109,6 +109,7 @@ fn every_field_has_its_row() {
                 &["list", "parts"],
                 &["list", "settings"],
                 &["list", "voices"],
+                &["list", "controls"],
             ],
         ),
         ("play", &[&["play", chart, "-o", file]]),

@@ -227,7 +227,7 @@ fn screens_fit() {
         &["list", "charts"],
         &["list", "settings"],
     ];
-    let lists = ["sets", "tunings", "parts", "voices"].map(|what| vec!["list", what]);
+    let lists = ["sets", "tunings", "parts", "voices", "controls"].map(|what| vec!["list", what]);
     let all = charts.iter().map(Vec::as_slice);
     let all = all.chain(others).chain(lists.iter().map(Vec::as_slice));
     for arguments in all {
