@@ -18,7 +18,7 @@ use crate::theory::{Key, KeyOrder, Scale};
 use crate::time::{Feel, Meter, PlanRepeat, TempoPlan};
 
 /// Largest document or chart that is read, in bytes.
-const MOST_BYTES: usize = 4 << 20;
+pub const MOST_BYTES: usize = 4 << 20;
 
 /// The result of reading: the piece with its warnings and places, or the problems (warnings among them).
 pub(super) type ReadResult = Result<(Piece, Reading), Problems>;

@@ -16,6 +16,7 @@ mod toml_text;
 mod unfold;
 mod write;
 
+pub use document::MOST_BYTES;
 pub use form::{Form, FormBar, PlacedChord};
 pub use parts::{
     BassLine, BassSettings, ClickBeats, ClickSettings, DroneSettings, GuideSettings, KitSettings,

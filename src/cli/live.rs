@@ -63,6 +63,7 @@ pub(super) fn perform(
     wishes: &Wishes<'_>,
     context: &mut Context<'_, '_>,
 ) -> Result<How, Failure> {
+    wishes.steer.find_inputs(context)?;
     let port = wishes
         .port
         .map(|name| open_port(name, context))

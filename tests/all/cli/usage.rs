@@ -213,6 +213,19 @@ fn without_a_port_the_way_out_is_a_file() {
     }
 }
 
+/// An input that is missing is told whether or not there is a device to play to, and before one is opened.
+#[test]
+fn a_missing_input_is_told_first() {
+    for option in ["--follow", "--strokes", "--pedals"] {
+        let call = ["play", "| Am |", option, "no such input", "--json"];
+        let error = &fresh(&call).errors()[0];
+        assert!(
+            error["message"].as_str().unwrap().contains("MIDI input"),
+            "{option}: {error}"
+        );
+    }
+}
+
 /// A reader that closes the pipe is no failure.
 #[cfg(unix)]
 #[test]
