@@ -305,10 +305,11 @@ impl Wanted {
             }
             _ => (origin.source.clone(), origin.places.tempo.clone()),
         };
-        let exact = self.exact;
         let length = match self.length {
+            // Who asks for a time to the tick, or for a loop, knows that the plan does not end there.
+            _ if self.exact || self.looped => LengthBy::Nothing,
             Some(_) if self.excerpt_options.contains(&"--bars") => LengthBy::Bars,
-            Some(_) => LengthBy::Time { exact },
+            Some(_) => LengthBy::Time,
             None if self.to.is_some() || piece.times == Times::Endless => LengthBy::Nothing,
             None if self.times.is_some() || origin.places.tempo.is_empty() => LengthBy::Times,
             None => LengthBy::DocumentTimes,
