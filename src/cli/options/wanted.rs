@@ -2,11 +2,11 @@
 
 use super::origin::Origin;
 use super::prepared::Prepared;
-use super::spot::{Section, Spot, sections};
+use super::spot::{Section, Spot, rounds, sections};
 use super::values::{NEEDS_KEY, number, parts, read_plan};
 use super::{Changes, Extent};
 use crate::arrange::{Arrangement, Excerpt, JamPasses, pass_count};
-use crate::chart::{Ending, Part, Piece, Problem, SourceText, Times};
+use crate::chart::{Ending, Form, Part, Piece, Problem, SourceText, Times};
 use crate::cli::failure::{Failure, read_value};
 use crate::cli::goal::{LengthBy, MOST_BARS, MOST_TIMES, WrittenPlan};
 use crate::cli::part_settings;
@@ -253,24 +253,18 @@ impl Wanted {
         passes: impl FnOnce(&Piece) -> Option<JamPasses>,
     ) -> Result<Prepared, Failure> {
         let plan = self.written_plan(&piece, &origin);
-        let form = piece.unfold().map_err(|mut problems| {
+        let mut form = piece.unfold().map_err(|mut problems| {
             for problem in problems.iter_mut().filter(|p| p.code == "needs-key") {
                 problem.help = NEEDS_KEY.to_owned();
             }
             Failure::text(origin.source.clone(), problems)
         })?;
-        let sections = sections(&form);
-        let spot = |option, spot: &Option<Spot>, bar: fn(&Section) -> u64| {
-            let spot = spot.as_ref();
-            spot.map(|spot| spot.bar(option, &sections, bar))
-                .transpose()
-        };
-        let mut excerpt = Excerpt {
-            from: spot("from", &self.from, |section| section.first)?,
-            to: spot("to", &self.to, |section| section.last)?,
-            length: self.length,
-            exact: self.exact,
-        };
+        let mut excerpt = self.excerpt(&form)?;
+        if let Some(to) = excerpt.to.filter(|_| self.in_rounds()) {
+            form = rounds(&form, excerpt.from.unwrap_or(1), to)?;
+            piece.ending = Ending::None;
+            (excerpt.from, excerpt.to) = (None, None);
+        }
         if self.looped && excerpt == Excerpt::default() && piece.times != Times::Endless {
             // The loop is voiced around its seam, as so many passes of a piece without end.
             let passes = pass_count(&piece)
@@ -282,6 +276,11 @@ impl Wanted {
             piece.times = Times::Endless;
         }
         let made = match passes(&piece) {
+            Some(_) if self.in_rounds() => {
+                let message = "an endless jam draws other bars in each pass, so none go round";
+                let help = "leave `--endless` or `--to` out";
+                return Err(Failure::new("jam-endless-rounds", message, help));
+            }
             Some(passes) => Arrangement::made(&piece, form.clone(), Box::new(passes), excerpt),
             None => Arrangement::new(&piece, form.clone(), excerpt),
         };
@@ -297,6 +296,27 @@ impl Wanted {
         })
     }
 
+    /// The part of the piece that is asked for.
+    fn excerpt(&self, form: &Form) -> Result<Excerpt, Failure> {
+        let sections = sections(form);
+        let spot = |option, spot: &Option<Spot>, bar: fn(&Section) -> u64| {
+            let spot = spot.as_ref();
+            spot.map(|spot| spot.bar(option, &sections, bar))
+                .transpose()
+        };
+        Ok(Excerpt {
+            from: spot("from", &self.from, |section| section.first)?,
+            to: spot("to", &self.to, |section| section.last)?,
+            length: self.length,
+            exact: self.exact,
+        })
+    }
+
+    /// Whether the bars up to `--to` are played as often, or as long, as another option says.
+    const fn in_rounds(&self) -> bool {
+        self.to.is_some() && (self.times.is_some() || self.length.is_some())
+    }
+
     /// Where the tempo plan is written, and the option or line that makes the piece longer.
     fn written_plan(&self, piece: &Piece, origin: &Origin) -> WrittenPlan {
         let (source, span) = match &self.tempo {
@@ -310,7 +330,9 @@ impl Wanted {
             _ if self.exact || self.looped => LengthBy::Nothing,
             Some(_) if self.excerpt_options.contains(&"--bars") => LengthBy::Bars,
             Some(_) => LengthBy::Time,
-            None if self.to.is_some() || piece.times == Times::Endless => LengthBy::Nothing,
+            None if (self.to.is_some() && !self.in_rounds()) || piece.times == Times::Endless => {
+                LengthBy::Nothing
+            }
             None if self.times.is_some() || origin.places.tempo.is_empty() => LengthBy::Times,
             None => LengthBy::DocumentTimes,
         };
