@@ -37,12 +37,16 @@ pub mod chart;
 #[cfg(feature = "cli")]
 pub mod cli;
 mod diagnostic;
+pub mod drill;
 pub mod event;
 pub mod generate;
 #[cfg(feature = "live")]
 pub mod live;
+#[cfg(feature = "log")]
+pub mod log;
 pub mod midi;
 pub mod neck;
+pub mod practice;
 #[cfg(feature = "audio")]
 pub mod sound;
 pub mod theory;

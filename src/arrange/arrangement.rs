@@ -7,6 +7,7 @@ use std::cmp::Reverse;
 use std::sync::Arc;
 
 use self::notes::Here;
+use super::asks::Asks;
 use super::click::click;
 use super::cursor::Cursor;
 use super::error::ArrangeError;
@@ -40,6 +41,7 @@ pub struct Arrangement {
     /// The pass that is playing, or played last; if all are the same, it stands for all.
     pass: (u64, Arc<Planned>),
     ending: Option<Arc<Planned>>,
+    asks: Arc<Asks>,
     cursor: Cursor,
 }
 
@@ -97,8 +99,9 @@ impl Arrangement {
         let grid = Arc::new(piece.grid(form, passes));
         let plan = plan_over(piece, &grid, excerpt)?;
         let map = Arc::new(TempoMap::new(&plan, piece.plan, &grid));
-        let journey = Journey::new(grid, map, excerpt)?;
         let planner = Planner::new(piece)?;
+        let asks = Asks::new(piece, &grid, &planner.neck)?;
+        let journey = Journey::new(grid, map, excerpt)?;
         let open = |before, after| Ends::Open { before, after };
         // The pass first: it is heard most. Intro and ending lead to it and away from it. Where the pass is played again
         // unchanged, its end leads to its beginning.
@@ -148,6 +151,7 @@ impl Arrangement {
             feel: piece.feel,
             pass: (0, Arc::new(pass)),
             ending: None,
+            asks: Arc::new(asks),
             cursor,
             journey,
             planner,
@@ -346,6 +350,9 @@ impl Source for Arrangement {
             });
         }
         self.marks(&bar, events);
+        if !matches!(bar.region, Region::CountIn { .. }) {
+            self.asks.events(&bar, events);
+        }
         // The first bar of the chart starts fresh, with or without a count-in before it.
         let fresh = self.cursor.fresh;
         self.put_notes(&bar, tempo, fresh, events);

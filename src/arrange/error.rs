@@ -1,6 +1,6 @@
 //! Why a piece cannot be arranged.
 
-use super::journey::ExcerptError;
+use super::journey::{BarRange, ExcerptError};
 use crate::diagnostic::Diagnostic;
 use crate::neck::NeckError;
 use crate::theory::KeyOrderError;
@@ -27,6 +27,42 @@ pub enum ArrangeError {
         /// As it is written.
         plan: String,
     },
+    /// An ask is in a bar that the piece has not.
+    #[error("ask {ask} is in bar {bar}, and the piece has {bars}")]
+    AskBar {
+        /// Which ask, from 1.
+        ask: u32,
+        /// The bar it is written in.
+        bar: u32,
+        /// The bars there are.
+        bars: BarRange,
+    },
+    /// An ask is on a beat that its bar has not.
+    #[error("ask {ask} is on beat {beat}, and its bar has {beats}")]
+    AskBeat {
+        /// Which ask, from 1.
+        ask: u32,
+        /// The beat it is written on.
+        beat: u32,
+        /// The beats of the bar.
+        beats: u32,
+    },
+    /// The piece ends before an ask is answered.
+    #[error("the piece ends before ask {ask} is answered, {beats} beats later")]
+    AskUnanswered {
+        /// Which ask, from 1.
+        ask: u32,
+        /// Beats until its answer.
+        beats: u32,
+    },
+    /// An ask comes before the one before it is answered.
+    #[error("ask {ask} comes before ask {before} is answered")]
+    AskEarly {
+        /// Which ask, from 1.
+        ask: u32,
+        /// The one that is still open then.
+        before: u32,
+    },
     /// A shape does not lie on the neck.
     #[error(transparent)]
     Neck(#[from] NeckError),
@@ -40,6 +76,10 @@ impl Diagnostic for ArrangeError {
             ArrangeError::KeysNeedKey => "keys-need-key",
             ArrangeError::GuideNeedsSet => "guide-needs-set",
             ArrangeError::PlanNeedsLength { .. } => "plan-needs-length",
+            ArrangeError::AskBar { .. } => "ask-bar",
+            ArrangeError::AskBeat { .. } => "ask-beat",
+            ArrangeError::AskUnanswered { .. } => "ask-unanswered",
+            ArrangeError::AskEarly { .. } => "ask-early",
             ArrangeError::Neck(e) => e.code(),
         }
     }
@@ -54,6 +94,16 @@ impl Diagnostic for ArrangeError {
             ArrangeError::GuideNeedsSet => "write one: `set = \"A minor pentatonic\"`".to_owned(),
             ArrangeError::PlanNeedsLength { plan } => {
                 format!("say how long it takes: `{plan} over 32 bars`")
+            }
+            ArrangeError::AskBar { .. } => {
+                "write the ask in another bar, or play more passes".to_owned()
+            }
+            ArrangeError::AskBeat { beats, .. } => format!("write a beat from 1 to {beats}"),
+            ArrangeError::AskUnanswered { .. } => {
+                "give it fewer `beats`, or write more bars behind it".to_owned()
+            }
+            ArrangeError::AskEarly { before, .. } => {
+                format!("give ask {before} fewer `beats`, or ask later")
             }
             ArrangeError::Neck(e) => e.help(),
         }

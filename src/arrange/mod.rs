@@ -4,6 +4,7 @@
 //! the seed and the bar, so a bar is the same however it is reached; only note-offs are carried from bar to bar.
 
 mod arrangement;
+mod asks;
 mod bass;
 mod click;
 mod cursor;

@@ -150,6 +150,8 @@ pub(super) struct Planner {
     pub(super) settings: Parts,
     pub(super) register: Register,
     pub(super) neck: Neck,
+    /// Whether the guide runs through the set: where the piece asks for something, it plays that.
+    guide_runs: bool,
 }
 
 impl Planner {
@@ -172,6 +174,7 @@ impl Planner {
                 voices,
             },
             neck,
+            guide_runs: piece.asks.is_empty(),
         })
     }
 
@@ -193,7 +196,8 @@ impl Planner {
         } else {
             StrumShapes::default()
         };
-        let guide = if self.settings.guide.common.on && !score.bars.is_empty() {
+        let runs = self.settings.guide.common.on && self.guide_runs;
+        let guide = if runs && !score.bars.is_empty() {
             let set = score.set.as_ref().ok_or(ArrangeError::GuideNeedsSet)?;
             Some(GuideLine::new(
                 set,

@@ -1,5 +1,6 @@
 //! Reading a document: one piece, in TOML.
 
+mod asks;
 mod fields;
 mod inline;
 mod parts;
@@ -223,6 +224,7 @@ impl Reader<'_, '_> {
         if let Some(parts) = self.table(&mut top, "parts") {
             self.parts(parts, &mut piece);
         }
+        self.asks(&mut top, &mut piece);
         self.finish(&top);
         piece
     }

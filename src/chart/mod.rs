@@ -4,6 +4,7 @@
 //! comes back as [`Problems`], each a [`Problem`] with byte spans, as many as can be found in one run. [`Piece::unfold`] puts
 //! the bars into playing order.
 
+mod ask;
 mod document;
 mod form;
 mod parts;
@@ -16,6 +17,7 @@ mod toml_text;
 mod unfold;
 mod write;
 
+pub use ask::{Answer, Ask, FEWEST_ASK_BEATS, MOST_ASK_BEATS, MOST_ASK_CHARS, MOST_ASKS};
 pub use document::MOST_BYTES;
 pub use form::{Form, FormBar, PlacedChord};
 pub use parts::{

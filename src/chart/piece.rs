@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::problem::MOST_PROBLEMS;
 use super::section::{Content, Section};
-use super::{Form, FormBar, Part, Parts, PlacedChord, Problem};
+use super::{Ask, Form, FormBar, Part, Parts, PlacedChord, Problem};
 use crate::neck::Tuning;
 use crate::theory::numeral::Numeral;
 use crate::theory::{Chord, Figure, Harmony, Interval, Key, KeyOrder, PitchName, Scale};
@@ -110,6 +110,8 @@ pub struct Piece {
     pub target: Option<Key>,
     /// What follows the last pass.
     pub ending: Ending,
+    /// What is asked of the player, in any order.
+    pub asks: Vec<Ask>,
 }
 
 /// What a reader found in addition to the piece.
@@ -363,6 +365,7 @@ impl Default for Piece {
             transpose: 0,
             target: None,
             ending: Ending::Tonic,
+            asks: Vec::new(),
         }
     }
 }

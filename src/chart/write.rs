@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{Ending, Part, Parts, Piece, Times};
+use super::{Ask, Ending, Part, Parts, Piece, Times};
 use crate::neck::Tuning;
 use crate::theory::KeyOrder;
 use crate::time::{Feel, PlanRepeat};
@@ -42,6 +42,25 @@ struct Document<'a> {
     sections: toml::Table,
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     parts: BTreeMap<&'static str, toml::Table>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    asks: Vec<AskTable<'a>>,
+}
+
+#[derive(Serialize)]
+struct AskTable<'a> {
+    bar: u32,
+    #[serde(skip_serializing_if = "is_one")]
+    beat: u32,
+    ask: &'a str,
+    answer: String,
+    beats: u32,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    note: Option<String>,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // the signature serde asks for
+fn is_one(v: &u32) -> bool {
+    *v == 1
 }
 
 #[allow(clippy::trivially_copy_pass_by_ref)] // the signature serde asks for
@@ -87,8 +106,20 @@ impl Piece {
                 .map(|(name, text, _)| (name.clone(), toml::Value::String(text.clone())))
                 .collect(),
             parts: parts(&self.parts),
+            asks: self.asks.iter().map(ask).collect(),
         };
         toml::to_string(&document).unwrap_or_default()
+    }
+}
+
+fn ask(ask: &Ask) -> AskTable<'_> {
+    AskTable {
+        bar: ask.bar,
+        beat: ask.beat,
+        ask: &ask.text,
+        answer: ask.answer.to_string(),
+        beats: ask.beats,
+        note: ask.note.map(|note| note.to_string()),
     }
 }
 

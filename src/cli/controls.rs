@@ -3,12 +3,13 @@
 use std::fmt;
 use std::io::{self, BufRead};
 use std::ops::Range;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 use std::time::Instant;
 
 use crossbeam_channel::Sender;
 
+use super::answers::{self, Answers};
 use super::options::MOST_BAR;
 use super::saying;
 use crate::arrange::{BarRange, Journey};
@@ -124,6 +125,8 @@ pub(super) struct Names {
     ending: u64,
     /// Whether every name counts as known, for lines that are checked before there is a piece.
     any: bool,
+    /// Where answers go, if the piece asks.
+    answers: Option<Arc<Answers>>,
 }
 
 impl Names {
@@ -149,7 +152,23 @@ impl Names {
             last,
             ending: 0,
             any: false,
+            answers: None,
         }
+    }
+
+    /// The same for a piece that asks.
+    pub(super) fn answering(self, answers: Option<Arc<Answers>>) -> Self {
+        Names { answers, ..self }
+    }
+
+    /// The same, to be kept.
+    pub(super) fn shared_answers(&self) -> Option<Arc<Answers>> {
+        self.answers.clone()
+    }
+
+    /// Where answers go, if the piece asks.
+    pub(super) fn answers(&self) -> Option<&Answers> {
+        self.answers.as_deref()
     }
 
     /// Accepts every name as that of a part or a section.
@@ -160,6 +179,7 @@ impl Names {
             last: None,
             ending: 0,
             any: true,
+            answers: None,
         }
     }
 
@@ -235,6 +255,16 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
     let words: Vec<&str> = line.split_whitespace().collect();
     let part = |word| names.part(word).map_err(|e| e.within(line, word));
     let bar = |word| names.bar(word).map_err(|e| e.within(line, word));
+    if let ([word], Some(answers)) = (words.as_slice(), names.answers())
+        && let Some(typed) = answers::looks_like_one(word)
+    {
+        return match answers.typed(typed) {
+            Some(deed) => Ok(Some(answers.respond(deed, at))),
+            None => Err(NoCommand::all(word, answers.refusal(word))
+                .with_help("wait for what is asked")
+                .within(line, word)),
+        };
+    }
     let control = match words.as_slice() {
         [] => return Ok(None),
         ["pause"] => Control::Pause,

@@ -6,7 +6,9 @@ use super::Context;
 use crate::arrange::{ArrangeError, ExcerptError};
 use crate::chart::{Problem, SourceText};
 use crate::diagnostic::Diagnostic;
+use crate::drill::RootsError;
 use crate::live::LaneError;
+use crate::log::LogError;
 use crate::midi::{PortError, SmfError};
 use crate::neck::NeckError;
 use crate::sound::{DeviceError, FontError};
@@ -137,7 +139,15 @@ macro_rules! as_it_is {
     )*};
 }
 
-as_it_is!(NeckError, PortError, DeviceError, FontError, LaneError);
+as_it_is!(
+    NeckError,
+    PortError,
+    DeviceError,
+    FontError,
+    LaneError,
+    LogError,
+    RootsError
+);
 
 // The library knows no options: advice that names them is added here.
 

@@ -115,12 +115,6 @@ mod terminal {
         before: None,
     });
 
-    /// How long a key that has begun may take to go on. A terminal sends it whole; a slow line does not.
-    const KEY: Timespec = Timespec {
-        tv_sec: 0,
-        tv_nsec: 50_000_000,
-    };
-
     /// How often a process in the background looks whether it was brought to the front.
     const LOOK: Duration = Duration::from_millis(200);
 
@@ -205,8 +199,11 @@ mod terminal {
                 thread::sleep(LOOK);
                 continue;
             }
-            let wait = board.unfinished().then_some(&KEY);
-            let actions = match poll(&mut [PollFd::new(&stdin, PollFlags::IN)], wait) {
+            let wait = board.patience(Instant::now()).map(|wait| Timespec {
+                tv_sec: i64::try_from(wait.as_secs()).unwrap_or(i64::MAX),
+                tv_nsec: i64::from(wait.subsec_nanos()),
+            });
+            let actions = match poll(&mut [PollFd::new(&stdin, PollFlags::IN)], wait.as_ref()) {
                 Ok(0) => board.give_up(Instant::now()),
                 Ok(_) if !in_front() => continue,
                 Ok(_) => match rustix::io::read(&stdin, &mut bytes) {

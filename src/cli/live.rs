@@ -17,6 +17,7 @@ use self::account::Account;
 pub(super) use self::account::How;
 use self::telling::Telling;
 use super::Context;
+use super::asking::Asking;
 use super::controls::Names;
 use super::failure::Failure;
 use super::options::Prepared;
@@ -49,6 +50,8 @@ pub(super) struct Wishes<'a> {
     pub(super) sound: &'a SoundArguments,
     /// What controls it.
     pub(super) steer: &'a SteerArguments,
+    /// What it asks, if it asks.
+    pub(super) asking: Option<&'a mut Asking>,
 }
 
 /// The audio device it is heard on.
@@ -60,7 +63,7 @@ struct Heard {
 /// Plays to the port and the device asked for; where nothing was asked for, to the default device.
 pub(super) fn perform(
     prepared: &Prepared,
-    wishes: &Wishes<'_>,
+    wishes: &mut Wishes<'_>,
     context: &mut Context<'_, '_>,
 ) -> Result<How, Failure> {
     wishes.steer.find_inputs(context)?;
@@ -97,11 +100,12 @@ pub(super) fn perform(
     let (performed, played) = conduct(
         prepared,
         &mut lanes,
-        &Stage {
+        Stage {
             names: &names,
             players: &players,
             steer: wishes.steer,
             ending: &ending,
+            asking: wishes.asking.as_deref_mut(),
         },
         context,
     )?;
@@ -254,22 +258,27 @@ struct Stage<'a> {
     players: &'a Players,
     steer: &'a SteerArguments,
     ending: &'a signals::Ending,
+    asking: Option<&'a mut Asking>,
 }
 
 /// Plays the piece to the lanes, until it ends or is stopped. All messages are written when this returns.
 fn conduct(
     prepared: &Prepared,
     lanes: &mut [&mut dyn Lane],
-    stage: &Stage<'_>,
+    stage: Stage<'_>,
     context: &mut Context<'_, '_>,
 ) -> Result<(Performed, Result<(), LaneError>), Failure> {
     let Stage {
-        players, ending, ..
+        players,
+        ending,
+        mut asking,
+        ..
     } = stage;
     let mut arrangement = prepared.arrangement();
     let journey = arrangement.journey();
     let unit_ticks = journey.grid().first_meter().tempo_unit_ticks();
-    let bars = Names::new(arrangement.header(), prepared.sections(), journey);
+    let answers = asking.as_ref().map(|asking| Arc::clone(asking.answers()));
+    let bars = Names::new(arrangement.header(), prepared.sections(), journey).answering(answers);
     let steering = steering::begin(bars, stage.steer, players.strike_by_space(), context)?;
     #[cfg(feature = "jack")]
     let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
@@ -280,6 +289,9 @@ fn conduct(
         unit_ticks,
     };
     let mut tell = |told: Notice| {
+        if let Some(line) = asking.as_deref_mut().and_then(|asking| asking.tell(told)) {
+            saying::say(&line);
+        }
         if !quiet && let Some(text) = telling.text(told) {
             saying::say(&text);
         }

@@ -2,11 +2,14 @@
 //!
 //! [`run`] takes arguments and streams and gives an exit status; it is the only place that prints.
 
+mod answers;
+mod asking;
 mod check;
 mod chord;
 mod click;
 mod completions;
 mod controls;
+mod drill;
 mod ending;
 mod failure;
 #[cfg(feature = "jack")]
@@ -22,6 +25,7 @@ mod keys;
 pub mod laws;
 mod list;
 mod live;
+mod log;
 mod neck;
 mod options;
 mod part_settings;
@@ -30,6 +34,7 @@ mod piece;
 mod piece_text;
 mod play;
 mod ports;
+mod record;
 mod saying;
 mod scale;
 mod sink;
@@ -115,6 +120,8 @@ enum Command {
     Click(click::Arguments),
     /// Make chords that fit a set of notes, and play them
     Jam(Box<jam::Arguments>),
+    /// Play an exercise that asks, and see what was right
+    Drill(drill::Arguments),
     /// Read a piece and show its form and timing without sounding
     Check(check::Arguments),
     /// Show what a chord symbol means
@@ -125,6 +132,8 @@ enum Command {
     Neck(neck::Arguments),
     /// List ready charts, sets of notes, tunings, parts, settings, voices or controls
     List(list::Arguments),
+    /// Show what was practised, how it went, and what is due
+    Log(log::Arguments),
     /// List the MIDI ports and audio outputs
     Ports(ports::Arguments),
     /// Bind pedals and pads to commands, and show what is bound
@@ -254,11 +263,13 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         Command::Play(arguments) => play::run(&arguments, &mut context),
         Command::Click(arguments) => click::run(&arguments, &mut context),
         Command::Jam(arguments) => jam::run(&arguments, &mut context),
+        Command::Drill(arguments) => drill::run(&arguments, &mut context),
         Command::Check(arguments) => check::run(&arguments, &mut context),
         Command::Chord(arguments) => chord::run(&arguments, &mut context),
         Command::Scale(arguments) => scale::run(&arguments, &mut context),
         Command::Neck(arguments) => neck::run(&arguments, &mut context),
         Command::List(arguments) => list::run(&arguments, &mut context),
+        Command::Log(arguments) => log::run(&arguments, &mut context),
         Command::Ports(arguments) => ports::run(&arguments, &mut context),
         Command::Pedals(arguments) => pedals::run(&arguments, &mut context),
         Command::Completions(arguments) => completions::run(&arguments, &mut context),

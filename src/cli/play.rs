@@ -63,7 +63,9 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         ));
     }
     for prepared in &row {
-        if sink::send(prepared, &arguments.sink, context)? == How::Stopped {
+        let sent = sink::send(prepared, &arguments.sink, context)?;
+        sent.tell_outcomes(context)?;
+        if sent.how == How::Stopped {
             break;
         }
     }

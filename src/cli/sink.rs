@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::Context;
+use super::asking::Asking;
 use super::ending;
 use super::failure::Failure;
 use super::live::{self, How};
@@ -45,6 +46,13 @@ pub(super) struct SinkArguments {
 }
 
 impl SinkArguments {
+    /// The same, taking the notes of a MIDI input as answers.
+    pub(super) fn answered_by(&self, port: Option<&str>) -> Self {
+        let mut same = self.clone();
+        same.steer.answers = port.map(str::to_owned);
+        same
+    }
+
     /// Whether a file goes to the standard output, where nothing else may stand.
     pub(super) fn takes_output(&self) -> bool {
         self.output.iter().any(|path| is_standard_output(path))
@@ -114,12 +122,35 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
     }
 }
 
+/// What came of a piece.
+pub(super) struct Sent {
+    pub(super) how: How,
+    /// What it asked, and what became of that, where it was played and asked.
+    pub(super) asking: Option<Asking>,
+}
+
+impl Sent {
+    /// Shows what became of the asks.
+    pub(super) fn tell_outcomes(&self, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+        let Some(asking) = &self.asking else {
+            return Ok(());
+        };
+        if context.json {
+            let line = asking.summary_json();
+            writeln!(context.streams.out, "{line}")?;
+        } else if let Some(text) = asking.summary() {
+            context.show(&text)?;
+        }
+        Ok(())
+    }
+}
+
 /// Writes the files asked for, or plays; returns how playing ended.
 pub(super) fn send(
     prepared: &Prepared,
     arguments: &SinkArguments,
     context: &mut Context<'_, '_>,
-) -> Result<How, Failure> {
+) -> Result<Sent, Failure> {
     if !arguments.steer.follows() {
         prepared.warn_of_goal(context);
     }
@@ -141,7 +172,10 @@ pub(super) fn send(
             context.show(&format!("wrote {}: {summary}\n", path.display()))?;
         }
     }
-    Ok(How::ToTheEnd)
+    Ok(Sent {
+        how: How::ToTheEnd,
+        asking: None,
+    })
 }
 
 /// The files asked for with their kinds. All are checked before anything is written.
@@ -195,18 +229,22 @@ fn perform(
     prepared: &Prepared,
     arguments: &SinkArguments,
     context: &mut Context<'_, '_>,
-) -> Result<How, Failure> {
+) -> Result<Sent, Failure> {
     if let Some(path) = &arguments.receipt {
         allow(path, arguments.force, context)?;
     }
-    let wishes = live::Wishes {
+    let form = prepared.form();
+    let mut asking = Asking::of(&prepared.piece, form, context.json)?;
+    let mut wishes = live::Wishes {
         port: arguments.port.as_deref(),
         clock: arguments.clock,
         receipt: arguments.receipt.as_deref(),
         sound: &arguments.sound,
         steer: &arguments.steer,
+        asking: asking.as_mut(),
     };
-    live::perform(prepared, &wishes, context)
+    let how = live::perform(prepared, &mut wishes, context)?;
+    Ok(Sent { how, asking })
 }
 
 /// Refuses to write a file to a terminal, or into JSON output.

@@ -6,6 +6,7 @@ use clap::Args;
 use crossbeam_channel::{Receiver, bounded};
 
 use super::Context;
+use super::answers;
 use super::controls::{self, COMMANDS, Names};
 use super::failure::Failure;
 use super::keys;
@@ -45,6 +46,9 @@ pub(super) struct SteerArguments {
     /// Strokes that are due in a beat, 1 to 6
     #[arg(long, value_name = "N", requires = "strokes")]
     strokes_per_beat: Option<String>,
+    /// The MIDI input whose notes are answers: an option of the commands that ask.
+    #[arg(skip)]
+    pub(super) answers: Option<String>,
 }
 
 /// The word for the space bar in place of a port.
@@ -147,6 +151,7 @@ impl SteerArguments {
 pub(super) struct Steering {
     controls: Receiver<Control>,
     _pedals: Option<SystemInput>,
+    _answers: Option<SystemInput>,
     _keys: Option<keys::Mode>,
 }
 
@@ -172,6 +177,14 @@ pub(super) fn begin(
         }
         None => None,
     };
+    let answered = match (&arguments.answers, names.shared_answers()) {
+        (Some(port), Some(answers)) => {
+            let Listening { heard, input } = Listening::to(port)?;
+            answers::listen(heard, answers, controls.clone())?;
+            Some(input)
+        }
+        _ => None,
+    };
     let streams = &mut context.streams;
     let seen = streams.input_is_terminal && !context.json;
     let keys = if seen && streams.err_is_terminal {
@@ -191,6 +204,7 @@ pub(super) fn begin(
     Ok(Steering {
         controls: taken,
         _pedals: pedals,
+        _answers: answered,
         _keys: keys,
     })
 }

@@ -124,6 +124,19 @@ pub enum Body {
         /// The text of one syllable.
         text: Arc<str>,
     },
+    /// Something is asked of the player.
+    Ask(Cue),
+    /// The answer to what was asked is given away: the time to answer is over.
+    Answer(Cue),
+}
+
+/// An ask of a piece, or its answer, as a sink sees it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cue {
+    /// Which of the asks of the piece, from 1.
+    pub id: u32,
+    /// What is asked, or what the answer is.
+    pub text: Arc<str>,
 }
 
 /// Something that happens at a tick.

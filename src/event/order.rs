@@ -4,7 +4,7 @@ use super::{Body, Event, Header, Message, PartMessage};
 
 /// Where an event goes among those of its tick: lower first.
 ///
-/// Note-offs, then tempo, meter, key and markers, then controllers and programs, lyrics, and note-ons last, by the rank
+/// Note-offs, then tempo, meter, key, markers, answers and asks, then controllers and programs, lyrics, and note-ons last, by the rank
 /// of their part and from the bass up. Offs before ons keep a repeated note alive (readers of files pair them
 /// differently); the ranks keep the click ahead of the chords on a slow cable.
 pub fn wire_key(event: &Event, header: &Header) -> (u8, u8, u8, u8) {
@@ -20,6 +20,9 @@ pub fn wire_key(event: &Event, header: &Header) -> (u8, u8, u8, u8) {
         Body::Meter(_) => (2, 0, 0, 0),
         Body::Key(_) => (3, 0, 0, 0),
         Body::Marker(_) => (4, 0, 0, 0),
+        // An answer ends its time before the next ask begins another.
+        Body::Answer(_) => (4, 1, 0, 0),
+        Body::Ask(_) => (4, 2, 0, 0),
         Body::Lyric { part, .. } => (7, rank(*part), part.0, 0),
     }
 }

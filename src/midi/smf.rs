@@ -154,6 +154,10 @@ impl Track {
             ),
             Body::Marker(text) => self.meta(tick, 0x06, ascii(text).as_bytes()),
             Body::Lyric { text, .. } => self.meta(tick, 0x05, ascii(text).as_bytes()),
+            // Both are cue points (Standard MIDI Files 1.0, meta event 07).
+            Body::Ask(cue) | Body::Answer(cue) => {
+                self.meta(tick, 0x07, ascii(&cue.text).as_bytes())
+            }
         }
     }
 

@@ -83,6 +83,22 @@ impl BarSpan {
     }
 }
 
+/// A beat of a bar on the grid.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BarBeat {
+    /// The bar it is in.
+    pub bar: BarSpan,
+    /// Ticks from the bar line.
+    pub offset_ticks: u64,
+}
+
+impl BarBeat {
+    /// When it begins.
+    pub fn tick(&self) -> Tick {
+        self.bar.start + self.offset_ticks
+    }
+}
+
 /// Every bar line of a piece, without a list of them: count-in, intro, the form as often as it is played, ending.
 ///
 /// A grid may be endless; then it has no ending. Looking up a bar takes logarithmic time in the bars of one pass.
@@ -233,6 +249,22 @@ impl Grid {
         let bar = bar - passes * self.pass.bars();
         let base = self.first_pass() + passes * self.pass.ticks();
         take(&self.ending, base, bar, Region::Ending { bar })
+    }
+
+    /// The beat that comes `beats` beats after the first of bar `number`; `None` past the end.
+    pub fn beat_after(&self, number: i64, beats: u32) -> Option<BarBeat> {
+        let mut number = number;
+        let mut rest = beats;
+        loop {
+            let bar = self.bar(number)?;
+            let here = bar.meter.beat_count();
+            if rest < here {
+                let offset_ticks = bar.meter.beat_offset_ticks(rest);
+                return Some(BarBeat { bar, offset_ticks });
+            }
+            rest -= here;
+            number += 1;
+        }
     }
 
     /// The bar in which `tick` lies, `None` past the end.

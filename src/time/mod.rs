@@ -15,7 +15,7 @@ mod tick;
 mod timed;
 mod words;
 
-pub use grid::{BarSpan, Grid, Region};
+pub use grid::{BarBeat, BarSpan, Grid, Region};
 pub use map::{Goal, Pairs, TempoCursor, TempoMap};
 pub use meter::{Beat, Meter, MeterError};
 pub(crate) use plan::LONGEST;

@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::shown::{Manner, Shown};
-use crate::event::{Body, Event, Header, Message, PartMessage, Source, Stopwatch};
+use crate::event::{Body, Cue, Event, Header, Message, PartMessage, Source, Stopwatch};
 use crate::time::{TICKS_PER_QUARTER, Tick};
 
 /// Why the lines could not be written.
@@ -64,6 +64,8 @@ enum What<'a> {
     Key { fifths: i8, minor: bool },
     Marker { text: &'a str },
     Lyric { text: &'a str },
+    Ask { id: u32, text: &'a str },
+    Answer { id: u32, text: &'a str },
     End,
 }
 
@@ -171,6 +173,8 @@ fn event_line<'a>(event: &'a Event, time_ns: u64, header: &Header) -> Line<'a> {
         ),
         Body::Marker(text) => (None, None, What::Marker { text }),
         Body::Lyric { part, text } => (name(*part), None, What::Lyric { text }),
+        Body::Ask(Cue { id, text }) => (None, None, What::Ask { id: *id, text }),
+        Body::Answer(Cue { id, text }) => (None, None, What::Answer { id: *id, text }),
     };
     Line {
         tick: event.tick.get(),

@@ -1,5 +1,7 @@
 //! How things are shown: to people as text, to programs as JSON.
 
+#[cfg(feature = "cli")]
+pub(crate) mod date;
 mod events;
 #[cfg(feature = "cli")]
 mod fold;
@@ -7,6 +9,8 @@ mod form;
 mod jam;
 mod neck;
 mod neck_drawing;
+#[cfg(feature = "cli")]
+mod pace_plot;
 #[cfg(feature = "live")]
 mod player_timing;
 mod problems;
@@ -25,6 +29,8 @@ pub use neck::{
     BarreView, LowestView, NeckLabels, NeckStyle, NeckView, PositionView, RootsView, ShapeView,
     StringNoteView, chord_on_neck, positions_on_neck, scale_on_neck,
 };
+#[cfg(feature = "cli")]
+pub(crate) use pace_plot::pace_plot;
 #[cfg(feature = "live")]
 pub use player_timing::player_timing_text;
 pub(crate) use problems::render_plain;

@@ -71,6 +71,8 @@ impl Arrangement {
                     tempo,
                     touch,
                 ),
+                // The notes of asks, where there are any, are played instead of a run.
+                (Part::Guide, Some(_)) if !self.asks.is_empty() => self.asks.notes(bar),
                 (Part::Guide, Some(here)) => here
                     .planned
                     .guide

@@ -1,7 +1,8 @@
 //! From bytes of a terminal to controls; nothing here reads or writes.
 
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
+use crate::cli::answers::{Answers, Wanted};
 use crate::cli::controls::{self, Names};
 use crate::event::PartId;
 use crate::live::{Control, Pace};
@@ -153,6 +154,12 @@ const MOST_CHARS: usize = 60;
 /// The most different keys a hand presses between two reads; more were pasted.
 const MOST_KEYS: usize = 6;
 
+/// How long the first digit of a fret waits for a second.
+const SECOND_DIGIT: Duration = Duration::from_millis(800);
+
+/// How long a key that has begun may take to go on. A terminal sends it whole; a slow line does not.
+const KEY: Duration = Duration::from_millis(50);
+
 /// The keys, and the line that may be open.
 #[derive(Debug)]
 pub(super) struct Board {
@@ -161,6 +168,8 @@ pub(super) struct Board {
     strokes: bool,
     decoder: Decoder,
     line: Option<String>,
+    /// An answer that has begun, and when.
+    answer: Option<(String, Instant)>,
 }
 
 impl Board {
@@ -170,12 +179,19 @@ impl Board {
             strokes,
             decoder: Decoder::default(),
             line: None,
+            answer: None,
         }
     }
 
-    /// Whether a key has begun that may go on, so that a pause would decide it.
-    pub(super) fn unfinished(&self) -> bool {
-        !self.decoder.rest.is_empty()
+    /// How long to wait for more, after which [`Board::give_up`] is due: where a key or an answer has begun that may go
+    /// on.
+    pub(super) fn patience(&self, now: Instant) -> Option<Duration> {
+        let key = (!self.decoder.rest.is_empty()).then_some(KEY);
+        let digit = self.answer.as_ref().map(|(_, since)| {
+            let waited = now.saturating_duration_since(*since);
+            SECOND_DIGIT.saturating_sub(waited)
+        });
+        key.or(digit)
     }
 
     /// What these bytes lead to, which were read together at `at`.
@@ -187,7 +203,13 @@ impl Board {
     /// What a pause leads to.
     pub(super) fn give_up(&mut self, at: Instant) -> Vec<Action> {
         let keys = self.decoder.give_up();
-        self.press(&keys, at)
+        let mut actions = self.press(&keys, at);
+        let over =
+            |(_, since): &(String, Instant)| at.saturating_duration_since(*since) >= SECOND_DIGIT;
+        if self.answer.as_ref().is_some_and(over) {
+            self.enter_answer(&mut actions);
+        }
+        actions
     }
 
     fn press(&mut self, keys: &[Key], at: Instant) -> Vec<Action> {
@@ -205,11 +227,75 @@ impl Board {
                 if pasted && self.line.is_none() {
                     break;
                 }
-            } else {
+            } else if !self.answer(*key, at, &mut actions) {
                 actions.extend(self.single(*key, at));
             }
         }
         actions
+    }
+
+    /// Whether a key is part of an answer: while one is waited for, digits and accidentals are.
+    fn answer(&mut self, key: Key, at: Instant, actions: &mut Vec<Action>) -> bool {
+        let wanted = self
+            .names
+            .answers()
+            .map_or(Wanted::Nothing, Answers::wanted);
+        if wanted == Wanted::Nothing {
+            // The time to answer is over; what was begun is dropped.
+            if self.answer.take().is_some() {
+                actions.push(Action::Closed);
+            }
+            return false;
+        }
+        let (text, since) = self.answer.take().unwrap_or((String::new(), at));
+        let text = match key {
+            Key::Char(c @ '0'..='9') => text + c.encode_utf8(&mut [0; 4]),
+            Key::Char(c @ ('b' | '#')) if wanted == Wanted::Word => {
+                text + c.encode_utf8(&mut [0; 4])
+            }
+            Key::Enter if !text.is_empty() => {
+                self.answer = Some((text, since));
+                self.enter_answer(actions);
+                return true;
+            }
+            Key::Back | Key::Wipe | Key::Escape if !text.is_empty() => {
+                actions.push(Action::Closed);
+                return true;
+            }
+            _ => {
+                // Another key is a command; what was begun still counts as an answer.
+                if !text.is_empty() {
+                    self.answer = Some((text, since));
+                    self.enter_answer(actions);
+                }
+                return false;
+            }
+        };
+        // Only 1, 2 and 3 begin a fret of two digits; a degree ends with its digit.
+        let open = match wanted {
+            Wanted::Fret => matches!(&*text, "1" | "2" | "3"),
+            _ => !text.ends_with(|c: char| c.is_ascii_digit()),
+        };
+        self.answer = Some((text.clone(), since));
+        if open {
+            actions.push(Action::Line(text));
+        } else {
+            self.enter_answer(actions);
+        }
+        true
+    }
+
+    /// The answer that has begun is given, as of its first key.
+    fn enter_answer(&mut self, actions: &mut Vec<Action>) {
+        let Some((text, since)) = self.answer.take() else {
+            return;
+        };
+        actions.push(Action::Closed);
+        if let Some(answers) = self.names.answers()
+            && let Some(deed) = answers.typed(&text)
+        {
+            actions.push(Action::Do(answers.respond(deed, since)));
+        }
     }
 
     /// A key while no line is open.

@@ -59,6 +59,10 @@ impl Telling<'_> {
             }
             Notice::Led(bar) => format!("{leader} plays from bar {bar}"),
             Notice::TempoIsLed => format!("the tempo is that of {leader}"),
+            // Drills say these themselves.
+            Notice::Asked { .. } | Notice::Answered { .. } | Notice::Responded { .. } => {
+                return None;
+            }
         })
     }
 }

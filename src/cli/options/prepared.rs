@@ -30,6 +30,11 @@ impl Prepared {
         sections.map(|s| (s.name, bar(s.first))).collect()
     }
 
+    /// The form, unfolded.
+    pub(in crate::cli) fn form(&self) -> &Form {
+        &self.form
+    }
+
     /// How long the piece is, count-in included; `None` without end.
     pub(in crate::cli) fn duration(&self) -> Option<Nanos> {
         let journey = self.arrangement.journey();

@@ -1,6 +1,7 @@
 //! Pulls bars for the lanes and does what the listener asks: this is the main thread while it plays.
 
 mod asked;
+mod cues;
 mod lanes;
 mod led;
 mod notice;
@@ -17,6 +18,7 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::Receiver;
 
+use self::cues::{Cues, Kind};
 use self::lanes::Lanes;
 use self::led::Leader;
 pub use self::notice::Notice;
@@ -27,7 +29,7 @@ use self::struck::StrokeCheck;
 use self::supply::{Entered, Supply};
 use super::control::Control;
 use super::lane::{Condition, Lane, LaneError, Offer};
-use crate::event::{Bar, Body, Event, Source};
+use crate::event::{Bar, Body, Cue, Event, Source};
 use crate::live::dispatch::{Entry, Item, Wish};
 use crate::live::reporting::{PlayedMap, PlayerTiming};
 use crate::midi::Heard;
@@ -74,6 +76,7 @@ pub struct Conductor<'a, 'b> {
     suspension: Option<Suspension<'a>>,
     leader: Option<Leader<'a>>,
     check: Option<StrokeCheck<'a>>,
+    cues: Cues,
 }
 
 /// Plays `source` on all `lanes` to its end, or until a stop: `stop` is set, or asked for through `controls`. Then all
@@ -118,6 +121,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
             suspension: None,
             leader: None,
             check: None,
+            cues: Cues::default(),
         }
     }
 
@@ -185,6 +189,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
             Err(fault) => resume_unwind(fault),
         };
         self.listen();
+        self.tell_cues();
         self.hear_last_strokes();
         let performed = Performed {
             bars: self.supply.bars,
@@ -210,6 +215,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
         while let Some(control) = self.controls.and_then(|c| c.try_recv().ok()) {
             self.control(control);
         }
+        self.tell_cues();
         self.make_jump();
         self.suspend();
         while self.is_short() && !self.stopped() {
@@ -412,6 +418,16 @@ impl<'a, 'b> Conductor<'a, 'b> {
                 Body::Channel(message) => Entry::Message { tick, message },
                 Body::Tempo(tempo) => Entry::Tempo { tick, tempo },
                 Body::Marker(_) => Entry::Chord { tick },
+                Body::Ask(Cue { id, .. }) => {
+                    let run = self.supply.run.number;
+                    self.cues.hand_over(run, tick, Kind::Ask, id);
+                    continue;
+                }
+                Body::Answer(Cue { id, .. }) => {
+                    let run = self.supply.run.number;
+                    self.cues.hand_over(run, tick, Kind::Answer, id);
+                    continue;
+                }
                 Body::Meter(_) | Body::Key(_) | Body::Lyric { .. } => continue,
             };
             self.offer(entry)?;

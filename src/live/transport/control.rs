@@ -58,6 +58,13 @@ pub enum Control {
     LoopToHere,
     /// The player struck a note at this moment, for the check of the player's timing.
     Stroke(Instant),
+    /// The player did something that may answer an ask.
+    Respond {
+        /// A number by which the sender knows what it was.
+        id: u32,
+        /// When it was.
+        at: Instant,
+    },
     /// Stop playing and end.
     Stop,
 }

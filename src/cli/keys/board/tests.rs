@@ -218,9 +218,9 @@ fn escape_leaves_a_line() {
     let mut board = board(false);
     typed(&mut board, "\rstop", at);
     assert_eq!(board.take(b"\x1B", at), []);
-    assert!(board.unfinished());
+    assert!(board.patience(at).is_some());
     assert_eq!(board.give_up(at), [Action::Closed]);
-    assert!(!board.unfinished());
+    assert!(board.patience(at).is_none());
     // An arrow in a line does nothing, in however many pieces it comes.
     typed(&mut board, "\rx", at);
     assert_eq!(board.take(b"\x1B", at), []);

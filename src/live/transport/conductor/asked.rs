@@ -60,6 +60,7 @@ impl Conductor<'_, '_> {
                     check.struck_by_key(at);
                 }
             }
+            Control::Respond { id, at } => self.cues.responded(id, at),
             Control::Stop => self.stop.store(true, Ordering::Relaxed),
         }
     }

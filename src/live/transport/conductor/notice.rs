@@ -1,6 +1,7 @@
 //! Notices: what the listener is told.
 
 use crate::live::following::FollowState;
+use crate::time::Tick;
 
 /// What the listener is told while it plays; each once all lanes have taken the wish behind it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,6 +40,27 @@ pub enum Notice {
     Led(i64),
     /// Another device leads, so the tempo cannot be set here.
     TempoIsLed,
+    /// This ask of the piece is heard now.
+    Asked {
+        /// Which ask, from 1.
+        id: u32,
+        /// Ticks played until then: pauses do not count, repeated bars do.
+        at: Tick,
+    },
+    /// The answer to this ask is heard now: the time to answer is over.
+    Answered {
+        /// Which ask, from 1.
+        id: u32,
+        /// Ticks played until then.
+        at: Tick,
+    },
+    /// The player did something, sent by [`Control::Respond`](crate::live::Control::Respond).
+    Responded {
+        /// Its number, as it was sent.
+        id: u32,
+        /// Ticks played until then.
+        at: Tick,
+    },
 }
 
 /// Where notices go, if anywhere.

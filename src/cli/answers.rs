@@ -1,0 +1,170 @@
+//! What the player answers while a piece asks: shared by whoever takes keys, lines and notes, and the thread that plays.
+
+use std::sync::atomic::{AtomicU8, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread;
+use std::time::Instant;
+
+use crossbeam_channel::{Receiver, Sender};
+
+use crate::drill::Deed;
+use crate::live::Control;
+use crate::midi::Heard;
+
+/// Answers that are remembered; of more the rest is lost.
+const MOST: usize = 100_000;
+
+/// What kind of answer is waited for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Wanted {
+    /// Nothing is asked.
+    Nothing,
+    /// A fret.
+    Fret,
+    /// A word, such as a degree.
+    Word,
+}
+
+impl Wanted {
+    const ALL: [Wanted; 3] = [Wanted::Nothing, Wanted::Fret, Wanted::Word];
+}
+
+/// See the module.
+#[derive(Debug, Default)]
+pub(super) struct Answers {
+    /// What is waited for, as its place in [`Wanted::ALL`].
+    wanted: AtomicU8,
+    deeds: Mutex<Vec<Deed>>,
+}
+
+impl Answers {
+    /// What is waited for now.
+    pub(super) fn wanted(&self) -> Wanted {
+        let at = usize::from(self.wanted.load(Ordering::Acquire));
+        Wanted::ALL.get(at).copied().unwrap_or(Wanted::Nothing)
+    }
+
+    /// From now on this is waited for.
+    pub(super) fn want(&self, wanted: Wanted) {
+        let at = Wanted::ALL.iter().position(|w| *w == wanted).unwrap_or(0);
+        self.wanted
+            .store(u8::try_from(at).unwrap_or(0), Ordering::Release);
+    }
+
+    /// Keeps what the player did at this moment; returns what to send to the conductor.
+    pub(super) fn respond(&self, deed: Deed, at: Instant) -> Control {
+        let mut deeds = self.deeds.lock().unwrap_or_else(PoisonError::into_inner);
+        let id = u32::try_from(deeds.len()).unwrap_or(u32::MAX);
+        if deeds.len() < MOST {
+            deeds.push(deed);
+        }
+        Control::Respond { id, at }
+    }
+
+    /// What the conductor was sent under this number.
+    pub(super) fn deed(&self, id: u32) -> Option<Deed> {
+        let deeds = self.deeds.lock().unwrap_or_else(PoisonError::into_inner);
+        deeds.get(usize::try_from(id).ok()?).cloned()
+    }
+
+    /// Why what was typed is no answer now.
+    pub(super) fn refusal(&self, text: &str) -> String {
+        match self.wanted() {
+            Wanted::Nothing => "nothing is asked now".to_owned(),
+            Wanted::Fret => format!("a fret is asked for, found `{text}`"),
+            Wanted::Word => format!("a degree is asked for, found `{text}`"),
+        }
+    }
+
+    /// A word or a number that was typed, as the answer to what is waited for; `None` where it is none.
+    pub(super) fn typed(&self, text: &str) -> Option<Deed> {
+        match self.wanted() {
+            Wanted::Nothing => None,
+            Wanted::Fret => fret(text).map(Deed::Fret),
+            Wanted::Word => word(text).map(|word| Deed::Word(word.to_owned())),
+        }
+    }
+}
+
+/// A word that can only be an answer: no command is one.
+pub(super) fn looks_like_one(text: &str) -> Option<&str> {
+    (fret(text).is_some() || word(text).is_some()).then_some(text)
+}
+
+/// A fret as it is typed: one or two digits.
+pub(super) fn fret(text: &str) -> Option<u8> {
+    let digits = (1..=2).contains(&text.len()) && text.bytes().all(|b| b.is_ascii_digit());
+    digits.then(|| text.parse().ok()).flatten()
+}
+
+/// A degree as it is typed: accidentals and a digit.
+fn word(text: &str) -> Option<&str> {
+    let number = text.trim_start_matches(['b', '#']);
+    let digit = number.len() == 1 && number.bytes().all(|b| (b'1'..=b'7').contains(&b));
+    (digit && text.len() <= 3).then_some(text)
+}
+
+/// Takes the notes of a MIDI input as answers, on a thread of its own that ends with the input.
+pub(super) fn listen(
+    heard: Receiver<Heard>,
+    answers: Arc<Answers>,
+    controls: Sender<Control>,
+) -> std::io::Result<()> {
+    let thread = thread::Builder::new().name("answers".to_owned());
+    thread.spawn(move || {
+        for heard in heard {
+            // A note-on; with velocity 0 it is a note-off (MIDI 1.0).
+            if let [status, key, velocity] = *heard.bytes.as_slice()
+                && status & 0xF0 == 0x90
+                && velocity > 0
+            {
+                let control = answers.respond(Deed::Pitch(key & 0x7F), heard.at);
+                if controls.send(control).is_err() {
+                    return;
+                }
+            }
+        }
+    })?;
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_typed_answers_what_is_asked() {
+        let answers = Answers::default();
+        assert_eq!(answers.typed("3"), None);
+        answers.want(Wanted::Fret);
+        assert_eq!(answers.typed("3"), Some(Deed::Fret(3)));
+        assert_eq!(answers.typed("12"), Some(Deed::Fret(12)));
+        for no in ["", "123", "b3", "-1", "+1", "3 "] {
+            assert_eq!(answers.typed(no), None, "{no}");
+        }
+        answers.want(Wanted::Word);
+        for word in ["b3", "5", "#4", "bb7"] {
+            assert_eq!(answers.typed(word), Some(Deed::Word(word.to_owned())));
+        }
+        for no in ["", "b", "8", "0", "go", "b33", "bbb3"] {
+            assert_eq!(answers.typed(no), None, "{no}");
+        }
+    }
+
+    #[test]
+    fn each_answer_has_its_number() {
+        let answers = Answers::default();
+        let at = Instant::now();
+        assert_eq!(
+            answers.respond(Deed::Fret(3), at),
+            Control::Respond { id: 0, at }
+        );
+        assert_eq!(
+            answers.respond(Deed::Pitch(43), at),
+            Control::Respond { id: 1, at }
+        );
+        assert_eq!(answers.deed(0), Some(Deed::Fret(3)));
+        assert_eq!(answers.deed(1), Some(Deed::Pitch(43)));
+        assert_eq!(answers.deed(2), None);
+    }
+}

@@ -1,0 +1,234 @@
+//! A piece that asks, while it plays: what is shown, what is waited for, and what became of each ask.
+
+use std::sync::Arc;
+
+use serde_json::json;
+
+use super::answers::{Answers, Wanted};
+use crate::chart::{Answer, Ask, Form, Piece};
+use crate::drill::{Deed, Happening, Judge, Judged, Outcome, Tally};
+use crate::live::Notice;
+use crate::neck::{Fret, Neck, NeckError, Tuning};
+use crate::time::TICKS_PER_QUARTER;
+use crate::view::hundredths;
+
+/// See the module.
+pub(super) struct Asking {
+    asks: Vec<Ask>,
+    judge: Judge,
+    answers: Arc<Answers>,
+    json: bool,
+    /// Whether how to answer was said.
+    explained: bool,
+}
+
+/// The neck that a piece is played on.
+pub(super) fn neck_of(piece: &Piece) -> Result<Neck, NeckError> {
+    let neck = Neck::of(piece.tuning.unwrap_or_else(Tuning::standard));
+    Neck::new(*neck.tuning(), neck.frets(), Fret::new(piece.capo)?)
+}
+
+impl Asking {
+    /// What a piece asks; `None` where it asks nothing.
+    pub(super) fn of(piece: &Piece, form: &Form, json: bool) -> Result<Option<Self>, NeckError> {
+        if piece.asks.is_empty() {
+            return Ok(None);
+        }
+        Ok(Some(Asking {
+            asks: piece.asks.clone(),
+            judge: Judge::new(piece, form, &neck_of(piece)?)?,
+            answers: Arc::default(),
+            json,
+            explained: false,
+        }))
+    }
+
+    /// Where answers are put.
+    pub(super) fn answers(&self) -> &Arc<Answers> {
+        &self.answers
+    }
+
+    /// Takes in what the conductor tells; returns the line to show, if it is about an ask.
+    pub(super) fn tell(&mut self, notice: Notice) -> Option<String> {
+        let place = |id: u32| usize::try_from(id).ok()?.checked_sub(1);
+        match notice {
+            Notice::Asked { id, at } => {
+                let ask = place(id)?;
+                self.judge.take(Happening::Asked { ask, at });
+                self.asked(ask)
+            }
+            Notice::Answered { id, at } => {
+                let ask = place(id)?;
+                let judged = self.judge.take(Happening::Answered { ask, at }).cloned();
+                self.answers.want(Wanted::Nothing);
+                self.answered(ask, judged.as_ref())
+            }
+            Notice::Responded { id, at } => {
+                let deed = self.answers.deed(id)?;
+                let judged = self.judge.take(Happening::Responded {
+                    deed: deed.clone(),
+                    at,
+                });
+                let judged = judged.cloned();
+                self.responded(&deed, judged.as_ref())
+            }
+            _ => None,
+        }
+    }
+
+    fn asked(&mut self, ask: usize) -> Option<String> {
+        let one = self.asks.get(ask)?;
+        let (wanted, how) = match one.answer {
+            Answer::Place { .. } => (Wanted::Fret, "   type the fret"),
+            Answer::Word(_) => (Wanted::Word, "   type the degree"),
+        };
+        self.answers.want(wanted);
+        if self.json {
+            return Some(json!({"kind": "ask", "id": ask + 1, "text": one.text}).to_string());
+        }
+        let first = !std::mem::replace(&mut self.explained, true);
+        let how = if first { how } else { "" };
+        Some(format!("{}?{how}", one.text))
+    }
+
+    fn answered(&self, ask: usize, judged: Option<&Judged>) -> Option<String> {
+        let one = self.asks.get(ask)?;
+        let answer = one.answer.to_string();
+        if self.json {
+            let outcome = judged.map(|judged| judged.outcome.word());
+            let line = json!({"kind": "answer", "id": ask + 1, "text": answer, "outcome": outcome});
+            return Some(line.to_string());
+        }
+        Some(match judged {
+            Some(_) => format!("  {answer}   missed"),
+            None => format!("  {answer}"),
+        })
+    }
+
+    fn responded(&self, deed: &Deed, judged: Option<&Judged>) -> Option<String> {
+        // What comes while nothing is asked is the player's own.
+        let judged = judged?;
+        self.answers.want(Wanted::Nothing);
+        if self.json {
+            let line = json!({
+                "kind": "response",
+                "id": judged.ask + 1,
+                "outcome": judged.outcome.word(),
+                "came": came(&judged.outcome),
+            });
+            return Some(line.to_string());
+        }
+        Some(match &judged.outcome {
+            Outcome::Right { at_once: true } => "  right, at once".to_owned(),
+            Outcome::Right { at_once: false } => "  right".to_owned(),
+            Outcome::Late => "  right, but late".to_owned(),
+            Outcome::Wrong(what) => format!("  no: {}", self.told_apart(judged.ask, deed, what)),
+            Outcome::Unsure => "  that could not be told apart".to_owned(),
+            Outcome::Missed => "  missed".to_owned(),
+        })
+    }
+
+    /// What the player did instead, with the note of a fret that was named.
+    fn told_apart(&self, ask: usize, deed: &Deed, what: &str) -> String {
+        let note = match (deed, self.asks.get(ask).map(|ask| &ask.answer)) {
+            (Deed::Fret(fret), Some(Answer::Place { string, .. })) => {
+                self.judge.note_at(*string, *fret)
+            }
+            _ => None,
+        };
+        match note {
+            Some(note) => format!("{what} is {note}"),
+            None => what.to_owned(),
+        }
+    }
+
+    /// What became of each ask, in the order in which it was decided.
+    pub(super) fn judged(&self) -> &[Judged] {
+        self.judge.judged()
+    }
+
+    /// What was asked.
+    pub(super) fn ask(&self, judged: &Judged) -> Option<&Ask> {
+        self.asks.get(judged.ask)
+    }
+
+    /// How it went, in a few lines; `None` where nothing was judged.
+    pub(super) fn summary(&self) -> Option<String> {
+        let judged = self.judged();
+        let tally = Tally::of(judged);
+        if judged.is_empty() {
+            return None;
+        }
+        let mut parts = vec![format!("{} right", tally.right)];
+        if tally.at_once > 0 {
+            parts[0] += &format!(" ({} at once)", tally.at_once);
+        }
+        for (count, word) in [
+            (tally.late, "late"),
+            (tally.wrong, "wrong"),
+            (tally.missed, "missed"),
+            (tally.unsure, "not judged"),
+        ] {
+            if count > 0 {
+                parts.push(format!("{count} {word}"));
+            }
+        }
+        let mut text = format!("{} asked: {}\n", judged.len(), parts.join(", "));
+        let mut again: Vec<&str> = Vec::new();
+        for one in judged {
+            let failed = matches!(one.outcome, Outcome::Wrong(_) | Outcome::Missed);
+            if let (true, Some(ask)) = (failed, self.ask(one))
+                && !again.contains(&ask.text.as_str())
+            {
+                again.push(&ask.text);
+            }
+        }
+        if !again.is_empty() {
+            text += &format!("not yet: {}\n", again.join("; "));
+        }
+        Some(text)
+    }
+
+    /// The same for programs.
+    pub(super) fn summary_json(&self) -> serde_json::Value {
+        let tally = Tally::of(self.judged());
+        let asks: Vec<_> = self
+            .judged()
+            .iter()
+            .filter_map(|judged| {
+                let ask = self.ask(judged)?;
+                Some(json!({
+                    "id": judged.ask + 1,
+                    "text": ask.text,
+                    "answer": ask.answer.to_string(),
+                    "outcome": judged.outcome.word(),
+                    "came": came(&judged.outcome),
+                    "after_quarters": judged.after_ticks.map(quarters),
+                }))
+            })
+            .collect();
+        json!({
+            "asked": asks.len(),
+            "right": tally.right,
+            "at_once": tally.at_once,
+            "late": tally.late,
+            "wrong": tally.wrong,
+            "missed": tally.missed,
+            "unsure": tally.unsure,
+            "asks": asks,
+        })
+    }
+}
+
+/// Quarter notes, with up to two decimals.
+fn quarters(ticks: u64) -> String {
+    hundredths(ticks * 1000 / TICKS_PER_QUARTER)
+}
+
+/// What came instead of the right answer.
+fn came(outcome: &Outcome) -> Option<&str> {
+    match outcome {
+        Outcome::Wrong(what) => Some(what),
+        _ => None,
+    }
+}

@@ -1,0 +1,38 @@
+//! `drill`: pieces that ask, judged while they play.
+
+mod common;
+mod roots;
+
+use clap::{Args, Subcommand};
+
+use super::Context;
+use super::failure::Failure;
+
+/// Play an exercise that asks, and see what was right
+#[derive(Args)]
+#[command(subcommand_required = true, arg_required_else_help = true)]
+#[command(after_help = "\
+Examples:
+  fivefold drill roots
+  fivefold drill roots --notes natural --strings 5
+  fivefold drill roots --shape 'minor pentatonic'
+
+Turn the volume down before you start, above all in
+headphones. If a hand or arm hurts, tingles or goes numb,
+stop and rest, and ask a licensed clinician.")]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    drill: Drill,
+}
+
+#[derive(Subcommand)]
+enum Drill {
+    /// Find notes on the low strings, on the beat
+    Roots(Box<roots::Arguments>),
+}
+
+pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    match &arguments.drill {
+        Drill::Roots(arguments) => roots::run(arguments, context),
+    }
+}

@@ -1,0 +1,442 @@
+//! `log`: what was practised, how it went, and what is due.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde_json::json;
+
+use super::Context;
+use super::failure::Failure;
+use super::options::number;
+use super::record::{LogArguments, Record};
+use crate::log::{
+    DayTotal, ExerciseTotal, FactTotal, PaceTrend, Player, TakeId, TakeRow, TempoPoint, now,
+};
+use crate::practice::{Day, Recall, Retention};
+use crate::view::{date, hundredths, pace_plot, shown};
+
+/// Takes that are listed at once.
+const LISTED: usize = 12;
+
+/// Facts that are listed as the weakest.
+const WEAKEST: usize = 8;
+
+/// Takes of which the pace is shown.
+const PACED: usize = 200;
+
+/// Show what was practised, how it went, and what is due
+#[derive(Args)]
+#[command(after_help = "\
+Examples:
+  fivefold log
+  fivefold log --who Ada --since 30d
+  fivefold log --csv > takes.csv
+  fivefold log --withdraw 12
+  fivefold log --copy backup.sqlite
+
+The log stays on this machine. A trend is shown from eight
+takes on, with its standard error.")]
+pub(super) struct Arguments {
+    /// Days to look back, such as 7d, 4w, or a date such as 2026-11-01
+    #[arg(long, value_name = "WHEN")]
+    since: Option<String>,
+    /// One line a take, as comma-separated values
+    #[arg(long, conflicts_with = "json")]
+    csv: bool,
+    /// List the players
+    #[arg(long)]
+    players: bool,
+    /// Withdraw a take: it stays in the file, marked, and counts no more
+    #[arg(long, value_name = "TAKE")]
+    withdraw: Option<String>,
+    /// Count a withdrawn take again
+    #[arg(long, value_name = "TAKE")]
+    restore: Option<String>,
+    /// Remove a player and all their takes for good
+    #[arg(long, value_name = "NAME")]
+    forget: Option<String>,
+    /// With --forget: do not ask
+    #[arg(long, requires = "forget")]
+    force: bool,
+    /// Copy the log to a file that does not exist yet
+    #[arg(long, value_name = "FILE")]
+    copy: Option<PathBuf>,
+    #[command(flatten)]
+    log: LogArguments,
+}
+
+pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    let player = arguments.log.player()?;
+    let Some(mut log) = arguments.log.open()? else {
+        return Err(Failure::new(
+            "log-none",
+            "there is no log to show with `--no-log`",
+            "leave `--no-log` out",
+        ));
+    };
+    let out = |text: &str, context: &mut Context<'_, '_>| {
+        if context.json {
+            let line = json!({ "done": text.trim_end() });
+            writeln!(context.streams.out, "{line}")
+        } else {
+            context.show(text)
+        }
+    };
+    if let Some(text) = &arguments.withdraw {
+        let id = number("withdraw", text, 1, i64::MAX)?;
+        log.withdraw(TakeId(id))?;
+        out(
+            &format!("take {id} counts no more; `fivefold log --restore {id}` brings it back\n"),
+            context,
+        )?;
+    } else if let Some(text) = &arguments.restore {
+        let id = number("restore", text, 1, i64::MAX)?;
+        log.restore(TakeId(id))?;
+        out(&format!("take {id} counts again\n"), context)?;
+    } else if let Some(name) = &arguments.forget {
+        let name = super::failure::read_value("--forget", name, Player::read)?;
+        if !arguments.force {
+            confirm(&name, context)?;
+        }
+        log.forget(&name)?;
+        out(&format!("{} is forgotten\n", shown(name.name())), context)?;
+    } else if let Some(path) = &arguments.copy {
+        log.copy(path)?;
+        out(&format!("copied to {}\n", path.display()), context)?;
+    } else if arguments.players {
+        let players = log.players()?;
+        if context.json {
+            writeln!(context.streams.out, "{}", json!({ "players": players }))?;
+        } else {
+            let lines: Vec<String> = players
+                .iter()
+                .map(|name| format!("{}\n", shown(name)))
+                .collect();
+            context.show(&lines.concat())?;
+        }
+    } else {
+        let since = arguments.since.as_deref().map(since).transpose()?;
+        let record = Record { log, player };
+        return show(&record, since, arguments.csv, context);
+    }
+    Ok(())
+}
+
+/// Asks whether a player is to be removed.
+fn confirm(player: &Player, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    let refused = |help: &str| {
+        let message = format!(
+            "all takes of {} would be removed for good",
+            shown(player.name())
+        );
+        Failure::new("log-forget", message, help)
+    };
+    if !context.streams.input_is_terminal || !context.streams.err_is_terminal {
+        return Err(refused("add `--force` to do so"));
+    }
+    write!(
+        context.streams.err,
+        "Remove all takes of {} for good? [y/N] ",
+        shown(player.name())
+    )?;
+    context.streams.err.flush()?;
+    let mut answer = String::new();
+    context.streams.input.read_line(&mut answer)?;
+    if matches!(answer.trim().to_ascii_lowercase().as_str(), "y" | "yes") {
+        Ok(())
+    } else {
+        Err(refused("nothing was removed"))
+    }
+}
+
+/// The day from which on takes are shown: `7d`, `4w`, or a date.
+fn since(text: &str) -> Result<i64, Failure> {
+    let text = text.trim();
+    let today = now().day();
+    let back = |days: &str, each: i64| {
+        let count = days.trim().parse::<i64>().ok()?;
+        (0..=100_000).contains(&count).then(|| today - count * each)
+    };
+    let found = text
+        .strip_suffix('d')
+        .and_then(|days| back(days, 1))
+        .or_else(|| text.strip_suffix('w').and_then(|weeks| back(weeks, 7)))
+        .or_else(|| date::read(text));
+    found.ok_or_else(|| {
+        Failure::new(
+            "log-since",
+            format!("`--since` is so many days or weeks back or a date, found `{text}`"),
+            "write `--since 7d`, `--since 4w` or `--since 2026-11-01`",
+        )
+    })
+}
+
+/// All that is shown of a player.
+struct Screen<'a> {
+    player: &'a Player,
+    today: i64,
+    days: Vec<DayTotal>,
+    exercises: Vec<ExerciseTotal>,
+    takes: Vec<TakeRow>,
+    weakest: Vec<FactTotal>,
+    /// Facts with the day on which they are due.
+    due: Vec<(String, i64)>,
+    paces: Vec<(String, Vec<TempoPoint>, Option<PaceTrend>)>,
+}
+
+impl<'a> Screen<'a> {
+    fn read(record: &'a Record, since: Option<i64>, most: usize) -> Result<Self, Failure> {
+        let (log, player) = (&record.log, &record.player);
+        let exercises = log.exercises(player, since)?;
+        let mut paces = Vec::new();
+        for one in &exercises {
+            let points = log.pace_over_time(player, &one.exercise, PACED)?;
+            if !points.is_empty() {
+                let trend = PaceTrend::of(&points);
+                paces.push((one.exercise.clone(), points, trend));
+            }
+        }
+        let mut due: Vec<(String, i64)> = log
+            .facts(player)?
+            .into_iter()
+            .map(|(name, known)| {
+                let recall =
+                    Recall::stored(known.stability_days, known.difficulty, Day::new(known.day));
+                (name, recall.due_on(Retention::default()).number())
+            })
+            .collect();
+        due.sort_by_key(|(_, day)| *day);
+        Ok(Screen {
+            player,
+            today: now().day(),
+            days: log.days(player, since)?,
+            takes: log.takes(player, since, most)?,
+            weakest: log.weakest(player, WEAKEST)?,
+            exercises,
+            due,
+            paces,
+        })
+    }
+
+    fn json(&self) -> serde_json::Value {
+        let due: Vec<_> = self
+            .due
+            .iter()
+            .map(|(fact, day)| json!({"fact": fact, "day": date::text(*day)}))
+            .collect();
+        let days: Vec<_> = self
+            .days
+            .iter()
+            .map(|d| json!({"day": date::text(d.day), "takes": d.takes, "seconds": d.seconds}))
+            .collect();
+        let paces: Vec<_> = self
+            .paces
+            .iter()
+            .map(|(exercise, points, trend)| {
+                json!({"exercise": exercise, "points": points, "trend": trend})
+            })
+            .collect();
+        json!({
+            "version": 1,
+            "player": self.player.name(),
+            "days": days,
+            "exercises": self.exercises,
+            "takes": self.takes,
+            "weakest": self.weakest,
+            "due": due,
+            "pace": paces,
+        })
+    }
+
+    fn text(&self) -> String {
+        let mut text = String::new();
+        let seconds: i64 = self.days.iter().map(|day| day.seconds).sum();
+        let week = self.days.iter().filter(|day| day.day > self.today - 7);
+        text += &format!(
+            "{}: {} on {}, {} in the last seven\n",
+            shown(self.player.name()),
+            minutes(seconds),
+            count(self.days.len(), "day"),
+            minutes(week.map(|day| day.seconds).sum()),
+        );
+        text += &self.exercise_lines();
+        for (exercise, points, trend) in &self.paces {
+            text += &format!("\npace, {}\n{}", shown(exercise), pace_plot(points));
+            text += &trend_words(*trend);
+        }
+        text += &self.due_lines();
+        if !self.weakest.is_empty() {
+            text += "\nweakest\n";
+            for fact in &self.weakest {
+                text += &format!(
+                    "  {}: {} of {} missed\n",
+                    shown(&fact.fact),
+                    fact.failed,
+                    fact.reviews
+                );
+            }
+        }
+        if !self.takes.is_empty() {
+            text += "\nlast takes\n";
+            for take in &self.takes {
+                text += &take_line(take);
+            }
+        }
+        text
+    }
+
+    fn exercise_lines(&self) -> String {
+        let mut text = String::new();
+        for one in &self.exercises {
+            text += &format!(
+                "  {}: {}, {}",
+                shown(&one.exercise),
+                count(usize::try_from(one.takes).unwrap_or(0), "take"),
+                minutes(one.seconds)
+            );
+            if one.asked > 0 {
+                text += &format!(", {} of {} right", one.right, one.asked);
+            }
+            text.push('\n');
+        }
+        text
+    }
+
+    fn due_lines(&self) -> String {
+        if self.due.is_empty() {
+            return String::new();
+        }
+        let now: Vec<&str> = self
+            .due
+            .iter()
+            .filter(|(_, day)| *day <= self.today)
+            .map(|(fact, _)| fact.as_str())
+            .collect();
+        let tomorrow = self
+            .due
+            .iter()
+            .filter(|(_, day)| *day == self.today + 1)
+            .count();
+        let later = self.due.len() - now.len() - tomorrow;
+        let mut text = format!(
+            "\ndue: {} now, {tomorrow} tomorrow, {later} later\n",
+            now.len()
+        );
+        if !now.is_empty() {
+            text += &format!("  {}\n", shown(&now.join("; ")));
+        }
+        text
+    }
+}
+
+fn trend_words(trend: Option<PaceTrend>) -> String {
+    match trend {
+        None => "  no trend yet: it takes eight takes on several days\n".to_owned(),
+        Some(trend) if trend.certain => format!(
+            "  {:+.1} a week, give or take {:.1}\n",
+            trend.per_week,
+            2.0 * trend.error
+        ),
+        Some(trend) => format!(
+            "  no sure trend: {:+.1} a week, give or take {:.1}\n",
+            trend.per_week,
+            2.0 * trend.error
+        ),
+    }
+}
+
+fn take_line(take: &TakeRow) -> String {
+    let mut text = format!(
+        "  {:>4}  {}  {}",
+        take.id.0,
+        date::text(take.day),
+        shown(&take.exercise)
+    );
+    if let Some(tempo) = take.tempo_milli {
+        text += &format!(", {}", hundredths(u64::from(tempo)));
+    }
+    if take.asked > 0 {
+        text += &format!(", {} of {}", take.right, take.asked);
+    }
+    if let Some(word) = take.word {
+        text += &format!(", {}", word.name());
+    }
+    if take.withdrawn {
+        text += ", withdrawn";
+    }
+    text.push('\n');
+    text
+}
+
+fn minutes(seconds: i64) -> String {
+    match (seconds + 30) / 60 {
+        0 if seconds > 0 => "less than a minute".to_owned(),
+        1 => "1 minute".to_owned(),
+        n => format!("{n} minutes"),
+    }
+}
+
+fn count(n: usize, what: &str) -> String {
+    format!("{n} {what}{}", if n == 1 { "" } else { "s" })
+}
+
+fn show(
+    record: &Record,
+    since: Option<i64>,
+    csv: bool,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    let most = if csv || context.json {
+        usize::MAX
+    } else {
+        LISTED
+    };
+    if csv {
+        let takes = record.log.takes(&record.player, since, most)?;
+        writeln!(
+            context.streams.out,
+            "take,began,offset_seconds,day,seconds,exercise,key,set,tempo,word,asked,right,withdrawn"
+        )?;
+        for take in &takes {
+            writeln!(context.streams.out, "{}", csv_line(take))?;
+        }
+        return Ok(());
+    }
+    let screen = Screen::read(record, since, most)?;
+    if context.json {
+        writeln!(context.streams.out, "{}", screen.json())?;
+    } else if screen.takes.is_empty() {
+        let name = shown(record.player.name());
+        context.show(&format!(
+            "nothing is in the log of {name}; `fivefold drill roots` begins\n"
+        ))?;
+    } else {
+        context.show(&screen.text())?;
+    }
+    Ok(())
+}
+
+/// A take as a line of comma-separated values (RFC 4180).
+fn csv_line(take: &TakeRow) -> String {
+    let quoted = |text: &str| format!("\"{}\"", text.replace('"', "\"\""));
+    let optional = |text: &Option<String>| text.as_deref().map(quoted).unwrap_or_default();
+    let tempo = take.tempo_milli.map(|tempo| hundredths(u64::from(tempo)));
+    [
+        take.id.0.to_string(),
+        take.began.unix_seconds.to_string(),
+        take.began.offset_seconds.to_string(),
+        date::text(take.day),
+        take.seconds.to_string(),
+        quoted(&take.exercise),
+        optional(&take.key),
+        optional(&take.set),
+        tempo.unwrap_or_default(),
+        take.word
+            .map(|word| word.name().to_owned())
+            .unwrap_or_default(),
+        take.asked.to_string(),
+        take.right.to_string(),
+        take.withdrawn.to_string(),
+    ]
+    .join(",")
+}

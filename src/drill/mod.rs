@@ -1,0 +1,26 @@
+//! Drills: pieces that ask, and the judging of what the player did.
+//!
+//! A drill makes an [`Exercise`]: an ordinary piece with asks, and the name of the fact each ask is about. While it
+//! plays, a [`Judge`] is told what was asked, what was answered and what the player did, and gives each ask one
+//! [`Outcome`]. Nothing here plays, waits or remembers.
+
+mod judge;
+mod roots;
+
+pub use judge::{Deed, Happening, Judge, Judged, Outcome, Tally};
+pub use roots::{RootNotes, Roots, RootsError, StringRoot};
+
+use crate::chart::Piece;
+
+/// A piece that asks, and what each ask is about.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Exercise {
+    /// The same for every run of the same drill over the same material, such as `roots on 6 and 5, marked`. Takes of one
+    /// name are compared with each other.
+    pub name: String,
+    /// What is played.
+    pub piece: Piece,
+    /// What each ask is about, in the order of the asks of the piece, such as `G on string 6`. What is remembered of a
+    /// player is remembered under this name.
+    pub facts: Vec<String>,
+}

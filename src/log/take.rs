@@ -1,0 +1,163 @@
+//! A take: one playing of an exercise or a piece, as it is recorded.
+
+use serde::Serialize;
+
+use super::Player;
+use crate::practice::Day;
+
+/// A moment, and the local time it was there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct Moment {
+    /// Seconds since the beginning of 1970, UTC.
+    pub unix_seconds: i64,
+    /// How many seconds local time was ahead of UTC.
+    pub offset_seconds: i32,
+}
+
+impl Moment {
+    /// The number of the local day, which turns at 4:00: 0 is the first of January 1970.
+    ///
+    /// ```
+    /// use fivefold::log::Moment;
+    /// let at = |unix_seconds| Moment { unix_seconds, offset_seconds: 7200 };
+    /// // 3:59:59 and 4:00:00 local time.
+    /// assert_eq!(at(86_400 + 7_199).day(), 0);
+    /// assert_eq!(at(86_400 + 7_200).day(), 1);
+    /// ```
+    #[must_use]
+    pub fn day(self) -> i64 {
+        let local = self
+            .unix_seconds
+            .saturating_add(i64::from(self.offset_seconds));
+        Day::of_local_seconds(local).number()
+    }
+}
+
+/// What the player said of a take.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Word {
+    /// It went well from end to end.
+    Clean,
+    /// It went well but for a slip.
+    Nearly,
+    /// It did not go.
+    Missed,
+}
+
+impl Word {
+    /// All of them by name.
+    pub const NAMES: [(&'static str, Word); 3] = [
+        ("clean", Word::Clean),
+        ("nearly", Word::Nearly),
+        ("missed", Word::Missed),
+    ];
+
+    /// The name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        let mut names = Self::NAMES.iter();
+        names.find(|(_, word)| *word == self).map_or("", |n| n.0)
+    }
+
+    pub(super) fn named(text: &str) -> Option<Word> {
+        let mut names = Self::NAMES.iter();
+        names.find(|(name, _)| *name == text).map(|n| n.1)
+    }
+}
+
+/// The tempo the hands can do, before or after a take, in beats a minute.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Pace {
+    /// The tempo at which so many takes in a hundred are clean.
+    pub can: f64,
+    /// To either side of it lies the truth, with a chance of four in five.
+    pub doubt: f64,
+    /// The tempo to practise at.
+    pub practise: f64,
+}
+
+/// An ask of a take with its outcome.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct TakeAsk {
+    /// What it is about: the name under which it is remembered.
+    pub fact: String,
+    /// What was asked.
+    pub asked: String,
+    /// The right answer.
+    pub answer: String,
+    /// What became of it: `at once`, `right`, `late`, `wrong`, `missed` or `unsure`.
+    pub outcome: String,
+    /// What came instead.
+    pub came: Option<String>,
+    /// Ticks of a quarter's 960th from the ask to what the player did.
+    pub after_ticks: Option<u64>,
+}
+
+/// A take.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Take {
+    /// Who played.
+    pub player: Player,
+    /// When it began.
+    pub began: Moment,
+    /// How long it lasted, in seconds.
+    pub seconds: u32,
+    /// The name of the exercise; takes of one name are compared.
+    pub exercise: String,
+    /// The title of the piece.
+    pub title: String,
+    /// The piece as a document. Equal documents are stored once.
+    pub document: String,
+    /// The seed it was made from.
+    pub seed: u64,
+    /// The key it was played in.
+    pub key: Option<String>,
+    /// The set played over it.
+    pub set: Option<String>,
+    /// The tempo plan.
+    pub plan: String,
+    /// The tempo it was judged at, in thousandths of a beat a minute.
+    pub tempo_milli: Option<u32>,
+    /// What the player said of it, or what was judged.
+    pub word: Option<Word>,
+    /// The pace before it.
+    pub before: Option<Pace>,
+    /// The pace after it.
+    pub after: Option<Pace>,
+    /// What was asked and what became of it.
+    pub asks: Vec<TakeAsk>,
+}
+
+/// The number of a take in its log.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+pub struct TakeId(pub i64);
+
+/// A take as it is listed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TakeRow {
+    /// Its number.
+    pub id: TakeId,
+    /// When it began.
+    pub began: Moment,
+    /// The local day.
+    pub day: i64,
+    /// How long it lasted, in seconds.
+    pub seconds: u32,
+    /// The name of the exercise.
+    pub exercise: String,
+    /// The key it was played in.
+    pub key: Option<String>,
+    /// The set played over it.
+    pub set: Option<String>,
+    /// The tempo it was judged at, in thousandths of a beat a minute.
+    pub tempo_milli: Option<u32>,
+    /// What the player said of it.
+    pub word: Option<Word>,
+    /// How many asks had an outcome that counts.
+    pub asked: u32,
+    /// How many of these were right, late ones included.
+    pub right: u32,
+    /// Whether it was withdrawn.
+    pub withdrawn: bool,
+}
