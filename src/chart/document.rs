@@ -19,7 +19,7 @@ use crate::theory::{Key, KeyOrder, Scale};
 use crate::time::{Feel, Meter, PlanRepeat, TempoPlan};
 
 /// Largest document or chart that is read, in bytes.
-const MOST_BYTES: usize = 4 << 20;
+pub const MOST_BYTES: usize = 4 << 20;
 
 /// The result of reading: the piece with its warnings and places, or the problems (warnings among them).
 pub(super) type ReadResult = Result<(Piece, Reading), Problems>;
@@ -328,17 +328,13 @@ impl Reader<'_, '_> {
                 "document-transpose",
                 text.token,
                 format!("a piece in {from} moves to a key of the same mode, found {to}"),
-                format!(
-                    "write `transpose = \"{} {}\"`",
-                    to.tonic(),
-                    from.mode().as_str()
-                ),
+                format!("write `\"{} {}\"`", to.tonic(), from.mode().as_str()),
             ),
             (Ok(_), None) => self.wrong(
                 "document-transpose",
                 text.token,
                 "only a piece with a key moves to another",
-                "write its key, such as `key = \"A minor\"`, or semitones: `transpose = 6`",
+                "write semitones, such as `6`, or add the key of the piece: `key = \"A minor\"`",
             ),
             (Err(e), _) => self.refuse(&e, &text),
         }
@@ -355,7 +351,10 @@ impl Reader<'_, '_> {
                     "document-times",
                     value.span(),
                     format!("`times` is a number or \"endless\", found \"{found}\""),
-                    "write `times = 2` or `times = \"endless\"`",
+                    match found.trim().parse::<i64>() {
+                        Ok(times) if (1..=100_000).contains(&times) => format!("write `{times}`"),
+                        _ => "write `2` or `\"endless\"`".to_owned(),
+                    },
                 );
             } else if let Some(times) = self.integer(top, "times", 1, 100_000) {
                 piece.times = Times::Count(u32::try_from(times).unwrap_or(1));

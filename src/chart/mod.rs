@@ -18,6 +18,7 @@ mod unfold;
 mod write;
 
 pub use ask::{Answer, Ask, FEWEST_ASK_BEATS, MOST_ASK_BEATS, MOST_ASK_CHARS, MOST_ASKS};
+pub use document::MOST_BYTES;
 pub use form::{Form, FormBar, PlacedChord};
 pub use parts::{
     BassLine, BassSettings, ClickBeats, ClickSettings, DroneSettings, GuideSettings, KitSettings,

@@ -1,6 +1,7 @@
 //! One section of a chart: its bars as written, and the order in which repeats and endings play them.
 
 mod bars;
+mod marks;
 mod order;
 mod raw;
 

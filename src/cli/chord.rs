@@ -5,6 +5,7 @@ use clap::Args;
 use super::Context;
 use super::failure::{Failure, read_value, rendered};
 use super::options::NEEDS_KEY;
+use super::usage::in_shell;
 use crate::chart::{Problem, SourceText, numeral_caution};
 use crate::diagnostic::Diagnostic;
 use crate::theory::{Figure, FigureProblem, Key, figure, in_words};
@@ -64,6 +65,13 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         writeln!(context.streams.out)?;
     } else {
         context.show(&view.text())?;
+        if harmony.chord().is_some() {
+            let shapes = format!(
+                "`fivefold neck {}` shows its shapes\n",
+                in_shell(&view.symbol)
+            );
+            context.show(&shapes)?;
+        }
     }
     Ok(())
 }

@@ -2,6 +2,7 @@
 
 use super::failure::Failure;
 use crate::chart::FitRule;
+use crate::theory::{Scale, ScaleKind};
 use crate::view::{CheckReport, ChordFit, fits};
 
 /// The rules of fit, a line each, as the help of several commands has them.
@@ -24,27 +25,36 @@ pub(super) use rules_of_fit;
 
 /// A line for each chord that breaks a rule.
 pub(super) fn judge(report: &CheckReport<'_>, rule: FitRule) -> Result<Vec<String>, Failure> {
-    if report.piece.set.is_none() {
+    let Some(set) = &report.piece.set else {
         return Err(Failure::new(
             "fit-needs-set",
             "a rule of fit needs a set",
             "say which: `--set 'A minor pentatonic'`",
         ));
-    }
+    };
+    speaks_of(rule, set)?;
     let fits = fits(report);
-    if rule == FitRule::Blues && fits.iter().any(|f| f.fit.blues.is_none()) {
-        return Err(Failure::new(
-            "fit-blues",
-            "the blues rule is for minor and major pentatonic and blues sets",
-            "choose inside, clear or home",
-        ));
-    }
     let name = rule.name();
     let said = |f: &ChordFit| {
         let why = f.fit.reason(rule)?;
         Some(format!("not {name}: {} in bar {}: {why}", f.symbol, f.bar))
     };
     Ok(fits.iter().filter_map(said).collect())
+}
+
+/// Whether a rule says anything about a set.
+///
+/// # Errors
+/// For the blues rule over a set that is no blues set.
+pub(super) fn speaks_of(rule: FitRule, set: &Scale) -> Result<(), Failure> {
+    if rule != FitRule::Blues || set.kind().is_some_and(ScaleKind::is_blues) {
+        return Ok(());
+    }
+    Err(Failure::new(
+        "fit-blues",
+        "the blues rule is for minor and major pentatonic and blues sets",
+        "choose `--fit inside`, `--fit clear` or `--fit home`",
+    ))
 }
 
 /// A rule by the name people type.

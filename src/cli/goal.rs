@@ -19,9 +19,10 @@ pub(super) enum LengthBy {
     Times,
     /// By `--bars`, in bars.
     Bars,
-    /// By `--for`; with `--exact` the count-in is part of it.
-    Time { exact: bool },
-    /// It has no end, or a part of it was asked for with `--to`: no plan is too long for it.
+    /// By `--for`.
+    Time,
+    /// It has no end, or it is a part of the plan that was asked for, with `--to`, `--exact` or `--loop`: no plan is too long
+    /// for it.
     Nothing,
 }
 
@@ -82,7 +83,7 @@ impl WrittenPlan {
         }
         let what = match self.length {
             _ if each_pass => "each pass",
-            LengthBy::Bars | LengthBy::Time { .. } => "what is played",
+            LengthBy::Bars | LengthBy::Time => "what is played",
             _ => "the piece",
         };
         let one_stretch = piece.tempo.stretches().len() == 1;
@@ -102,12 +103,7 @@ impl WrittenPlan {
     /// What makes the piece long enough: what the plan takes, and what to write.
     fn longer(&self, needed: &Needed, journey: &Journey) -> Option<String> {
         let takes = match self.length {
-            LengthBy::Time { exact } => {
-                format!(
-                    "the plan takes {}",
-                    clock_time(needed.time(journey, exact)?)
-                )
-            }
+            LengthBy::Time => format!("the plan takes {}", clock_time(needed.time(journey)?)),
             LengthBy::Bars => format!("the plan takes {} bars", needed.bars(journey)?),
             _ if needed.round > 1 => format!(
                 "the plan takes {} passes, and one turn through the keys has {}",
@@ -123,8 +119,8 @@ impl WrittenPlan {
     fn amount(&self, needed: &Needed, journey: &Journey) -> Option<String> {
         Some(match self.length {
             LengthBy::Nothing => return None,
-            LengthBy::Time { exact } => {
-                let seconds = needed.time(journey, exact)?.get() / 1_000_000_000 + 1;
+            LengthBy::Time => {
+                let seconds = needed.time(journey)?.get() / 1_000_000_000 + 1;
                 let minutes = seconds.div_ceil(60);
                 if seconds <= 120 {
                     format!("`--for {seconds}s`")
@@ -208,8 +204,8 @@ impl Needed {
         Some(bars).filter(|bars| *bars <= MOST_BARS.unsigned_abs())
     }
 
-    /// The time from the first bar that is played to the goal; from the count-in on where that is counted.
-    fn time(&self, journey: &Journey, count_in: bool) -> Option<Nanos> {
+    /// The time from the first bar that is played to the goal.
+    fn time(&self, journey: &Journey) -> Option<Nanos> {
         let (bar, _) = self.last?;
         if bar > MOST_TIMED_BARS {
             return None;
@@ -217,10 +213,8 @@ impl Needed {
         let first = journey.grid().bar(journey.first_bar())?;
         let mut cursor = TempoCursor::new(&self.map);
         let start = cursor.at(first.start);
-        let us = u64::from(cursor.tempo_at(first.start).us_per_quarter());
         let time = cursor.at(self.goal_at).get().saturating_sub(start.get());
-        let counted = journey.count_in_bars() * first.meter.bar_ticks() * us * 1000 / 960;
-        Some(Nanos::new(if count_in { time + counted } else { time }))
+        Some(Nanos::new(time))
     }
 }
 

@@ -7,16 +7,18 @@ use clap::Args;
 
 use super::Context;
 use super::failure::{Failure, read_value};
-use super::fit::{fit_rule, rules_of_fit};
+use super::fit::{fit_rule, rules_of_fit, speaks_of};
 use super::options::{Changes, Prepared, Wanted, choice, feel, meter, number};
-use super::scale::read;
+use super::scale::{not_a_set, read};
 use super::sink::{self, SinkArguments};
 use crate::arrange::JamPasses;
-use crate::chart::{FitRule, Piece, Problem, SourceText, Times, place_of};
+use crate::chart::{Piece, Problem, SourceText, Times, place_of};
 use crate::generate::{
-    Chance, Flavour, Ground, Jam, Level, Progression, Request, Rhythm, WishError, WishKind, key_of,
+    Chance, Flavour, Ground, Jam, Level, Progression, Request, Rhythm, WishError, WishKind, mode_of,
 };
-use crate::theory::{Chord, Key, KeyOrder, Scale, nearest, symbol};
+use crate::theory::{
+    Chord, Key, KeyOrder, Letter, PitchName, Scale, ScaleFormula, nearest, symbol,
+};
 use crate::time::Region;
 use crate::view::JamReport;
 
@@ -176,13 +178,7 @@ fn ground(arguments: &Arguments, wanted: &Wanted) -> Result<(Ground, bool), Fail
         .map(|text| read("--home", text))
         .transpose()?;
     let rule = fit_rule(&arguments.fit)?;
-    if rule == FitRule::Blues && !set.kind().is_some_and(|kind| kind.is_blues()) {
-        return Err(Failure::new(
-            "fit-blues",
-            "the blues rule is for minor and major pentatonic and blues sets",
-            "choose `--fit inside`, `--fit clear` or `--fit home`",
-        ));
-    }
+    speaks_of(rule, &set)?;
     let meter = meter(&arguments.meter)?;
     let ground = Ground {
         home,
@@ -284,38 +280,21 @@ fn contradictions(arguments: &Arguments) -> Result<(), Failure> {
 /// The set, on the root it names, on the tonic of `--key`, or on one that is drawn; and whether it names one.
 fn set(arguments: &Arguments, key: Option<Key>, seed: u64) -> Result<(Scale, bool), Failure> {
     let text = &arguments.set;
-    let rooted = Scale::read(text);
-    let name = text.trim();
-    let plain = match (rooted, Scale::read(&format!("A {name}"))) {
-        (Ok(set), _) => return Ok((set, true)),
-        (_, Ok(plain)) => plain,
-        // A name alone that is unknown is not a missing root.
-        (Err(_), Err(e))
-            if name
-                .chars()
-                .take(3)
-                .filter(char::is_ascii_lowercase)
-                .count()
-                == 3
-                || name.starts_with('1') =>
-        {
-            let from = text.len() - text.trim_start().len();
-            let at = |place: usize| (place.saturating_sub(2) + from).min(text.len());
-            let problem = Problem::of(&e, 0..text.len());
-            let problem = problem.placed(|span| at(span.start)..at(span.end));
-            return Err(Failure::option("--set", text, problem));
-        }
-        _ => return Ok((read("--set", text)?, true)),
-    };
-    if let Some(key) = key {
-        return Ok((plain.with_root(key.tonic()), false));
-    }
-    let home = plain.home().unwrap_or(plain);
+    let read = ScaleFormula::read_rooted(text);
+    let (root, set) = read.map_err(|e| not_a_set("--set", text, &e))?;
+    let other = || key.map_or_else(|| drawn_root(&set, seed), |key| key.tonic());
+    Ok((set.on(root.unwrap_or_else(other)), root.is_some()))
+}
+
+/// A root for a set without one: any of the twelve, spelled as the key of the set's mode there has it.
+fn drawn_root(set: &ScaleFormula, seed: u64) -> PitchName {
+    let mode = mode_of(&set.home().unwrap_or(*set));
     let up = Chance::new(seed, "key", "jam", 0, 0).below(12);
-    let root = key_of(&plain, &home).map_or(plain.root(), |key| {
+    // The keys are counted in semitones up from A; counting from another note would change what each seed draws.
+    let lowest = PitchName::natural(Letter::A);
+    Key::new(lowest, mode).map_or(lowest, |key| {
         key.transposed(i32::try_from(up).unwrap_or(0)).tonic()
-    });
-    Ok((plain.with_root(root), false))
+    })
 }
 
 /// The chord in a part of what an option was given.

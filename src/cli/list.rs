@@ -7,13 +7,14 @@ use serde::Serialize;
 
 use super::Context;
 use super::failure::Failure;
+use super::keys::CONTROLS;
 use crate::chart::{Part, Parts, Piece, READY_CHARTS};
 use crate::midi::{FAMILIES, PROGRAMS};
 use crate::neck::Tuning;
 use crate::theory::ScaleKind;
 use crate::view::Folded;
 
-/// List ready charts, sets, tunings, parts, settings or voices
+/// List ready charts, sets, tunings, parts, settings, voices or controls
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -22,7 +23,7 @@ Examples:
   fivefold list settings
   fivefold list voices --json")]
 pub(super) struct Arguments {
-    /// charts (ready to play), sets (notes to solo over), tunings, parts, settings (of parts) or voices (General MIDI)
+    /// charts (ready to play), sets (notes to solo over), tunings, parts, settings (of parts), voices (General MIDI) or controls (keys and lines while it plays)
     #[arg(value_name = "WHAT", hide_possible_values = true)]
     what: What,
 }
@@ -42,6 +43,9 @@ enum What {
     Settings,
     /// Sounds of General MIDI, by program number
     Voices,
+    /// Keys to press and lines to type while it plays
+    #[value(alias = "keys")]
+    Controls,
 }
 
 /// One thing of a list, as JSON has it.
@@ -85,6 +89,11 @@ enum Listed {
         name: &'static str,
         family: &'static str,
     },
+    Control {
+        key: &'static str,
+        line: &'static str,
+        about: &'static str,
+    },
 }
 
 impl What {
@@ -96,6 +105,7 @@ impl What {
             What::Parts => parts(),
             What::Settings => settings(),
             What::Voices => voices(),
+            What::Controls => controls(),
         }
     }
 }
@@ -115,10 +125,10 @@ fn charts() -> Vec<Listed> {
     read.collect()
 }
 
-/// Five-note sets first.
+/// Sets of five notes, then of six, then of seven.
 fn sets() -> Vec<Listed> {
     let mut kinds: Vec<ScaleKind> = ScaleKind::all().to_vec();
-    kinds.sort_by_key(|kind| !kind.is_five_note());
+    kinds.sort_by_key(|kind| kind.degrees().len());
     let listed = kinds.iter().map(|kind| Listed::Set {
         name: kind.name(),
         degrees: kind.degrees().iter().map(ToString::to_string).collect(),
@@ -174,6 +184,20 @@ fn voices() -> Vec<Listed> {
     listed.collect()
 }
 
+fn controls() -> Vec<Listed> {
+    let listed = CONTROLS.iter().map(|control| Listed::Control {
+        key: control.key,
+        line: control.line,
+        about: control.about,
+    });
+    listed.collect()
+}
+
+/// How the controls are used, above their list.
+const OF_CONTROLS: &str = "While it plays in a terminal, press a key; Enter opens a\n\
+     line to type. Without a terminal, lines come from standard\n\
+     input. Pedals take the same lines, see `fivefold pedals`.\n";
+
 /// The settings that every part has, in one line; programs are given them part by part.
 const OF_ALL: &str = "Every part has: on (true or false), level (0 to 127),\n\
      pan (-100 left to 100 right), channel (1 to 16) and, but\n\
@@ -185,6 +209,14 @@ impl Listed {
     /// Whether it is a setting that every part has.
     fn is_common(&self) -> bool {
         matches!(self, Listed::Setting { common: true, .. })
+    }
+
+    /// What stands above it and those that follow, up to the next of another kind.
+    fn heading(&self) -> Option<String> {
+        match self {
+            Listed::Set { degrees, .. } => Some(format!("{} notes", degrees.len())),
+            _ => None,
+        }
     }
 
     /// The columns of its line; the last may be as long as it likes.
@@ -241,6 +273,9 @@ impl Listed {
                 name,
                 family,
             } => vec![format!("{program:3}"), (*name).into(), (*family).into()],
+            Listed::Control { key, line, about } => {
+                vec![(*key).into(), (*line).into(), (*about).into()]
+            }
         }
     }
 }
@@ -258,19 +293,31 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     if arguments.what == What::Settings {
         writeln!(out, "{OF_ALL}")?;
     }
-    let lines = listed.iter().filter(|listed| !listed.is_common());
-    let lines: Vec<Vec<String>> = lines.map(Listed::columns).collect();
+    if arguments.what == What::Controls {
+        writeln!(out, "{OF_CONTROLS}")?;
+    }
+    let listed = listed.iter().filter(|listed| !listed.is_common());
+    let lines: Vec<(Option<String>, Vec<String>)> = listed
+        .map(|listed| (listed.heading(), listed.columns()))
+        .collect();
     let width = |column: usize| {
-        let cells = lines.iter().filter_map(|line| line.get(column));
+        let cells = lines.iter().filter_map(|(_, line)| line.get(column));
         cells.map(|cell| cell.chars().count()).max().unwrap_or(0)
     };
-    let widths: Vec<usize> = (0..lines.first().map_or(0, Vec::len)).map(width).collect();
-    for line in &lines {
+    let columns = lines.first().map_or(0, |(_, line)| line.len());
+    let widths: Vec<usize> = (0..columns).map(width).collect();
+    let mut above: Option<&String> = None;
+    for (heading, line) in &lines {
+        if let Some(heading) = heading.as_ref().filter(|heading| above != Some(heading)) {
+            writeln!(out, "{heading}")?;
+            above = Some(heading);
+        }
+        let indent = if heading.is_some() { "  " } else { "" };
         let cells = line.iter().zip(&widths);
         let padded: Vec<String> = cells
             .map(|(cell, width)| format!("{cell:width$}"))
             .collect();
-        writeln!(out, "{}", padded.join("  ").trim_end())?;
+        writeln!(out, "{indent}{}", padded.join("  ").trim_end())?;
     }
     Ok(())
 }

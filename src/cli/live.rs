@@ -67,6 +67,7 @@ pub(super) fn perform(
     wishes: &mut Wishes<'_>,
     context: &mut Context<'_, '_>,
 ) -> Result<(How, Option<PlayerTiming>), Failure> {
+    wishes.steer.find_inputs(context)?;
     let port = wishes
         .port
         .map(|name| open_port(name, context))

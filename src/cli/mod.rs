@@ -130,7 +130,7 @@ enum Command {
     Scale(scale::Arguments),
     /// Show where a set of notes or a chord lies on the neck
     Neck(neck::Arguments),
-    /// List ready charts, sets of notes, tunings, parts, settings or voices
+    /// List ready charts, sets of notes, tunings, parts, settings, voices or controls
     List(list::Arguments),
     /// Show what was practised, how it went, and what is due
     Log(log::Arguments),

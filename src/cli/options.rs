@@ -1,4 +1,4 @@
-//! The options that change a piece: as they are typed, read once, and what they make of a piece.
+//! The options that change a piece, as typed and as read, and the piece with its changes.
 
 mod origin;
 mod prepared;
@@ -18,26 +18,26 @@ pub(super) use self::wanted::Wanted;
 #[command(next_help_heading = "How long, and what is played")]
 pub(super) struct Extent {
     /// Passes (times through), or endless
-    #[arg(
-        long,
-        value_name = "N",
-        allow_hyphen_values = true,
-        conflicts_with = "to"
-    )]
+    #[arg(long, value_name = "N", allow_hyphen_values = true)]
     times: Option<String>,
     /// Time to play, such as 10min or 90s
-    #[arg(long = "for", value_name = "TIME", allow_hyphen_values = true, conflicts_with_all = ["times", "to", "bars"])]
+    #[arg(long = "for", value_name = "TIME", allow_hyphen_values = true, conflicts_with_all = ["times", "bars"])]
     duration: Option<String>,
     /// End just after the time of --for, count-in included, not at the next bar line
     #[arg(long)]
     exact: bool,
     /// Bars to play, repeating as needed
-    #[arg(long, value_name = "N", conflicts_with_all = ["times", "to"], allow_hyphen_values = true)]
+    #[arg(
+        long,
+        value_name = "N",
+        conflicts_with = "times",
+        allow_hyphen_values = true
+    )]
     bars: Option<String>,
     /// First bar, from 1, or a section
     #[arg(long, value_name = "BAR", allow_hyphen_values = true)]
     from: Option<String>,
-    /// Last bar, from 1, or a section
+    /// Last bar, from 1, or a section; with --times, --for or --bars the bars from --from to here go round
     #[arg(long, value_name = "BAR", allow_hyphen_values = true)]
     to: Option<String>,
     /// Bars of count-in, 0 to 8

@@ -123,7 +123,7 @@ fn said_of(settings: &[Setting<'_>], problems: Vec<Problem>) -> Failure {
             Some(_) => setting.typed(span),
             None => setting.part.clone(),
         });
-        let help = as_option(&problem.help, setting.part());
+        let help = as_option(&problem.help, setting);
         found[at].push(problem.advising(help));
     }
     let texts = settings.iter().zip(found).filter(|(_, p)| !p.is_empty());
@@ -134,15 +134,21 @@ fn said_of(settings: &[Setting<'_>], problems: Vec<Problem>) -> Failure {
     )
 }
 
-/// Advice for a document in the words of the option: `line = "walking"` is `--part bass.line=walking`.
-fn as_option(help: &str, part: &str) -> String {
+/// Advice for the value of a document's line in the words of the option: `"walking"` is `--part bass.line=walking`.
+fn as_option(help: &str, setting: &Setting<'_>) -> String {
+    let path = &setting.text[setting.part.start..setting.key.end];
+    let is_value = |piece: &str| {
+        piece.starts_with(['"', '['])
+            || matches!(piece, "true" | "false")
+            || piece.parse::<i64>().is_ok()
+    };
     let pieces = help.split('`').enumerate();
-    let said = pieces.map(|(i, piece)| match piece.split_once(" = ") {
-        Some((key, value)) if i % 2 == 1 && !key.contains(' ') => {
-            let setting = format!("{part}.{key}={}", value.trim_matches('"'));
-            format!("--part {}", in_shell(&setting))
+    let said = pieces.map(|(i, piece)| {
+        if i % 2 == 0 || !is_value(piece) {
+            return piece.to_owned();
         }
-        _ => piece.to_owned(),
+        let setting = format!("{path}={}", piece.trim_matches('"'));
+        format!("--part {}", in_shell(&setting))
     });
     said.collect::<Vec<_>>().join("`")
 }

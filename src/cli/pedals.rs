@@ -323,12 +323,20 @@ fn open(
     context: &mut Context<'_, '_>,
 ) -> Result<SystemInput, PortError> {
     let opened = open_input(port, heard);
-    if opened.is_err() && !context.json {
-        for port in list_inputs().unwrap_or_default() {
-            let _ = writeln!(context.streams.err, "{port}");
-        }
+    if opened.is_err() {
+        tell_inputs(context);
     }
     opened
+}
+
+/// Lists the inputs there are, beside an error about one that is not there.
+pub(super) fn tell_inputs(context: &mut Context<'_, '_>) {
+    if context.json {
+        return;
+    }
+    for port in list_inputs().unwrap_or_default() {
+        let _ = writeln!(context.streams.err, "{port}");
+    }
 }
 
 /// Lets the pedals of a MIDI input control playing, on a thread of its own, as long as the input is kept.

@@ -12,7 +12,8 @@ use super::options::{Changes, Origin, Prepared, feel, meter};
 use super::piece_text::{Kind, kind, no_text, unquoted};
 use super::usage::in_shell;
 use crate::chart::{
-    Content, Piece, Problem, READY_CHARTS, Reading, SourceText, has_bar_line, ready_chart,
+    Content, MOST_BYTES, Piece, Problem, READY_CHARTS, Reading, SourceText, has_bar_line,
+    ready_chart,
 };
 use crate::theory::figure::{self, Figure};
 use crate::theory::{Harmony, KeyOrder, PitchName, nearest};
@@ -136,10 +137,12 @@ fn source(piece: &str, context: &mut Context<'_, '_>) -> Result<SourceText, Fail
     if has_bar_line(piece) {
         return Ok(SourceText::new("<chart>", unquoted(piece)));
     }
+    // A byte more than is read tells that there are more.
+    let most = MOST_BYTES as u64 + 1;
     let mut bytes = Vec::new();
     let name = if piece == "-" {
         let input = &mut context.streams.input;
-        let read = input.take(MOST_INPUT).read_to_end(&mut bytes);
+        let read = input.take(most).read_to_end(&mut bytes);
         read.map_err(|e| unreadable("standard input", &e))?;
         "<standard input>".to_owned()
     } else {
@@ -148,19 +151,19 @@ fn source(piece: &str, context: &mut Context<'_, '_>) -> Result<SourceText, Fail
             Err(e) if e.kind() == ErrorKind::NotFound => return ready(piece, &e, context),
             Err(e) => return Err(unreadable(piece, &e)),
         };
-        let read = file.take(MOST_INPUT).read_to_end(&mut bytes);
+        let read = file.take(most).read_to_end(&mut bytes);
         read.map_err(|e| unreadable(piece, &e))?;
         piece.to_owned()
     };
-    if bytes.len() as u64 >= MOST_INPUT {
-        let message = format!("a document has at most {MOST_INPUT} bytes, and {name} has more");
-        let help = "give a document or a chart, not a recording or an archive";
-        return Err(Failure::new("input-size", message, help));
-    }
     if let Some(kind) = no_text(&bytes) {
         let message = format!("{name} is {kind}, and a piece is text");
         let help = "give a document or a chart; such files are written with `-o`, and not read";
         return Err(Failure::new("input-kind", message, help));
+    }
+    if bytes.len() > MOST_BYTES {
+        let message = format!("a document has at most {MOST_BYTES} bytes, and {name} has more");
+        let help = "split it into several pieces";
+        return Err(Failure::new("input-size", message, help));
     }
     let text = String::from_utf8(bytes).map_err(|e| {
         let good = e.utf8_error().valid_up_to() + 1;
@@ -230,9 +233,6 @@ fn letters_stay(piece: &Piece) -> Option<Problem> {
         )
     })
 }
-
-/// Longest input that is read, in bytes; the reader refuses less with a message of its own.
-const MOST_INPUT: u64 = 8 << 20;
 
 fn unreadable(name: &str, e: &std::io::Error) -> Failure {
     if name.is_empty() {

@@ -26,7 +26,8 @@ Examples:
   fivefold play '| Em | G |' --follow looper --strokes pad
   fivefold play '| Em | G |' --for 5min --exact -o five.wav
 
-While it plays, keys steer it in a terminal (? shows them),
+While it plays, keys steer it in a terminal (? shows them,
+and `fivefold list controls`),
 pedals with --pedals, and lines from standard input: pause,
 go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap,
 transpose +3, silence bass, bring bass, go 5, go B, next,

@@ -7,7 +7,7 @@ use super::Context;
 use super::failure::Failure;
 use crate::chart::Problem;
 use crate::diagnostic::Diagnostic;
-use crate::theory::Scale;
+use crate::theory::{Scale, ScaleError};
 use crate::view::{ScaleChordView, ScaleView, scale_chords, scale_chords_text};
 
 /// Show the notes of a scale, or of a set of five notes
@@ -21,7 +21,7 @@ pub(super) struct Arguments {
     /// Root and name, or root and degrees
     #[arg(value_name = "SET")]
     set: String,
-    /// List the chords that fit over it, those of equal sound side by side; a note rubs where it lies a semitone above a chord tone
+    /// List the chords that fit over it by the rules of fit, those of equal sound side by side; in brackets the notes that rub, a semitone above a chord tone: [C on B]
     #[arg(long)]
     chords: bool,
     /// Home, the scale it is heard in
@@ -53,7 +53,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     } else {
         context.show(&view.text())?;
         if let Some(chords) = chords {
-            context.show(&scale_chords_text(&chords))?;
+            context.show(&format!("\n{}", scale_chords_text(&chords)))?;
         }
     }
     Ok(())
@@ -61,12 +61,15 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
 
 /// A scale given as an argument.
 pub(super) fn read(option: &str, text: &str) -> Result<Scale, Failure> {
-    Scale::read(text).map_err(|e| {
-        let mut help = e.help();
-        if ["unknown-scale", "no-scale-name"].contains(&e.code()) {
-            help += "; `fivefold list sets` shows all names";
-        }
-        let problem = Problem::of(&e, 0..text.len()).advising(help);
-        Failure::option(option, text, problem)
-    })
+    Scale::read(text).map_err(|e| not_a_set(option, text, &e))
+}
+
+/// What is wrong with the set of an option, with the command that lists all names where a name is in question.
+pub(super) fn not_a_set(option: &str, text: &str, error: &ScaleError) -> Failure {
+    let mut help = error.help();
+    if ["unknown-scale", "no-scale-name"].contains(&error.code()) {
+        help += "; `fivefold list sets` shows all names";
+    }
+    let problem = Problem::of(error, 0..text.len()).advising(help);
+    Failure::option(option, text, problem)
 }

@@ -17,7 +17,7 @@ use crate::live::PlayerTiming;
 use crate::log::Word;
 use crate::midi::{SmfError, SmfFormat, replace_file, target, write_smf, write_smf_file};
 use crate::sound::Container;
-use crate::view::{EventLinesError, clock_time, write_event_lines};
+use crate::view::{EventLinesError, Folded, clock_time, write_event_lines};
 
 /// Where a piece goes: files, a port or a device.
 #[derive(Args, Clone, Debug, Default)]
@@ -204,13 +204,14 @@ pub(super) fn send(
     for (path, kind) in targets {
         let summary = write(prepared, path, kind, arguments, context)?;
         if is_standard_output(path) {
-            writeln!(context.streams.err, "wrote a MIDI file: {summary}")?;
+            let mut err = Folded::new(&mut *context.streams.err, context.err_columns);
+            writeln!(err, "wrote a MIDI file: {summary}")?;
         } else if context.json {
             let line =
                 serde_json::json!({ "written": path.display().to_string(), "summary": summary });
             writeln!(context.streams.out, "{line}")?;
         } else {
-            writeln!(context.streams.out, "wrote {}: {summary}", path.display())?;
+            context.show(&format!("wrote {}: {summary}\n", path.display()))?;
         }
     }
     Ok(Sent {

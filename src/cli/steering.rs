@@ -16,7 +16,7 @@ use super::pedals;
 use super::sound::decimal;
 use crate::drill::Deed;
 use crate::live::Control;
-use crate::midi::{Heard, SystemInput, open_input};
+use crate::midi::{Heard, SystemInput, find_input, open_input};
 
 /// Commands that may wait.
 const WAITING: usize = 16;
@@ -94,6 +94,19 @@ pub(super) struct Check {
 }
 
 impl SteerArguments {
+    /// Looks for every input asked for, so that one that is missing is told before anything is opened.
+    pub(super) fn find_inputs(&self, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+        let strokes = self.strokes.as_ref().filter(|port| *port != SPACE);
+        let asked = [self.follow.as_ref(), strokes, self.pedals.as_ref()];
+        for port in asked.into_iter().flatten() {
+            if let Err(e) = find_input(port) {
+                pedals::tell_inputs(context);
+                return Err(e.into());
+            }
+        }
+        Ok(())
+    }
+
     /// The device that leads, if one was asked for.
     pub(super) fn leader(&self) -> Result<Option<Listening>, Failure> {
         self.follow.as_deref().map(Listening::to).transpose()

@@ -10,7 +10,7 @@ use clap::{Command, Error};
 
 use crate::chart::{Problem, has_bar_line, ready_chart};
 use crate::diagnostic::or;
-use crate::theory::{Scale, distance, figure, in_words, nearest, symbol};
+use crate::theory::{Scale, ScaleFormula, distance, figure, in_words, nearest, symbol};
 use crate::time::TempoPlan;
 use crate::view::shown;
 
@@ -185,8 +185,7 @@ impl<'a> Typed<'a> {
         let mut words: Vec<String> = vec!["fivefold".to_owned()];
         words.extend(self.words[..begin].iter().map(|word| in_shell(word)));
         let joined = self.words[begin..end].join(" ");
-        let belongs = Scale::read(&joined).is_ok()
-            || Scale::read(&format!("A {joined}")).is_ok()
+        let belongs = ScaleFormula::read_rooted(&joined).is_ok()
             || TempoPlan::read(&joined).is_ok()
             || figure::read(&joined).is_ok()
             || in_words(&joined).is_some()
@@ -225,6 +224,8 @@ impl<'a> Typed<'a> {
             )
         } else if let Some(near) = nearest(&found.to_lowercase(), names) {
             format!("write `fivefold {near}`")
+        } else if ScaleFormula::read(found).is_ok() {
+            format!("write `fivefold jam --set {quoted}` to hear chords over it")
         } else if symbol::read(found).is_ok() {
             format!("write `fivefold chord {quoted}`")
         } else {
@@ -256,7 +257,8 @@ impl<'a> Typed<'a> {
     /// A value that is not one of the choices, or is missing.
     fn value(&self, option: &str, found: &str, values: &[String]) -> (String, String) {
         let option = name(option);
-        let listed = or(values);
+        let quoted: Vec<String> = values.iter().map(|value| format!("`{value}`")).collect();
+        let listed = or(&quoted);
         let near = nearest(&found.to_lowercase(), values.iter().map(String::as_str));
         let message = match (found, values) {
             ("", []) => format!("`{option}` needs a value"),

@@ -8,7 +8,7 @@ use super::progression::{Generator, Progression};
 use super::request::{Request, Rhythm, WishError, WishKind};
 use super::table::Table;
 use crate::chart::{FitRule, FormBar, Piece, PlacedChord, Section, Times};
-use crate::theory::{Chord, Harmony, Key, Mode, Scale, ScaleKind};
+use crate::theory::{Chord, Harmony, Key, Mode, Scale, ScaleFormula, ScaleKind};
 use crate::time::{Feel, Meter};
 
 /// What a jam is played over, and how.
@@ -168,14 +168,18 @@ impl Jam {
 
 /// The key a set is heard in: its root, in the mode of its home scale.
 pub fn key_of(set: &Scale, home: &Scale) -> Option<Key> {
-    let mode = home.kind().and_then(ScaleKind::mode);
-    // A home without a mode of its own is major or minor by its third.
+    Key::new(set.root(), mode_of(&home.formula())).ok()
+}
+
+/// The mode of a home scale. One without a mode of its own is major or minor by its third.
+pub fn mode_of(home: &ScaleFormula) -> Mode {
     let by_third = || {
         let minor = home.degrees().iter().any(|d| d.semitones() == 3);
         if minor { Mode::Minor } else { Mode::Major }
     };
-    let mode = mode.unwrap_or_else(by_third);
-    Key::new(set.root(), mode).ok()
+    home.kind()
+        .and_then(ScaleKind::mode)
+        .unwrap_or_else(by_third)
 }
 
 /// The chords bar by bar.

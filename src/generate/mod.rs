@@ -19,7 +19,7 @@ mod weights;
 
 pub use chance::Chance;
 pub use fit::{Fit, Rub, fit};
-pub use jam::{Ground, Jam, bars_of, chart_text, key_of};
+pub use jam::{Ground, Jam, bars_of, chart_text, key_of, mode_of};
 pub use keys::key_order;
 pub use progression::{Generator, Odds, Progression};
 pub use request::{Flavour, Level, Request, Rhythm, WishError, WishKind};

@@ -8,7 +8,7 @@ use crossbeam_channel::Sender;
 use midir::{Ignore, MidiInput, MidiInputConnection};
 
 use super::heard::Heard;
-use super::port::{Direction, ListedPort, PortError};
+use super::port::{Direction, ListedPort, PortError, choose};
 use super::quiet::Quiet;
 use super::system::{CLIENT, OWN, listed, pick};
 use super::wire::Bytes;
@@ -50,6 +50,18 @@ pub fn list_inputs() -> Result<Vec<ListedPort>, PortError> {
     let _quiet = Quiet::new();
     let midi = inputs()?;
     Ok(listed(&midi).into_iter().map(|(port, _)| port).collect())
+}
+
+/// Whether an input can be opened by this number, name, or part of a name, as far as the list of the system tells. `own`
+/// always can.
+///
+/// # Errors
+/// When there is no MIDI, no such port, or several such ports.
+pub fn find_input(wanted: &str) -> Result<(), PortError> {
+    if wanted == OWN {
+        return Ok(());
+    }
+    choose(Direction::Input, &list_inputs()?, wanted).map(|_| ())
 }
 
 /// Opens an input: by number, name, or part of a name; what it hears goes to `heard`, a bounded channel.

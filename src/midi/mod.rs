@@ -31,7 +31,7 @@ pub(crate) use file::spool;
 pub(crate) use file::{abandon_files, target};
 pub use heard::Heard;
 #[cfg(feature = "ports")]
-pub use input::{SystemInput, list_inputs, open_input};
+pub use input::{SystemInput, find_input, list_inputs, open_input};
 pub use port::{Direction, ListedPort, OutputPort, PortError};
 pub use programs::{FAMILIES, PROGRAMS};
 #[cfg(feature = "live")]

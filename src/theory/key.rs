@@ -107,8 +107,9 @@ impl Key {
             (lower, true) => Mode::named(lower),
         };
         match mode {
+            // The advice has the tonic in front of the mode, so the place has it too.
             None => fail(
-                at..at + name.len(),
+                start..at + name.len(),
                 KeyProblem::UnknownMode {
                     found: name.to_owned(),
                     tonic,
@@ -388,17 +389,17 @@ mod tests {
                 0..1,
                 "write a key such as `A minor`, `Am`, `Bb` or `D dorian`",
             ),
-            ("A harmonic minor", "unknown-mode", 2..16, "write `A minor`"),
+            ("A harmonic minor", "unknown-mode", 0..16, "write `A minor`"),
             (
                 "Am7",
                 "unknown-mode",
-                1..3,
+                0..3,
                 "write `A major`, `A minor` or dorian, phrygian, lydian, mixolydian or locrian",
             ),
             (
                 "AM",
                 "unknown-mode",
-                1..2,
+                0..2,
                 "write `A major`, `A minor` or dorian, phrygian, lydian, mixolydian or locrian",
             ),
             ("Bbb", "tonic-range", 0..3, "write `A`"),

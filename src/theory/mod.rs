@@ -40,4 +40,4 @@ pub(crate) use nearest::{distance, nearest};
 pub(crate) use note_words::{in_words, raised};
 pub use numeral::Numeral;
 pub use pitch::{Letter, Pitch, PitchClass, PitchError, PitchName};
-pub use scale::{Scale, ScaleError, ScaleKind};
+pub use scale::{Scale, ScaleError, ScaleFormula, ScaleKind};

@@ -1,19 +1,23 @@
 //! Scales: the five-note sets to practise and the seven-note scales they are heard in.
 
 mod error;
+mod formula;
 mod kinds;
 
 use std::fmt;
 
 pub use error::{ScaleError, ScaleProblem};
+pub use formula::ScaleFormula;
 pub use kinds::ScaleKind;
 
-use super::degree::{Degree, DegreeList, MAX_DEGREES};
+use self::formula::{begins_degrees, read_degrees, read_name};
+use super::degree::Degree;
 use super::interval::Interval;
 use super::mode::Mode;
 use super::nearest::distance;
 use super::note_words::{in_english, in_letters, in_words, raised};
 use super::pitch::{Letter, PitchClass, PitchName};
+use crate::diagnostic::Diagnostic;
 
 /// A root and a set of degrees above it, named or free.
 ///
@@ -21,24 +25,14 @@ use super::pitch::{Letter, PitchClass, PitchName};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Scale {
     root: PitchName,
-    body: Body,
-}
-
-/// A set that has a name is always held by it, so that equal scales are equal.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-enum Body {
-    Named(ScaleKind),
-    Free(DegreeList),
+    formula: ScaleFormula,
 }
 
 impl Scale {
     /// A named scale on a root.
     #[must_use]
     pub const fn named(root: PitchName, kind: ScaleKind) -> Scale {
-        Scale {
-            root,
-            body: Body::Named(kind),
-        }
+        ScaleFormula::named(kind).on(root)
     }
 
     /// A scale of these degrees, 1 to 7, the root among them, no two of the same sound; a named one where they have a
@@ -47,45 +41,7 @@ impl Scale {
     /// # Errors
     /// [`ScaleError`] without a span.
     pub fn of_degrees(root: PitchName, degrees: &[Degree]) -> Result<Scale, ScaleError> {
-        let fail = |problem| Err(ScaleError::new(0..0, problem));
-        for (index, degree) in degrees.iter().enumerate() {
-            if degree.number() > 7 {
-                return fail(ScaleProblem::BeyondOctave { degree: *degree });
-            }
-            for earlier in &degrees[..index] {
-                if earlier == degree {
-                    return fail(ScaleProblem::Twice { degree: *degree });
-                }
-                if (earlier.semitones() - degree.semitones()) % 12 == 0 {
-                    return fail(ScaleProblem::SameSound {
-                        first: *earlier,
-                        second: *degree,
-                    });
-                }
-            }
-        }
-        if !degrees.contains(&Degree::ROOT) {
-            return fail(ScaleProblem::NoFirst);
-        }
-        if degrees.len() < MIN_NOTES {
-            return fail(ScaleProblem::TooFew {
-                found: degrees.len(),
-            });
-        }
-        if let Some(kind) = kinds::readable().find(|kind| {
-            kind.degrees().len() == degrees.len()
-                && kind.degrees().iter().all(|degree| degrees.contains(degree))
-        }) {
-            return Ok(Scale::named(root, kind));
-        }
-        // Twelve sounds at most, so the list has room.
-        match DegreeList::new(degrees.iter().copied()) {
-            Some(list) => Ok(Scale {
-                root,
-                body: Body::Free(list),
-            }),
-            None => fail(ScaleProblem::TooMany { most: MAX_DEGREES }),
-        }
+        ScaleFormula::of_degrees(degrees).map(|formula| formula.on(root))
     }
 
     /// The scale of a mode.
@@ -119,9 +75,12 @@ impl Scale {
         let span = start..start + first.len().max(length);
         let glued = first.get(length..).unwrap_or("");
         let rest = &words[words.partition_point(|(at, _)| *at < start + length)..];
-        let Some(&(from, word)) = rest.first() else {
+        let Some(&(_, word)) = rest.first() else {
             return match glued {
-                "" => Err(ScaleError::new(span, ScaleProblem::NoName { root })),
+                "" => Err(ScaleError::new(
+                    span,
+                    ScaleProblem::NoName { root: Some(root) },
+                )),
                 "m" => Ok(Scale::of_mode(root, Mode::Minor)),
                 _ => Err(no_root(text, start, first)),
             };
@@ -129,30 +88,18 @@ impl Scale {
         if !matches!(glued, "" | "m") {
             return Err(no_root(text, start, first));
         }
-        let begins = word.trim_start_matches(['b', '#', '\u{266d}', '\u{266f}']);
-        if glued.is_empty() && begins.starts_with(|next: char| next.is_ascii_digit()) {
-            return read_degrees(root, rest);
-        }
-        let mut name = if glued == "m" {
-            vec!["minor".to_owned()]
+        let formula = if glued.is_empty() && begins_degrees(word) {
+            read_degrees(rest)?
         } else {
-            Vec::new()
+            let before = (glued == "m").then_some("minor");
+            // The advice has the root in front of the name, so the place has it too.
+            let whole = |error: ScaleError| {
+                let end = error.span().map_or(span.end, |span| span.end);
+                error.at(start..end)
+            };
+            read_name(Some(root), before, text, rest).map_err(whole)?
         };
-        name.extend(rest.iter().map(|(_, word)| word.to_lowercase()));
-        if name.len() > 1 && name.last().is_some_and(|last| last == "scale") {
-            name.pop();
-        }
-        let name = name.join(" ");
-        match kinds::named(&name) {
-            Some(kind) => Ok(Scale::named(root, kind)),
-            None => {
-                let end = rest.last().map_or(from, |(at, word)| at + word.len());
-                Err(ScaleError::new(
-                    from..end,
-                    ScaleProblem::unknown(root, &text[from..end], &name),
-                ))
-            }
-        }
+        Ok(formula.on(root))
     }
 
     /// The root, as spelled.
@@ -161,13 +108,16 @@ impl Scale {
         self.root
     }
 
+    /// The set without its root.
+    #[must_use]
+    pub const fn formula(&self) -> ScaleFormula {
+        self.formula
+    }
+
     /// The kind, when the degrees have a name.
     #[must_use]
     pub const fn kind(&self) -> Option<ScaleKind> {
-        match self.body {
-            Body::Named(kind) => Some(kind),
-            Body::Free(_) => None,
-        }
+        self.formula.kind()
     }
 
     /// Root and name, or root and degrees where there is no name; either is read back as the same scale.
@@ -179,10 +129,7 @@ impl Scale {
     /// The degrees, rising from the root.
     #[must_use]
     pub fn degrees(&self) -> &[Degree] {
-        match &self.body {
-            Body::Named(kind) => kind.degrees(),
-            Body::Free(list) => list.as_slice(),
-        }
+        self.formula.degrees()
     }
 
     /// The notes, rising from the root, each spelled by its degree.
@@ -220,26 +167,7 @@ impl Scale {
     /// mixolydian, lydian and then those. A set that fits in none has none.
     #[must_use]
     pub fn home(&self) -> Option<Scale> {
-        const MINOR: [ScaleKind; 6] = [
-            ScaleKind::Minor,
-            ScaleKind::Dorian,
-            ScaleKind::Phrygian,
-            ScaleKind::Locrian,
-            ScaleKind::HarmonicMinor,
-            ScaleKind::MelodicMinor,
-        ];
-        const MAJOR: [ScaleKind; 3] = [ScaleKind::Major, ScaleKind::Mixolydian, ScaleKind::Lydian];
-        if let Body::Named(kind) = self.body {
-            return Some(Scale::named(self.root, kind.home()));
-        }
-        let sounds = self.pitch_classes();
-        let minor = self.degrees().iter().any(|degree| degree.semitones() == 3);
-        let first: &[ScaleKind] = if minor { &[] } else { &MAJOR };
-        first
-            .iter()
-            .chain(&MINOR)
-            .map(|kind| Scale::named(self.root, *kind))
-            .find(|home| sounds.iter().all(|sound| home.contains(*sound)))
+        self.formula.home().map(|home| home.on(self.root))
     }
 
     /// The same set on a root an interval higher; the root is spelled by the interval, however many accidentals it takes.
@@ -257,56 +185,8 @@ impl Scale {
     /// The same set on another root.
     #[must_use]
     pub const fn with_root(&self, root: PitchName) -> Scale {
-        Scale {
-            root,
-            body: self.body,
-        }
+        self.formula.on(root)
     }
-}
-
-/// The fewest notes a scale may have.
-const MIN_NOTES: usize = 2;
-
-/// Reads the degrees of a free set.
-fn read_degrees(root: PitchName, words: &[(usize, &str)]) -> Result<Scale, ScaleError> {
-    let mut degrees: Vec<Degree> = Vec::new();
-    let mut spans = Vec::new();
-    for &(at, word) in words {
-        let span = at..at + word.len();
-        match Degree::read(word) {
-            Ok(degree) => degrees.push(degree),
-            Err(_) => {
-                return Err(ScaleError::new(
-                    span,
-                    ScaleProblem::BadDegree {
-                        found: word.to_owned(),
-                    },
-                ));
-            }
-        }
-        spans.push(span);
-        // Below the root only what is written as lower than it, such as the b1 of `A b1 1 #4`.
-        let later = || {
-            words
-                .iter()
-                .any(|(_, word)| Degree::read(word) == Ok(Degree::ROOT))
-        };
-        if degrees[0] != Degree::ROOT && !later() {
-            return Err(ScaleError::new(spans[0].clone(), ScaleProblem::NoFirst));
-        }
-        // Each degree is checked in turn, so that the error points at the one that broke the rule.
-        if let Err(error) = Scale::of_degrees(root, &degrees)
-            && !matches!(
-                error.problem(),
-                ScaleProblem::TooFew { .. } | ScaleProblem::NoFirst
-            )
-        {
-            return Err(error.at(spans[degrees.len() - 1].clone()));
-        }
-    }
-    let from = spans.first().map_or(0, |span| span.start);
-    let to = spans.last().map_or(0, |span| span.end);
-    Scale::of_degrees(root, &degrees).map_err(|error| error.at(from..to))
 }
 
 /// The words of a text with the bytes they begin at; hyphens, commas, underscores and brackets separate words too.
@@ -347,6 +227,12 @@ fn no_root(text: &str, start: usize, first: &str) -> ScaleError {
             Err(_) => in_english(&upper),
         })
         .filter(|upper| Scale::read(upper).is_ok());
+    if upper.is_none() && ScaleFormula::read(whole).is_ok() {
+        let problem = ScaleProblem::RootLeftOut {
+            set: whole.to_owned(),
+        };
+        return ScaleError::new(start..start + whole.len(), problem);
+    }
     let length = if upper.is_some() { whole } else { first }.len();
     let found = first.to_owned();
     let problem = ScaleProblem::NoRoot { found, upper };
@@ -355,7 +241,7 @@ fn no_root(text: &str, start: usize, first: &str) -> ScaleError {
 
 impl ScaleProblem {
     /// A name that is not in the table, with the nearest one that is.
-    fn unknown(root: PitchName, found: &str, name: &str) -> ScaleProblem {
+    fn unknown(root: Option<PitchName>, found: &str, name: &str) -> ScaleProblem {
         if name == "pentatonic" {
             return ScaleProblem::WhichPentatonic { root };
         }
@@ -381,14 +267,7 @@ impl ScaleProblem {
 
 impl fmt::Display for Scale {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.root.fmt(f)?;
-        match &self.body {
-            Body::Named(kind) => write!(f, " {}", kind.name()),
-            Body::Free(list) => list
-                .as_slice()
-                .iter()
-                .try_for_each(|degree| write!(f, " {degree}")),
-        }
+        write!(f, "{} {}", self.root, self.formula)
     }
 }
 

@@ -82,7 +82,7 @@ impl Diagnostic for MeterError {
             MeterError::Denominator(_) => {
                 "write the note that is counted: 4 for quarters, 8 for eighths".to_owned()
             }
-            _ => "write \"4/4\", \"3/4\", \"6/8\" or \"7/8 = 2+2+3\"".to_owned(),
+            _ => "write `4/4`, `3/4`, `6/8` or `7/8 = 2+2+3`".to_owned(),
         }
     }
 }

@@ -86,19 +86,19 @@ fn columns_count_characters() {
 
 #[test]
 fn problems_of_several_lines_keys_and_syntax() {
-    insta::assert_snapshot!(rendered("a.toml", "tmepo = 72\r\n[sections]\r\nA = \"\"\"\r\n| Am | Dm\r\nG |\r\n\"\"\"\r\n"), @"
+    insta::assert_snapshot!(rendered("a.toml", "tmepo = 72\r\n[sections]\r\nA = \"\"\"\r\n| Am | Dm |\r\nG |\r\n\"\"\"\r\n"), @"
     Error in line 1 of a.toml: unknown key `tmepo`.
         tmepo = 72
         ~~~~~
       Write `tempo`.
     ");
     insta::assert_snapshot!(rendered("a.toml", "[sections]\nA = \"\"\"| Am Dm\nG |\"\"\""), @r#"
-    Error in line 2 of a.toml: 3 chords do not share the 4 beats of 4/4 evenly.
+    Error in line 2 of a.toml: a line ends without a bar line, and the next begins without one.
         A = """| Am Dm
                  ~~~~~
         G |"""
         ~
-      Write each beat, a chord or a `/`: `| Am / Dm G |`.
+      Write `Am Dm | G`, with a bar line at the end of each line.
     "#);
     insta::assert_snapshot!(rendered("a.toml", "title = \"Low tide"), @r#"
     Error in line 1 of a.toml: invalid basic string, expected `"`.

@@ -213,41 +213,78 @@ pub fn scale_chords(set: &Scale, home: &Scale) -> Vec<ScaleChordView> {
     found
 }
 
-/// The same as text: a line for each set of pitch classes, its names side by side.
+/// What a rule is called above its chords, and whether it admits one.
+type Rule = (&'static str, fn(&FitJson) -> bool);
+
+/// The rules of fit as the list of chords has them: a chord stands below the first that admits it.
+const RULES: [Rule; 4] = [
+    ("inside: every chord tone is a note of the set", |fit| {
+        fit.inside
+    }),
+    (
+        "clear: tones of the home scale, and no note of the set rubs",
+        |fit| fit.clear,
+    ),
+    (
+        "home: tones of the home scale; a note rubs when held",
+        |fit| fit.home,
+    ),
+    ("blues: chords of the blues", |fit| fit.blues == Some(true)),
+];
+
+/// The same as text: below each rule the chords that it admits and those above it do not, a line a root. Names of one set of
+/// pitch classes are joined; behind them, in brackets, are the notes of the set that rub.
 pub fn scale_chords_text(chords: &[ScaleChordView]) -> String {
     let mut out = String::new();
-    let mut at = 0;
-    while let Some(first) = chords.get(at) {
-        let same = chords[at..]
-            .iter()
-            .take_while(|c| c.pitch_classes == first.pitch_classes)
-            .count();
-        let names: Vec<&str> = chords[at..at + same]
-            .iter()
-            .map(|c| c.symbol.as_str())
-            .collect();
-        at += same;
-        let word = |yes: bool, name: &'static str| if yes { name } else { "-" };
-        let rubs: Vec<String> = first
-            .fit
-            .rubs
-            .iter()
-            .map(|r| format!("{} rubs on {}", r.note, r.against))
-            .collect();
-        let line = format!(
-            "{:<6} {:<5} {:<4} {:<5}  {}{}",
-            word(first.fit.inside, "inside"),
-            word(first.fit.clear, "clear"),
-            word(first.fit.home, "home"),
-            word(first.fit.blues == Some(true), "blues"),
-            names.join(" = "),
-            if rubs.is_empty() {
-                String::new()
-            } else {
-                format!("   {}", rubs.join(", "))
-            },
+    let mut groups: Vec<&[ScaleChordView]> = Vec::new();
+    let mut rest = chords;
+    while let Some(first) = rest.first() {
+        let same = |c: &&ScaleChordView| c.pitch_classes == first.pitch_classes;
+        let (group, behind) = rest.split_at(rest.iter().take_while(same).count());
+        groups.push(group);
+        rest = behind;
+    }
+    for (place, (heading, _)) in RULES.iter().enumerate() {
+        let admits = |group: &&&[ScaleChordView]| {
+            let fit = group.first().map(|chord| &chord.fit);
+            fit.and_then(|fit| RULES.iter().position(|(_, admits)| admits(fit))) == Some(place)
+        };
+        let mut of_root: Vec<(&str, Vec<String>)> = Vec::new();
+        for group in groups.iter().filter(admits) {
+            let root = group[0].tones.first().map_or("", String::as_str);
+            match of_root.iter_mut().find(|(known, _)| *known == root) {
+                Some((_, names)) => names.push(joined(group)),
+                None => of_root.push((root, vec![joined(group)])),
+            }
+        }
+        if of_root.is_empty() {
+            continue;
+        }
+        let parting = if out.is_empty() { "" } else { "\n" };
+        let _ = writeln!(out, "{parting}{heading}");
+        for (root, names) in of_root {
+            let _ = writeln!(out, "  {root:<2}  {}", names.join(", "));
+        }
+    }
+    let rub = chords.iter().find_map(|chord| chord.fit.rubs.first());
+    if let Some(RubJson { note, against }) = rub {
+        let _ = writeln!(
+            out,
+            "\n[{note} on {against}]: {note} of the set rubs on {against} of the chord"
         );
-        let _ = writeln!(out, "{}", line.trim_end());
     }
     out
+}
+
+/// The names of one set of pitch classes, and the notes of the set that rub: `Asus2 = Esus4 [C on B]`.
+fn joined(group: &[ScaleChordView]) -> String {
+    let names: Vec<&str> = group.iter().map(|c| c.symbol.as_str()).collect();
+    let rubs = group.iter().take(1).flat_map(|chord| &chord.fit.rubs);
+    let rubs: Vec<String> = rubs
+        .map(|r| format!("{} on {}", r.note, r.against))
+        .collect();
+    if rubs.is_empty() {
+        return names.join(" = ");
+    }
+    format!("{} [{}]", names.join(" = "), rubs.join(", "))
 }

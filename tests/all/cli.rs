@@ -23,7 +23,7 @@ use tempfile::TempDir;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_fivefold");
 
-/// What a run gave.
+/// The output and the status of a run.
 #[derive(Debug)]
 struct Ran {
     status: i32,
@@ -32,13 +32,13 @@ struct Ran {
 }
 
 impl Ran {
-    /// Done, with nothing to complain about.
+    /// Status 0 and nothing on standard error; gives standard output.
     fn good(self) -> String {
         assert_eq!((self.status, self.err.as_str()), (0, ""), "{self:?}");
         self.out
     }
 
-    /// Refused, with nothing on standard output.
+    /// Status 2 and nothing on standard output; gives standard error.
     fn refused(self) -> String {
         assert_eq!((self.status, self.out.as_str()), (2, ""), "{self:?}");
         self.err

@@ -19,7 +19,7 @@ fn files_are_the_same_to_the_byte() {
             .find(|p| p.file_stem().is_some_and(|s| s == name))
             .unwrap();
         let (mut piece, _) = Piece::read(&std::fs::read_to_string(chart).unwrap()).unwrap();
-        // One pass says it all.
+        // One pass shows everything.
         piece.times = fivefold::chart::Times::Count(1);
         let arranged =
             || Arrangement::new(&piece, piece.unfold().unwrap(), Excerpt::default()).unwrap();
@@ -32,7 +32,7 @@ fn files_are_the_same_to_the_byte() {
     }
 }
 
-/// Compares with the file of this name that is kept, or keeps it where that is asked for.
+/// Compares with the golden file of this name, or writes that file if the test was told to.
 pub(crate) fn compare(name: &str, found: &[u8]) {
     let folder = root().join("tests/golden");
     let path = folder.join(name);

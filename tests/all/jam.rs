@@ -7,7 +7,7 @@ use tempfile::TempDir;
 
 use crate::golden::compare;
 
-/// Runs the program in a folder; it has to be done without complaint.
+/// Runs the program in a folder; it must succeed without a warning.
 fn run(folder: &Path, arguments: &[&str]) {
     let output = Command::new(env!("CARGO_BIN_EXE_fivefold"))
         .args(arguments)

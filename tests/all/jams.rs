@@ -17,7 +17,7 @@ const ROOTS: [&str; 12] = [
 /// tables).
 const PLAIN: [&[u8]; 5] = [&[4, 7], &[3, 7], &[4, 7, 10], &[3, 7, 10], &[4, 7, 11]];
 
-/// What of a jam is as it should be.
+/// Which demands a jam meets.
 struct Verdict {
     plain: bool,
     power: bool,
@@ -84,7 +84,7 @@ fn jams_are_plain_and_lead_home_where_nothing_else_is_asked_for() {
             assert!(good >= 90, "{good} of 100 over {root} {rule:?}");
         }
     }
-    // The other levels are not plain: what is counted here can be missed.
+    // The other levels are not plain, so the count above can fail.
     for (_, level) in &Level::NAMES[1..] {
         for rule in [FitRule::Inside, FitRule::Home] {
             let good = good_of_100("A", 1, rule, *level);
@@ -112,7 +112,7 @@ fn every_kept_jam_is_drawn_again_by_its_own_line() {
             .unwrap();
         assert!(output.status.success(), "{line}");
         let shown = String::from_utf8(output.stdout).unwrap();
-        // The chart comes first; where there are keys, each of them follows the proof.
+        // The chart comes first, then each key as it sounds.
         let chart = shown.lines().skip(1);
         let chart: Vec<&str> = chart.take_while(|line| line.starts_with('|')).collect();
         for bars in &chart {

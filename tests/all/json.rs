@@ -31,7 +31,7 @@ fn keys(value: &Value, found: &mut BTreeSet<String>) {
     }
 }
 
-/// The fields that the table names for a command.
+/// The fields in the table of DEVELOPERS.md for a command.
 fn documented(command: &str) -> BTreeSet<String> {
     let text = std::fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
     let section = text.split("\n## JSON of the commands\n").nth(1).unwrap();
@@ -109,6 +109,7 @@ fn every_field_has_its_row() {
                 &["list", "parts"],
                 &["list", "settings"],
                 &["list", "voices"],
+                &["list", "controls"],
             ],
         ),
         ("play", &[&["play", chart, "-o", file]]),

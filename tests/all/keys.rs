@@ -237,7 +237,7 @@ fn a_piece_that_is_moved_begins_in_its_new_key() {
     assert!(bars(&piece).iter().all(|bar| bar.2));
 }
 
-/// Everything of a piece, bar by bar.
+/// All messages of a piece, bar by bar.
 fn pull(arrangement: &mut Arrangement) -> Vec<(Bar, Vec<Event>)> {
     let mut found = Vec::new();
     loop {
@@ -578,7 +578,7 @@ fn strokes_are_spread(piece: &Piece, arrangement: &Arrangement, bars: &[(Bar, Ve
                 continue;
             }
             assert!(own.len() > 1 && own.len() <= if *stroke == 'U' { 4 } else { 6 });
-            // In what order strings are struck at the same tick cannot be told.
+            // The order of strings that are struck at the same tick is unknown.
             if own.windows(2).all(|w| w[0].0 < w[1].0) {
                 let mut keys: Vec<u8> = own.iter().map(|n| n.1).collect();
                 if *stroke == 'U' {
@@ -615,14 +615,14 @@ proptest! {
         if text.contains("straight") {
             strokes_are_spread(&piece, &arrangement, &bars);
         }
-        // A bar clicks, or it does not; bar 1 does.
+        // A bar clicks as a whole or not at all; bar 1 clicks.
         let click = part(&arrangement, "click");
         let counts: BTreeSet<usize> = bars.iter().map(|(_, e)| ons(e, click).len()).collect();
         let chart_bars = bars.iter().filter(|(bar, _)| bar.number == 1);
         prop_assert!(chart_bars.clone().all(|(_, e)| !ons(e, click).is_empty()));
         prop_assert!(counts.iter().filter(|n| **n > 0).count() == 1, "{:?}", counts);
         prop_assert!(text.contains("silent") || !counts.contains(&0));
-        // Whole at once.
+        // Pulled in one go the piece is the same.
         let mut whole = Vec::new();
         let mut again = arranged(&piece);
         while again.next_bar(&mut whole).is_some() {}

@@ -31,7 +31,7 @@ const ROOMS: [&str; 16] = [
 /// Rooms that must know nothing of music: they see events and time.
 const DEAF: [&str; 3] = ["midi", "live", "sound"];
 
-/// Circles that are known and stay for now: the folder and its files.
+/// Known import cycles that stay for now: the folder and its files.
 const CIRCLES: [(&str, &[&str]); 0] = [];
 
 fn rust_files(folder: &Path, found: &mut Vec<std::path::PathBuf>) {

@@ -64,7 +64,7 @@ fn a_loop_of_a_ladder_is_the_same_each_time_round() {
     };
     let (one, two) = (of(0), of(1));
     assert!(one.len() > 100, "{}", one.len());
-    // Where a round begins, what was held before it has ended, so the first bar is begun from nothing the second time;
+    // A round begins with no note held, so the first bar differs the second time;
     // everything else is the same to the nanosecond.
     assert_eq!(two, of(2));
     assert_eq!(two, of(3));

@@ -354,7 +354,7 @@ fn classes(chord: &Chord) -> BTreeSet<u8> {
     chord.pitch_classes().iter().map(|c| c.value()).collect()
 }
 
-/// Whether a rule admits a chord, said again from the notes alone.
+/// Whether a rule admits a chord, worked out again from the notes alone.
 fn keeps(rule: FitRule, chord: &Chord, set: &Scale, home: &Scale) -> bool {
     let tones = classes(chord);
     let notes = |scale: &Scale| -> BTreeSet<u8> {

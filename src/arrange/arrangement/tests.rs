@@ -87,7 +87,7 @@ fn lazy_bars_are_the_whole_piece_made_at_once() {
     let events = pulled(&mut lazy);
     let notes: Vec<Event> = events.iter().filter(|e| is_note(e)).cloned().collect();
     assert_eq!(notes, whole);
-    // And the other way: the tempo changes of the bars are those of the map, pulled in one go.
+    // The tempo changes of the bars are those of the map as a whole.
     let tempi: Vec<(Tick, Tempo)> = events
         .iter()
         .filter_map(|e| {
@@ -104,7 +104,7 @@ fn lazy_bars_are_the_whole_piece_made_at_once() {
 
 #[test]
 fn notes_do_cross_bar_lines_here() {
-    // So that the test above means something.
+    // Otherwise the test above proves nothing.
     let mut lazy = arranged(&piece(CROSSING));
     let bars: Vec<u64> = lazy.journey().bars().map(|b| b.start.get()).collect();
     let events = pulled(&mut lazy);
@@ -250,7 +250,7 @@ fn a_bar_is_the_same_however_it_is_reached() {
         assert!(jumped.seek(bar.number));
         let reached = jumped.next_bar(&mut events).unwrap();
         assert_eq!(reached, *bar);
-        // Everything that begins in the bar begins here too; notes held from before are restruck as well.
+        // All notes of the bar begin here, and notes held from before are struck again.
         let found = on_notes(&events, reached.start);
         for note in notes {
             assert!(found.contains(note), "bar {}: {note:?}", bar.number);

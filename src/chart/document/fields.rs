@@ -72,6 +72,10 @@ impl<'d> Reader<'d, '_> {
     pub(super) fn refuse(&mut self, error: &dyn Diagnostic, text: &Text<'_>) {
         let problem = match error.span() {
             Some(_) => Problem::of(error, 0..0).placed(|span| text.places.span(span)),
+            // Without the quotes, as the advice is.
+            None if !text.value.is_empty() => {
+                Problem::of(error, text.places.span(0..text.value.len()))
+            }
             None => Problem::of(error, text.token.clone()),
         };
         self.problems.push(problem);
@@ -94,6 +98,10 @@ impl<'d> Reader<'d, '_> {
                 })
             }
             other => {
+                // A list is the text of its items.
+                let parting = if key == "keys" { ", " } else { " " };
+                let joined = items(other).map(|items| quoted(&items.join(parting)));
+                let example = joined.as_deref().unwrap_or(example);
                 self.wrong_type(fields, key, value, other, "a text", example);
                 None
             }
@@ -114,10 +122,13 @@ impl<'d> Reader<'d, '_> {
             format!("{min} to {max}")
         };
         let DeValue::Integer(integer) = value.get_ref() else {
-            // A number in quotes is that number.
-            let quoted = value.get_ref().as_str();
-            let quoted = quoted.and_then(|text| text.trim().parse::<i64>().ok());
-            let example = quoted
+            // A number in quotes, or with zeros behind a point, is that number.
+            let meant = match value.get_ref() {
+                DeValue::Float(number) => number.as_str().trim_end_matches('0').strip_suffix('.'),
+                other => other.as_str(),
+            };
+            let meant = meant.and_then(|text| text.trim().parse::<i64>().ok());
+            let example = meant
                 .filter(|n| (min..=max).contains(n))
                 .unwrap_or(min.max(1));
             self.wrong_type(
@@ -160,7 +171,10 @@ impl<'d> Reader<'d, '_> {
             other => other.as_bool(),
         };
         if found.is_none() {
-            self.wrong_type(fields, key, value, value.get_ref(), "true or false", "true");
+            let word = value.get_ref().as_str().map(str::to_lowercase);
+            let no = matches!(word.as_deref(), Some("false" | "never" | "none"));
+            let meant = if no { "false" } else { "true" };
+            self.wrong_type(fields, key, value, value.get_ref(), "true or false", meant);
         }
         found
     }
@@ -181,9 +195,9 @@ impl<'d> Reader<'d, '_> {
             .collect();
         let near = nearest(text.value, choices.iter().map(|c| c.0));
         let help = match near {
-            Some(near) => format!("write `{key} = \"{near}\"`"),
+            Some(near) => format!("write `\"{near}\"`"),
             None => {
-                let all: Vec<String> = names.iter().map(|n| format!("`{key} = {n}`")).collect();
+                let all: Vec<String> = names.iter().map(|n| format!("`{n}`")).collect();
                 format!("write {}", or(&all))
             }
         };
@@ -213,6 +227,7 @@ impl<'d> Reader<'d, '_> {
         found
     }
 
+    /// A value of another type; `example` is one of the right type, as it is written in the place of this one.
     pub(super) fn wrong_type(
         &mut self,
         fields: &Fields<'_, '_>,
@@ -231,7 +246,7 @@ impl<'d> Reader<'d, '_> {
             "document-type",
             value.span(),
             message,
-            format!("write `{key} = {example}`"),
+            format!("write `{example}`"),
         );
     }
 
@@ -272,6 +287,23 @@ impl<'d> Reader<'d, '_> {
             );
         }
     }
+}
+
+/// The items of a list of texts and numbers, as they stand between quotes; `None` for any other value, or an empty list.
+pub(super) fn items(value: &DeValue<'_>) -> Option<Vec<String>> {
+    let item = |item: &Spanned<DeValue<'_>>| match item.get_ref() {
+        DeValue::String(text) => Some(text.trim().to_owned()),
+        DeValue::Integer(number) => Some(number.as_str().to_owned()),
+        _ => None,
+    };
+    let items: Option<Vec<String>> = value.as_array()?.iter().map(item).collect();
+    items.filter(|items| !items.is_empty())
+}
+
+/// A text on one line, in the quotes of TOML.
+pub(super) fn quoted(text: &str) -> String {
+    let escaped = text.replace('\\', "\\\\").replace('"', "\\\"");
+    format!("\"{}\"", escaped.replace('\n', "\\n"))
 }
 
 /// Names that other programs use for a key.

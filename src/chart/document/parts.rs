@@ -124,7 +124,7 @@ impl Reader<'_, '_> {
                 "a rhythm has 1 to 32 places D U x . - o with at least one stroke, found \"{}\"",
                 text.value
             );
-            let help = format!("write `{key} = \"D . D U . U D U\"`");
+            let help = "write `\"D . D U . U D U\"`";
             self.wrong("part-rhythm", text.token, message, help);
         }
         pattern
@@ -137,7 +137,8 @@ impl Reader<'_, '_> {
             DeValue::Array(list) => list,
             other => {
                 let expected = "a list of beats or \"all\"";
-                self.wrong_type(fields, key, value, other, expected, "[2, 4]");
+                let meant = listed(other).unwrap_or_else(|| "[2, 4]".to_owned());
+                self.wrong_type(fields, key, value, other, expected, &meant);
                 return None;
             }
         };
@@ -150,7 +151,7 @@ impl Reader<'_, '_> {
             Some(beats) if !beats.is_empty() => Some(ClickBeats::Only(beats)),
             _ => {
                 let message = format!("`{}` lists beats from 1 to 32", fields.path(key));
-                let help = format!("write `{key} = [2, 4]` or `{key} = \"all\"`");
+                let help = "write `[2, 4]` or `\"all\"`";
                 self.wrong("click-beats", value.span(), message, help);
                 None
             }
@@ -192,7 +193,7 @@ impl Reader<'_, '_> {
                 fields.path(key),
                 text.value
             );
-            let help = format!("write \"{usual}\" (C4 is middle C)");
+            let help = format!("write `\"{usual}\"`, for example; C4 is middle C");
             self.wrong("pads-register", text.token, message, help);
         }
         note
@@ -208,8 +209,22 @@ impl Reader<'_, '_> {
                 "pads-register",
                 written.span(),
                 "the register of the pads spans at least 16 semitones",
-                "write `low = \"E3\"` and `high = \"E5\"`",
+                "write a higher `high` or a lower `low`, such as \"E5\" and \"E3\"",
             );
         }
     }
+}
+
+/// Beats as they are listed, from a text or a number that may have meant them: `"2, 4"` is `[2, 4]`.
+fn listed(value: &DeValue<'_>) -> Option<String> {
+    let text = match value {
+        DeValue::String(text) => text.as_ref(),
+        DeValue::Integer(number) => number.as_str(),
+        _ => return None,
+    };
+    let words = text.split(|c: char| !c.is_ascii_digit());
+    let words = words.filter(|word| !word.is_empty());
+    let beats: Vec<u32> = words.map(str::parse).collect::<Result<_, _>>().ok()?;
+    let all = !beats.is_empty() && beats.iter().all(|beat| (1..=32).contains(beat));
+    all.then(|| format!("{beats:?}"))
 }

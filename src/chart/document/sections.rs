@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use toml::de::DeValue;
 
-use super::fields::{Fields, Reader, Text, kind};
+use super::fields::{Fields, Reader, Text, items, kind, quoted};
 use super::place;
 use crate::chart::piece::{ENDING, INTRO};
 use crate::chart::problem::{MOST_PROBLEMS, place_of};
@@ -38,11 +38,13 @@ impl Reader<'_, '_> {
                 continue;
             }
             let DeValue::String(chart) = value.get_ref() else {
+                let lines = items(value.get_ref()).map(|lines| quoted(&lines.join("\n")));
+                let chart = lines.unwrap_or_else(|| "\"| Am7 | Dm7 |\"".to_owned());
                 self.wrong(
                     "document-type",
                     value.span(),
                     format!("section {label} is a text, found {}", kind(value.get_ref())),
-                    "write its chart: `A = \"| Am7 | Dm7 |\"`",
+                    format!("write its chart: `{chart}`"),
                 );
                 continue;
             };
@@ -137,7 +139,7 @@ impl Reader<'_, '_> {
                 "document-form",
                 form.token.clone(),
                 "a form has no sections",
-                "write `form = \"A\"`",
+                format!("write `\"{}\"`", names.first().map_or("A", String::as_str)),
             );
         }
     }

@@ -19,6 +19,8 @@ pub(super) struct RawBar<'a> {
     /// How often it is played in all, and where that is written.
     pub(super) closes: Option<(u32, Range<usize>)>,
     pub(super) ending: Option<(Vec<u32>, Range<usize>)>,
+    /// Where a line ends inside the bar: how many tokens stand before it, for each such line end, rising.
+    pub(super) line_ends: Vec<usize>,
 }
 
 /// What a bar is made of.
@@ -32,6 +34,17 @@ pub(super) enum Token<'a> {
     Simile,
 }
 
+impl<'a> Token<'a> {
+    /// As it is written.
+    pub(super) const fn text(&self) -> &'a str {
+        match self {
+            Token::Word(word) => word,
+            Token::Slash => "/",
+            Token::Simile => "%",
+        }
+    }
+}
+
 impl RawBar<'_> {
     fn at(at: usize) -> Self {
         RawBar {
@@ -41,7 +54,22 @@ impl RawBar<'_> {
             opens: None,
             closes: None,
             ending: None,
+            line_ends: Vec::new(),
         }
+    }
+
+    /// The tokens of each line, where the bar goes over more than one; nothing where it stands on one.
+    pub(super) fn lines(&self) -> Vec<&[(Token<'_>, Range<usize>)]> {
+        if self.line_ends.is_empty() {
+            return Vec::new();
+        }
+        let starts = std::iter::once(0).chain(self.line_ends.iter().copied());
+        let ends = self.line_ends.iter().copied();
+        let ends = ends.chain(std::iter::once(self.tokens.len()));
+        let lines = starts.zip(ends);
+        lines
+            .filter_map(|(from, to)| self.tokens.get(from..to))
+            .collect()
     }
 }
 
@@ -61,6 +89,7 @@ pub(super) fn raw_bars<'a>(text: &'a str, problems: &mut Vec<Problem>) -> Vec<Ra
         bars: Vec::new(),
         bar: RawBar::at(0),
         line_before: None,
+        line_ended: false,
         any_line: false,
         signs: 0,
         problems,
@@ -94,7 +123,7 @@ pub(super) fn raw_bars<'a>(text: &'a str, problems: &mut Vec<Problem>) -> Vec<Ra
             break;
         }
         match lexeme {
-            Lexeme::LineEnd => cutter.line_before = None,
+            Lexeme::LineEnd => cutter.line_end(),
             Lexeme::BadTimes => {
                 let message = format!(
                     "a repeat is played 2 to {MOST_REPEATS} times, found `{}`",
@@ -137,6 +166,8 @@ struct Cutter<'a, 'p> {
     bar: RawBar<'a>,
     /// The bar line before and whether it repeats, unless a line has ended since.
     line_before: Option<(Range<usize>, bool)>,
+    /// Whether a line has ended behind the last token of the bar.
+    line_ended: bool,
     any_line: bool,
     /// Signs of all bars so far.
     signs: usize,
@@ -155,10 +186,18 @@ impl<'a> Cutter<'a, '_> {
             .push(Problem::error(code, span, message, help));
     }
 
+    fn line_end(&mut self) {
+        self.line_before = None;
+        self.line_ended = !self.bar.tokens.is_empty();
+    }
+
     fn push(&mut self, token: Token<'a>, span: Range<usize>) {
         if self.bar.tokens.is_empty() {
             self.bar.span.start = span.start;
+        } else if self.line_ended && self.bar.tokens.len() < MOST_TOKENS {
+            self.bar.line_ends.push(self.bar.tokens.len());
         }
+        self.line_ended = false;
         self.bar.span.end = span.end;
         if self.bar.tokens.len() < MOST_TOKENS {
             self.bar.tokens.push((token, span));
@@ -181,6 +220,7 @@ impl<'a> Cutter<'a, '_> {
             self.bar.opens = Some(span.clone());
         }
         self.line_before = Some((span.clone(), repeats));
+        self.line_ended = false;
         self.bar.span = span.end..span.end;
     }
 

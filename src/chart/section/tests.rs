@@ -193,6 +193,24 @@ fn chords_of_every_notation_and_none() {
     assert_eq!(played("| C | Am V | 1 4 |", "2/4"), "C / | Am V | 1 4");
 }
 
+/// A bar line at either end of a line break closes the bar. Without one the bar goes on, where no line of it could be a
+/// bar by itself.
+#[test]
+fn a_bar_goes_over_a_line_end_where_that_has_one_meaning() {
+    for (lines, bars) in [
+        ("| C | F\n| G |", "| C | F | G |"),
+        ("| C | F |\nG |", "| C | F | G |"),
+        ("| C | F |\n| G |", "| C | F | G |"),
+        ("| C | F\n\n|: G :|", "| C | F |: G :|"),
+        ("| C F /\nG | D |", "| C F / G | D |"),
+        ("| C / F\n/ | D |", "| C / F / | D |"),
+        ("| C F G\n\nD | A |", "| C F G D | A |"),
+        ("| C\n/\n/ / | D |", "| C / / / | D |"),
+    ] {
+        assert_eq!(played(lines, "4/4"), played(bars, "4/4"), "{lines:?}");
+    }
+}
+
 #[test]
 fn charts_are_written_loosely() {
     let plain = "Am / / / | Dm / / /";

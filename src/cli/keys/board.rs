@@ -423,6 +423,67 @@ impl Board {
 pub(in crate::cli) const VERDICT_KEYS: &str =
     "how was it? y clean, space nearly, m missed, q leaves it unsaid";
 
+/// What steers a piece while it plays, for a list of all.
+pub(in crate::cli) struct Listed {
+    /// The key as it is named, or several; empty where only a line does it.
+    pub(in crate::cli) key: &'static str,
+    /// The line that does the same, with an example of what it takes.
+    pub(in crate::cli) line: &'static str,
+    /// What it does.
+    pub(in crate::cli) about: &'static str,
+}
+
+const fn listed(key: &'static str, line: &'static str, about: &'static str) -> Listed {
+    Listed { key, line, about }
+}
+
+/// All keys, and the lines that do more than a key.
+pub(in crate::cli) const CONTROLS: [Listed; 23] = [
+    listed(
+        "space, p",
+        "pause or go on",
+        "stands still, goes on (a stroke, with --strokes)",
+    ),
+    listed(
+        "c",
+        "count in",
+        "begins this bar again after a bar of count-in",
+    ),
+    listed("q", "stop", "ends"),
+    listed("up", "tempo +5", "5 beats a minute more"),
+    listed("down", "tempo -5", "5 beats a minute less"),
+    listed("right", "tempo +1", "1 beat a minute more"),
+    listed("left", "tempo -1", "1 beat a minute less"),
+    listed("", "tempo 96", "beats a minute, now"),
+    listed("", "tempo 80%", "a share of the plan"),
+    listed("t", "tap", "a beat: from the second on, that is the tempo"),
+    listed("h", "higher", "a semitone higher, from the next chord on"),
+    listed("l", "lower", "a semitone lower, from the next chord on"),
+    listed("", "transpose +3", "semitones from the key as written"),
+    listed(
+        "n",
+        "next",
+        "the next pass; in an endless jam a new progression",
+    ),
+    listed("a", "again", "the first bar of this pass"),
+    listed("g", "go 5", "goes to a bar, or to a section: go B"),
+    listed("", "go +1", "goes so many bars ahead"),
+    listed("b", "loop from here", "this bar begins a loop"),
+    listed(
+        "e",
+        "loop to here",
+        "this bar ends the loop, which plays again and again",
+    ),
+    listed("", "loop 5 8", "plays these bars again and again"),
+    listed("o", "loop off", "goes on behind the loop"),
+    listed(
+        "1 to 9",
+        "silence or bring bass",
+        "takes a part away, and brings it back",
+    ),
+    listed("?", "help", "shows these"),
+];
+
 /// The most important keys, in one line.
 pub(in crate::cli) fn first_line(strokes: bool) -> String {
     let space = if strokes {

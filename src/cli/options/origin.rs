@@ -11,7 +11,7 @@ pub(in crate::cli) struct Origin {
 }
 
 impl From<SourceText> for Origin {
-    /// A text that says nothing of the kind.
+    /// A text without such places.
     fn from(source: SourceText) -> Self {
         let places = Places::default();
         Origin { source, places }
@@ -19,7 +19,7 @@ impl From<SourceText> for Origin {
 }
 
 impl Origin {
-    /// What is wrong with an arrangement, in the text where that is written there.
+    /// The failure for an arrangement, underlined in the text if its cause is written there.
     pub(super) fn wrong(&self, error: ArrangeError) -> Failure {
         let span = match &error {
             ArrangeError::Keys(_) | ArrangeError::KeysNeedKey => self.places.keys.clone(),

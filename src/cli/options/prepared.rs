@@ -13,12 +13,12 @@ pub(in crate::cli) struct Prepared {
     pub(in crate::cli) piece: Piece,
     pub(super) form: Form,
     pub(super) excerpt_options: Vec<&'static str>,
-    /// Whether it is to be repeated without a seam.
+    /// Whether it loops without a seam (`--loop`).
     pub(in crate::cli) looped: bool,
-    /// Whether it ends exactly after the time that was asked for.
+    /// Whether it ends at the exact time (`--exact`).
     pub(in crate::cli) exact: bool,
     pub(super) plan: WrittenPlan,
-    /// Before its first bar; what plays takes a copy.
+    /// At its first bar; each player takes a copy.
     pub(super) arrangement: Arrangement,
 }
 
@@ -41,14 +41,14 @@ impl Prepared {
         Some(Timer::of(journey).at(journey.end()?))
     }
 
-    /// The same, its tempo plan written in a text of its own.
+    /// The same, with its tempo plan in a text of its own.
     pub(in crate::cli) fn planned_in(mut self, source: SourceText) -> Self {
         self.plan.span = 0..source.text.len();
         self.plan.source = source;
         self
     }
 
-    /// Says where the tempo plan does not come to its last tempo.
+    /// Warns if the piece ends before the tempo plan reaches its last tempo.
     pub(in crate::cli) fn warn_of_goal(&self, context: &mut Context<'_, '_>) {
         if let Some(warning) = self
             .plan

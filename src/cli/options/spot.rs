@@ -1,7 +1,10 @@
 //! Places in a piece that are named on the command line.
 
+use std::sync::Arc;
+
 use super::values::{MOST_BAR, number};
-use crate::chart::Form;
+use crate::arrange::{ArrangeError, ExcerptError};
+use crate::chart::{Form, FormBar};
 use crate::cli::failure::Failure;
 use crate::cli::usage::in_shell;
 use crate::theory::nearest;
@@ -55,6 +58,38 @@ impl Spot {
             },
         ))
     }
+}
+
+/// A form of these bars of intro and first pass, counted from 1, to be played again and again, without an ending.
+pub(super) fn rounds(form: &Form, from: u64, to: u64) -> Result<Form, Failure> {
+    if to < from {
+        return Err(ArrangeError::Excerpt(ExcerptError::Backwards { from, to }).into());
+    }
+    let bars = form.intro.iter().chain(&*form.pass);
+    let place = |bar: u64| usize::try_from(bar - 1).unwrap_or(usize::MAX);
+    let last = bars.clone().count();
+    if place(to) >= last {
+        return Err(Failure::new(
+            "option-rounds",
+            format!(
+                "bars that are played in rounds are those of the first pass, 1 to {last}, found {to}"
+            ),
+            format!("write `--to {last}`, or leave out how long they are played"),
+        ));
+    }
+    let bars = bars.skip(place(from)).take(place(to) + 1 - place(from));
+    let mut pass: Vec<FormBar> = bars.cloned().collect();
+    if let Some(first) = pass.first_mut() {
+        first.opens_section = true;
+        // What is held into the first bar is struck there.
+        if let Some(chord) = first.chords.first_mut() {
+            chord.held = false;
+        }
+    }
+    Ok(Form {
+        pass: Arc::new(pass),
+        ..Form::default()
+    })
 }
 
 /// A section where it is first played.

@@ -4,16 +4,17 @@ use std::num::IntErrorKind;
 
 use crate::chart::Part;
 use crate::cli::failure::{Failure, read_value};
+use crate::diagnostic::or;
 use crate::theory::nearest;
 use crate::time::{Feel, Meter, TempoPlan};
 
-/// What helps a numeral without a key where there are options.
+/// Advice for a numeral without a key on the command line.
 pub(in crate::cli) const NEEDS_KEY: &str = "give a key, `--key 'A minor'` or in a document `key = \"A minor\"`, or write the chord in letters";
 
 /// The last bar there can be: the longest form, as often as it can be played.
 pub(in crate::cli) const MOST_BAR: i64 = 10_000_000_000;
 
-/// Words for none of something.
+/// Words that mean 0.
 const NONE: [&str; 4] = ["no", "none", "off", "false"];
 
 /// A whole number of an option, within its range.
@@ -34,7 +35,7 @@ pub(in crate::cli) fn number(option: &str, text: &str, min: i64, max: i64) -> Re
                 match option {
                     "times" => "write `--times 2` or `--times endless`".to_owned(),
                     _ => {
-                        // The nearest there is; of what is no number only the form is known.
+                        // The nearest number in the range; for text that is no number, a form.
                         let near = match text.trim().parse::<i64>() {
                             Ok(n) => Some(n.clamp(min, max)),
                             Err(e) if *e.kind() == IntErrorKind::PosOverflow => Some(max),
@@ -64,7 +65,7 @@ pub(in crate::cli) fn feel(text: &str, meter: &Meter) -> Result<Feel, Failure> {
     })
 }
 
-/// One of several names.
+/// The value of an option that takes one of several names.
 pub(in crate::cli) fn choice<T: Copy>(
     option: &str,
     text: &str,
@@ -80,7 +81,7 @@ pub(in crate::cli) fn choice<T: Copy>(
     let near = nearest(text, choices.iter().map(|c| c.0)).unwrap_or(choices[0].0);
     Err(Failure::new(
         "option-choice",
-        format!("`--{option}` is {}, found `{text}`", names.join(" or ")),
+        format!("`--{option}` is {}, found `{text}`", or(&names)),
         format!(
             "write `--{option} {}`",
             if near.contains(' ') {

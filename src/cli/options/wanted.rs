@@ -1,12 +1,12 @@
-//! What is asked of a piece, every option read.
+//! The changes to a piece, all options read.
 
 use super::origin::Origin;
 use super::prepared::Prepared;
-use super::spot::{Section, Spot, sections};
+use super::spot::{Section, Spot, rounds, sections};
 use super::values::{NEEDS_KEY, number, parts, read_plan};
 use super::{Changes, Extent};
 use crate::arrange::{Arrangement, Excerpt, JamPasses, pass_count};
-use crate::chart::{Ending, Part, Piece, Problem, SourceText, Times};
+use crate::chart::{Ending, Form, Part, Piece, Problem, SourceText, Times};
 use crate::cli::failure::{Failure, read_value};
 use crate::cli::goal::{LengthBy, MOST_BARS, MOST_TIMES, WrittenPlan};
 use crate::cli::part_settings;
@@ -15,7 +15,7 @@ use crate::neck::Tuning;
 use crate::theory::{Key, KeyOrder, PitchName};
 use crate::time::{Amount, Length, Meter, TempoPlan, read_length};
 
-/// What is asked of a piece.
+/// The changes to a piece, all options read.
 #[derive(Clone, Debug, Default)]
 pub(in crate::cli) struct Wanted {
     tempo: Option<WantedTempo>,
@@ -44,7 +44,7 @@ pub(in crate::cli) struct Wanted {
 enum WantedTempo {
     /// A plan as it was typed: whether it can be played depends on the meter.
     Plan(String),
-    /// Thousandths of a hundredth.
+    /// A share of the tempo in thousandths of a percent.
     Share(u64),
 }
 
@@ -95,7 +95,7 @@ impl Extent {
     }
 }
 
-/// `80%` in thousandths of a hundredth.
+/// `80%` in thousandths of a percent.
 fn share(text: &str, percent: &str) -> Result<u64, Failure> {
     let percent = percent.trim();
     let (whole, rest) = percent.split_once('.').unwrap_or((percent, "0"));
@@ -170,7 +170,7 @@ impl Wanted {
     /// Moves the piece, or gives it a key.
     pub(in crate::cli) fn harmony(&self, piece: &mut Piece) -> Result<(), Failure> {
         if let Some((key, text)) = &self.key {
-            // A list of keys says where the piece is played; to move it would say another.
+            // The piece lists its keys, and `--key` would contradict that.
             if let Some(KeyOrder::Chosen(keys)) = &piece.keys
                 && keys.first() != Some(key)
             {
@@ -238,7 +238,7 @@ impl Wanted {
             piece.times = times;
         }
         if self.length.is_some() {
-            // A length is filled with passes.
+            // Passes are repeated to fill the length.
             piece.times = Times::Endless;
             piece.ending = Ending::None;
         }
@@ -253,26 +253,20 @@ impl Wanted {
         passes: impl FnOnce(&Piece) -> Option<JamPasses>,
     ) -> Result<Prepared, Failure> {
         let plan = self.written_plan(&piece, &origin);
-        let form = piece.unfold().map_err(|mut problems| {
+        let mut form = piece.unfold().map_err(|mut problems| {
             for problem in problems.iter_mut().filter(|p| p.code == "needs-key") {
                 problem.help = NEEDS_KEY.to_owned();
             }
             Failure::text(origin.source.clone(), problems)
         })?;
-        let sections = sections(&form);
-        let spot = |option, spot: &Option<Spot>, bar: fn(&Section) -> u64| {
-            let spot = spot.as_ref();
-            spot.map(|spot| spot.bar(option, &sections, bar))
-                .transpose()
-        };
-        let mut excerpt = Excerpt {
-            from: spot("from", &self.from, |section| section.first)?,
-            to: spot("to", &self.to, |section| section.last)?,
-            length: self.length,
-            exact: self.exact,
-        };
+        let mut excerpt = self.excerpt(&form)?;
+        if let Some(to) = excerpt.to.filter(|_| self.in_rounds()) {
+            form = rounds(&form, excerpt.from.unwrap_or(1), to)?;
+            piece.ending = Ending::None;
+            (excerpt.from, excerpt.to) = (None, None);
+        }
         if self.looped && excerpt == Excerpt::default() && piece.times != Times::Endless {
-            // What is played again and again is voiced around: as many passes of a piece without end.
+            // The loop is voiced around its seam, as so many passes of a piece without end.
             let passes = pass_count(&piece)
                 .map_err(|e| origin.wrong(e))?
                 .unwrap_or(1);
@@ -282,6 +276,11 @@ impl Wanted {
             piece.times = Times::Endless;
         }
         let made = match passes(&piece) {
+            Some(_) if self.in_rounds() => {
+                let message = "an endless jam draws other bars in each pass, so none go round";
+                let help = "leave `--endless` or `--to` out";
+                return Err(Failure::new("jam-endless-rounds", message, help));
+            }
             Some(passes) => Arrangement::made(&piece, form.clone(), Box::new(passes), excerpt),
             None => Arrangement::new(&piece, form.clone(), excerpt),
         };
@@ -297,7 +296,28 @@ impl Wanted {
         })
     }
 
-    /// Where the tempo plan is written, and by what the piece can be made longer.
+    /// The part of the piece that is asked for.
+    fn excerpt(&self, form: &Form) -> Result<Excerpt, Failure> {
+        let sections = sections(form);
+        let spot = |option, spot: &Option<Spot>, bar: fn(&Section) -> u64| {
+            let spot = spot.as_ref();
+            spot.map(|spot| spot.bar(option, &sections, bar))
+                .transpose()
+        };
+        Ok(Excerpt {
+            from: spot("from", &self.from, |section| section.first)?,
+            to: spot("to", &self.to, |section| section.last)?,
+            length: self.length,
+            exact: self.exact,
+        })
+    }
+
+    /// Whether the bars up to `--to` are played as often, or as long, as another option says.
+    const fn in_rounds(&self) -> bool {
+        self.to.is_some() && (self.times.is_some() || self.length.is_some())
+    }
+
+    /// Where the tempo plan is written, and the option or line that makes the piece longer.
     fn written_plan(&self, piece: &Piece, origin: &Origin) -> WrittenPlan {
         let (source, span) = match &self.tempo {
             Some(WantedTempo::Plan(text)) => {
@@ -305,11 +325,14 @@ impl Wanted {
             }
             _ => (origin.source.clone(), origin.places.tempo.clone()),
         };
-        let exact = self.exact;
         let length = match self.length {
+            // Who asks for a time to the tick, or for a loop, knows that the plan does not end there.
+            _ if self.exact || self.looped => LengthBy::Nothing,
             Some(_) if self.excerpt_options.contains(&"--bars") => LengthBy::Bars,
-            Some(_) => LengthBy::Time { exact },
-            None if self.to.is_some() || piece.times == Times::Endless => LengthBy::Nothing,
+            Some(_) => LengthBy::Time,
+            None if (self.to.is_some() && !self.in_rounds()) || piece.times == Times::Endless => {
+                LengthBy::Nothing
+            }
             None if self.times.is_some() || origin.places.tempo.is_empty() => LengthBy::Times,
             None => LengthBy::DocumentTimes,
         };

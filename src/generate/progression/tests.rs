@@ -157,7 +157,7 @@ fn palettes_and_plans_come_as_often_as_printed() {
     ] {
         let sum: f64 = table.iter().map(|t| t.1).sum();
         assert!(sum <= 1.0 + 1e-9);
-        // Rare ones are taken together.
+        // Rare ones are counted together.
         let (mut chi, mut cells, mut rest) = (0.0, 0, (f64::from(draws), f64::from(draws)));
         for (count, p) in &table {
             let expected = p * f64::from(draws);
@@ -276,7 +276,7 @@ fn every_set_root_and_rule_gives_progressions_that_fit() {
                     let generator = match Generator::new(&table, &request) {
                         Ok(generator) => generator,
                         Err(e) => {
-                            // Only where nothing fits at all.
+                            // Only where no chord fits.
                             assert!(table.candidates.is_empty(), "{root} {kind} {rule:?}: {e}");
                             continue;
                         }

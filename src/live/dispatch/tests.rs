@@ -87,7 +87,7 @@ fn end(queue: &Sender<Item>, run: u32, bar: u64) {
         .unwrap();
 }
 
-/// Plays to the end of what is known.
+/// Plays all bars that were sent.
 fn all(dispatcher: &mut Dispatcher) -> Vec<Timed<Outgoing>> {
     let mut sent = Vec::new();
     while dispatcher.due().is_some() {
@@ -357,7 +357,7 @@ proptest! {
             };
             let taken = d.wish(Timed { at, what: asked });
             prop_assert!(taken);
-            // The wish itself, at its moment; only what it ends or strikes again may come of it.
+            // The wish takes effect now; it may only end or strike notes.
             while d.due().is_some_and(|due| due.get() <= now) {
                 sent.extend(d.step());
             }
@@ -365,7 +365,7 @@ proptest! {
                 if kind != 7 {
                     run += 1;
                     bar += 6;
-                    // What was there plays out, then the next run.
+                    // The bars that are ready play out, then the next run.
                     let taken = d.wish(Timed { at, what: Wish::Leave { run, song: bar * 4 * QUARTER } });
                     prop_assert!(taken);
                 }
@@ -459,7 +459,7 @@ fn a_follower_hears_nothing_of_a_pause_in_what_a_stall_left_out() {
 #[test]
 fn the_clock_starts_runs_and_stops() {
     let mut d = two_bars().with_clock();
-    // Notice before anything is due, so that the first pulse can follow.
+    // The follower is told before the first pulse is due.
     assert_eq!(d.before(), Some(System::Start));
     assert_eq!(d.before(), None);
     let sent = all(&mut d);

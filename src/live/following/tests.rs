@@ -210,7 +210,7 @@ fn a_clock_that_is_lost_is_told_once_and_goes_on_from_its_count() {
         assert_eq!(follower.state(instant(next)), FollowState::Learning);
         let next = pulses(&mut follower, next, 23);
         assert_eq!(follower.state(instant(next)), FollowState::Locked);
-        // Stopping when told to is not a loss.
+        // A clock that was stopped is not lost.
         follower.heard(instant(next), System::Stop);
         let stand = FollowAction::Pause { at: instant(next) };
         assert_eq!(actions(&mut follower, next + SECOND), [stand]);

@@ -147,7 +147,7 @@ fn a_file_is_replaced_whole_or_not_at_all() {
     assert_eq!(std::fs::read(&path).unwrap(), b"old");
     replace_file(&path, |file| file.write_all(b"new")).unwrap();
     assert_eq!(std::fs::read(&path).unwrap(), b"new");
-    // Nothing else is left behind.
+    // No other file is left.
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
     let missing = folder.path().join("none").join("x.mid");
     assert!(

@@ -26,16 +26,18 @@ pub enum ScaleProblem {
         found: String,
         upper: Option<String>,
     },
-    #[error("expected a scale after {root}, found nothing")]
-    NoName { root: PitchName },
+    #[error("expected a root before `{set}`, found none")]
+    RootLeftOut { set: String },
+    #[error("expected a scale{}, found nothing", after(root))]
+    NoName { root: Option<PitchName> },
     #[error("expected a known scale, found `{found}`")]
     UnknownName {
-        root: PitchName,
+        root: Option<PitchName>,
         found: String,
         nearest: Option<&'static str>,
     },
     #[error("`pentatonic` may be the major or the minor one")]
-    WhichPentatonic { root: PitchName },
+    WhichPentatonic { root: Option<PitchName> },
     #[error("expected a degree such as b3, found `{found}`")]
     BadDegree { found: String },
     #[error("expected degrees from 1 to 7, found {degree}")]
@@ -52,6 +54,16 @@ pub enum ScaleProblem {
     TooMany { most: usize },
 }
 
+/// The root as it is written before a name; nothing without one.
+fn before(root: &Option<PitchName>) -> String {
+    root.map_or_else(String::new, |root| format!("{root} "))
+}
+
+/// The root as a sentence names it behind what is missing; nothing without one.
+fn after(root: &Option<PitchName>) -> String {
+    root.map_or_else(String::new, |root| format!(" after {root}"))
+}
+
 impl ScaleError {
     pub(super) const fn new(span: Range<usize>, problem: ScaleProblem) -> ScaleError {
         ScaleError { span, problem }
@@ -60,6 +72,23 @@ impl ScaleError {
     /// The same error with another span.
     pub(super) fn at(self, span: Range<usize>) -> ScaleError {
         ScaleError { span, ..self }
+    }
+
+    /// Whether no root was found where one was expected, and the text is not known in another spelling.
+    pub(super) const fn lacks_root(&self) -> bool {
+        matches!(self.problem, ScaleProblem::NoRoot { upper: None, .. })
+    }
+
+    /// Whether the text is close to a name that is known.
+    pub(super) const fn knows_better(&self) -> bool {
+        matches!(
+            self.problem,
+            ScaleProblem::WhichPentatonic { .. }
+                | ScaleProblem::UnknownName {
+                    nearest: Some(_),
+                    ..
+                }
+        )
     }
 
     /// What is wrong, as data.
@@ -73,7 +102,7 @@ impl Diagnostic for ScaleError {
     fn code(&self) -> &'static str {
         match self.problem {
             ScaleProblem::Empty => "empty-scale",
-            ScaleProblem::NoRoot { .. } => "no-scale-root",
+            ScaleProblem::NoRoot { .. } | ScaleProblem::RootLeftOut { .. } => "no-scale-root",
             ScaleProblem::NoName { .. } => "no-scale-name",
             ScaleProblem::UnknownName { .. } => "unknown-scale",
             ScaleProblem::WhichPentatonic { .. } => "which-pentatonic",
@@ -96,23 +125,28 @@ impl Diagnostic for ScaleError {
             ScaleProblem::NoRoot {
                 upper: Some(upper), ..
             } => format!("write `{upper}`"),
+            ScaleProblem::RootLeftOut { set } => {
+                format!("write a root A to G before it, as in `A {set}`")
+            }
             ScaleProblem::UnknownName {
                 root,
                 nearest: Some(nearest),
                 ..
-            } => format!("write `{root} {nearest}`"),
+            } => format!("write `{}{nearest}`", before(root)),
             ScaleProblem::UnknownName {
                 root,
                 nearest: None,
                 ..
             }
             | ScaleProblem::NoName { root } => {
+                let root = before(root);
                 format!(
-                    "write a name, as in `{root} minor pentatonic`, or degrees, as in `{root} 1 b3 4 5 b7`"
+                    "write a name, as in `{root}minor pentatonic`, or degrees, as in `{root}1 b3 4 5 b7`"
                 )
             }
             ScaleProblem::WhichPentatonic { root } => {
-                format!("write `{root} major pentatonic` or `{root} minor pentatonic`")
+                let root = before(root);
+                format!("write `{root}major pentatonic` or `{root}minor pentatonic`")
             }
             ScaleProblem::BadDegree { .. } => {
                 "write degrees with their sharps or flats before them, such as `b3` or `#4`"

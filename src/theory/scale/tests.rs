@@ -250,9 +250,9 @@ fn refuses_what_is_no_scale() {
         (
             "minor pentatonic",
             "no-scale-root",
-            0..5,
-            "expected a root A to G in upper case, found `minor`",
-            "write a root and a name, such as `A minor pentatonic`",
+            0..16,
+            "expected a root before `minor pentatonic`, found none",
+            "write a root A to G before it, as in `A minor pentatonic`",
         ),
         (
             "H minor",
@@ -285,35 +285,35 @@ fn refuses_what_is_no_scale() {
         (
             "A minor pentatnic",
             "unknown-scale",
-            2..17,
+            0..17,
             "expected a known scale, found `minor pentatnic`",
             "write `A minor pentatonic`",
         ),
         (
             "A hirojoshi",
             "unknown-scale",
-            2..11,
+            0..11,
             "expected a known scale, found `hirojoshi`",
             "write `A hirajoshi`",
         ),
         (
             "A dorain",
             "unknown-scale",
-            2..8,
+            0..8,
             "expected a known scale, found `dorain`",
             "write `A dorian`",
         ),
         (
             "A bebop",
             "unknown-scale",
-            2..7,
+            0..7,
             "expected a known scale, found `bebop`",
             "write a name, as in `A minor pentatonic`, or degrees, as in `A 1 b3 4 5 b7`",
         ),
         (
             "A pentatonic",
             "which-pentatonic",
-            2..12,
+            0..12,
             "`pentatonic` may be the major or the minor one",
             "write `A major pentatonic` or `A minor pentatonic`",
         ),
@@ -388,4 +388,89 @@ fn a_set_with_a_degree_below_its_root_comes_back() {
     let set = Scale::read("A 1 b1 #4").unwrap();
     assert_eq!(set.name(), "A b1 1 #4");
     assert_eq!(Scale::read(&set.name()), Ok(set));
+}
+
+/// Every name and every list of degrees is read alike with a root and without.
+#[test]
+fn a_set_without_a_root_is_the_set_that_it_is_on_a_root() {
+    let eb = PitchName::read("Eb").unwrap();
+    let degrees = ["1 b3 4 5 b7", "1 2 #4 5", "b1 1 #4", "1 2 3"];
+    let names = kinds::readable().flat_map(|kind| {
+        let names = std::iter::once(kind.name()).chain(kind.aliases().iter().copied());
+        names.map(str::to_owned).collect::<Vec<_>>()
+    });
+    for text in names.chain(degrees.map(str::to_owned)) {
+        let formula = ScaleFormula::read(&text).unwrap();
+        let scale = Scale::read(&format!("Eb {text}")).unwrap();
+        assert_eq!(scale, formula.on(eb), "{text}");
+        assert_eq!(scale.formula(), formula, "{text}");
+        assert_eq!(
+            scale.home(),
+            formula.home().map(|home| home.on(eb)),
+            "{text}"
+        );
+        assert_eq!(
+            ScaleFormula::read(&formula.to_string()),
+            Ok(formula),
+            "{text}"
+        );
+        assert_eq!(
+            ScaleFormula::read_rooted(&format!("Eb {text}")),
+            Ok((Some(eb), formula)),
+            "{text}"
+        );
+    }
+    assert_eq!(
+        ScaleFormula::read_rooted(" Minor-Pentatonic scale"),
+        Ok((None, ScaleFormula::named(ScaleKind::MinorPentatonic)))
+    );
+}
+
+#[test]
+fn a_set_without_a_root_is_refused_at_its_own_place() {
+    let mut all = String::new();
+    for text in [
+        "",
+        "minor pentatonics",
+        " hirajosi",
+        "Hirajosi",
+        "pentatonic",
+        "1 b3 x",
+        "1 b3 10",
+        "b3 4",
+        "1",
+        "foo",
+        // What is left behind a note name is no name of a set: this is not Ab minor.
+        "flat minor",
+        "A minr",
+        "A",
+        "b minor pentatonic",
+        "H minor pentatonic",
+        "sol minor pentatonic",
+        "X",
+    ] {
+        let error = ScaleFormula::read_rooted(text).unwrap_err();
+        let help = error.help();
+        let found = &text[error.span().unwrap()];
+        all.push_str(&format!("{text:?} {found:?} {error} / {help}\n"));
+    }
+    insta::assert_snapshot!(all, @r#"
+    "" "" expected a root and a scale, found nothing / write a root and a name, such as `A minor pentatonic`
+    "minor pentatonics" "minor pentatonics" expected a known scale, found `minor pentatonics` / write `minor pentatonic`
+    " hirajosi" "hirajosi" expected a known scale, found `hirajosi` / write `hirajoshi`
+    "Hirajosi" "Hirajosi" expected a known scale, found `Hirajosi` / write `hirajoshi`
+    "pentatonic" "pentatonic" `pentatonic` may be the major or the minor one / write `major pentatonic` or `minor pentatonic`
+    "1 b3 x" "x" expected a degree such as b3, found `x` / write degrees with their sharps or flats before them, such as `b3` or `#4`
+    "1 b3 10" "10" expected degrees from 1 to 7, found 10 / write 3, the same note an octave lower
+    "b3 4" "b3" expected the root, degree 1, first / begin the degrees with 1, as in `1 b3 4 5 b7`
+    "1" "1" expected at least 2 degrees, found 1 / write more degrees, as in `1 b3 4 5 b7`
+    "foo" "foo" expected a known scale, found `foo` / write a name, as in `minor pentatonic`, or degrees, as in `1 b3 4 5 b7`
+    "flat minor" "flat minor" expected a known scale, found `flat minor` / write a name, as in `minor pentatonic`, or degrees, as in `1 b3 4 5 b7`
+    "A minr" "A minr" expected a known scale, found `minr` / write `A minor`
+    "A" "A" expected a scale after A, found nothing / write a name, as in `A minor pentatonic`, or degrees, as in `A 1 b3 4 5 b7`
+    "b minor pentatonic" "b minor pentatonic" expected a root A to G in upper case, found `b` / write `B minor pentatonic`
+    "H minor pentatonic" "H minor pentatonic" expected a root A to G in upper case, found `H` / write `B minor pentatonic`
+    "sol minor pentatonic" "sol minor pentatonic" expected a root A to G in upper case, found `sol` / write `G minor pentatonic`
+    "X" "X" expected a root A to G in upper case, found `X` / write a root and a name, such as `A minor pentatonic`
+    "#);
 }

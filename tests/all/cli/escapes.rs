@@ -4,8 +4,8 @@ use std::ffi::OsString;
 
 use super::*;
 
-/// What others may write into a name, a text, an option: sequences of the terminal, its controls in one character, and what
-/// turns the direction of text. The first would be taken for a colour of ours.
+/// Text that can control a terminal: escape sequences, controls in one character, and characters that
+/// change the direction of text. The first looks like a colour of ours.
 const STEERS: [&str; 6] = [
     "\u{1B}[35;7m",
     "\u{1B}]0;t\u{7}",
@@ -15,7 +15,7 @@ const STEERS: [&str; 6] = [
     "\u{7F}\u{90}\r",
 ];
 
-/// Characters that steer: what may be in the output besides is a line end, a tab, and a rendition of our own.
+/// Characters that control a terminal. Only line ends, tabs and our own colours may be in the output.
 fn foreign(text: &str) -> Option<String> {
     let mut rest = text;
     while let Some(at) = rest.find(|c: char| {
@@ -79,14 +79,14 @@ fn nothing_that_was_given_steers_a_terminal() {
             ] {
                 let text = format!("x{steer}y");
                 let mut all: Vec<String> = call.iter().map(|a| a.replace("TEXT", &text)).collect();
-                // In front, where it is read even if what follows is not.
+                // First in the text, where it is read even if the rest is not.
                 all.splice(0..0, manner.iter().map(|a| (*a).to_owned()));
                 let all: Vec<&str> = all.iter().map(String::as_str).collect();
                 let ran = run(folder.path(), &all);
                 for stream in [&ran.out, &ran.err] {
                     assert_eq!(foreign(stream), None, "{all:?}\n{stream:?}");
                 }
-                // What was given is still told, written down.
+                // The text is still quoted, with its controls escaped.
                 let silent = ran.status != 0 && ran.err.is_empty();
                 assert!(!silent, "{all:?}");
             }
@@ -94,7 +94,7 @@ fn nothing_that_was_given_steers_a_terminal() {
     }
 }
 
-/// The parser's own errors drop what steers when they are shown without colours; it must still be told.
+/// The option parser drops controls from its errors without colours; we still quote them.
 #[test]
 fn an_unknown_option_is_told_as_it_was_typed() {
     for (colour, json) in [("never", false), ("always", false), ("never", true)] {

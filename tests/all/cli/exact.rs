@@ -4,7 +4,7 @@ use midly::{MetaMessage, MidiMessage, Smf, TrackEventKind};
 
 use super::*;
 
-/// Pieces that the end finds in the middle of everything: a drone, long chords, a ramp, a swung kit.
+/// Pieces in which much is going on at the end: a drone, long chords, a ramp, a swung kit.
 const PIECES: [(&str, &[&str]); 5] = [
     ("tempo = 72\n[parts.drone]", &["--for", "1min"]),
     (
@@ -150,7 +150,7 @@ fn a_sound_file_has_exactly_as_many_frames() {
         assert_eq!(hertz.to_string(), rate);
         let frames = (millis(arguments) * u64::from(hertz) + 500) / 1000;
         assert_eq!(exact.len() as u64, 2 * frames, "{head}");
-        // Up to the last hundredth of a second it is what it would have been, and then it dies away.
+        // The samples are the same up to the last 10 ms, and fade out there.
         let folder = written(head, &all, &["b.wav"]);
         let (_, longer) = samples(&folder.path().join("b.wav"));
         assert!(longer.len() > exact.len(), "{head}");

@@ -132,7 +132,7 @@ fn files_that_exist_are_replaced_only_when_asked() {
     Error: a.mid exists.
       Choose another name, or add `--force` to replace it.
     ");
-    // All is checked before anything is written.
+    // Everything is checked before anything is written.
     assert_eq!(names(folder.path()), ["a.mid"]);
     assert_eq!(std::fs::read(folder.path().join("a.mid")).unwrap(), b"old");
     run(folder.path(), &["play", "| Am |", "-o", "a.mid", "--force"]).good();
@@ -182,7 +182,7 @@ fn files_that_cannot_be_written() {
       Leave `--from` out, or write a.toml by itself.
     ");
     assert_eq!(names(folder.path()), ["dir.mid"]);
-    // An endless piece is a document, and a part of it a file.
+    // An endless piece can be written as a document, a part of it as a file.
     run(
         folder.path(),
         &["play", "| Am |", "--times", "endless", "-o", "e.toml"],
@@ -254,7 +254,7 @@ fn at_a_terminal_the_program_asks() {
     }
 }
 
-/// Waits until a program has a file, or has ended.
+/// Waits until a program has opened a file, or has ended.
 #[cfg(unix)]
 fn until_it_writes(child: &mut std::process::Child, folder: &Path) {
     while names(folder).is_empty() && child.try_wait().unwrap().is_none() {
@@ -272,7 +272,7 @@ fn signals_end(signals: &[rustix::process::Signal]) {
     }
 }
 
-/// A signal to end, at whatever moment it comes, leaves no unfinished file, and the process ends by it.
+/// A signal at any moment ends the process and leaves no unfinished file.
 #[cfg(unix)]
 #[test]
 fn a_signal_leaves_no_unfinished_file() {
@@ -306,7 +306,7 @@ fn a_signal_leaves_no_unfinished_file() {
             .unwrap();
             match moment {
                 Some(ms) => std::thread::sleep(std::time::Duration::from_millis(ms)),
-                // In the midst of writing, unless it is done before anybody looks.
+                // While it writes, unless it has finished by then.
                 None => until_it_writes(&mut child, folder.path()),
             }
             if child.try_wait().unwrap().is_none() {
@@ -322,7 +322,7 @@ fn a_signal_leaves_no_unfinished_file() {
     }
 }
 
-/// What was to be ignored when the program was started, as by `nohup`, stays ignored.
+/// A signal that was ignored at the start, as by `nohup`, stays ignored.
 #[cfg(target_os = "linux")]
 #[test]
 fn a_signal_that_is_ignored_stays_ignored() {

@@ -1,5 +1,7 @@
 //! Where a piece is read from.
 
+use fivefold::chart::MOST_BYTES;
+
 use super::*;
 
 const DOCUMENT: &str = "title = \"Low tide\"\n[sections]\nA = \"| Am | Dm |\"\n";
@@ -93,12 +95,15 @@ fn what_cannot_be_read_is_named() {
 
 #[test]
 fn too_much_is_refused_with_its_size() {
-    let text = "# x\n".repeat(3 << 20);
-    let error = with_input_of(&["check", "-", "--json"], text.into_bytes());
+    let most = "# x\n".repeat(MOST_BYTES / 4);
+    let error = with_input_of(&["check", "-", "--json"], format!("{most}\n").into_bytes());
     assert!(error.contains("\"input-size\""), "{error}");
-    let text = "# x\n".repeat((5 << 20) / 4);
-    let error = with_input_of(&["check", "-", "--json"], text.into_bytes());
-    assert!(error.contains("\"document-size\""), "{error}");
+    let error = with_input_of(&["check", "-", "--json"], most.into_bytes());
+    assert!(error.contains("\"document-sections\""), "{error}");
+    // A file of another kind is told as that, however long it is.
+    let recording = [b"RIFF".to_vec(), vec![0; MOST_BYTES]].concat();
+    let error = with_input_of(&["check", "-", "--json"], recording);
+    assert!(error.contains("\"input-kind\""), "{error}");
 }
 
 /// Like `with_input`, for a program that may stop reading before all is written.

@@ -215,7 +215,7 @@ fn bad_values_are_refused() {
       Error in `--home`: expected a root A to G in upper case, found `x`.
       Write a root and a name, such as `A minor pentatonic`.
     --fit=insid
-      Error: `--fit` is `inside` or `clear` or `home` or `blues`, found `insid`.
+      Error: `--fit` is `inside`, `clear`, `home` or `blues`, found `insid`.
       Write `--fit inside`.
     --length=0
       Error: `--length` is a whole number, 1 to 64, found `0`.
@@ -230,10 +230,10 @@ fn bad_values_are_refused() {
       Error: `--length` is a whole number, 1 to 64, found `x`.
       Write a number, such as `--length 1`.
     --rhythm=beat
-      Error: `--rhythm` is `two bars` or `bar` or `half bar`, found `beat`.
+      Error: `--rhythm` is `two bars`, `bar` or `half bar`, found `beat`.
       Write `--rhythm bar`.
     --chords=ninths
-      Error: `--chords` is `any` or `triads` or `sevenths`, found `ninths`.
+      Error: `--chords` is `any`, `triads` or `sevenths`, found `ninths`.
       Write `--chords any`.
     --level=0
       Error in `--level`: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `0`.
@@ -254,7 +254,7 @@ fn bad_values_are_refused() {
       Error in `--level`: a level is `plain`, `mild`, `rich` or `bold`, and no longer a number, found `-1`.
       Write `--level plain`.
     --level=plane
-      Error: `--level` is `plain` or `mild` or `rich` or `bold`, found `plane`.
+      Error: `--level` is `plain`, `mild`, `rich` or `bold`, found `plane`.
       Write `--level plain`.
     --adventure=2
       Error in `--adventure`: `--adventure` has become `--level`, which is `plain`, `mild`, `rich` or `bold`.
@@ -467,13 +467,13 @@ fn sets_by_name_by_degrees_and_not_at_all() {
       Write a name, as in `A minor pentatonic`, or degrees, as in `A 1 b3 4 5 b7`; `fivefold list sets` shows all names.
     "minor pentatonics"
       Error in `--set`: expected a known scale, found `minor pentatonics`.
-      Write `A minor pentatonic`.
+      Write `minor pentatonic`; `fivefold list sets` shows all names.
     " hirajosi"
       Error in `--set`: expected a known scale, found `hirajosi`.
-      Write `A hirajoshi`.
+      Write `hirajoshi`; `fivefold list sets` shows all names.
     "pentatonic"
       Error in `--set`: `pentatonic` may be the major or the minor one.
-      Write `A major pentatonic` or `A minor pentatonic`.
+      Write `major pentatonic` or `minor pentatonic`.
     "1 b3 x"
       Error in `--set`: expected a degree such as b3, found `x`.
       Write degrees with their sharps or flats before them, such as `b3` or `#4`.
@@ -510,7 +510,7 @@ fn a_set_without_a_root_gets_one_from_the_seed_or_the_key() {
     assert_eq!(roots.len(), 12, "{roots:?}");
     assert_eq!(drawn(&["--key", "F# minor", "--seed", "1"]), "F#");
     assert_eq!(drawn(&["--key", "Eb", "--seed", "1"]), "Eb");
-    // The root is the one thing that differs.
+    // Only the root differs.
     let degrees = |root: &str| {
         let set = format!("{root} minor pentatonic");
         let arguments = ["jam", "--set", &set, "--seed", "7", "--show", "--json"];
@@ -609,7 +609,7 @@ fn json_fields_and_exact_fractions() {
     for weight in report["weights"].as_array().unwrap() {
         assert!(weight["weight"].is_u64() && !weight["reason"].as_str().unwrap().is_empty());
     }
-    // The bars are the chart, and their verdicts those of `fit`.
+    // The bars are those of the chart, judged as `fit` judges them.
     let set = Scale::read("A minor pentatonic").unwrap();
     let mut text = String::new();
     for (number, bar) in (1..).zip(report["bars"].as_array().unwrap()) {
@@ -703,7 +703,7 @@ fn the_chords_of_every_pass_are_shown() {
     let passes: Vec<&str> = fourths.lines().filter(|l| l.starts_with("pass ")).collect();
     assert_eq!(passes.len(), 12);
     assert_eq!(passes[11], "pass 12 in E minor");
-    // An endless jam draws something new in each key.
+    // An endless jam draws a new progression in each key.
     let endless = [&SET[..], &["--show", "--json", "--endless"], &keys].concat();
     let report: Value = serde_json::from_str(&fresh(&endless).good()).unwrap();
     let passes = report["passes"].as_array().unwrap();
@@ -747,7 +747,7 @@ fn check_shows_the_chords_in_every_key() {
     pass 4 from bar 16, 0:38.7, D minor, as pass 2, tempo 90
     end      0:50.7
     ");
-    // Keys without end are shown once each.
+    // Of endless keys each is shown once.
     let lines = "keys = \"fourths\"\ntimes = \"endless\"";
     write(folder.path(), "b.toml", document(lines, "| Am |"));
     let text = run(folder.path(), &["check", "b.toml"]).good();
@@ -974,7 +974,7 @@ fn check_answers_whether_chords_fit() {
     ran(&["good.toml"]).good();
     ran(&["free.toml"]).good();
     ran(&["free.toml", "--fit", "home"]).good();
-    // The option is asked instead of the document.
+    // The option goes before the document.
     ran(&["bad.toml", "--fit", "home"]).good();
     let no = |arguments: &[&str]| {
         let ran = ran(arguments);
@@ -1007,7 +1007,7 @@ fn check_answers_whether_chords_fit() {
         verdicts(&["free.toml", "--fit", "inside"]),
         verdicts(&["bad.toml"])
     );
-    // As JSON the verdicts stand with the chords.
+    // In JSON each chord has its verdict.
     let report: Value = serde_json::from_str(&no(&["bad.toml", "--json"])).unwrap();
     assert_eq!(report["bars"][1]["chords"][0]["fit"]["inside"], true);
     assert_eq!(report["bars"][2]["chords"][0]["fit"]["inside"], false);
@@ -1023,14 +1023,14 @@ fn check_answers_whether_chords_fit() {
     }
     insta::assert_snapshot!(all, @"
     free.toml --fit insid
-      Error: `--fit` is `inside` or `clear` or `home` or `blues`, found `insid`.
+      Error: `--fit` is `inside`, `clear`, `home` or `blues`, found `insid`.
       Write `--fit inside`.
     other.toml
       Error: the blues rule is for minor and major pentatonic and blues sets.
-      Choose inside, clear or home.
+      Choose `--fit inside`, `--fit clear` or `--fit home`.
     other.toml --fit blues
       Error: the blues rule is for minor and major pentatonic and blues sets.
-      Choose inside, clear or home.
+      Choose `--fit inside`, `--fit clear` or `--fit home`.
     none.toml
       Error: a rule of fit needs a set.
       Say which: `--set 'A minor pentatonic'`.

@@ -12,18 +12,39 @@ fn json(what: &str) -> Vec<Value> {
 
 #[test]
 fn all_lists_have_a_line_a_thing() {
-    for what in ["charts", "sets", "tunings", "parts", "voices"] {
+    for what in ["charts", "sets", "tunings", "parts", "voices", "controls"] {
         let listed = json(what);
         let lines = fresh(&["list", what]).good();
-        assert_eq!(lines.lines().count(), listed.len(), "{what}");
-        for (line, thing) in lines.lines().zip(&listed) {
-            assert!(line.contains(thing["name"].as_str().unwrap()), "{line}");
+        // What stands above the controls ends with an empty line.
+        let lines = lines.split("\n\n").last().unwrap();
+        let lines = lines.lines().filter(|line| !line.ends_with(" notes"));
+        assert_eq!(lines.clone().count(), listed.len(), "{what}");
+        let name = if what == "controls" { "line" } else { "name" };
+        for (line, thing) in lines.zip(&listed) {
+            assert!(line.contains(thing[name].as_str().unwrap()), "{line}");
             assert!(line.chars().count() <= 90, "{line}");
         }
     }
     assert_eq!(json("charts").len(), READY_CHARTS.len());
     assert_eq!(json("voices").len(), 128);
     assert_eq!(json("parts").len(), Part::ALL.len());
+}
+
+/// Each set stands below the number of its notes.
+#[test]
+fn sets_are_listed_by_their_number_of_notes() {
+    let mut notes = 0;
+    let mut headings = Vec::new();
+    for line in fresh(&["list", "sets"]).good().lines() {
+        if let Some(count) = line.strip_suffix(" notes") {
+            notes = count.parse().unwrap();
+            headings.push(notes);
+            continue;
+        }
+        let columns: Vec<&str> = line.trim().split("  ").filter(|c| !c.is_empty()).collect();
+        assert_eq!(columns[1].split_whitespace().count(), notes, "{line}");
+    }
+    assert_eq!(headings, [5, 6, 7]);
 }
 
 #[test]
@@ -46,7 +67,7 @@ fn what_is_listed_is_taken_where_it_is_asked_for() {
         let name = part["name"].as_str().unwrap();
         fresh(&[&piece[..], &["--parts", name]].concat()).good();
     }
-    // Each setting takes what it usually is, and says the same again.
+    // Each setting takes its usual value.
     for setting in json("settings") {
         let name = setting["name"].as_str().unwrap();
         let value = match &setting["usually"] {
@@ -104,7 +125,7 @@ fn a_ready_chart_plays_by_name_unless_a_file_has_it() {
     assert_eq!(whole.status, 0);
     let bytes = |name: &str| std::fs::read(here.join(name)).unwrap();
     assert_eq!(bytes("a.mid"), bytes("b.mid"));
-    // In JSON, nothing else is said.
+    // With `--json` there are no remarks.
     let told = run(here, &["check", "low-tide", "--json"]).good();
     assert_eq!(
         serde_json::from_str::<Value>(&told).unwrap()["title"],
@@ -125,7 +146,7 @@ fn a_ready_chart_plays_by_name_unless_a_file_has_it() {
       Write `low-tide` for the ready chart; `fivefold list charts` shows all.
     ");
     insta::assert_snapshot!(fresh(&["list", "chart"]).refused(), @"
-    Error: `WHAT` is charts, sets, tunings, parts, settings or voices, found `chart`.
+    Error: `WHAT` is `charts`, `sets`, `tunings`, `parts`, `settings`, `voices` or `controls`, found `chart`.
       Write `fivefold list charts`.
     ");
 }

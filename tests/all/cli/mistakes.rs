@@ -181,6 +181,8 @@ const FORMS: [(&[&str], &[&str]); 7] = [
             "| % |",
             "| Am Dm G |",
             "| Am :| x2 | (3/4) |",
+            "| C | F\nG | D |",
+            "| C / / /\nF / / / |",
             "Am Dm",
             "| Am | G |\nwalking down the line\n| C | F |",
             "Title: Low tide\n| Am | G |",
@@ -226,10 +228,10 @@ fn ran(arguments: &[String]) -> Ran {
     fresh(&arguments)
 }
 
-/// What stands in backticks.
+/// The parts of an advice in backticks.
 fn quoted(help: &str) -> Vec<String> {
     let ticks = help.split('`').skip(1).step_by(2);
-    // A chart is quoted as it is typed in a shell.
+    // A chart is quoted as in a shell.
     let charts = help.split('\'').filter(|text| text.starts_with('|'));
     ticks.chain(charts).map(str::to_owned).collect()
 }
@@ -334,9 +336,93 @@ fn forms_that_are_shown_run_by_themselves() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// Lines of a document as they are typed, and what is to be typed in the underlined place: the value alone, with what it
+/// was meant to hold.
+const LINES: [(&str, &str); 24] = [
+    ("capo = \"2\"", "2"),
+    ("capo = 3.0", "3"),
+    ("seed = \"seven\"", "1"),
+    ("keys = [\"A minor\", \"D minor\"]", "\"A minor, D minor\""),
+    ("keys = [\"Am\", \"Em\", \"Dm\"]", "\"Am, Em, Dm\""),
+    ("form = [\"A\", \"A\"]", "\"A A\""),
+    ("form = \"\"", "\"A\""),
+    (
+        "tuning = [\"D\", \"A\", \"D\", \"G\", \"B\", \"E\"]",
+        "\"D A D G B E\"",
+    ),
+    ("set = [\"A\", \"minor\"]", "\"A minor\""),
+    ("set = [\"A\", 1, \"b3\", 5]", "\"A 1 b3 5\""),
+    ("meter = 3", "\"4/4\""),
+    ("fit = \"insid\"", "\"inside\""),
+    ("fit = \"x\"", "\"clear\""),
+    ("ending = \"tonik\"", "\"tonic\""),
+    ("times = \"3\"", "3"),
+    ("times = \"forever\"", "\"endless\""),
+    ("transpose = \"Eb major\"", "\"Eb minor\""),
+    (
+        "[sections]\nA = [\"| Am |\", \"| Dm |\"]",
+        "\"| Am |\\n| Dm |\"",
+    ),
+    ("[parts.click]\nbeats = \"2, 4\"", "[2, 4]"),
+    ("[parts.click]\nbeats = 3", "[3]"),
+    ("[parts.click]\naccents = \"maybe\"", "true"),
+    ("[parts.click]\naccents = \"False\"", "false"),
+    ("[parts.bass]\nline = \"walkin\"", "\"walking\""),
+    ("[parts.pads]\nrhythm = \"boom\"", "\"D . D U . U D U\""),
+];
+
+/// A document with a line, and what it needs besides.
+fn with_line(line: &str) -> String {
+    let before = [
+        ("set", "set = \"A minor pentatonic\""),
+        ("key", "key = \"A minor\""),
+    ];
+    let before = before
+        .into_iter()
+        .filter(|(key, _)| !line.starts_with(&format!("{key} ")));
+    let before: Vec<&str> = before.map(|(_, line)| line).collect();
+    let before = before.join("\n");
+    let sections = "[sections]\nA = \"| Am | Dm |\"";
+    if line.starts_with("[sections]") {
+        format!("{before}\n{line}\n")
+    } else if line.starts_with('[') {
+        format!("{before}\n{sections}\n{line}\n")
+    } else {
+        format!("{before}\n{line}\n{sections}\n")
+    }
+}
+
+#[test]
+fn advice_for_a_document_is_typed_in_the_underlined_place() {
+    let folder = tempfile::TempDir::new().unwrap();
+    let check = |text: &str| {
+        super::write(folder.path(), "a.toml", text);
+        super::run(folder.path(), &["check", "a.toml", "--json"])
+    };
+    for (line, meant) in LINES {
+        let text = with_line(line);
+        let refused = check(&text);
+        assert_eq!(refused.status, 2, "{line}: {refused:?}");
+        let error = &refused.errors()[0];
+        let help = error["help"].as_str().unwrap();
+        assert!(
+            quoted(help).iter().any(|way| way == meant),
+            "{line}: {help}"
+        );
+        for way in quoted(help) {
+            let span = error["span"].as_array().unwrap();
+            let at = |i: usize| usize::try_from(span[i].as_u64().unwrap()).unwrap();
+            let mut text = text.clone();
+            text.replace_range(at(0)..at(1), &way);
+            let ran = check(&text);
+            assert_ne!(ran.status, 2, "{line}: `{way}`: {}", ran.err);
+        }
+    }
+}
+
 /// Command lines that people type, and the command that was meant, or that shows what there is; the advice must say it,
 /// and it must run.
-const COMMANDS: [(&[&str], &str); 36] = [
+const COMMANDS: [(&[&str], &str); 37] = [
     (&["plya", "low-tide"], "fivefold play"),
     (&["cord", "Am7"], "fivefold chord"),
     (&["scales", "A minor"], "fivefold scale"),
@@ -345,6 +431,10 @@ const COMMANDS: [(&[&str], &str); 36] = [
     (
         &["A minor pentatonic"],
         "fivefold jam --set 'A minor pentatonic'",
+    ),
+    (
+        &["minor pentatonic"],
+        "fivefold jam --set 'minor pentatonic'",
     ),
     (&["Am7"], "fivefold chord Am7"),
     (&["practise"], "fivefold --help"),
@@ -449,7 +539,7 @@ fn in_words(line: &str) -> Vec<String> {
     words.collect()
 }
 
-/// What has one meaning is read, and printed as we write it.
+/// Text with one meaning is read, and printed in our notation.
 #[test]
 fn what_has_one_meaning_is_read() {
     let chart = "| Am7 | Dm7 |";
@@ -499,7 +589,7 @@ fn what_has_one_meaning_is_read() {
     }
 }
 
-/// Over a piece without end there is no whole; with a length there is.
+/// A rise over the whole piece needs a length.
 #[test]
 fn a_rise_over_the_whole_piece_asks_for_a_length_where_there_is_none() {
     let rise = ["check", "| Am | G |", "--tempo", "60 to 90"];
@@ -520,7 +610,7 @@ fn a_rise_over_the_whole_piece_asks_for_a_length_where_there_is_none() {
     assert_eq!(lines.status, 0);
 }
 
-/// What a click has not is not offered, and what would be said twice is refused.
+/// A click has no options for a key or parts, and its tempo is given once.
 #[test]
 fn a_click_has_no_key_no_parts_and_one_tempo() {
     for option in [

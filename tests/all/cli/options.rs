@@ -79,7 +79,7 @@ fn tempo_and_times() {
         ]),
         "chart; 4/4, tempo 72 to 96 by 4 every 8 bars; count-in of 1 bar, 49 bars, ending of 1 bar, parts click pads bass, seed 1"
     );
-    // Of the 90 a chart without a tempo has.
+    // A share of 90, the tempo of a chart that has none.
     assert!(heading(&["| Am |", "--tempo", "80%"]).contains("tempo 72;"));
     assert!(heading(&["| Am |", "--tempo", "33.3%"]).contains("tempo 29.97;"));
     assert!(heading(&["| Am |", "--times", "3"]).contains(" 3 bars, ending of 1 bar,"));
@@ -112,6 +112,69 @@ fn excerpts() {
     assert!(text.contains("count-in of 1 bar, 8 bars"), "{text}");
     let text = fresh(&["check", "| Am | Dm |", "--for", "1min"]).good();
     assert!(text.contains("count-in of 1 bar, 23 bars"), "{text}");
+}
+
+/// Bars with a last one and a number of times, or a length, are played again and again, as a chart of these bars is.
+#[test]
+fn bars_go_round() {
+    let chart = "| Am | Dm | G | C |";
+    let notes = |arguments: &[&str]| {
+        let folder = TempDir::new().unwrap();
+        let call = [&["play"], arguments, &["-o", "a.jsonl"]].concat();
+        assert_eq!(run(folder.path(), &call).status, 0, "{arguments:?}");
+        let lines = std::fs::read_to_string(folder.path().join("a.jsonl")).unwrap();
+        let notes = lines.lines().filter(|line| line.contains("note"));
+        notes.map(str::to_owned).collect::<Vec<_>>()
+    };
+    for rounds in [
+        &["--times", "3"][..],
+        &["--bars", "5"],
+        &["--for", "20s"],
+        &["--for", "20s", "--exact"],
+    ] {
+        let part = notes(&[&[chart, "--from", "2", "--to", "3"], rounds].concat());
+        let alone = notes(&[&["| Dm | G |"], rounds].concat());
+        assert!(!part.is_empty());
+        // Only that a chart by itself, played so many times, ends on its tonic.
+        if rounds[0] == "--times" {
+            assert!(alone.len() > part.len());
+        } else {
+            assert_eq!(part, alone, "{rounds:?}");
+        }
+    }
+    let sections = "[A] | Am | G |\n[B] | F | E7 | F |";
+    let out = heading(&[sections, "--from", "B", "--to", "B", "--times", "4"]);
+    assert!(out.contains("count-in of 1 bar, 12 bars,"), "{out}");
+    // What is held into the first bar is struck there.
+    let held = bars(&[
+        "| Am | / / Dm / |",
+        "--from",
+        "2",
+        "--to",
+        "2",
+        "--times",
+        "1",
+    ]);
+    assert_eq!(held, bars(&["| Am / Dm / |", "--to", "1"]));
+    // A plan climbs over the rounds.
+    let plan = ["--tempo", "60 to 90 by 10 every 2 bars", "--times", "2"];
+    let short = fresh(&[&["check", chart, "--from", "2", "--to", "3"][..], &plan].concat());
+    let err = &short.err;
+    assert!(err.contains("write `--times 4`"), "{err}");
+    let error = fresh(&["check", chart, "--to", "9", "--times", "2"]).refused();
+    assert!(error.contains("1 to 4, found 9"), "{error}");
+    let error = fresh(&["check", chart, "--from", "3", "--to", "2", "--times", "2"]).refused();
+    assert!(error.contains("`--from 2 --to 3`"), "{error}");
+    let endless = [
+        "jam",
+        "--set",
+        "A minor pentatonic",
+        "--endless",
+        "--to",
+        "2",
+    ];
+    let error = fresh(&[&endless[..], &["--for", "1min", "-o", "a.mid"]].concat()).refused();
+    assert!(error.contains("Leave `--endless` or `--to` out"), "{error}");
 }
 
 #[test]
@@ -234,9 +297,7 @@ fn clashing_options_name_each_other() {
         (&["--transpose=1", "--key=C"][..], "--transpose", "--key"),
         (&["--for=1min", "--bars=3"], "--for", "--bars"),
         (&["--for=1min", "--times=3"], "--for", "--times"),
-        (&["--for=1min", "--to=3"], "--for", "--to"),
         (&["--bars=1", "--times=3"], "--bars", "--times"),
-        (&["--bars=1", "--to=3"], "--bars", "--to"),
         (&["--from=2", "--to=1"], "--from", "--to"),
     ] {
         let error = fresh(&[&["check", "| Am | Dm |"], options].concat()).refused();
@@ -274,7 +335,7 @@ fn numerals_without_a_key_point_to_the_option() {
     assert!(ran.out.contains("| Am   | C#   |"));
 }
 
-/// What a document may say of a piece can be asked for too.
+/// Options say what the keys of a document say.
 #[test]
 fn a_piece_is_asked_for_as_its_document_would_say_it() {
     let said = |arguments: &[&str]| fresh(&[&["check"], arguments].concat()).good();
@@ -299,7 +360,7 @@ fn a_piece_is_asked_for_as_its_document_would_say_it() {
     ]);
     assert_eq!(ran.status, 1);
     assert!(ran.out.contains("not inside: E7"), "{}", ran.out);
-    // Played, it is said and no reason to stop.
+    // With `play` it is a warning, and the piece is played.
     let folder = TempDir::new().unwrap();
     let set = [
         "--set",
@@ -386,7 +447,7 @@ fn a_midi_file_goes_into_a_pipe() {
     );
     let error = run(folder.path(), &["play", "| Am |", "-o", "-", "--json"]).refused();
     assert!(error.contains("-o piece.mid"), "{error}");
-    // What a jam shows would stand in the file.
+    // The report of a jam would be written into the file.
     let jam = [
         "jam",
         "--set",
@@ -400,7 +461,7 @@ fn a_midi_file_goes_into_a_pipe() {
     assert!(jammed.stdout.starts_with(b"MThd"));
 }
 
-/// Numbers of every command are refused in one dialect.
+/// Numbers of all commands are refused in the same words.
 #[test]
 fn numbers_out_of_range_are_answered_alike() {
     for (arguments, message, help) in [

@@ -152,7 +152,7 @@ fn wrong_wishes_about_sound() {
         all.push_str(&run(folder.path(), &[&["play", CHART], arguments].concat()).refused());
     }
     insta::assert_snapshot!(all, @"
-    Error: `--sample-rate` is `44100` or `48000` or `96000`, found `44000`.
+    Error: `--sample-rate` is `44100`, `48000` or `96000`, found `44000`.
       Write `--sample-rate 44100`.
     Error: a .flac file holds whole numbers, not floating point.
       Write `--samples 24`, or a .wav file.

@@ -8,7 +8,7 @@ use proptest::prelude::*;
 use fivefold::cli::Streams;
 
 /// Every reader of a text on the command line: the arguments, `TEXT` standing for the text, and the name errors give it.
-/// Nothing here plays or writes a file: what is right goes to a folder that is not there.
+/// Nothing here plays or writes a file: a good call names a folder that does not exist.
 const READERS: [(&str, &[&str]); 32] = [
     ("SYMBOL", &["chord", "TEXT"]),
     ("--key", &["chord", "V7", "--key=TEXT"]),
@@ -95,7 +95,7 @@ const READERS: [(&str, &[&str]); 32] = [
     ),
 ];
 
-/// What the program writes to its error stream when it is called with these arguments.
+/// The error stream of the program for these arguments.
 fn said(arguments: &[String]) -> String {
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let mut streams = Streams {
@@ -229,7 +229,7 @@ proptest! {
     }
 }
 
-/// Every reader that tells places tells one for some of these, or the property above shows nothing.
+/// Every reader must report a place for some of these, or the property above proves nothing.
 #[test]
 fn readers_of_options_tell_places() {
     let placeless = ["--parts", "--from", "--silent", "--tuning"];
@@ -249,7 +249,7 @@ fn readers_of_options_tell_places() {
     }
 }
 
-/// A chord of a list was once told as if it were all that was given.
+/// An error in one chord of a list once underlined the whole list.
 #[test]
 fn a_chord_of_a_list_is_told_where_it_stands() {
     let arguments = [

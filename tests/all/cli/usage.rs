@@ -92,7 +92,7 @@ fn examples_run() {
         }
         let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
         let ran_one = run(folder.path(), &arguments);
-        // That a ready chart is played is said.
+        // A remark says that a ready chart is played.
         let lines = ran_one.err.split_inclusive('\n');
         let said: String = lines
             .filter(|line| !line.starts_with("the ready chart "))
@@ -196,7 +196,7 @@ fn help_into_a_pipe_has_no_colour() {
     assert!(!err.contains('\u{1B}'));
 }
 
-/// Whether there are ports or not, a port of this name is none, and the way out is named.
+/// No port has this name, with or without ports, and the advice names another way.
 #[test]
 fn without_a_port_the_way_out_is_a_file() {
     let error = fresh(&["play", "| Am |", "--port", "no port is called so"]).refused();
@@ -213,7 +213,20 @@ fn without_a_port_the_way_out_is_a_file() {
     }
 }
 
-/// A reader that has seen enough is no failure.
+/// An input that is missing is told whether or not there is a device to play to, and before one is opened.
+#[test]
+fn a_missing_input_is_told_first() {
+    for option in ["--follow", "--strokes", "--pedals"] {
+        let call = ["play", "| Am |", option, "no such input", "--json"];
+        let error = &fresh(&call).errors()[0];
+        assert!(
+            error["message"].as_str().unwrap().contains("MIDI input"),
+            "{option}: {error}"
+        );
+    }
+}
+
+/// A reader that closes the pipe is no failure.
 #[cfg(unix)]
 #[test]
 fn a_closed_pipe_ends_quietly() {
@@ -248,7 +261,7 @@ fn a_closed_pipe_ends_quietly() {
     }
 }
 
-/// Warnings that nobody listens to keep no result back.
+/// A closed error stream does not hold the result back.
 #[cfg(unix)]
 #[test]
 fn a_closed_error_stream_keeps_no_result_back() {

@@ -13,7 +13,7 @@ fn shown(columns: usize, arguments: &[&str]) -> String {
     let mut command = command(folder.path(), arguments);
     command.env("COLUMNS", columns.to_string());
     let ran = finish(command.output().unwrap());
-    // What is said beside the result, as that a chart is a ready one, is no result.
+    // Remarks on standard error, such as the name of a ready chart, do not count.
     assert_eq!(ran.status, 0, "{arguments:?} {}", ran.err);
     ran.out
 }
@@ -101,7 +101,7 @@ fn help_fits_and_begins_with_what_most_people_want() {
     }
 }
 
-/// Our own words for things are explained where a help first says them.
+/// Our own terms are explained where a help first uses them.
 #[test]
 fn words_of_ours_are_explained_where_they_come_first() {
     let explained: [(&[&str], &[&str]); 4] = [
@@ -227,7 +227,7 @@ fn screens_fit() {
         &["list", "charts"],
         &["list", "settings"],
     ];
-    let lists = ["sets", "tunings", "parts", "voices"].map(|what| vec!["list", what]);
+    let lists = ["sets", "tunings", "parts", "voices", "controls"].map(|what| vec!["list", what]);
     let all = charts.iter().map(Vec::as_slice);
     let all = all.chain(others).chain(lists.iter().map(Vec::as_slice));
     for arguments in all {

@@ -99,7 +99,7 @@ fn behind(tokens: &[String], mut at: usize) -> usize {
     at
 }
 
-/// Leaves out every item that is there only for tests.
+/// Leaves out every item for tests.
 pub(super) fn without_tests(tokens: Vec<String>) -> Vec<String> {
     let starts = |at: usize, text: &str| {
         let wanted = text.split(' ');
@@ -202,7 +202,7 @@ fn named(text: &str) -> Vec<Named> {
     found
 }
 
-/// Files that need one another.
+/// Files that import each other.
 #[derive(Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Circle {
     /// The folder they lie in, from `src`.
@@ -305,7 +305,7 @@ impl Tree {
         found
     }
 
-    /// The circles between files of one folder. A file and the folder named after it are one.
+    /// The import cycles between files of one folder. A file and the folder named after it are one.
     pub(super) fn circles(&self) -> Vec<Circle> {
         let mut folders: BTreeMap<Path, BTreeMap<(String, String), String>> = BTreeMap::new();
         for (from, to) in self.pairs() {

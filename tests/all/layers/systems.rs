@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::paths::{tokens, without_tests};
 use super::source_files;
 
-/// What is there for some systems only, and why the others need nothing: the file, the name, the reason.
+/// Code for some systems only that others need not have: the file, the name, the reason.
 const ALONE: [(&str, &str, &str); 3] = [
     (
         "midi/quiet.rs",
@@ -62,7 +62,7 @@ const SYSTEMS: [System; 5] = [
 /// The tokens between the brackets of a `cfg`.
 type Condition = Vec<String>;
 
-/// Whether a condition holds on a system; what is said of no system does not hold. Gives the place behind it.
+/// Whether a condition holds on a system; one that is about no system does not. Gives the place behind it.
 fn holds(condition: &[String], at: usize, system: &System) -> (bool, usize) {
     let word = |i: usize| condition.get(i).map_or("", String::as_str);
     if word(at + 1) == "(" {
@@ -103,7 +103,7 @@ fn names_a_system(condition: &[String]) -> bool {
     condition.iter().any(|word| words.contains(&word.as_str()))
 }
 
-/// Every name of a file that is there on some systems only. Fields and statements go by their block.
+/// Every name of a file that exists on some systems only. Fields and statements count with their block.
 fn one_sided(text: &str) -> Vec<String> {
     let tokens = without_tests(tokens(text));
     let mut blocks = vec![0];

@@ -21,14 +21,14 @@ const PIECE: &str = "tempo = \"84 to 100 by 4 every 3 bars, 100 to 126 over 24 b
     A = \"| Am7 | Fmaj7 | Dm7 | C | (3/4) Am7 | (4/4) D7 | G7 | C | E7 | Am7 |\"\n\
     [parts.strum]\n[parts.kit]\n[parts.pads]\non = false\n";
 
-/// What is asked for, with what is to come of it.
+/// A request, with the effect it must have.
 #[derive(Clone, Copy, Debug)]
 struct Asked {
     at: u64,
     control: Control,
 }
 
-/// What was played: everything that is left to check afterwards.
+/// What was played, as far as it is checked afterwards.
 struct Day {
     performed: Performed,
     asked: Vec<Asked>,
@@ -103,7 +103,7 @@ fn class(bytes: &[u8], bass_channel: u8) -> u8 {
     }
 }
 
-/// Plays for so many seconds; what can be seen at once is checked at once.
+/// Plays for so many seconds, and checks each message as it comes where that is possible.
 fn play(seed: u64, seconds: u64, oversleep_ns: u64, pulses: bool) -> Day {
     let clock = VirtualClock::oversleeping(oversleep_ns);
     let port = RecordingPort::new(&clock);
@@ -142,7 +142,7 @@ fn play(seed: u64, seconds: u64, oversleep_ns: u64, pulses: bool) -> Day {
             let at = at.get();
             assert!(at >= latest, "{at} after {latest}");
             let class = class(&bytes, bass_channel);
-            // What a wish ends or strikes comes when it is wished, whatever else is due just then.
+            // Notes that a wish ends or strikes come at once, before others due at that time.
             let wished = asked.last().is_some_and(|a| a.at == at);
             assert!(
                 at > latest || wished || class >= before || oversleep_ns > 0,
@@ -310,7 +310,7 @@ impl Day {
             .filter(move |at| !moments.contains(at))
     }
 
-    /// Each jump falls on a bar line of what was played before it, and what waits for a bar line waits for the next one.
+    /// Each jump is made at a bar line, and a wish that waits for a bar line waits for the next one.
     fn check_jumps(&self) {
         let journey = arrangement();
         let journey = journey.journey();
@@ -332,7 +332,7 @@ impl Day {
                 "{after:?} begins in mid-bar"
             );
             let tick = before.tick.get() + after.played.get() - before.played.get();
-            // Only what begins at once, since it was asked for so, leaves in the middle of a bar: at a whole tick.
+            // Only a wish that takes effect at once leaves a bar in the middle, at a whole tick.
             let at_once = begun
                 .iter()
                 .any(|at| (0..1_000_000).contains(&(after.at.get().wrapping_sub(*at))));
@@ -458,7 +458,7 @@ impl Day {
         assert_eq!(self.untold, 0);
     }
 
-    /// A change of tempo is there with the first tick after it was asked for.
+    /// A change of tempo takes effect at the first tick after the request.
     fn check_tempi(&self) {
         let map = &self.performed.map;
         let (mut stands, mut checked, mut exact) = (false, 0u64, 0);

@@ -53,7 +53,7 @@ fn a_driver_that_refuses_every_tenth_message_gets_it_again_and_loses_none() {
     };
     let (whole, _) = play(None);
     let (sent, receipt) = play(Some(Fault::Unwilling(10)));
-    // In silencing nobody tries again: some of its controllers are missing at the very end.
+    // While silencing nothing is sent again, so some controllers may be missing at the end.
     let music = whole.len() - 30;
     assert_eq!(sent[..music], whole[..music]);
     assert_eq!(down(&sent), 0);
@@ -158,7 +158,7 @@ impl Keeper<Plug> for Plug {
     }
 }
 
-/// Waits until something is so, half a minute at most: the machine may be busy.
+/// Waits until a condition holds, at most half a minute, since the machine may be busy.
 fn until(what: &str, mut is: impl FnMut() -> bool) {
     let began = Instant::now();
     while !is() {
@@ -167,7 +167,7 @@ fn until(what: &str, mut is: impl FnMut() -> bool) {
     }
 }
 
-/// A clock of this world, from now on.
+/// A real clock that starts now.
 fn monotonic() -> Box<dyn fivefold::live::Clock> {
     Box::new(MonotonicClock::starting_in(Duration::ZERO))
 }
@@ -239,7 +239,7 @@ fn a_port_lost_in_mid_chord_is_waited_for_and_the_bar_begins_again() {
         until("word that it is back", || playing.told(Notice::Back(0)) > 0);
         let programs = |sent: &[Vec<u8>]| sent.iter().filter(|b| b[0] >> 4 == 0xC).count();
         until("music again", || plug.of(1).iter().any(|b| b[0] >> 4 == 9));
-        // Whatever may have gone on sounding on it is ended first, and its channels are set up as they were.
+        // Notes that may still sound there are ended first, and its channels are set up as before.
         let after = plug.of(1);
         let first_note = after.iter().position(|b| b[0] >> 4 == 9).unwrap();
         assert_eq!(programs(&after[..first_note]), programs(&plug.of(0)));
@@ -279,7 +279,7 @@ fn where_it_stood_before_a_port_was_lost_it_stands_after_it_is_back() {
     until("word that it stands", || playing.told(Notice::Paused) > 0);
     plug.pull_out(Due::Never);
     until("word that it is gone", || playing.told(Notice::Gone(0)) > 0);
-    // Without the port nothing goes on; it is said again.
+    // Without the port the piece stays paused, and the listener is told again.
     playing.ask.send(Control::Resume).unwrap();
     until("the same again", || playing.told(Notice::Gone(0)) == 2);
     plug.put_back();
@@ -320,7 +320,7 @@ fn a_driver_that_blocks_is_not_waited_for_at_the_end() {
         e.message,
         "the MIDI driver did not answer within two seconds; a note may still sound"
     );
-    // Two seconds, and what a busy machine adds; not the thirty of the driver.
+    // Two seconds and what a busy machine adds, not the driver's thirty.
     assert!(
         asked.elapsed() < Duration::from_secs(15),
         "{:?}",

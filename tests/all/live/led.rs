@@ -15,7 +15,7 @@ use rand::{Rng, SeedableRng};
 
 use super::{arranged, piece};
 
-/// What comes to the program from outside, and when.
+/// Input of the program, and when it comes.
 #[derive(Clone, Copy, Debug)]
 enum Cue {
     /// From the other device.
@@ -276,7 +276,7 @@ fn strokes_around_a_dropout_are_not_held_against_the_player() {
         (600_000_000..1_000_000_000).contains(&player.not_judged_ns),
         "{player:?}"
     );
-    // Two places are in what is not judged, give or take one.
+    // The interruption covers two places, give or take one.
     assert_eq!((player.strokes, player.outliers), (14, 0));
     assert!(player.missed <= 1, "{player:?}");
     assert!(
@@ -284,7 +284,7 @@ fn strokes_around_a_dropout_are_not_held_against_the_player() {
         "{player:?}"
     );
     assert_eq!(player.bias, Some(Bias::On));
-    // Without word of the dropout the player would have been blamed.
+    // If the dropout were not known, the player would be called late.
     cues.pop();
     let player = play(beat(15) + 500_000_000, cues, false, check);
     let player = player.performed.player.unwrap();

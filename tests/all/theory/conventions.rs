@@ -96,7 +96,7 @@ const CONVENTIONS: &[(&str, &str, &str)] = &[
     // A #11 or b13 leaves the natural fifth where it is.
     ("C7#11", "1 3 5 b7 #11", "C7#11"),
     ("C9b13", "1 3 5 b7 9 b13", "C9b13"),
-    // Said for safety's sake.
+    // An omission that holds anyway is accepted.
     ("C11(no3)", "1 5 b7 9 11", "C11"),
     ("C13(no11)", "1 3 5 b7 9 13", "C13"),
     // Accidentals that touch the letter belong to the root.

@@ -3,7 +3,7 @@
 #![no_main]
 
 use fivefold::Diagnostic;
-use fivefold::theory::{Degree, Interval, Scale};
+use fivefold::theory::{Degree, Interval, Scale, ScaleFormula};
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|bytes: &[u8]| {
@@ -20,6 +20,16 @@ fuzz_target!(|bytes: &[u8]| {
             let _ = (set.home(), set.notes(), set.pitch_classes());
             let moved = set.transposed(Interval::new(2, 3));
             assert_eq!(moved.degrees(), set.degrees());
+        }
+    }
+    match ScaleFormula::read_rooted(text) {
+        Err(wrong) => {
+            common::lies_in(text, wrong.span().unwrap_or_default());
+            assert!(!wrong.help().is_empty() && !wrong.to_string().is_empty());
+        }
+        Ok((root, set)) => {
+            assert_eq!(ScaleFormula::read(&set.to_string()), Ok(set), "{set}");
+            assert_eq!(root.is_some(), Scale::read(text).is_ok());
         }
     }
     if let Ok(degree) = Degree::read(text) {

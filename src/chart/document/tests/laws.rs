@@ -124,7 +124,7 @@ fn settings() -> impl Strategy<Value = String> {
     )
 }
 
-/// Any text: what TOML escapes, what ends lines, what turns or joins, and whatever else there is.
+/// Any text, with characters that TOML escapes, line ends, and marks of direction and joining.
 fn words(words: &[&'static str]) -> impl Strategy<Value = String> {
     prop::sample::select(words.to_vec()).prop_map(str::to_owned)
 }
@@ -424,7 +424,7 @@ fn bars_before_the_first_name_have_a_name_of_their_own() {
     comes_back(&piece).unwrap();
 }
 
-/// Most of the settings must be good, or the property above shows nothing.
+/// Most of the settings must be good, or the property above proves nothing.
 #[test]
 fn settings_are_mostly_good() {
     let mut runner = proptest::test_runner::TestRunner::deterministic();

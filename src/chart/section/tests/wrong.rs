@@ -101,6 +101,58 @@ fn beats_that_do_not_add_up() {
 }
 
 #[test]
+fn lines_that_may_be_bars() {
+    insta::assert_snapshot!(wrong(&[
+        "| C | F\nG | D |",
+        "C | F\nG | D\nA",
+        "| C F\nG |",
+        "| C\nF\nG\nD |",
+        "| C | %\n% | D |",
+        "| C / / /\nF / / / |",
+        // A word that is no chord is reported as such.
+        "| C | F\nX | D |",
+    ]), @"
+    | C | F~G | D |
+          ^^^ chart-line-end
+      a line ends without a bar line, and the next begins without one
+      write `F | G` for a bar a line, or `F G` on one line for one bar
+
+    C | F~G | D~A
+        ^^^ chart-line-end
+      a line ends without a bar line, and the next begins without one
+      write `F | G` for a bar a line, or `F G` on one line for one bar
+              ^^^ chart-line-end
+      a line ends without a bar line, and the next begins without one
+      write `D | A` for a bar a line, or `D A` on one line for one bar
+
+    | C F~G |
+      ^^^^^ chart-line-end
+      a line ends without a bar line, and the next begins without one
+      write `C F | G`, with a bar line at the end of each line
+
+    | C~F~G~D |
+      ^^^^^^^ chart-line-end
+      a line ends without a bar line, and the next begins without one
+      write `C | F | G | D` for a bar a line, or `C F G D` on one line for one bar
+
+    | C | %~% | D |
+          ^^^ chart-line-end
+      a line ends without a bar line, and the next begins without one
+      write `% | %`, with a bar line at the end of each line
+
+    | C / / /~F / / / |
+      ^^^^^^^^^^^^^^^ chart-line-end
+      a line ends without a bar line, and the next begins without one
+      write `C / / / | F / / /`, with a bar line at the end of each line
+
+    | C | F~X | D |
+            ^ no-root
+      expected a root A to G, found `X`
+      begin with a root such as `A` or `F#`, a numeral such as `IV` or a number such as `4`
+    ");
+}
+
+#[test]
 fn empty_bars_and_charts() {
     insta::assert_snapshot!(wrong(&[
         "", " \n ", "|", "| |", "||", "| | |",
@@ -727,7 +779,7 @@ fn meters_that_are_none_or_out_of_place() {
         "| (3/4) (4/4) Am |",
         "| (7/8 = 2+2) Am |",
         "| (3/ 4) Am Dm |",
-    ]), @r#"
+    ]), @"
     | (3/5) Am |
       ^^^^^ meter-lower-number
       the lower number of a meter is 1, 2, 4, 8, 16 or 32, found 5
@@ -736,7 +788,7 @@ fn meters_that_are_none_or_out_of_place() {
     | (0/4) Am |
       ^^^^^ meter-upper-number
       the upper number of a meter is 1 to 32, found 0
-      write "4/4", "3/4", "6/8" or "7/8 = 2+2+3"
+      write `4/4`, `3/4`, `6/8` or `7/8 = 2+2+3`
 
     | Am (3/4) |
          ^^^^^ chart-meter-place
@@ -757,7 +809,7 @@ fn meters_that_are_none_or_out_of_place() {
              ^^^^^ chart-uneven
       2 chords do not share the 3 beats of 3/4 evenly
       write each beat, a chord or a `/`: `| Am / Dm |`
-    "#);
+    ");
 }
 
 /// A hundred bars of 32 chords each, played 990 times, once took 1.2 GB.

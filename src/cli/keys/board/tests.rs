@@ -257,3 +257,48 @@ fn what_is_pasted_is_not_taken_for_keys() {
     );
     assert_eq!(board.line, None);
 }
+
+/// Every line of the list is one, every key of it does what its line does, and no key is missing.
+#[test]
+fn the_list_of_controls_is_what_the_keys_do() {
+    let at = Instant::now();
+    let names = Names::named(vec!["bass"], vec![("B".to_owned(), 5)], Some(16));
+    let mut board = Board::new(names.clone(), false);
+    let bytes = |key: &str| {
+        match key {
+            "space" => " ",
+            "up" => "\x1B[A",
+            "down" => "\x1B[B",
+            "right" => "\x1B[C",
+            "left" => "\x1B[D",
+            "1 to 9" => "1",
+            other => other,
+        }
+        .to_owned()
+    };
+    let mut named = Vec::new();
+    for control in &CONTROLS {
+        let line = controls::read(control.line, &names, at).ok().flatten();
+        assert_eq!(line.is_none(), control.line == "help", "{}", control.line);
+        for key in control.key.split(", ").filter(|key| !key.is_empty()) {
+            let key = bytes(key);
+            let found = asked(&board.take(key.as_bytes(), at));
+            named.push(key.clone());
+            if key == "g" {
+                // It opens a line for the bar.
+                let found = asked(&typed(&mut board, "5\r", at));
+                assert_eq!(found, [line.unwrap()]);
+            } else if key != "?" {
+                assert_eq!(found, [line.unwrap()], "{key}");
+            }
+        }
+    }
+    for key in (' '..='~').filter(|key| !key.is_ascii_digit()) {
+        let mut board = Board::new(names.clone(), false);
+        let acts = board.take(key.to_string().as_bytes(), at);
+        let none = acts
+            .iter()
+            .any(|act| matches!(act, Action::Say(text) if text.contains("is no key")));
+        assert_eq!(none, !named.contains(&key.to_string()), "{key:?}");
+    }
+}

@@ -117,12 +117,12 @@ fn a_control_is_pressed_once_each_time_it_comes_down() {
     assert_eq!(of_a_control(&[127, 0, 127, 0]), [0, 2]);
     assert_eq!(of_a_control(&[64, 63, 64]), [0, 2]);
     assert_eq!(of_a_control(&[0, 63, 0]), [0usize; 0]);
-    // A switch that never says that it is up again.
+    // A switch that sends nothing when it is released.
     assert_eq!(of_a_control(&[127, 127, 127]), [0, 1, 2]);
     // Swept down and up again.
     let sweep: Vec<u8> = (0..=127).chain((0..127).rev()).collect();
     assert_eq!(of_a_control(&sweep), [64]);
-    // Trembling below the end.
+    // Small changes below the top.
     assert_eq!(of_a_control(&[100, 120, 100, 100, 127, 126]), [0]);
 }
 

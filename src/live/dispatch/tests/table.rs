@@ -67,7 +67,7 @@ struct Bench {
     now: u64,
 }
 
-/// What came of something: notes and messages of the clock, and what was told for the map as played.
+/// The effect of an event: notes, messages of the clock, and changes of the map as played.
 #[derive(Debug, Default, PartialEq, Eq)]
 struct Outcome {
     sent: Vec<String>,

@@ -21,7 +21,7 @@ impl OutputPort for Opened {
 
 type Lists = Arc<dyn Fn(u64) -> Vec<PortId> + Send + Sync>;
 
-/// Looks at lists that change by a virtual clock, in milliseconds.
+/// Lists of ports that change by a virtual clock, in milliseconds.
 struct Fake {
     watched: Watched,
     lists: Lists,

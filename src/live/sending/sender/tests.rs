@@ -440,13 +440,13 @@ fn a_driver_that_refuses_for_half_a_second_has_not_lost_its_port() {
     assert_silent(&port);
 }
 
-/// A thread that keeps the promise of a lead: time 0 is not before it could send.
+/// The sending thread keeps its lead: time 0 comes only when it can send.
 #[test]
 fn time_is_reckoned_from_when_the_thread_is_ready_and_never_runs_ahead() {
     use crate::live::{Lane, PortLane};
     let stop = Arc::new(AtomicBool::new(false));
     let slow = || -> Box<dyn Clock> {
-        // As where the system takes its time to lock memory.
+        // As if the system took long to lock memory.
         std::thread::sleep(Duration::from_millis(200));
         Box::new(crate::live::MonotonicClock::starting_in(Duration::ZERO))
     };
@@ -468,7 +468,7 @@ fn time_is_reckoned_from_when_the_thread_is_ready_and_never_runs_ahead() {
     while lane.time().is_none() || lane.now() == Nanos::ZERO {
         std::thread::sleep(Duration::from_millis(1));
     }
-    // The end is due in eight minutes: that is not the time it is.
+    // The end is due in eight minutes, and the time reported is now.
     let since = Nanos::new(u64::try_from(began.elapsed().as_nanos()).unwrap());
     assert!(lane.now() <= since, "{:?} {since:?}", lane.now());
     assert!(lane.time().unwrap() <= since);

@@ -403,7 +403,7 @@ fn going_on_where_it_stood_with_a_count_in_or_elsewhere() {
     let (begun, told) = asked(40, 8_000, &[pause, (5_000, Control::Resume)]);
     assert_eq!(begun, "0+1 2000+2 5000+2 6000+3");
     assert_eq!(told, [Notice::Paused, Notice::Resumed]);
-    // A count-in of four beats, then the bar it stood in from its beginning.
+    // A count-in of four beats, then the paused bar from its beginning.
     let (begun, _) = asked(40, 10_000, &[pause, (5_000, Control::CountIn)]);
     assert_eq!(
         begun,
@@ -415,7 +415,7 @@ fn going_on_where_it_stood_with_a_count_in_or_elsewhere() {
         begun,
         "0+1 2000+2 3000+120 3500+120 4000+120 4500+120 5000+2"
     );
-    // Sent elsewhere while it stands, it goes on there, with the bar line.
+    // A jump while it is paused: it goes on there, at the bar line.
     let asks = [
         pause,
         (4_000, Control::Go(9)),
@@ -482,7 +482,7 @@ fn a_suspended_program_stands_still_meanwhile() {
     let (stop, asked) = (AtomicBool::new(false), AtomicBool::new(false));
     let mut suspended = 0;
     let mut suspend = || {
-        // Nothing plays now but what the wish to pause ends.
+        // Nothing is sent now but the note-offs of the pause.
         lane.play_until(Nanos::new(5_000_000_000));
         suspended += 1;
     };
@@ -593,7 +593,7 @@ fn of_ten_thousand_wishes_in_one_turn_the_last_state_holds_in_all_lanes() {
         "{first:?}"
     );
     assert_eq!(first, second);
-    // What was paused last stands, and nothing sounds on.
+    // The piece stays paused, and nothing sounds.
     many.push(Control::Pause);
     let [first, second] = flooded(&many, 8);
     let (on, off): (Vec<_>, Vec<_>) = first.iter().partition(|note| note.contains('+'));

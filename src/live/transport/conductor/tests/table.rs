@@ -63,7 +63,7 @@ fn name(state: &State) -> &'static str {
     }
 }
 
-/// What a [`Notepad`] keeps and tells.
+/// The wishes and notices that a [`Notepad`] recorded.
 struct Page {
     wishes: Vec<Wish>,
     here: Here,

@@ -86,7 +86,7 @@ proptest! {
             if here.paused {
                 prop_assert!(sounding(&port).is_empty(), "sounds while it stands, after {control:?}");
             }
-            // What was told last is so.
+            // The last notice is true.
             let last = told.borrow().iter().rev().find(|told| matches!(told, Notice::Paused | Notice::Resumed)).copied();
             let stands = last == Some(Notice::Paused);
             prop_assert_eq!(stands, conductor.state.is_paused(), "told {:?} after {:?}", last, control);
