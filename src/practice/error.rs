@@ -86,3 +86,62 @@ impl Diagnostic for PracticeError {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::practice::{Bpm, CleanShare, FirstGuess, Ladder, Retention};
+
+    /// Sentence, advice and code, a line each.
+    fn told(error: PracticeError) -> String {
+        format!("{error}\n{}\n{}", error.help(), error.code())
+    }
+
+    #[test]
+    fn refusals_say_what_was_expected_and_what_was_found() {
+        let guess = FirstGuess::new(Bpm::SLOWEST);
+        let ladder = |start, step, takes, top| {
+            Ladder::new(Bpm::clamped(start), step, takes, Bpm::clamped(top)).unwrap_err()
+        };
+        insta::assert_snapshot!(told(Bpm::new(500.0).unwrap_err()), @"
+        expected a tempo from 20 to 400 beats a minute, found 500
+        write the tempo in beats a minute, such as `80`
+        pace-tempo
+        ");
+        insta::assert_snapshot!(told(Bpm::new(f64::NAN).unwrap_err()), @"
+        expected a tempo from 20 to 400 beats a minute, found NaN
+        write the tempo in beats a minute, such as `80`
+        pace-tempo
+        ");
+        insta::assert_snapshot!(told(CleanShare::new(75.0).unwrap_err()), @"
+        expected a share of clean takes from 0.5 to 0.95, found 75
+        write `0.75` for three clean takes in four
+        clean-share
+        ");
+        insta::assert_snapshot!(told(Retention::new(1.0).unwrap_err()), @"
+        expected a retention from 0.5 to 0.99, found 1
+        write `0.9` to be asked when nine in ten would still be known
+        retention
+        ");
+        insta::assert_snapshot!(told(guess.with_doubt(0.0).unwrap_err()), @"
+        expected a doubt of the first tempo from 0.02 to 1, found 0
+        write `0.35` where the tempo may be off by a third
+        pace-doubt
+        ");
+        insta::assert_snapshot!(told(ladder(60.0, -2.0, 3, 90.0)), @"
+        expected a step above 0 and up to 380 beats a minute, found -2
+        write the step in beats a minute, such as `4`
+        ladder-step
+        ");
+        insta::assert_snapshot!(told(ladder(60.0, 4.0, 0, 90.0)), @"
+        expected at least 1 clean take for each step, found 0
+        write `1` or more, such as `3`
+        ladder-clean-takes
+        ");
+        insta::assert_snapshot!(told(ladder(92.5, 4.0, 3, 80.0)), @"
+        expected a top tempo of at least 92.5, where the ladder starts, found 80
+        write a top of 92.5 or more, or start lower
+        ladder-top
+        ");
+    }
+}

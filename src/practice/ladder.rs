@@ -1,0 +1,161 @@
+//! The plain ladder: a step up after so many clean takes.
+
+use super::error::PracticeError;
+use super::units::{Bpm, Outcome};
+
+/// A tempo that rises by a fixed step after so many clean takes in a row, up to a top. It never falls.
+///
+/// Counting takes in a row is common practice: play it right three times, then go up.
+///
+/// ```
+/// use fivefold::practice::{Bpm, Ladder, Outcome};
+/// let mut ladder = Ladder::new(Bpm::new(60.0)?, 4.0, 2, Bpm::new(66.0)?)?;
+/// ladder.record(Outcome::Clean);
+/// assert_eq!(ladder.tempo().value(), 60.0);
+/// ladder.record(Outcome::Clean);
+/// assert_eq!(ladder.tempo().value(), 64.0);
+/// # Ok::<(), fivefold::practice::PracticeError>(())
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ladder {
+    tempo: Bpm,
+    step_bpm: f64,
+    clean_takes: u32,
+    top: Bpm,
+    clean_so_far: u32,
+}
+
+impl Ladder {
+    /// A ladder from `start` to `top`, up by `step_bpm` beats a minute after `clean_takes` clean takes in a row. The last
+    /// step is shorter where it would pass the top.
+    ///
+    /// # Errors
+    /// [`PracticeError::Step`] when the step is not above 0 and up to 380, [`PracticeError::NoCleanTakes`] when
+    /// `clean_takes` is 0, [`PracticeError::Top`] when the top is below the start.
+    pub fn new(
+        start: Bpm,
+        step_bpm: f64,
+        clean_takes: u32,
+        top: Bpm,
+    ) -> Result<Ladder, PracticeError> {
+        let most = Bpm::FASTEST.value() - Bpm::SLOWEST.value();
+        if !(step_bpm > 0.0 && step_bpm <= most) {
+            return Err(PracticeError::Step { found: step_bpm });
+        }
+        if clean_takes == 0 {
+            return Err(PracticeError::NoCleanTakes);
+        }
+        if top < start {
+            return Err(PracticeError::Top {
+                start: start.value(),
+                top: top.value(),
+            });
+        }
+        Ok(Ladder {
+            tempo: start,
+            step_bpm,
+            clean_takes,
+            top,
+            clean_so_far: 0,
+        })
+    }
+
+    /// The ladder after a list of takes in order.
+    #[must_use]
+    pub fn replay(mut self, outcomes: impl IntoIterator<Item = Outcome>) -> Ladder {
+        for outcome in outcomes {
+            self.record(outcome);
+        }
+        self
+    }
+
+    /// Counts a take at the tempo of the ladder. One that is not clean starts the count again.
+    pub fn record(&mut self, outcome: Outcome) {
+        if outcome != Outcome::Clean || self.is_at_top() {
+            self.clean_so_far = 0;
+            return;
+        }
+        self.clean_so_far += 1;
+        if self.clean_so_far >= self.clean_takes {
+            self.clean_so_far = 0;
+            let next = Bpm::clamped(self.tempo.value() + self.step_bpm);
+            self.tempo = if next < self.top { next } else { self.top };
+        }
+    }
+
+    /// The tempo of the next take.
+    #[must_use]
+    pub const fn tempo(&self) -> Bpm {
+        self.tempo
+    }
+
+    /// Clean takes in a row that are still needed for a step, 1 or more; 0 at the top.
+    #[must_use]
+    pub fn clean_takes_left(&self) -> u32 {
+        if self.is_at_top() {
+            0
+        } else {
+            self.clean_takes - self.clean_so_far
+        }
+    }
+
+    /// Whether the top is reached.
+    #[must_use]
+    pub fn is_at_top(&self) -> bool {
+        self.tempo >= self.top
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use Outcome::{Clean, Missed, Nearly};
+
+    fn bpm(value: f64) -> Bpm {
+        Bpm::new(value).unwrap()
+    }
+
+    fn ladder(clean_takes: u32) -> Ladder {
+        Ladder::new(bpm(60.0), 5.0, clean_takes, bpm(72.0)).unwrap()
+    }
+
+    #[test]
+    fn it_rises_on_clean_takes_in_a_row_alone() {
+        let after = |takes: &[Outcome]| ladder(2).replay(takes.iter().copied());
+        assert_eq!(after(&[]).tempo(), bpm(60.0));
+        assert_eq!(after(&[Clean, Missed, Clean]).tempo(), bpm(60.0));
+        assert_eq!(after(&[Clean, Nearly, Clean]).clean_takes_left(), 1);
+        assert_eq!(after(&[Clean, Clean, Missed, Missed]).tempo(), bpm(65.0));
+        assert_eq!(after(&[Clean; 4]).tempo(), bpm(70.0));
+    }
+
+    #[test]
+    fn it_stays_at_the_top() {
+        let done = ladder(1).replay([Clean; 9]);
+        assert_eq!((done.tempo(), done.clean_takes_left()), (bpm(72.0), 0));
+        assert!(done.is_at_top() && !ladder(1).is_at_top());
+        assert_eq!(
+            ladder(1).replay([Clean; 9].into_iter().chain([Missed])),
+            done
+        );
+        let flat = Ladder::new(bpm(60.0), 5.0, 1, bpm(60.0)).unwrap();
+        assert!(flat.is_at_top());
+    }
+
+    #[test]
+    fn unreasonable_ladders_are_refused() {
+        let made = |step, takes, top| Ladder::new(bpm(60.0), step, takes, bpm(top));
+        for step in [0.0, -4.0, 381.0, f64::NAN, f64::INFINITY] {
+            assert!(matches!(
+                made(step, 3, 90.0),
+                Err(PracticeError::Step { .. })
+            ));
+        }
+        assert_eq!(made(4.0, 0, 90.0), Err(PracticeError::NoCleanTakes));
+        let top = PracticeError::Top {
+            start: 60.0,
+            top: 59.0,
+        };
+        assert_eq!(made(4.0, 3, 59.0), Err(top));
+    }
+}
