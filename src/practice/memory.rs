@@ -68,7 +68,11 @@ impl Memory {
     pub fn stored(stability_days: f64, difficulty: f64) -> Memory {
         Memory {
             stability_days: stability_days.max(LEAST_STABILITY_DAYS),
-            difficulty: difficulty.max(1.0).min(10.0),
+            difficulty: if difficulty.is_nan() {
+                5.0
+            } else {
+                difficulty.clamp(1.0, 10.0)
+            },
         }
     }
 
