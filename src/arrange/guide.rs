@@ -1,7 +1,7 @@
 //! The guide: a line that runs through a shape of the set.
 
 use super::Note;
-use crate::chart::{FormBar, GuideSettings, Run};
+use crate::chart::{FormBar, GuideSettings};
 use crate::event::{KeyNumber, Velocity};
 use crate::neck::{Neck, NeckError, Position, StringNumber, root_shape};
 use crate::theory::Scale;
@@ -26,7 +26,8 @@ impl GuideLine {
         bars: &[FormBar],
     ) -> Result<GuideLine, NeckError> {
         let shape = root_shape(set, neck, StringNumber::new(settings.string)?, false)?;
-        let cycle = order(settings.run, shape.positions().len())
+        let order = settings.run.order(shape.positions().len());
+        let cycle = order
             .into_iter()
             .filter_map(|i| shape.positions().get(i).copied())
             .collect();
@@ -89,56 +90,10 @@ fn beats(bar: &FormBar, notes: Option<u32>) -> impl Iterator<Item = (Beat, u64)>
     })
 }
 
-/// Places of a shape of `n` notes, the lowest 0, in the order of a run; the end joins the beginning.
-fn order(run: Run, n: usize) -> Vec<usize> {
-    if n < 2 {
-        return (0..n).collect();
-    }
-    let up = 0..n;
-    let down = || (0..n).rev();
-    // Groups of `size`, each a step higher, then each a step lower.
-    let groups = |size: usize, step: usize| -> Vec<usize> {
-        let reach = (size - 1) * step;
-        if n <= reach {
-            return (0..n).chain((1..n - 1).rev()).collect();
-        }
-        let rising = (0..n - reach).flat_map(|i| (0..size).map(move |k| i + k * step));
-        let falling = (reach..n)
-            .rev()
-            .flat_map(|i| (0..size).map(move |k| i - k * step));
-        rising.chain(falling).collect()
-    };
-    match run {
-        Run::Up => up.collect(),
-        Run::Down => down().collect(),
-        Run::Both => up.chain((1..n - 1).rev()).collect(),
-        Run::Thirds => groups(2, 2),
-        Run::Threes => groups(3, 1),
-        Run::Fours => groups(4, 1),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::chart::{Parts, Piece};
-
-    #[test]
-    fn runs_of_every_kind() {
-        assert_eq!(order(Run::Up, 5), [0, 1, 2, 3, 4]);
-        assert_eq!(order(Run::Down, 5), [4, 3, 2, 1, 0]);
-        assert_eq!(order(Run::Both, 5), [0, 1, 2, 3, 4, 3, 2, 1]);
-        assert_eq!(order(Run::Thirds, 5), [0, 2, 1, 3, 2, 4, 4, 2, 3, 1, 2, 0]);
-        assert_eq!(
-            order(Run::Threes, 5),
-            [0, 1, 2, 1, 2, 3, 2, 3, 4, 4, 3, 2, 3, 2, 1, 2, 1, 0]
-        );
-        assert_eq!(
-            order(Run::Fours, 5),
-            [0, 1, 2, 3, 1, 2, 3, 4, 4, 3, 2, 1, 3, 2, 1, 0]
-        );
-        assert_eq!(order(Run::Fours, 3), [0, 1, 2, 1]);
-    }
+    use crate::chart::{Parts, Piece, Run};
 
     fn line(chart: &str, settings: &GuideSettings) -> Vec<Vec<(u64, u8, String)>> {
         let set = Scale::read("A minor pentatonic").unwrap();

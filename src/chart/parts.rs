@@ -1,11 +1,13 @@
 //! What a document may say about each part.
 
 mod part;
+mod run;
 mod settings;
 
 use std::fmt;
 
 pub use self::part::Part;
+pub use self::run::Run;
 pub(super) use self::settings::Kind;
 pub use self::settings::Setting;
 use crate::event::{Channel, KeyNumber};
@@ -162,46 +164,6 @@ pub struct DroneSettings {
 pub struct KitSettings {
     /// The settings that every part has.
     pub common: PartCommon,
-}
-
-/// How the guide runs through a shape.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Run {
-    /// From the lowest note to the highest, again and again.
-    Up,
-    /// From the highest to the lowest.
-    Down,
-    /// Up and back down.
-    #[default]
-    Both,
-    /// Each note and the next but one, up and back down.
-    Thirds,
-    /// Groups of three, each a step higher, and back down.
-    Threes,
-    /// Groups of four.
-    Fours,
-}
-
-impl Run {
-    /// All runs, in the order they are listed.
-    pub(super) const ALL: [Run; 6] = [
-        Run::Up,
-        Run::Down,
-        Run::Both,
-        Run::Thirds,
-        Run::Threes,
-        Run::Fours,
-    ];
-
-    /// What people type for each of [`Run::ALL`].
-    pub(super) const WORDS: [&'static str; 6] = [
-        "up",
-        "down",
-        "both",
-        "thirds",
-        "groups of three",
-        "groups of four",
-    ];
 }
 
 /// The guide: a line that runs through a shape of the set.

@@ -7,7 +7,7 @@
 
 use crate::chart::{Answer, Form, Piece};
 use crate::neck::{Fret, Neck, NeckError, StringNumber};
-use crate::theory::{Pitch, PitchName};
+use crate::theory::{Degree, Pitch, PitchName, Scale};
 use crate::time::Tick;
 
 /// What the player did, whoever noticed it.
@@ -142,11 +142,9 @@ impl Tally {
 #[derive(Clone, Debug)]
 enum Expected {
     /// One of these frets, or of these MIDI keys.
-    Place {
-        frets: Vec<u8>,
-        keys: Vec<u8>,
-    },
-    Word(String),
+    Place { frets: Vec<u8>, keys: Vec<u8> },
+    /// One of these words, in lower case.
+    Word(Vec<String>),
 }
 
 /// An ask, ready to be judged.
@@ -192,7 +190,7 @@ impl Judge {
                     }
                     Expected::Place { frets, keys }
                 }
-                Answer::Word(word) => Expected::Word(word.to_lowercase()),
+                Answer::Word(word) => Expected::Word(right_words(word, piece.set.as_ref())),
             };
             let first = ask.beat.saturating_sub(1);
             let beat = |beats: u32| {
@@ -270,7 +268,7 @@ impl Test {
             (Deed::Unclear, _) => return Outcome::Unsure,
             (Deed::Fret(fret), Expected::Place { frets, .. }) => frets.contains(fret),
             (Deed::Pitch(key), Expected::Place { keys, .. }) => keys.contains(key),
-            (Deed::Word(word), Expected::Word(right)) => word.to_lowercase() == *right,
+            (Deed::Word(word), Expected::Word(right)) => right.contains(&word.to_lowercase()),
             _ => false,
         };
         if !right {
@@ -283,6 +281,21 @@ impl Test {
             at_once: after_ticks < self.at_once_ticks,
         }
     }
+}
+
+/// The words that are right, in lower case. A degree may be named by its number alone where the set has no other degree of
+/// that number: a player of the minor pentatonic says `3` for `b3`.
+fn right_words(word: &str, set: Option<&Scale>) -> Vec<String> {
+    let mut right = vec![word.to_lowercase()];
+    if let (Some(set), Ok(degree)) = (set, Degree::read(word)) {
+        let number = degree.number();
+        let mut same = set.degrees().iter().filter(|d| d.number() == number);
+        let alone = same.next() == Some(&degree) && same.next().is_none();
+        if alone && degree.alter() != 0 {
+            right.push(number.to_string());
+        }
+    }
+    right
 }
 
 /// What was done, in a word or two.
@@ -366,6 +379,22 @@ mod tests {
             Outcome::Wrong("b3".to_owned())
         );
         assert_eq!(outcome(Deed::Unclear, 0), Outcome::Unsure);
+    }
+
+    #[test]
+    fn a_number_names_the_degree_that_alone_has_it() {
+        let right = |word: &str, set: &str| right_words(word, Some(&Scale::read(set).unwrap()));
+        // Degrees of the sets: common practice.
+        assert_eq!(right("b3", "A minor pentatonic"), ["b3", "3"]);
+        assert_eq!(right("1", "A minor pentatonic"), ["1"]);
+        // The minor blues has a b5 and a 5.
+        assert_eq!(right("b5", "A minor blues"), ["b5"]);
+        assert_eq!(right("5", "A minor blues"), ["5"]);
+        assert_eq!(right("b3", "A minor blues"), ["b3", "3"]);
+        // Of another set, or of none, nothing is known.
+        assert_eq!(right("3", "A minor pentatonic"), ["3"]);
+        assert_eq!(right_words("b3", None), ["b3"]);
+        assert_eq!(right_words("Yes", None), ["yes"]);
     }
 
     #[test]

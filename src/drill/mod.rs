@@ -4,11 +4,19 @@
 //! plays, a [`Judge`] is told what was asked, what was answered and what the player did, and gives each ask one
 //! [`Outcome`]. Nothing here plays, waits or remembers.
 
+mod degrees;
+mod error;
 mod judge;
+mod naming;
 mod roots;
+mod rounds;
+mod scale;
 
+pub use degrees::{Degrees, DegreesAsk};
+pub use error::SetDrillError;
 pub use judge::{Deed, Happening, Judge, Judged, Outcome, Tally};
 pub use roots::{RootNotes, Roots, RootsError, StringRoot};
+pub use scale::{Over, ScaleLine, Scales};
 
 use crate::chart::Piece;
 

@@ -3,15 +3,14 @@
 use std::time::Duration;
 
 use super::Exercise;
+use super::naming::{ask_text, neck_words, place_fact, put_on};
+use super::rounds::{bars_of_ask, fitting, in_rounds};
 use crate::chart::{Answer, Ask, Ending, Piece, Problems, Times};
 use crate::diagnostic::Diagnostic;
 use crate::generate::Chance;
-use crate::neck::{Fret, Neck, NeckError, Position, StringNumber, Tuning, root_shape};
+use crate::neck::{Fret, Neck, NeckError, Position, StringNumber, root_shape};
 use crate::theory::{PitchClass, PitchName, Scale};
 use crate::time::{Meter, TempoPlan};
-
-/// The most that is asked for in one take, however long it is.
-const MOST_FITTING: usize = 500;
 
 /// Frets of an octave: higher ones repeat the names.
 const OCTAVE: u8 = 12;
@@ -125,18 +124,6 @@ impl StringRoot {
     }
 }
 
-/// What tells a neck from the usual one, to be put behind a name; nothing for standard tuning without a capo.
-fn neck_words(neck: &Neck) -> String {
-    let mut words = String::new();
-    if *neck.tuning() != Tuning::standard() {
-        words = format!(", tuned {}", neck.tuning());
-    }
-    if !neck.capo().is_open() {
-        words += &format!(", capo {}", neck.capo());
-    }
-    words
-}
-
 impl Roots {
     /// The name of the drill, the same however long it is and in whichever order it asks.
     #[must_use]
@@ -147,7 +134,7 @@ impl Roots {
         let notes = self.notes.name();
         match &self.shape {
             None => format!("roots on {strings}, {notes}{neck}"),
-            Some(set) => format!("roots on {strings}, {notes}, with {}{neck}", kind(set)),
+            Some(set) => format!("roots on {strings}, {notes}, with {}{neck}", set.formula()),
         }
     }
 
@@ -232,35 +219,14 @@ impl Roots {
     /// So many of these, drawn in rounds: each once in a round, and none twice in a row where there is another.
     #[must_use]
     pub fn drawn(&self, all: &[StringRoot], count: usize) -> Vec<StringRoot> {
-        let mut drawn: Vec<StringRoot> = Vec::with_capacity(count);
-        for round in 0.. {
-            let mut chance = Chance::new(self.seed, "order", "roots", round, 0);
-            let mut rest = all.to_vec();
-            while drawn.len() < count && !rest.is_empty() {
-                let at = chance.below(rest.len() as u64);
-                let at = usize::try_from(at).unwrap_or(0);
-                let again = drawn.last() == rest.get(at) && rest.len() > 1;
-                let at = if again { (at + 1) % rest.len() } else { at };
-                drawn.push(rest.swap_remove(at));
-            }
-            if drawn.len() >= count || all.is_empty() {
-                break;
-            }
-        }
-        drawn
+        in_rounds(all, count, self.seed, "roots")
     }
 
     /// How many can be asked for in so much time at the first tempo, 1 to 500.
     #[must_use]
     pub fn fitting(&self, time: Duration) -> usize {
-        let bars = self.beats.div_ceil(Meter::COMMON.beat_count()) + 1;
         let asks = if self.shape.is_some() { 2 } else { 1 };
-        let beats = u128::from(bars * Meter::COMMON.beat_count() * asks);
-        let each_us = beats * 60_000_000_000 / u128::from(self.tempo.first_milli().max(1));
-        let fitting = time.as_micros() / each_us.max(1);
-        usize::try_from(fitting)
-            .unwrap_or(MOST_FITTING)
-            .clamp(1, MOST_FITTING)
+        fitting(time, bars_of_ask(self.beats) * asks, &self.tempo)
     }
 
     /// The exercise that asks for these, one after the other.
@@ -269,17 +235,13 @@ impl Roots {
     /// When a shape does not lie on the neck.
     pub fn exercise(&self, asked: &[StringRoot]) -> Result<Exercise, RootsError> {
         let meter = Meter::COMMON;
-        let per_bar = meter.beat_count();
-        // The time to find it, then the answer to look at and to hear, for a bar.
-        let bars_each = self.beats.div_ceil(per_bar) + 1;
+        let bars_each = bars_of_ask(self.beats);
         let mut piece = Piece::click(meter, self.tempo.clone());
         let strings: Vec<String> = self.strings.iter().map(StringNumber::to_string).collect();
         piece.title = format!("Roots on string {}", strings.join(", "));
         piece.ending = Ending::None;
         piece.seed = self.seed;
-        piece.capo = self.neck.capo().value();
-        let standard = *self.neck.tuning() == Tuning::standard();
-        piece.tuning = (!standard).then(|| *self.neck.tuning());
+        put_on(&mut piece, &self.neck);
         piece.parts.guide.common.on = true;
         let mut facts = Vec::new();
         let mut bar = 1;
@@ -312,13 +274,9 @@ impl Roots {
                     set.with_root(name).name(),
                     next.string
                 );
-                let fact = format!(
-                    "{degree} on string {}, {} from 1 on string {}{}",
-                    next.string,
-                    kind(set),
-                    root.string,
-                    neck_words(&self.neck)
-                );
+                let short = format!("{degree} of the set on string {}", next.string);
+                let text = ask_text(text, short);
+                let fact = place_fact(&next, set.formula(), root.string, &self.neck);
                 put(text, next.string, next.fret, fact);
             }
         }
@@ -346,13 +304,6 @@ impl Roots {
                 count: self.neck.string_count(),
             })
     }
-}
-
-/// The name of a set without its root.
-fn kind(set: &Scale) -> String {
-    let name = set.name();
-    let root = set.root().to_string();
-    name.strip_prefix(&root).unwrap_or(&name).trim().to_owned()
 }
 
 /// A black key by its sharp or its flat, as chance will have it: both are asked for.

@@ -1,5 +1,6 @@
 use super::*;
 use crate::drill::{Deed, Happening, Judge, Outcome};
+use crate::neck::Tuning;
 use crate::time::Tick;
 
 fn drill(strings: &[u8], notes: RootNotes) -> Roots {
