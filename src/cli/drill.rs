@@ -1,7 +1,9 @@
 //! `drill`: pieces that ask, judged while they play.
 
 mod common;
+mod degrees;
 mod roots;
+mod scale;
 
 use clap::{Args, Subcommand};
 
@@ -16,6 +18,8 @@ Examples:
   fivefold drill roots
   fivefold drill roots --notes natural --strings 5
   fivefold drill roots --shape 'minor pentatonic'
+  fivefold drill scale 'A minor pentatonic'
+  fivefold drill degrees 'A minor pentatonic'
 
 Turn the volume down before you start, above all in
 headphones. If a hand or arm hurts, tingles or goes numb,
@@ -29,10 +33,16 @@ pub(super) struct Arguments {
 enum Drill {
     /// Find notes on the low strings, on the beat
     Roots(Box<roots::Arguments>),
+    /// Run through the shape of a set, in one key or several
+    Scale(Box<scale::Arguments>),
+    /// Find degrees in the shape of a set, or name them
+    Degrees(Box<degrees::Arguments>),
 }
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     match &arguments.drill {
         Drill::Roots(arguments) => roots::run(arguments, context),
+        Drill::Scale(arguments) => scale::run(arguments, context),
+        Drill::Degrees(arguments) => degrees::run(arguments, context),
     }
 }

@@ -252,7 +252,7 @@ fn fresh_seed() -> u64 {
 }
 
 /// The keys of `--keys`, to which a piece in `first` can move.
-fn order(text: &str, first: Option<&Key>) -> Result<KeyOrder, Failure> {
+pub(super) fn order(text: &str, first: Option<&Key>) -> Result<KeyOrder, Failure> {
     let check = |order: KeyOrder| match first {
         Some(first) => order.check(first).map(|()| order),
         None => Ok(order),
@@ -287,7 +287,7 @@ fn set(arguments: &Arguments, key: Option<Key>, seed: u64) -> Result<(Scale, boo
 }
 
 /// A root for a set without one: any of the twelve, spelled as the key of the set's mode there has it.
-fn drawn_root(set: &ScaleFormula, seed: u64) -> PitchName {
+pub(super) fn drawn_root(set: &ScaleFormula, seed: u64) -> PitchName {
     let mode = mode_of(&set.home().unwrap_or(*set));
     let up = Chance::new(seed, "key", "jam", 0, 0).below(12);
     // The keys are counted in semitones up from A; counting from another note would change what each seed draws.

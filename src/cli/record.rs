@@ -6,13 +6,16 @@ use clap::Args;
 
 use super::Context;
 use super::failure::{Failure, read_value};
+use crate::chart::Piece;
 use crate::diagnostic::Diagnostic;
 use crate::drill::{Exercise, Judged};
+use crate::generate::key_order;
 use crate::log::{
-    self, FactRecord, Log, LogError, Moment, Player, Remember, Take, TakeAsk, TakeId, Word, now,
-    usual_place,
+    self, FactRecord, KeyTotal, Log, LogError, Moment, Player, Remember, Take, TakeAsk, TakeId,
+    Word, now, usual_place,
 };
 use crate::practice::{self, Aim, Bpm, Day, Fact, FirstGuess, Grade, Outcome, Pace, Recall};
+use crate::theory::{Key, ScaleFormula};
 use crate::view::shown;
 
 /// Who plays, and where it is written down.
@@ -147,6 +150,13 @@ impl Record {
         Ok(pace)
     }
 
+    /// How long each key was practised over a set, in milliseconds, by its tonic and mode: G# minor and Ab minor are one.
+    pub(super) fn practised(&self, set: ScaleFormula) -> Result<Vec<(Key, u64)>, LogError> {
+        let totals = self.log.practised(&self.player, &set.to_string())?;
+        let read = |total: KeyTotal| Some((Key::read(&total.key).ok()?, total.milliseconds));
+        Ok(totals.into_iter().filter_map(read).collect())
+    }
+
     /// What is remembered of each of these; new ones have nothing.
     pub(super) fn facts<K>(
         &self,
@@ -192,6 +202,17 @@ pub(super) fn pace_words(pace: &Pace) -> String {
         practise,
     } = written(pace);
     format!("can {can:.0} +-{doubt:.0}, practise {practise:.0}")
+}
+
+/// The key a piece is played in, or the keys, in the order in which they are played.
+fn keys_of(piece: &Piece) -> Option<String> {
+    let first = piece.sounding_key()?;
+    let keys = match &piece.keys {
+        None => vec![first],
+        Some(order) => key_order(order, &first, piece.seed, &|_| 0),
+    };
+    let keys: Vec<String> = keys.iter().map(Key::to_string).collect();
+    Some(keys.join(", "))
 }
 
 /// What was played, besides its outcomes.
@@ -242,7 +263,7 @@ impl Record {
             title: piece.title.clone(),
             document: piece.to_document(),
             seed: piece.seed,
-            key: piece.sounding_key().map(|key| key.to_string()),
+            key: keys_of(piece),
             set: piece.set.as_ref().map(crate::theory::Scale::name),
             plan: piece.tempo.to_string(),
             tempo_milli: played.whole.map(|whole| whole.tempo_milli),

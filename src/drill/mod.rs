@@ -16,7 +16,7 @@ pub use degrees::{Degrees, DegreesAsk};
 pub use error::SetDrillError;
 pub use judge::{Deed, Happening, Judge, Judged, Outcome, Tally};
 pub use roots::{RootNotes, Roots, RootsError, StringRoot};
-pub use scale::{Over, ScaleLine, Scales};
+pub use scale::{Over, ScaleLine, Scales, USUAL_NOTES};
 
 use crate::chart::Piece;
 

@@ -1,5 +1,7 @@
 //! What was practised and how it went, in a few numbers.
 
+use std::collections::BTreeMap;
+
 use rusqlite::params;
 use serde::Serialize;
 
@@ -46,6 +48,15 @@ pub struct FactTotal {
     pub reviews: u32,
     /// How often the answer was wrong or missing.
     pub failed: u32,
+}
+
+/// How long a key was practised.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct KeyTotal {
+    /// The key, such as `A minor`.
+    pub key: String,
+    /// How long, in milliseconds.
+    pub milliseconds: u64,
 }
 
 /// The pace after a take.
@@ -147,6 +158,36 @@ impl Log {
                 right: row.get(5)?,
             })
         })
+    }
+
+    /// How long a player practised each key over a set, by the alphabet. The set is named without its root, such as `minor
+    /// pentatonic`. The time of a take in several keys is shared among them evenly; takes without a key do not count.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn practised(&self, player: &Player, set: &str) -> Result<Vec<KeyTotal>, LogError> {
+        // A set is stored with its root, which has no space in it.
+        let query = "SELECT key, sum(seconds) FROM takes
+                     WHERE player = (SELECT id FROM players WHERE name = ?) AND key IS NOT NULL AND NOT withdrawn
+                       AND substr(set_name, instr(set_name, ' ') + 1) = ?
+                     GROUP BY key";
+        let rows = self.rows(query, params![player.name(), set], |row| {
+            let row: (String, i64) = (row.get(0)?, row.get(1)?);
+            Ok(row)
+        })?;
+        let mut totals: BTreeMap<String, u64> = BTreeMap::new();
+        for (keys, seconds) in rows {
+            let keys: Vec<&str> = keys.split(", ").collect();
+            let seconds = u64::try_from(seconds).unwrap_or(0);
+            let each = seconds.saturating_mul(1000) / keys.len().max(1) as u64;
+            for key in keys {
+                *totals.entry(key.to_owned()).or_default() += each;
+            }
+        }
+        let totals = totals.into_iter();
+        Ok(totals
+            .map(|(key, milliseconds)| KeyTotal { key, milliseconds })
+            .collect())
     }
 
     /// The facts that a player failed most often, those that were asked at least twice, at most so many.

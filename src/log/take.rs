@@ -111,7 +111,7 @@ pub struct Take {
     pub document: String,
     /// The seed it was made from.
     pub seed: u64,
-    /// The key it was played in.
+    /// The key it was played in; of several all, with a comma and a space between.
     pub key: Option<String>,
     /// The set played over it.
     pub set: Option<String>,
@@ -146,7 +146,7 @@ pub struct TakeRow {
     pub seconds: u32,
     /// The name of the exercise.
     pub exercise: String,
-    /// The key it was played in.
+    /// The key it was played in; of several all, with a comma and a space between.
     pub key: Option<String>,
     /// The set played over it.
     pub set: Option<String>,

@@ -37,9 +37,9 @@ pub enum KeyOrderError {
     /// Nothing was written.
     #[error("keys are an order or a list of keys, found nothing")]
     Empty,
-    /// The least practised first, although no practice is logged.
-    #[error("which key is the least practised is not known: no practice is logged yet")]
-    NothingLogged,
+    /// The least practised first, where nothing is known of practice.
+    #[error("which key is the least practised is not known here: a drill looks it up")]
+    NotLookedUp,
     /// A key of another mode: moving keeps the mode.
     #[error("a piece in {first} moves to keys of the same mode, found {found}")]
     Mode {
@@ -55,7 +55,7 @@ impl Diagnostic for KeyOrderError {
         match self {
             KeyOrderError::Unknown { .. } => "keys-unknown",
             KeyOrderError::Empty => "keys-empty",
-            KeyOrderError::NothingLogged => "keys-log",
+            KeyOrderError::NotLookedUp => "keys-log",
             KeyOrderError::Mode { .. } => "keys-mode",
         }
     }
@@ -95,14 +95,14 @@ impl KeyOrder {
     /// Reads `fourths`, `fifths`, `semitones`, `shuffle`, or keys joined by commas.
     ///
     /// # Errors
-    /// When the text is none of these, or `least practised`, since no practice is logged.
+    /// When the text is none of these, or `least practised`, since a text knows nothing of practice.
     pub fn read(text: &str) -> Result<Self, KeyOrderError> {
         let text = text.trim();
         if text.is_empty() {
             return Err(KeyOrderError::Empty);
         }
         match KeyOrder::NAMED.into_iter().find(|o| o.name() == Some(text)) {
-            Some(KeyOrder::LeastPractised) => Err(KeyOrderError::NothingLogged),
+            Some(KeyOrder::LeastPractised) => Err(KeyOrderError::NotLookedUp),
             Some(order) => Ok(order),
             None => text
                 .split(',')
@@ -167,7 +167,7 @@ mod tests {
         }
         assert_eq!(
             KeyOrder::read("least practised"),
-            Err(KeyOrderError::NothingLogged)
+            Err(KeyOrderError::NotLookedUp)
         );
     }
 

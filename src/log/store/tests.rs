@@ -101,6 +101,56 @@ fn takes_come_back() {
 }
 
 #[test]
+fn keys_are_counted_for_each_set_and_player() {
+    let (_folder, path) = place();
+    let mut log = log(&path);
+    let mut add = |player: &Player, key: Option<&str>, set: Option<&str>, seconds| {
+        let take = Take {
+            key: key.map(str::to_owned),
+            set: set.map(str::to_owned),
+            seconds,
+            ..take(player, 1, Vec::new())
+        };
+        log.add(&take).unwrap()
+    };
+    let set = Some("A minor pentatonic");
+    add(&ada(), Some("A minor"), set, 60);
+    add(&ada(), Some("A minor"), set, 30);
+    // The root of the set is that of the first key.
+    add(
+        &ada(),
+        Some("Bb minor, A minor, D minor"),
+        Some("Bb minor pentatonic"),
+        100,
+    );
+    // None of these count: another set, one whose name ends alike, another player, no key, no set, a withdrawn take.
+    add(&ada(), Some("A minor"), Some("A minor"), 7);
+    add(&ada(), Some("A minor"), Some("A harmonic minor"), 7);
+    add(&Player::default(), Some("A minor"), set, 7);
+    add(&ada(), None, set, 7);
+    add(&ada(), Some("A minor"), None, 7);
+    let wrong = add(&ada(), Some("G minor"), set, 7);
+    log.withdraw(wrong).unwrap();
+    let totals = |set: &str| {
+        let totals = log.practised(&ada(), set).unwrap().into_iter();
+        totals
+            .map(|total| (total.key, total.milliseconds))
+            .collect::<Vec<_>>()
+    };
+    let of = |key: &str, milliseconds| (key.to_owned(), milliseconds);
+    assert_eq!(
+        totals("minor pentatonic"),
+        [
+            of("A minor", 90_000 + 33_333),
+            of("Bb minor", 33_333),
+            of("D minor", 33_333)
+        ]
+    );
+    assert_eq!(totals("minor"), [of("A minor", 7000)]);
+    assert_eq!(totals("pentatonic"), []);
+}
+
+#[test]
 fn equal_documents_are_stored_once() {
     let (_folder, path) = place();
     let mut log = log(&path);

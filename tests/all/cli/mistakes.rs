@@ -635,7 +635,7 @@ fn what_would_be_said_in_vain_is_refused() {
     };
     document("least practised");
     let error = super::run(folder.path(), &["check", "keys.toml"]).refused();
-    assert!(error.contains("no practice is logged yet"), "{error}");
+    assert!(error.contains("a drill looks it up"), "{error}");
     document("A minor, D minor");
     let error = super::run(folder.path(), &["check", "keys.toml", "--key", "G minor"]).refused();
     assert!(error.contains("A minor, D minor"), "{error}");
