@@ -100,6 +100,14 @@ pub(super) struct Check {
 }
 
 impl SteerArguments {
+    /// Pedals alone.
+    pub(super) fn of_pedals(pedals: Option<String>) -> Self {
+        SteerArguments {
+            pedals,
+            ..SteerArguments::default()
+        }
+    }
+
     /// Looks for every input asked for, so that one that is missing is told before anything is opened.
     pub(super) fn find_inputs(&self, context: &mut Context<'_, '_>) -> Result<(), Failure> {
         let strokes = self.strokes.as_ref().filter(|port| *port != SPACE);
