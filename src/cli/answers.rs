@@ -7,6 +7,7 @@ use std::time::Instant;
 
 use crossbeam_channel::{Receiver, Sender};
 
+use crate::diagnostic::or;
 use crate::drill::Deed;
 use crate::live::Control;
 use crate::midi::Heard;
@@ -23,16 +24,19 @@ pub(super) enum Wanted {
     Fret,
     /// A word, such as a degree.
     Word,
-    /// How a take went, which is over: clean, nearly or missed.
-    Verdict,
+    /// One of the choices that were offered.
+    Choice,
 }
 
 impl Wanted {
-    const ALL: [Wanted; 4] = [Wanted::Nothing, Wanted::Fret, Wanted::Word, Wanted::Verdict];
+    const ALL: [Wanted; 4] = [Wanted::Nothing, Wanted::Fret, Wanted::Word, Wanted::Choice];
 }
 
-/// How a take went, as it is said by a key and by a line.
-pub(super) const VERDICTS: [(char, &str); 3] = [('y', "clean"), (' ', "nearly"), ('m', "missed")];
+/// Something to choose: a key, and the line that does the same.
+pub(super) type Choice = (char, &'static str);
+
+/// How a take went.
+pub(super) const VERDICTS: [Choice; 3] = [('y', "clean"), (' ', "nearly"), ('m', "missed")];
 
 /// See the module.
 #[derive(Debug, Default)]
@@ -40,9 +44,26 @@ pub(super) struct Answers {
     /// What is waited for, as its place in [`Wanted::ALL`].
     wanted: AtomicU8,
     deeds: Mutex<Vec<Deed>>,
+    /// What can be chosen, where a choice is waited for.
+    choices: &'static [Choice],
 }
 
 impl Answers {
+    /// Where one of these is waited for.
+    pub(super) fn choosing(choices: &'static [Choice]) -> Self {
+        let answers = Answers {
+            choices,
+            ..Answers::default()
+        };
+        answers.want(Wanted::Choice);
+        answers
+    }
+
+    /// What can be chosen.
+    pub(super) fn choices(&self) -> &'static [Choice] {
+        self.choices
+    }
+
     /// What is waited for now.
     pub(super) fn wanted(&self) -> Wanted {
         let at = usize::from(self.wanted.load(Ordering::Acquire));
@@ -72,13 +93,25 @@ impl Answers {
         deeds.get(usize::try_from(id).ok()?).cloned()
     }
 
+    /// The word that was chosen, by that or by its key.
+    fn chosen(&self, text: &str) -> Option<&'static str> {
+        let mut choices = self.choices.iter();
+        let is = |(key, word): &&Choice| {
+            *word == text || (!key.is_whitespace() && text.chars().eq([*key]))
+        };
+        choices.find(is).map(|(_, word)| *word)
+    }
+
     /// Why what was typed is no answer now.
     pub(super) fn refusal(&self, text: &str) -> String {
         match self.wanted() {
             Wanted::Nothing => "nothing is asked now".to_owned(),
             Wanted::Fret => format!("a fret is asked for, found `{text}`"),
             Wanted::Word => format!("a degree is asked for, found `{text}`"),
-            Wanted::Verdict => "clean, nearly or missed is asked for".to_owned(),
+            Wanted::Choice => {
+                let words = self.choices.iter().map(|(_, word)| format!("`{word}`"));
+                format!("{} is asked for", or(&words.collect::<Vec<_>>()))
+            }
         }
     }
 
@@ -88,29 +121,19 @@ impl Answers {
             Wanted::Nothing => None,
             Wanted::Fret => fret(text).map(Deed::Fret),
             Wanted::Word => word(text).map(|word| Deed::Word(word.to_owned())),
-            Wanted::Verdict => verdict(text).map(|word| Deed::Word(word.to_owned())),
+            Wanted::Choice => self.chosen(text).map(|word| Deed::Word(word.to_owned())),
         }
     }
 }
 
 /// A word that can only be an answer: no command is one.
 pub(super) fn looks_like_one(text: &str) -> Option<&str> {
-    let known = fret(text).is_some() || word(text).is_some() || verdict(text).is_some();
-    known.then_some(text)
+    (fret(text).is_some() || word(text).is_some() || is_verdict(text)).then_some(text)
 }
 
 /// Whether a line says how a take went.
 pub(super) fn is_verdict(text: &str) -> bool {
     VERDICTS.iter().any(|(_, word)| *word == text)
-}
-
-/// The word for how a take went, by that or by its key.
-fn verdict(text: &str) -> Option<&'static str> {
-    let mut verdicts = VERDICTS.iter();
-    let is = |(key, word): &&(char, &str)| {
-        *word == text || (!key.is_whitespace() && text.chars().eq([*key]))
-    };
-    verdicts.find(is).map(|(_, word)| *word)
 }
 
 /// A fret as it is typed: one or two digits.
@@ -175,8 +198,7 @@ mod tests {
 
     #[test]
     fn how_a_take_went() {
-        let answers = Answers::default();
-        answers.want(Wanted::Verdict);
+        let answers = Answers::choosing(&VERDICTS);
         let word = |word: &str| Some(Deed::Word(word.to_owned()));
         assert_eq!(answers.typed("y"), word("clean"));
         assert_eq!(answers.typed("nearly"), word("nearly"));

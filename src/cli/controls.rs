@@ -9,7 +9,7 @@ use std::time::Instant;
 
 use crossbeam_channel::Sender;
 
-use super::answers::{self, Answers};
+use super::answers::{self, Answers, Wanted};
 use super::options::MOST_BAR;
 use super::saying;
 use crate::arrange::{BarRange, Journey};
@@ -256,9 +256,10 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
     let part = |word| names.part(word).map_err(|e| e.within(line, word));
     let bar = |word| names.bar(word).map_err(|e| e.within(line, word));
     if let ([word], Some(answers)) = (words.as_slice(), names.answers())
-        && let Some(typed) = answers::looks_like_one(word)
+        && (answers.wanted() == Wanted::Choice || answers::looks_like_one(word).is_some())
+        && !matches!(*word, "stop" | "quit")
     {
-        return match answers.typed(typed) {
+        return match answers.typed(word) {
             Some(deed) => Ok(Some(answers.respond(deed, at))),
             None => Err(NoCommand::all(word, answers.refusal(word))
                 .with_help("wait for what is asked")

@@ -15,7 +15,7 @@ use super::saying;
 use crate::live::Control;
 
 use self::board::{Action, Board};
-pub(super) use self::board::{CONTROLS, VERDICT_KEYS, first_line};
+pub(super) use self::board::{CONTROLS, first_line, keys_of};
 
 fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)

@@ -34,6 +34,7 @@ mod piece;
 mod piece_text;
 mod play;
 mod ports;
+mod practice;
 mod record;
 mod saying;
 mod scale;
@@ -50,7 +51,7 @@ use std::rc::Rc;
 
 use clap::{ArgAction, FromArgMatches, Parser, Subcommand, ValueEnum};
 
-use self::failure::plain_json;
+use self::failure::{Failure, plain_json};
 use self::help::{EVERYWHERE, columns, command_line};
 use crate::view::{Folded, Manner, Shown, render_plain, shown_lines};
 
@@ -122,6 +123,8 @@ enum Command {
     Jam(Box<jam::Arguments>),
     /// Play an exercise that asks, and see what was right
     Drill(drill::Arguments),
+    /// Practice a routine: scales, degrees, changes, roots, rests
+    Practice(Box<practice::Arguments>),
     /// Read a piece and show its form and timing without sounding
     Check(check::Arguments),
     /// Show what a chord symbol means
@@ -170,6 +173,9 @@ struct Context<'a, 'b> {
     /// How the streams escape.
     out_manner: Rc<Cell<Manner>>,
     err_manner: Rc<Cell<Manner>>,
+    /// What was played last, and how it ended.
+    played: Option<sink::Played>,
+    how: Option<live::How>,
 }
 
 impl Context<'_, '_> {
@@ -258,26 +264,34 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         err_columns: told_in,
         out_manner,
         err_manner,
+        played: None,
+        how: None,
     };
-    let result = match parsed.command {
-        Command::Play(arguments) => play::run(&arguments, &mut context),
-        Command::Click(arguments) => click::run(&arguments, &mut context),
-        Command::Jam(arguments) => jam::run(&arguments, &mut context),
-        Command::Drill(arguments) => drill::run(&arguments, &mut context),
-        Command::Check(arguments) => check::run(&arguments, &mut context),
-        Command::Chord(arguments) => chord::run(&arguments, &mut context),
-        Command::Scale(arguments) => scale::run(&arguments, &mut context),
-        Command::Neck(arguments) => neck::run(&arguments, &mut context),
-        Command::List(arguments) => list::run(&arguments, &mut context),
-        Command::Log(arguments) => log::run(&arguments, &mut context),
-        Command::Ports(arguments) => ports::run(&arguments, &mut context),
-        Command::Pedals(arguments) => pedals::run(&arguments, &mut context),
-        Command::Completions(arguments) => completions::run(&arguments, &mut context),
-    };
+    let result = dispatch(parsed.command, &mut context);
     let result = result.and_then(|()| Ok(context.streams.out.flush()?));
     match result {
         Ok(()) => 0,
         Err(failure) => failure.report(&mut context),
+    }
+}
+
+/// Does what a command asks.
+fn dispatch(command: Command, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    match command {
+        Command::Play(arguments) => play::run(&arguments, context),
+        Command::Click(arguments) => click::run(&arguments, context),
+        Command::Jam(arguments) => jam::run(&arguments, context),
+        Command::Practice(arguments) => practice::run(&arguments, context),
+        Command::Drill(arguments) => drill::run(&arguments, context),
+        Command::Check(arguments) => check::run(&arguments, context),
+        Command::Chord(arguments) => chord::run(&arguments, context),
+        Command::Scale(arguments) => scale::run(&arguments, context),
+        Command::Neck(arguments) => neck::run(&arguments, context),
+        Command::List(arguments) => list::run(&arguments, context),
+        Command::Log(arguments) => log::run(&arguments, context),
+        Command::Ports(arguments) => ports::run(&arguments, context),
+        Command::Pedals(arguments) => pedals::run(&arguments, context),
+        Command::Completions(arguments) => completions::run(&arguments, context),
     }
 }
 

@@ -1,11 +1,13 @@
 //! What was practised, kept and looked up: the log and what it says of memory and pace.
 
+use std::ffi::OsString;
 use std::path::PathBuf;
 
 use clap::Args;
 
 use super::Context;
 use super::failure::{Failure, read_value};
+use super::sink;
 use crate::chart::Piece;
 use crate::diagnostic::Diagnostic;
 use crate::drill::{Exercise, Judged};
@@ -46,6 +48,23 @@ impl LogArguments {
             Some(name) => read_value("--who", name, Player::read),
             None => Ok(Player::default()),
         }
+    }
+
+    /// The same as words of a command line.
+    pub(super) fn words(&self) -> Vec<OsString> {
+        let mut words: Vec<OsString> = Vec::new();
+        if let Some(who) = &self.who {
+            words.push(format!("--who={who}").into());
+        }
+        if let Some(file) = &self.file {
+            let mut word = OsString::from("--log=");
+            word.push(file);
+            words.push(word);
+        }
+        if self.no_log {
+            words.push("--no-log".into());
+        }
+        words
     }
 
     /// The log, opened; `None` where none is wanted.
@@ -237,6 +256,31 @@ pub(super) struct Whole {
 }
 
 impl Record {
+    /// Writes a piece down that was played without being judged.
+    pub(super) fn add_played(
+        &mut self,
+        name: &str,
+        played: &sink::Played,
+    ) -> Result<TakeId, LogError> {
+        self.log.add(&Take {
+            player: self.player.clone(),
+            began: played.began,
+            seconds: played.seconds,
+            exercise: name.to_owned(),
+            title: played.title.clone(),
+            document: played.document.clone(),
+            seed: played.seed,
+            key: played.key.clone(),
+            set: played.set.clone(),
+            plan: played.plan.clone(),
+            tempo_milli: None,
+            word: None,
+            before: None,
+            after: None,
+            asks: Vec::new(),
+        })
+    }
+
     /// Writes a take down; returns its number.
     pub(super) fn add(&mut self, played: &Played<'_>) -> Result<TakeId, LogError> {
         let piece = &played.exercise.piece;

@@ -2,6 +2,7 @@
 
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::time::Instant;
 
 use clap::Args;
 
@@ -14,9 +15,10 @@ use super::options::Prepared;
 use super::sound::{self, SoundArguments};
 use super::steering::SteerArguments;
 use crate::live::PlayerTiming;
-use crate::log::Word;
+use crate::log::{Moment, Word, now};
 use crate::midi::{SmfError, SmfFormat, replace_file, target, write_smf, write_smf_file};
 use crate::sound::Container;
+use crate::theory::Scale;
 use crate::view::{EventLinesError, Folded, clock_time, write_event_lines};
 
 /// Where a piece goes: files, a port or a device.
@@ -131,6 +133,18 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
 
 /// The fewest places by which a take is judged.
 const FEWEST_PLACES: u64 = 8;
+
+/// A piece that was played, as it is written down.
+pub(super) struct Played {
+    pub(super) title: String,
+    pub(super) document: String,
+    pub(super) seed: u64,
+    pub(super) key: Option<String>,
+    pub(super) set: Option<String>,
+    pub(super) plan: String,
+    pub(super) began: Moment,
+    pub(super) seconds: u32,
+}
 
 /// What came of a piece.
 pub(super) struct Sent {
@@ -287,7 +301,20 @@ fn perform(
         steer: &arguments.steer,
         asking: asking.as_mut(),
     };
+    let (began, clock) = (now(), Instant::now());
     let (how, strokes) = live::perform(prepared, &mut wishes, context)?;
+    let piece = &prepared.piece;
+    context.how = Some(how);
+    context.played = Some(Played {
+        title: piece.title.clone(),
+        document: piece.to_document(),
+        seed: piece.seed,
+        key: piece.sounding_key().map(|key| key.to_string()),
+        set: piece.set.as_ref().map(Scale::name),
+        plan: piece.tempo.to_string(),
+        began,
+        seconds: u32::try_from(clock.elapsed().as_secs()).unwrap_or(u32::MAX),
+    });
     Ok(Sent {
         how,
         asking,

@@ -2,21 +2,27 @@
 
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::time::{Duration, Instant};
 
 use clap::Args;
-use crossbeam_channel::{Receiver, bounded};
+use crossbeam_channel::{Receiver, RecvTimeoutError, bounded};
 
 use super::Context;
-use super::answers::{self, Answers, Wanted};
+use super::answers::{self, Answers, Choice};
 use super::controls::{self, COMMANDS, Names};
 use super::failure::Failure;
 use super::keys;
+use super::live;
 use super::options::number;
 use super::pedals;
 use super::sound::decimal;
+use crate::diagnostic::or;
 use crate::drill::Deed;
 use crate::live::Control;
 use crate::midi::{Heard, SystemInput, find_input, open_input};
+
+/// How often is looked whether the program is to end.
+const LOOK: Duration = Duration::from_millis(50);
 
 /// Commands that may wait.
 const WAITING: usize = 16;
@@ -94,6 +100,14 @@ pub(super) struct Check {
 }
 
 impl SteerArguments {
+    /// Pedals alone.
+    pub(super) fn of_pedals(pedals: Option<String>) -> Self {
+        SteerArguments {
+            pedals,
+            ..SteerArguments::default()
+        }
+    }
+
     /// Looks for every input asked for, so that one that is missing is told before anything is opened.
     pub(super) fn find_inputs(&self, context: &mut Context<'_, '_>) -> Result<(), Failure> {
         let strokes = self.strokes.as_ref().filter(|port| *port != SPACE);
@@ -164,13 +178,16 @@ impl Steering {
     }
 }
 
-/// Asks how a take went that is over, by key, line or pedal; `None` where the player does not say.
-pub(super) fn verdict(
+/// Asks the player to choose, by key, line or pedal, no longer than `patience`; `None` where nothing was chosen: the
+/// player does not, nobody can any more, or the program is to end.
+pub(super) fn choose(
+    question: &str,
+    choices: &'static [Choice],
+    patience: Option<Duration>,
     arguments: &SteerArguments,
     context: &mut Context<'_, '_>,
-) -> Result<Option<String>, Failure> {
-    let answers: Arc<Answers> = Arc::default();
-    answers.want(Wanted::Verdict);
+) -> Result<Option<&'static str>, Failure> {
+    let answers = Arc::new(Answers::choosing(choices));
     let names = Names::named(Vec::new(), Vec::new(), None).answering(Some(Arc::clone(&answers)));
     let (controls, taken) = bounded(WAITING);
     let _pedals = match &arguments.pedals {
@@ -187,27 +204,43 @@ pub(super) fn verdict(
     } else {
         None
     };
-    let prompt = match &keys {
-        Some(_) => keys::VERDICT_KEYS,
-        None => "how was it? type clean, nearly or missed; stop leaves it unsaid",
-    };
     if !context.json {
-        writeln!(context.streams.err, "{prompt}")?;
+        let how = match &keys {
+            Some(_) => keys::keys_of(choices),
+            None => {
+                let words = choices.iter().map(|(_, word)| format!("`{word}`"));
+                format!("type {}; `stop` leaves it", or(&words.collect::<Vec<_>>()))
+            }
+        };
+        writeln!(context.streams.err, "{question} {how}")?;
     }
     if keys.is_none() {
         controls::listen(names, controls, context.json);
     } else {
         drop(controls);
     }
-    for control in &taken {
-        match control {
-            Control::Respond { id, .. } => {
-                if let Some(Deed::Word(word)) = answers.deed(id) {
-                    return Ok(Some(word));
+    let until = patience.map(|patience| Instant::now() + patience);
+    while !live::is_ended_by_signal() && until.is_none_or(|until| Instant::now() < until) {
+        let chosen = match taken.recv_timeout(LOOK) {
+            Ok(Control::Respond { id, .. }) => answers.deed(id),
+            Ok(Control::Stop) => return Ok(None),
+            Ok(_) | Err(RecvTimeoutError::Timeout) => None,
+            Err(RecvTimeoutError::Disconnected) => {
+                // Nobody can choose; a time that was to pass still does.
+                match until {
+                    Some(_) => {
+                        std::thread::sleep(LOOK);
+                        None
+                    }
+                    None => return Ok(None),
                 }
             }
-            Control::Stop => return Ok(None),
-            _ => {}
+        };
+        if let Some(Deed::Word(word)) = chosen {
+            let mut known = choices.iter();
+            return Ok(known
+                .find(|(_, known)| *known == word)
+                .map(|(_, word)| *word));
         }
     }
     Ok(None)

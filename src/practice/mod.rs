@@ -16,6 +16,7 @@ mod error;
 mod ladder;
 mod memory;
 mod pace;
+mod routine;
 mod units;
 
 pub use day::Day;
@@ -24,4 +25,5 @@ pub use error::PracticeError;
 pub use ladder::Ladder;
 pub use memory::{Grade, Memory};
 pub use pace::{Aim, Estimate, FirstGuess, Pace, Take, Wish};
+pub use routine::{Item, READY_ROUTINES, ReadyRoutine, Routine, What};
 pub use units::{Bpm, CleanShare, Outcome, Retention};

@@ -6,6 +6,7 @@ use clap::Args;
 
 use crate::chart::SourceText;
 use crate::cli::Context;
+use crate::cli::answers::VERDICTS;
 use crate::cli::asking::Asking;
 use crate::cli::failure::{Failure, read_value};
 use crate::cli::live::How;
@@ -195,7 +196,8 @@ impl DrillArguments {
         if let Some(word) = sent.word_of_strokes() {
             return Ok(Some(word));
         }
-        let said = steering::verdict(self.sink.steering(), context)?;
+        let steering = self.sink.steering();
+        let said = steering::choose("how was it?", &VERDICTS, None, steering, context)?;
         Ok(said.and_then(|said| {
             let mut words = Word::NAMES.iter();
             words.find(|(name, _)| *name == said).map(|(_, word)| *word)

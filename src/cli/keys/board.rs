@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use crate::cli::answers::{Answers, VERDICTS, Wanted};
+use crate::cli::answers::{Answers, Choice, Wanted};
 use crate::cli::controls::{self, Names};
 use crate::event::PartId;
 use crate::live::{Control, Pace};
@@ -247,8 +247,8 @@ impl Board {
             }
             return false;
         }
-        if wanted == Wanted::Verdict {
-            return self.verdict(key, at, actions);
+        if wanted == Wanted::Choice {
+            return self.choose(key, at, actions);
         }
         let (text, since) = self.answer.take().unwrap_or((String::new(), at));
         let text = match key {
@@ -288,19 +288,19 @@ impl Board {
         true
     }
 
-    /// Whether a key says how a take went, or that the player will not say.
-    fn verdict(&self, key: Key, at: Instant, actions: &mut Vec<Action>) -> bool {
+    /// Whether a key is one of the choices, or that the player will not choose.
+    fn choose(&self, key: Key, at: Instant, actions: &mut Vec<Action>) -> bool {
         let Some(answers) = self.names.answers() else {
             return false;
         };
-        let Key::Char(key) = key else { return false };
-        match VERDICTS.iter().find(|(verdict, _)| *verdict == key) {
+        let Key::Char(key) = key else { return true };
+        match answers.choices().iter().find(|(choice, _)| *choice == key) {
             Some((_, word)) => {
                 let deed = answers.typed(word);
                 actions.extend(deed.map(|deed| Action::Do(answers.respond(deed, at))));
             }
             None if key == 'q' => actions.push(Action::Do(Control::Stop)),
-            None => actions.push(Action::Say(VERDICT_KEYS.to_owned())),
+            None => actions.push(Action::Say(keys_of(answers.choices()))),
         }
         true
     }
@@ -419,9 +419,15 @@ impl Board {
     }
 }
 
-/// The keys that say how a take went.
-pub(in crate::cli) const VERDICT_KEYS: &str =
-    "how was it? y clean, space nearly, m missed, q leaves it unsaid";
+/// The keys of choices in words: `y clean, space nearly, m missed, q leaves it`.
+pub(in crate::cli) fn keys_of(choices: &[Choice]) -> String {
+    let words = choices.iter().map(|(key, word)| match key {
+        ' ' => format!("space {word}"),
+        key => format!("{key} {word}"),
+    });
+    let words: Vec<String> = words.collect();
+    format!("{}, q leaves it", words.join(", "))
+}
 
 /// What steers a piece while it plays, for a list of all.
 pub(in crate::cli) struct Listed {

@@ -19,6 +19,14 @@ pub(super) struct Ending {
 /// Set by signals, which come to the process: of several pieces in a row each is ended by it.
 static ENDING: OnceLock<Ending> = OnceLock::new();
 
+/// Set by the first signal to end, and never taken back.
+static SIGNALLED: AtomicBool = AtomicBool::new(false);
+
+/// Whether a signal has asked the program to end.
+pub(in crate::cli) fn is_ended_by_signal() -> bool {
+    SIGNALLED.load(Ordering::Acquire)
+}
+
 /// What signals set, before a piece begins: nothing yet.
 pub(super) fn ending() -> Ending {
     let ending = ENDING.get_or_init(Ending::default);
@@ -124,6 +132,7 @@ mod system {
                 match answer(ago, heard) {
                     Answer::Stop => {
                         first = Some(Instant::now());
+                        super::SIGNALLED.store(true, Ordering::Release);
                         ending.stop.store(true, Ordering::Release);
                         let silenced = Arc::clone(&ending.silenced);
                         let _ = std::thread::Builder::new()

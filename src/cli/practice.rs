@@ -1,0 +1,433 @@
+//! `practice`: a routine, item by item.
+
+mod handout;
+
+use std::ffi::OsString;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+use clap::{Args, FromArgMatches};
+
+use super::answers::Choice;
+use super::failure::{Failure, cause};
+use super::help::command_line;
+use super::live::{How, is_ended_by_signal};
+use super::record::{LogArguments, Record, tell};
+use super::steering::{self, SteerArguments};
+use super::{Arguments as Program, Command, Context, dispatch, usage};
+use crate::chart::SourceText;
+use crate::practice::{Item, READY_ROUTINES, Routine, What};
+use crate::theory::nearest;
+use crate::view::shown;
+
+/// The routine for who has none yet.
+const FIRST: &str = "first-half-hour";
+
+/// The setting in the log that holds the routine used last.
+const LAST: &str = "routine";
+
+/// The largest routine that is read, in bytes: the reader refuses what is larger.
+const MOST_BYTES: u64 = 1 << 17;
+
+/// Practice a routine: scales, degrees, changes, roots, rests
+#[derive(Args)]
+#[command(after_help = "\
+Without a name the routine used last is practiced, at first
+first-half-hour. Each item goes on where the hands were the
+last time. q ends what plays; then n goes to the next item,
+a plays it again, q ends the session.
+
+Examples:
+  fivefold practice
+  fivefold practice open-chords --who Ada
+  fivefold practice lesson.toml --to lesson-files
+  fivefold list routines
+
+A routine is a file:
+  title = \"Tuesday\"
+  [[items]]
+  drill = \"roots --notes natural\"
+  minutes = 5
+  goal = 80
+  [[items]]
+  rest = \"shake out both hands\"
+  minutes = 1
+
+Turn the volume down before you start, above all in
+headphones. If a hand or arm hurts, tingles or goes numb,
+stop and rest, and ask a licensed clinician.")]
+pub(super) struct Arguments {
+    /// A ready routine by name, or a file
+    #[arg(value_name = "ROUTINE")]
+    routine: Option<String>,
+    /// Begin with this item, from 1
+    #[arg(long, value_name = "ITEM", allow_hyphen_values = true)]
+    from: Option<String>,
+    /// Write each item as MIDI and sound into this folder, with an index, instead of playing
+    #[arg(long, value_name = "FOLDER")]
+    to: Option<PathBuf>,
+    /// Show the items without playing
+    #[arg(long, conflicts_with = "to")]
+    show: bool,
+    #[command(flatten)]
+    log: LogArguments,
+    #[command(flatten)]
+    passed_on: PassedOn,
+}
+
+/// What every item that plays is given as well.
+#[derive(Args, Clone, Debug, Default)]
+#[command(next_help_heading = "How it is played")]
+struct PassedOn {
+    /// Play to this MIDI port, see `ports`
+    #[arg(long, value_name = "PORT")]
+    port: Option<String>,
+    /// Play to this audio device
+    #[arg(long, value_name = "NAME")]
+    sound: Option<String>,
+    /// Play every part but the click through a SoundFont (.sf2)
+    #[arg(long, value_name = "FILE")]
+    soundfont: Option<String>,
+    /// Let pedals and pads on a MIDI input steer it
+    #[arg(long, value_name = "PORT")]
+    pedals: Option<String>,
+    /// Check the player's timing by the notes of this MIDI input
+    #[arg(long, value_name = "PORT")]
+    strokes: Option<String>,
+    /// Take the notes of this MIDI input as answers
+    #[arg(long, value_name = "PORT")]
+    answers: Option<String>,
+}
+
+/// What to do after an item that was stopped.
+const AFTER: [Choice; 2] = [('n', "next"), ('a', "again")];
+
+/// What to do in a rest.
+const RESTING: [Choice; 1] = [('n', "next")];
+
+/// An item, ready to be played.
+struct Ready<'a> {
+    item: &'a Item,
+    /// The command line it stands for, the program's name first; empty for a rest.
+    words: Vec<OsString>,
+}
+
+pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    let mut record = arguments.log.record(context)?;
+    let (name, source) = source(arguments.routine.as_deref(), record.as_ref(), context)?;
+    let routine = match Routine::read(&source.text) {
+        Ok(routine) => routine,
+        Err(problems) => return Err(Failure::text(source, problems)),
+    };
+    let mut ready = Vec::new();
+    for (number, item) in (1..).zip(&routine.items) {
+        ready.push(prepared(number, item, arguments, &source)?);
+    }
+    let count = ready.len();
+    let first = match &arguments.from {
+        Some(text) => {
+            let most = i64::try_from(count).unwrap_or(i64::MAX);
+            let number = super::options::number("from", text, 1, most)?;
+            usize::try_from(number).unwrap_or(1) - 1
+        }
+        None => 0,
+    };
+    if let Some(folder) = &arguments.to {
+        return handout::write(&routine, &ready, folder, context);
+    }
+    if arguments.show {
+        let text = items_text(&routine);
+        context.show(&text)?;
+        return Ok(());
+    }
+    begin(&routine, &name, record.as_mut(), context)?;
+    let mut session = Session {
+        arguments,
+        record,
+        below_goal: 0,
+    };
+    let mut at = first;
+    while at < count {
+        match session.play(at, count, &ready[at], context)? {
+            Then::Next => at += 1,
+            Then::Again => {}
+            Then::End => break,
+        }
+    }
+    if !context.json {
+        let done = if at >= count {
+            "that was all"
+        } else {
+            "stopped"
+        };
+        context.say_rendered(&format!("{done}; `fivefold log` shows how it went\n"));
+    }
+    if session.below_goal > 0 {
+        return Err(Failure::No);
+    }
+    Ok(())
+}
+
+/// What follows an item.
+enum Then {
+    Next,
+    Again,
+    End,
+}
+
+/// A session while it lasts.
+struct Session<'a> {
+    arguments: &'a Arguments,
+    record: Option<Record>,
+    /// Drills that ended below their goal.
+    below_goal: usize,
+}
+
+impl Session<'_> {
+    fn play(
+        &mut self,
+        at: usize,
+        count: usize,
+        ready: &Ready<'_>,
+        context: &mut Context<'_, '_>,
+    ) -> Result<Then, Failure> {
+        let item = ready.item;
+        if !context.json {
+            let line = item_line(at + 1, item);
+            context.say_rendered(&format!("\n{line} ({} of {count})\n", at + 1));
+            if let Some(say) = &item.say {
+                context.say_rendered(&format!("{}\n", shown(say)));
+            }
+        }
+        if let What::Rest(_) = item.what {
+            return self.rest(item, context);
+        }
+        context.played = None;
+        match dispatch(parsed(&ready.words)?, context) {
+            Err(Failure::No) => self.below_goal += 1,
+            other => other?,
+        }
+        // A drill has written itself down.
+        if let (What::Piece(text) | What::Jam(text), Some(record), Some(played)) =
+            (&item.what, &mut self.record, context.played.take())
+        {
+            let name = format!("{} {text}", item.what.kind());
+            if let Err(e) = record.add_played(&name, &played) {
+                tell(&e, "this take is not in it", context);
+            }
+            context.played = Some(played);
+        }
+        if is_ended_by_signal() {
+            return Ok(Then::End);
+        }
+        if context.how != Some(How::Stopped) {
+            return Ok(Then::Next);
+        }
+        let chosen = steering::choose("and now?", &AFTER, None, &self.steering(), context)?;
+        Ok(match chosen {
+            Some("next") => Then::Next,
+            Some("again") => Then::Again,
+            _ => Then::End,
+        })
+    }
+
+    fn rest(&self, item: &Item, context: &mut Context<'_, '_>) -> Result<Then, Failure> {
+        let time = Duration::from_secs(60 * u64::from(item.minutes));
+        let begun = Instant::now();
+        let chosen = steering::choose("rest;", &RESTING, Some(time), &self.steering(), context)?;
+        let over = begun.elapsed() >= time && !is_ended_by_signal();
+        Ok(if chosen.is_some() || over {
+            Then::Next
+        } else {
+            Then::End
+        })
+    }
+
+    fn steering(&self) -> SteerArguments {
+        SteerArguments::of_pedals(self.arguments.passed_on.pedals.clone())
+    }
+}
+
+/// Shows what comes, with the cautions, and keeps the routine as the one used last.
+fn begin(
+    routine: &Routine,
+    name: &str,
+    record: Option<&mut Record>,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    if let Some(record) = record
+        && let Err(e) = record.log.set(&record.player, LAST, Some(name))
+    {
+        tell(&e, "the routine is not kept for the next time", context);
+    }
+    if context.json {
+        return Ok(());
+    }
+    context.say_rendered(&items_text(routine));
+    context.say_rendered(
+        "\nTurn the volume down, above all in headphones, and bring it up from there. If a hand or arm hurts, tingles or goes \
+         numb, stop and rest, and ask a licensed clinician; this program gives no medical advice.\n",
+    );
+    Ok(())
+}
+
+/// The routine in a few lines.
+fn items_text(routine: &Routine) -> String {
+    let mut text = format!("{}, {} minutes\n", shown(&routine.title), routine.minutes());
+    if !routine.about.is_empty() {
+        text += &format!("{}\n", shown(&routine.about));
+    }
+    for (number, item) in (1..).zip(&routine.items) {
+        text += &format!("{}\n", item_line(number, item));
+    }
+    text
+}
+
+fn item_line(number: usize, item: &Item) -> String {
+    let (kind, text, minutes) = (item.what.kind(), shown(item.what.text()), item.minutes);
+    format!("{number:>2}  {minutes:>2} min  {kind} {text}")
+}
+
+/// The routine's name, to find it again, and its text.
+fn source(
+    asked: Option<&str>,
+    record: Option<&Record>,
+    context: &mut Context<'_, '_>,
+) -> Result<(String, SourceText), Failure> {
+    let last = || {
+        let record = record?;
+        record.log.setting(&record.player, LAST).ok().flatten()
+    };
+    let name = match asked {
+        Some(name) => name.to_owned(),
+        None => last().unwrap_or_else(|| FIRST.to_owned()),
+    };
+    if Path::new(&name).is_file() {
+        let text = read_file(&name)?;
+        return Ok((name.clone(), SourceText::new(name, text)));
+    }
+    if let Some(ready) = READY_ROUTINES.iter().find(|ready| ready.name == name) {
+        return Ok((name.clone(), SourceText::new(name, ready.text)));
+    }
+    if asked.is_none() {
+        // It was a file that is gone.
+        if !context.json {
+            let line = format!("the routine {} is gone; this is {FIRST}\n", shown(&name));
+            context.say_rendered(&line);
+        }
+        return source(Some(FIRST), record, context);
+    }
+    let near = nearest(&name, READY_ROUTINES.iter().map(|ready| ready.name));
+    let help = match near {
+        Some(near) => {
+            format!("write `fivefold practice {near}`; `fivefold list routines` shows all")
+        }
+        None => "`fivefold list routines` shows what there is".to_owned(),
+    };
+    let message = format!("{name} is no file and no ready routine");
+    Err(Failure::new("routine-name", message, help))
+}
+
+fn read_file(name: &str) -> Result<String, Failure> {
+    let wrong = |e: std::io::Error| {
+        Failure::new(
+            "input",
+            format!("cannot read {name}: {}", cause(&e)),
+            "name another file, or make this one readable",
+        )
+    };
+    let file = std::fs::File::open(name).map_err(wrong)?;
+    let mut bytes = Vec::new();
+    std::io::Read::read_to_end(&mut std::io::Read::take(file, MOST_BYTES), &mut bytes)
+        .map_err(wrong)?;
+    String::from_utf8(bytes).map_err(|_| {
+        let message = format!("{name} is no UTF-8 text");
+        Failure::new("input-encoding", message, "save it as UTF-8")
+    })
+}
+
+/// An item as a command line, tried before anything plays.
+fn prepared<'a>(
+    number: usize,
+    item: &'a Item,
+    arguments: &Arguments,
+    source: &SourceText,
+) -> Result<Ready<'a>, Failure> {
+    let command = match item.what {
+        What::Drill(_) => "drill",
+        What::Jam(_) => "jam",
+        What::Piece(_) => "play",
+        What::Rest(_) => {
+            let words = Vec::new();
+            return Ok(Ready { item, words });
+        }
+    };
+    let wrong = |message: String, help: String| {
+        let message = format!("item {number}: {message}");
+        let problem =
+            crate::chart::Problem::error("routine-item", item.span.clone(), message, help);
+        Failure::text(source.clone(), vec![problem])
+    };
+    let typed = shlex::split(item.what.text()).ok_or_else(|| {
+        let message = "a quotation mark is not closed".to_owned();
+        wrong(message, "close it".to_owned())
+    })?;
+    let mut words: Vec<OsString> = ["fivefold", command].map(OsString::from).into();
+    words.extend(typed.into_iter().map(OsString::from));
+    if arguments.to.is_none() {
+        words.extend(added(item, arguments));
+    }
+    if let Err(e) = command_line(None).try_get_matches_from(&words) {
+        let (message, help) = match usage::problem(&e, &words, &command_line(None)) {
+            Some(problem) => (problem.message, problem.help),
+            None => (
+                "this shows help, and plays nothing".to_owned(),
+                "leave `--help` out".to_owned(),
+            ),
+        };
+        return Err(wrong(message, help));
+    }
+    Ok(Ready { item, words })
+}
+
+/// What is added to what the routine says of an item.
+fn added(item: &Item, arguments: &Arguments) -> Vec<OsString> {
+    let mut words: Vec<OsString> = Vec::new();
+    let mut put = |option: &str, value: &str| {
+        words.push(format!("{option}={value}").into());
+    };
+    put("--for", &format!("{}min", item.minutes));
+    let drill = matches!(item.what, What::Drill(_));
+    let passed = &arguments.passed_on;
+    let all = [
+        ("--port", &passed.port),
+        ("--sound", &passed.sound),
+        ("--soundfont", &passed.soundfont),
+        ("--pedals", &passed.pedals),
+        ("--strokes", &passed.strokes),
+    ];
+    for (option, value) in all {
+        if let Some(value) = value {
+            put(option, value);
+        }
+    }
+    if drill {
+        if let Some(goal) = item.goal {
+            put("--goal", &format!("{goal}%"));
+        }
+        if let Some(port) = &passed.answers {
+            put("--answers", port);
+        }
+        words.extend(arguments.log.words());
+    }
+    words
+}
+
+/// The command that words stand for.
+fn parsed(words: &[OsString]) -> Result<Command, Failure> {
+    let parsed = command_line(None).try_get_matches_from(words);
+    let parsed = parsed.and_then(|matches| Program::from_arg_matches(&matches));
+    let parsed =
+        parsed.map_err(|e| Failure::new("routine-item", e.to_string(), "mend the item"))?;
+    Ok(parsed.command)
+}

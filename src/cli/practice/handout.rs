@@ -1,0 +1,119 @@
+//! A routine as files: each item as MIDI and sound, with an index.
+
+use std::ffi::OsString;
+use std::fmt::Write as _;
+use std::path::Path;
+
+use super::{Ready, parsed};
+use crate::cli::failure::{Failure, cause};
+use crate::cli::{Context, dispatch};
+use crate::midi::replace_file;
+use crate::practice::{Routine, What};
+use crate::view::shown;
+
+/// The index of the files.
+const INDEX: &str = "index.txt";
+
+/// The longest part of a file's name that is taken from an item, in characters.
+const MOST_CHARS: usize = 40;
+
+/// Writes all items into a folder, which is made where it is missing.
+pub(super) fn write(
+    routine: &Routine,
+    ready: &[Ready<'_>],
+    folder: &Path,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    std::fs::create_dir_all(folder).map_err(|e| {
+        let message = format!(
+            "the folder {} cannot be made: {}",
+            folder.display(),
+            cause(&e)
+        );
+        Failure::new("handout-folder", message, "name another")
+    })?;
+    let mut index = format!("{}\n{} minutes\n", routine.title, routine.minutes());
+    if !routine.about.is_empty() {
+        let _ = writeln!(index, "{}", routine.about);
+    }
+    index += "\nTurn the volume down before you start, above all in headphones. Rests belong to it: if a hand or arm hurts,\n\
+              tingles or goes numb, stop, and ask a licensed clinician.\n\n";
+    let count = ready.len();
+    for (number, one) in (1..).zip(ready) {
+        let item = one.item;
+        let (kind, text) = (item.what.kind(), item.what.text());
+        let _ = writeln!(
+            index,
+            "{number:>2}. {} minutes: {kind} {text}",
+            item.minutes
+        );
+        if let Some(say) = &item.say {
+            let _ = writeln!(index, "    {say}");
+        }
+        if let What::Rest(_) = item.what {
+            continue;
+        }
+        if !context.json {
+            context.say_rendered(&format!("{number} of {count}: {}\n", shown(text)));
+        }
+        let stem = format!("{number:02}-{}", file_name(kind, text));
+        let mut words = one.words.clone();
+        // Pieces and jams are made as long as the item; an exercise is one take.
+        if !matches!(item.what, What::Drill(_)) {
+            words.push(format!("--for={}min", item.minutes).into());
+        }
+        for ending in ["mid", "wav"] {
+            let path = folder.join(format!("{stem}.{ending}"));
+            words.push(OsString::from("-o"));
+            words.push(path.into_os_string());
+            let _ = writeln!(index, "    {stem}.{ending}");
+        }
+        if let What::Drill(_) = item.what {
+            words.push("--no-log".into());
+        }
+        dispatch(parsed(&words)?, context)?;
+    }
+    let path = folder.join(INDEX);
+    replace_file(&path, |file| {
+        std::io::Write::write_all(file, index.as_bytes())
+    })?;
+    if context.json {
+        let line = serde_json::json!({ "written": path.display().to_string() });
+        writeln!(context.streams.out, "{line}")?;
+    } else {
+        context.show(&format!("wrote {}\n", path.display()))?;
+    }
+    Ok(())
+}
+
+/// The name of a file from what an item is: letters and digits of it, with hyphens between.
+fn file_name(kind: &str, text: &str) -> String {
+    let mut name = String::from(kind);
+    for word in text
+        .split(|c: char| !c.is_ascii_alphanumeric())
+        .filter(|word| !word.is_empty())
+    {
+        if name.len() + word.len() >= MOST_CHARS {
+            break;
+        }
+        name.push('-');
+        name += &word.to_ascii_lowercase();
+    }
+    name
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_plain() {
+        assert_eq!(
+            file_name("drill", "roots --notes marked"),
+            "drill-roots-notes-marked"
+        );
+        assert_eq!(file_name("piece", "../../etc/passwd"), "piece-etc-passwd");
+        assert_eq!(file_name("jam", "\u{e9}\u{202e}"), "jam");
+        assert!(file_name("drill", &"very long words ".repeat(9)).len() <= MOST_CHARS);
+    }
+}
