@@ -11,6 +11,7 @@
 mod charts;
 mod cli;
 mod documents;
+mod drills;
 mod golden;
 mod jam;
 mod jams;

@@ -46,7 +46,7 @@ pub(super) struct Arguments {
     /// A set by name or degrees
     #[arg(value_name = "SET")]
     set: String,
-    /// String of the root: 6 or 5; 6 unless said
+    /// Root string: 6 or 5; 6 unless said
     #[arg(
         long,
         value_name = "N",
@@ -75,7 +75,7 @@ pub(super) struct Arguments {
         allow_hyphen_values = true
     )]
     notes: String,
-    /// What is under it: backing (chords that fit) or click
+    /// Under it: backing (chords), or click
     #[arg(
         long,
         value_name = "WHAT",
@@ -100,15 +100,18 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let drill = drill(arguments)?;
     let name = drill.name();
     drill.keys(&|_| 0)?;
-    let mut told = false;
+    let mut told = String::new();
     arguments.drill.takes(context, |record, _, context| {
         let practised = practised(&drill, record)?;
         let by = |key: &Key| {
             let same = practised.iter().filter(|(known, _)| sounds_as(known, key));
             same.map(|(_, time)| *time).sum()
         };
-        if !std::mem::replace(&mut told, true) && !context.json {
-            context.say_rendered(&words(&drill, &drill.keys(&by)?)?);
+        // Later takes can be in other keys.
+        let words = shape_words(&drill, &drill.keys(&by)?)?;
+        if words != told && !context.json {
+            context.say_rendered(&words);
+            told = words;
         }
         let tempo = arguments.tempo.as_deref();
         let tempo = arguments.drill.paced(tempo, &name, record, context)?;
@@ -214,7 +217,7 @@ fn sounds_as(a: &Key, b: &Key) -> bool {
 }
 
 /// The shape, its degrees and the keys, a line each.
-fn words(drill: &Scales, keys: &[Key]) -> Result<String, Failure> {
+fn shape_words(drill: &Scales, keys: &[Key]) -> Result<String, Failure> {
     let shape = drill.shape()?;
     let mut text = format!("{} {}\n", drill.set.name(), shape.name());
     if drill.line == ScaleLine::Played {
@@ -233,11 +236,10 @@ fn words(drill: &Scales, keys: &[Key]) -> Result<String, Failure> {
     }
     if let Some(order) = &drill.keys {
         let tonics: Vec<String> = keys.iter().map(|key| key.tonic().to_string()).collect();
-        let order = match order {
-            KeyOrder::LeastPractised => ", the least practised first",
-            _ => "",
-        };
-        text += &format!("keys    {}{order}\n", tonics.join(" "));
+        if *order == KeyOrder::LeastPractised {
+            text += "the least practised key first\n";
+        }
+        text += &format!("keys    {}\n", tonics.join(" "));
     }
     Ok(text)
 }

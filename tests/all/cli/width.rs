@@ -19,7 +19,7 @@ fn shown(columns: usize, arguments: &[&str]) -> String {
 }
 
 /// Every command and its own commands, as they are typed before `--help`.
-const COMMANDS: [&[&str]; 14] = [
+const COMMANDS: [&[&str]; 18] = [
     &[],
     &["play"],
     &["click"],
@@ -34,6 +34,10 @@ const COMMANDS: [&[&str]; 14] = [
     &["pedals", "learn"],
     &["pedals", "forget"],
     &["completions"],
+    &["drill"],
+    &["drill", "roots"],
+    &["drill", "scale"],
+    &["drill", "degrees"],
 ];
 
 fn too_long(text: &str) -> Vec<&str> {
