@@ -193,6 +193,17 @@ impl Log {
         copied.map(|_| ()).map_err(|e| LogError::of(e, to))
     }
 
+    /// What SQLite says of the file after looking at all of it: `ok`, or what is wrong. Takes long where it is large.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn check(&self) -> Result<String, LogError> {
+        let found = self
+            .db
+            .query_row("PRAGMA integrity_check", [], |row| row.get(0));
+        found.map_err(self.fail())
+    }
+
     /// A setting of a player, such as the routine used last.
     ///
     /// # Errors
@@ -314,8 +325,7 @@ fn make(path: &Path) -> Result<(), LogError> {
     if let (true, Some(folder)) = (usual, path.parent()) {
         let mut builder = std::fs::DirBuilder::new();
         builder.recursive(true);
-        #[cfg(unix)]
-        std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+        private_folder(&mut builder);
         let made = builder.create(folder);
         made.map_err(|source| LogError::Make {
             path: folder.to_owned(),
@@ -336,14 +346,33 @@ fn make(path: &Path) -> Result<(), LogError> {
 fn make_file(path: &Path) -> Result<(), LogError> {
     let mut options = std::fs::OpenOptions::new();
     options.write(true).create_new(true);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    private_file(&mut options);
     let made = options.open(path);
     made.map(|_| ()).map_err(|source| LogError::Make {
         path: path.to_owned(),
         source,
     })
 }
+
+/// A folder for its owner alone.
+#[cfg(unix)]
+fn private_folder(builder: &mut std::fs::DirBuilder) {
+    std::os::unix::fs::DirBuilderExt::mode(builder, 0o700);
+}
+
+/// Elsewhere the folder of a user's data is that user's already.
+#[cfg(not(unix))]
+fn private_folder(_: &mut std::fs::DirBuilder) {}
+
+/// A file for its owner alone.
+#[cfg(unix)]
+fn private_file(options: &mut std::fs::OpenOptions) {
+    std::os::unix::fs::OpenOptionsExt::mode(options, 0o600);
+}
+
+/// As the folder it lies in.
+#[cfg(not(unix))]
+fn private_file(_: &mut std::fs::OpenOptions) {}
 
 fn player_id(db: &Connection, player: &Player) -> rusqlite::Result<i64> {
     db.execute(

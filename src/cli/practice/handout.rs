@@ -4,7 +4,7 @@ use std::ffi::OsString;
 use std::fmt::Write as _;
 use std::path::Path;
 
-use super::{Ready, parsed};
+use super::{Ready, counted, parsed};
 use crate::cli::failure::{Failure, cause};
 use crate::cli::{Context, dispatch};
 use crate::midi::replace_file;
@@ -32,7 +32,7 @@ pub(super) fn write(
         );
         Failure::new("handout-folder", message, "name another")
     })?;
-    let mut index = format!("{}\n{} minutes\n", routine.title, routine.minutes());
+    let mut index = format!("{}\n{}\n", routine.title, counted(routine.minutes()));
     if !routine.about.is_empty() {
         let _ = writeln!(index, "{}", routine.about);
     }

@@ -1,0 +1,203 @@
+//! Drills, routines and the log, as they are typed.
+
+use super::*;
+use crate::json::filled_log;
+
+/// The shown text with the seed and the day of this run made plain.
+fn good(arguments: &[&str]) -> String {
+    fresh(arguments).good()
+}
+
+#[test]
+fn what_will_be_asked() {
+    insta::assert_snapshot!(good(&["drill", "roots", "--show", "--seed", "3", "--asks", "4", "--no-log"]), @"");
+    insta::assert_snapshot!(good(&[
+        "drill", "roots", "--show", "--seed", "3", "--asks", "2", "--no-log", "--shape", "minor pentatonic", "--notes",
+        "beside", "--strings", "6", "--beats", "8"
+    ]), @"");
+    let json = good(&[
+        "drill", "roots", "--show", "--seed", "3", "--asks", "4", "--no-log", "--json",
+    ]);
+    let value: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(value["exercise"], "roots on 6 5, marked");
+    assert_eq!(value["asks"].as_array().unwrap().len(), 4);
+}
+
+#[test]
+fn a_drill_is_written_like_any_piece() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("roots.toml");
+    let path = path.to_str().unwrap();
+    let write = [
+        "drill", "roots", "--seed", "3", "--asks", "3", "-o", path, "-o", "a.mid", "-o", "a.jsonl",
+    ];
+    assert_eq!(run(folder.path(), &write).status, 0);
+    // Written from the document, the file is the same to the byte.
+    let again = ["play", path, "-o", "b.mid", "-o", "b.jsonl"];
+    assert_eq!(run(folder.path(), &again).status, 0);
+    for (a, b) in [("a.mid", "b.mid"), ("a.jsonl", "b.jsonl")] {
+        let read = |name: &str| std::fs::read(folder.path().join(name)).unwrap();
+        assert_eq!(read(a), read(b));
+    }
+    // Nothing was played, so nothing is in the log.
+    let log = run(folder.path(), &["log"]);
+    assert!(
+        log.out.starts_with("nothing is in the log of me"),
+        "{}",
+        log.out
+    );
+}
+
+#[test]
+fn mistakes_about_drills() {
+    let mut told = String::new();
+    for arguments in [
+        &["drill", "roots", "--strings", "7"][..],
+        &["drill", "roots", "--strings", "six"],
+        &["drill", "roots", "--notes", "markd"],
+        &["drill", "roots", "--asks", "0"],
+        &["drill", "roots", "--beats", "1"],
+        &["drill", "roots", "--for", "8 bars"],
+        &["drill", "roots", "--goal", "eighty"],
+        &["drill", "roots", "--shape", "minor pentatonik"],
+        &["drill", "roots", "--who", ""],
+        &["drill", "root"],
+        &["log", "--since", "yesterday"],
+        &["log", "--withdraw", "99"],
+        &["log", "--forget", "Nobody", "--force"],
+        &["log", "--forget", "Nobody"],
+        &["practice", "first-half-our"],
+    ] {
+        told += &fresh(arguments).refused();
+    }
+    insta::assert_snapshot!(told, @"");
+}
+
+#[test]
+fn routines_are_shown_and_their_mistakes_are_told_before_anything_plays() {
+    let folder = TempDir::new().unwrap();
+    let text = "title = \"Tuesday\"\nabout = \"roots\"\n[[items]]\ndrill = \"roots --notes natural\"\nminutes = 5\ngoal = 80\n\
+                [[items]]\nrest = \"shake out both hands\"\nminutes = 1\n";
+    std::fs::write(folder.path().join("r.toml"), text).unwrap();
+    let shown = run(folder.path(), &["practice", "r.toml", "--show", "--no-log"]).good();
+    insta::assert_snapshot!(shown, @"");
+    let mut told = String::new();
+    for text in [
+        "[[items]]\ndrill = \"roots --note marked\"\nminutes = 5\n",
+        "[[items]]\ndrill = \"roots 'open\"\nminutes = 5\n",
+        "[[items]]\npiece = \"low-tide --help\"\nminutes = 5\n",
+        "[[items]]\nrest = \"x\"\n",
+    ] {
+        std::fs::write(folder.path().join("r.toml"), text).unwrap();
+        told += &run(folder.path(), &["practice", "r.toml", "--show", "--no-log"]).refused();
+    }
+    insta::assert_snapshot!(told, @"");
+}
+
+#[test]
+fn a_routine_as_files() {
+    let folder = TempDir::new().unwrap();
+    let text = "title = \"Tuesday\"\nabout = \"roots\"\n[[items]]\ndrill = \"roots --asks 2 --seed 4\"\nminutes = 5\n\
+                [[items]]\nrest = \"shake out both hands\"\nminutes = 1\n\
+                [[items]]\npiece = \"'| Am | G |'\"\nminutes = 1\nsay = \"softly\"\n";
+    std::fs::write(folder.path().join("tuesday.toml"), text).unwrap();
+    let ran = run(
+        folder.path(),
+        &["practice", "tuesday.toml", "--to", "out", "--no-log"],
+    );
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    let mut names: Vec<String> = std::fs::read_dir(folder.path().join("out"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    assert_eq!(
+        names,
+        [
+            "01-drill-roots-asks-2-seed-4.mid",
+            "01-drill-roots-asks-2-seed-4.wav",
+            "03-piece-am-g.mid",
+            "03-piece-am-g.wav",
+            "index.txt",
+        ]
+    );
+    let index = std::fs::read_to_string(folder.path().join("out/index.txt")).unwrap();
+    insta::assert_snapshot!(index, @"");
+}
+
+#[test]
+fn the_log_on_screen_and_as_values() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("log.sqlite");
+    let path = path.to_str().unwrap();
+    filled_log(path);
+    // What is due depends on the day of the run; the rest does not.
+    let screen = run(folder.path(), &["log", "--log", path]).good();
+    let (before, rest) = screen.split_once("\ndue: ").unwrap();
+    let after = rest.split_once("\nweakest").unwrap().1;
+    insta::assert_snapshot!(before, @"");
+    insta::assert_snapshot!(after, @"");
+    let csv = run(folder.path(), &["log", "--log", path, "--csv"]).good();
+    assert_eq!(csv.lines().count(), 15);
+    insta::assert_snapshot!(csv.lines().take(2).collect::<Vec<_>>().join("\n"), @"");
+    // A take withdrawn, and brought back.
+    assert_eq!(
+        run(folder.path(), &["log", "--log", path, "--withdraw", "14"]).status,
+        0
+    );
+    let screen = run(folder.path(), &["log", "--log", path]).good();
+    assert!(
+        screen.contains("13 takes") && screen.contains("withdrawn"),
+        "{screen}"
+    );
+    assert_eq!(
+        run(folder.path(), &["log", "--log", path, "--restore", "14"]).status,
+        0
+    );
+    // A copy, which is not overwritten; then forgotten.
+    let copy = ["log", "--log", path, "--copy", "copy.sqlite"];
+    assert_eq!(run(folder.path(), &copy).status, 0);
+    assert!(
+        run(folder.path(), &copy)
+            .refused()
+            .contains("copy.sqlite exists")
+    );
+    assert_eq!(
+        run(
+            folder.path(),
+            &["log", "--log", path, "--forget", "me", "--force"]
+        )
+        .status,
+        0
+    );
+    let screen = run(folder.path(), &["log", "--log", path]).good();
+    assert!(
+        screen.starts_with("nothing is in the log of me"),
+        "{screen}"
+    );
+}
+
+#[test]
+fn a_log_that_cannot_be_used_is_told_and_the_drill_goes_on() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("diary.txt");
+    std::fs::write(&path, "dear diary").unwrap();
+    let path = path.to_str().unwrap();
+    let ran = run(
+        folder.path(),
+        &["drill", "roots", "--show", "--seed", "1", "--log", path],
+    );
+    assert_eq!(ran.status, 0);
+    assert!(
+        ran.err
+            .contains("is not a log of this program; nothing is written down"),
+        "{}",
+        ran.err
+    );
+    assert_eq!(std::fs::read_to_string(path).unwrap(), "dear diary");
+    let told = run(folder.path(), &["log", "--log", path]).refused();
+    assert!(
+        told.contains("Name another file; this one was left as it is"),
+        "{told}"
+    );
+}
