@@ -15,7 +15,7 @@ const NARROWEST: usize = 40;
 
 /// The options most people want of each command, by the names of their fields, in the order in which they are shown. They
 /// stand first and without a heading of their own; all others have one.
-const COMMON: [(&str, &[&str]); 11] = [
+const COMMON: [(&str, &[&str]); 13] = [
     (
         "play",
         &[
@@ -54,6 +54,16 @@ const COMMON: [(&str, &[&str]); 11] = [
     (
         "drill roots",
         &["notes", "strings", "asks", "duration", "beats", "tempo"],
+    ),
+    (
+        "drill scale",
+        &[
+            "keys", "run", "notes", "string", "over", "hide", "times", "tempo",
+        ],
+    ),
+    (
+        "drill degrees",
+        &["ask", "string", "asks", "duration", "beats", "tempo"],
     ),
     ("practice", &["from", "to", "show", "who"]),
     (

@@ -19,7 +19,7 @@ fn shown(columns: usize, arguments: &[&str]) -> String {
 }
 
 /// Every command and its own commands, as they are typed before `--help`.
-const COMMANDS: [&[&str]; 18] = [
+const COMMANDS: [&[&str]; 20] = [
     &[],
     &["play"],
     &["click"],
@@ -38,8 +38,6 @@ const COMMANDS: [&[&str]; 18] = [
     &["pedals", "learn"],
     &["pedals", "forget"],
     &["completions"],
-    &["drill"],
-    &["drill", "roots"],
     &["drill", "scale"],
     &["drill", "degrees"],
 ];
