@@ -167,7 +167,8 @@ impl Routine {
 }
 
 fn read_item(item: WrittenItem, whole: Range<usize>, problems: &mut Vec<Problem>) -> Option<Item> {
-    let kinds: [(Option<Spanned<String>>, fn(String) -> What); 4] = [
+    type Kind = (Option<Spanned<String>>, fn(String) -> What);
+    let kinds: [Kind; 4] = [
         (item.drill, What::Drill),
         (item.jam, What::Jam),
         (item.piece, What::Piece),

@@ -44,8 +44,8 @@ pub(super) fn write(
         let (kind, text) = (item.what.kind(), item.what.text());
         let _ = writeln!(
             index,
-            "{number:>2}. {} minutes: {kind} {text}",
-            item.minutes
+            "{number:>2}. {}: {kind} {text}",
+            counted(item.minutes)
         );
         if let Some(say) = &item.say {
             let _ = writeln!(index, "    {say}");

@@ -10,11 +10,21 @@ fn good(arguments: &[&str]) -> String {
 
 #[test]
 fn what_will_be_asked() {
-    insta::assert_snapshot!(good(&["drill", "roots", "--show", "--seed", "3", "--asks", "4", "--no-log"]), @"");
+    insta::assert_snapshot!(good(&["drill", "roots", "--show", "--seed", "3", "--asks", "4", "--no-log"]), @"
+    bar   1  C on string 5  string 5 fret 3
+    bar   3  B on string 6  string 6 fret 7
+    bar   5  D on string 5  string 5 fret 5
+    bar   7  G on string 6  string 6 fret 3
+    ");
     insta::assert_snapshot!(good(&[
         "drill", "roots", "--show", "--seed", "3", "--asks", "2", "--no-log", "--shape", "minor pentatonic", "--notes",
         "beside", "--strings", "6", "--beats", "8"
-    ]), @"");
+    ]), @"
+    bar   1  D on string 6, beside C#               string 6 fret 10
+    bar   4  b3 of D minor pentatonic on string 6   string 6 fret 13
+    bar   7  A# on string 6, beside A               string 6 fret 6
+    bar  10  b3 of A# minor pentatonic on string 6  string 6 fret 9
+    ");
     let json = good(&[
         "drill", "roots", "--show", "--seed", "3", "--asks", "4", "--no-log", "--json",
     ]);
@@ -70,7 +80,40 @@ fn mistakes_about_drills() {
     ] {
         told += &fresh(arguments).refused();
     }
-    insta::assert_snapshot!(told, @"");
+    insta::assert_snapshot!(told, @"
+    Error: a string is a number from 1, the highest, to 6, found `7`.
+      Write them with commas: `--strings 6,5`.
+    Error: a string is a number from 1, the highest, to 6, found `six`.
+      Write them with commas: `--strings 6,5`.
+    Error: `--notes` is `marked`, `beside`, `natural` or `all`, found `markd`.
+      Write `--notes marked`.
+    Error: `--asks` is a whole number, 1 to 500, found `0`.
+      Write `--asks 1`.
+    Error: `--beats` is a whole number, 2 to 64, found `1`.
+      Write `--beats 2`.
+    Error: a drill is timed in minutes or seconds, found `8 bars`.
+      Write `--for 5min`.
+    Error: a goal is a share from 1% to 100%, found `eighty`.
+      Write `--goal 80%`.
+    Error in `--shape`: expected a known scale, found `minor pentatonik`.
+        minor pentatonik
+        ~~~~~~~~~~~~~~~~
+      Write `minor pentatonic`.
+    Error in `--who`: a player's name is 1 to 64 characters in one line, found nothing.
+      Write a short name, such as Ada.
+    Error: `fivefold drill` has no command `root`.
+      Write `fivefold drill roots`.
+    Error: `--since` is so many days or weeks back or a date, found `yesterday`.
+      Write `--since 7d`, `--since 4w` or `--since 2026-11-01`.
+    Error: there is no take 99.
+      Choose one that is listed.
+    Error: there is no player Nobody.
+      Choose one who is listed.
+    Error: all takes of Nobody would be removed for good.
+      Add `--force` to do so.
+    Error: first-half-our is no file and no ready routine.
+      Write `fivefold practice first-half-hour`; `fivefold list routines` shows all.
+    ");
 }
 
 #[test]
@@ -80,7 +123,12 @@ fn routines_are_shown_and_their_mistakes_are_told_before_anything_plays() {
                 [[items]]\nrest = \"shake out both hands\"\nminutes = 1\n";
     std::fs::write(folder.path().join("r.toml"), text).unwrap();
     let shown = run(folder.path(), &["practice", "r.toml", "--show", "--no-log"]).good();
-    insta::assert_snapshot!(shown, @"");
+    insta::assert_snapshot!(shown, @"
+    Tuesday, 6 minutes
+    roots
+     1   5 min  drill roots --notes natural, goal 80 %
+     2   1 min  rest shake out both hands
+    ");
     let mut told = String::new();
     for text in [
         "[[items]]\ndrill = \"roots --note marked\"\nminutes = 5\n",
@@ -91,7 +139,24 @@ fn routines_are_shown_and_their_mistakes_are_told_before_anything_plays() {
         std::fs::write(folder.path().join("r.toml"), text).unwrap();
         told += &run(folder.path(), &["practice", "r.toml", "--show", "--no-log"]).refused();
     }
-    insta::assert_snapshot!(told, @"");
+    insta::assert_snapshot!(told, @r#"
+    Error in line 2 of r.toml: item 1: `fivefold drill roots` has no option `--note`.
+        drill = "roots --note marked"
+                ~~~~~~~~~~~~~~~~~~~~~
+      Write `--notes`.
+    Error in line 2 of r.toml: item 1: a quotation mark is not closed.
+        drill = "roots 'open"
+                ~~~~~~~~~~~~~
+      Close it.
+    Error in line 2 of r.toml: item 1: this shows help, and plays nothing.
+        piece = "low-tide --help"
+                ~~~~~~~~~~~~~~~~~
+      Leave `--help` out.
+    Error in line 1 of r.toml: an item has no `minutes`.
+        [[items]]
+        ~~~~~~~~~
+      Write `minutes = 5`.
+    "#);
 }
 
 #[test]
@@ -122,7 +187,23 @@ fn a_routine_as_files() {
         ]
     );
     let index = std::fs::read_to_string(folder.path().join("out/index.txt")).unwrap();
-    insta::assert_snapshot!(index, @"");
+    insta::assert_snapshot!(index, @"
+    Tuesday
+    7 minutes
+    roots
+
+    Turn the volume down before you start, above all in headphones. Rests belong to it: if a hand or arm hurts,
+    tingles or goes numb, stop, and ask a licensed clinician.
+
+     1. 5 minutes: drill roots --asks 2 --seed 4
+        01-drill-roots-asks-2-seed-4.mid
+        01-drill-roots-asks-2-seed-4.wav
+     2. 1 minute: rest shake out both hands
+     3. 1 minute: piece '| Am | G |'
+        softly
+        03-piece-am-g.mid
+        03-piece-am-g.wav
+    ");
 }
 
 #[test]
@@ -135,11 +216,44 @@ fn the_log_on_screen_and_as_values() {
     let screen = run(folder.path(), &["log", "--log", path]).good();
     let (before, rest) = screen.split_once("\ndue: ").unwrap();
     let after = rest.split_once("\nweakest").unwrap().1;
-    insta::assert_snapshot!(before, @"");
-    insta::assert_snapshot!(after, @"");
+    insta::assert_snapshot!(before, @"
+    me: 21 minutes on 14 days, 0 minutes in the last seven
+      scale: 14 takes, 21 minutes, 0 of 14 right
+
+    pace, scale
+       78.0             ||
+       75.0          ||||o
+       72.0       ||||ooo|
+       69.0    ||||ooo||||
+       66.0 ||||ooo||||
+       63.0 |ooo||||
+       60.0 o||||
+       57.0 ||
+      +7.0 a week, give or take 0.0
+    ");
+    insta::assert_snapshot!(after, @"
+      G on string 6: 1 of 2 missed
+
+    last takes
+        14  2024-10-16  scale, 60, 0 of 1, clean
+        13  2024-10-15  scale, 60, 0 of 1, clean
+        12  2024-10-14  scale, 60, 0 of 1, clean
+        11  2024-10-13  scale, 60, 0 of 1, clean
+        10  2024-10-12  scale, 60, 0 of 1, clean
+         9  2024-10-11  scale, 60, 0 of 1, clean
+         8  2024-10-10  scale, 60, 0 of 1, clean
+         7  2024-10-09  scale, 60, 0 of 1, clean
+         6  2024-10-08  scale, 60, 0 of 1, clean
+         5  2024-10-07  scale, 60, 0 of 1, clean
+         4  2024-10-06  scale, 60, 0 of 1, clean
+         3  2024-10-05  scale, 60, 0 of 1, clean
+    ");
     let csv = run(folder.path(), &["log", "--log", path, "--csv"]).good();
     assert_eq!(csv.lines().count(), 15);
-    insta::assert_snapshot!(csv.lines().take(2).collect::<Vec<_>>().join("\n"), @"");
+    insta::assert_snapshot!(csv.lines().take(2).collect::<Vec<_>>().join("\n"), @r#"
+    take,began,offset_seconds,day,seconds,exercise,key,set,tempo,word,asked,right,withdrawn
+    14,1729123200,3600,2024-10-16,90,"scale","A minor",,60,clean,1,0,false
+    "#);
     // A take withdrawn, and brought back.
     assert_eq!(
         run(folder.path(), &["log", "--log", path, "--withdraw", "14"]).status,
