@@ -6,7 +6,7 @@ use super::Context;
 use crate::arrange::{ArrangeError, ExcerptError};
 use crate::chart::{Problem, SourceText};
 use crate::diagnostic::Diagnostic;
-use crate::drill::RootsError;
+use crate::drill::{ChangesError, RootsError};
 use crate::live::LaneError;
 use crate::log::LogError;
 use crate::midi::{PortError, SmfError};
@@ -146,7 +146,8 @@ as_it_is!(
     FontError,
     LaneError,
     LogError,
-    RootsError
+    RootsError,
+    ChangesError
 );
 
 // The library knows no options: advice that names them is added here.

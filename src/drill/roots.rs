@@ -126,7 +126,7 @@ impl StringRoot {
 }
 
 /// What tells a neck from the usual one, to be put behind a name; nothing for standard tuning without a capo.
-fn neck_words(neck: &Neck) -> String {
+pub(super) fn neck_words(neck: &Neck) -> String {
     let mut words = String::new();
     if *neck.tuning() != Tuning::standard() {
         words = format!(", tuned {}", neck.tuning());
