@@ -227,6 +227,8 @@ fn spread_ticks(ms: u32, tempo: Tempo, strings: usize, length_ticks: u64) -> u64
 
 #[cfg(test)]
 mod tests {
+    use std::collections::BTreeMap;
+
     use super::*;
     use crate::chart::{Parts, Piece};
 
@@ -289,6 +291,40 @@ mod tests {
         };
         let keys: Vec<u8> = strummed("| C |", &s, 1).iter().map(|n| n.2).collect();
         assert_eq!(keys, [48, 52, 55, 60, 64, 48, 52, 55]);
+    }
+
+    #[test]
+    fn single_strings_begin_with_each_chord_and_end_with_its_highest() {
+        let s = settings("s s s s");
+        let (piece, _) = Piece::read_inline("| C | % | D | C G |").unwrap();
+        let form = piece.unfold().unwrap();
+        let shapes = shapes(&form.pass, &s, &Neck::standard());
+        let keys = |bar: usize| -> Vec<(u64, u8)> {
+            let chance = Chance::new(1, "velocity", "strum", 0, 0);
+            strum(&s, &shapes, &form.pass[bar], bar, Tempo::DEFAULT, chance)
+                .iter()
+                .map(|n| (n.offset_ticks / 960, n.key.get()))
+                .collect()
+        };
+        // C x32010 over two bars, D xx0232 in one, then two strings of C and two of G 320003.
+        assert_eq!(keys(0), [(0, 48), (1, 52), (2, 55), (3, 60)]);
+        assert_eq!(keys(1), [(0, 64)]);
+        assert_eq!(keys(2), [(0, 50), (1, 57), (2, 62), (3, 66)]);
+        assert_eq!(keys(3), [(0, 48), (1, 52), (2, 43), (3, 47)]);
+    }
+
+    #[test]
+    fn a_section_has_its_own_strokes() {
+        let s = StrumSettings {
+            in_sections: BTreeMap::from([("A".to_owned(), Pattern::read("D . . .").unwrap())]),
+            ..settings("D D D D")
+        };
+        assert_eq!(strummed("| C |", &s, 1).len(), 5);
+        let s = StrumSettings {
+            in_sections: BTreeMap::from([("B".to_owned(), Pattern::read("D . . .").unwrap())]),
+            ..settings("D D D D")
+        };
+        assert_eq!(strummed("| C |", &s, 1).len(), 20);
     }
 
     #[test]
