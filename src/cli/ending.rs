@@ -1,6 +1,21 @@
-//! Cleaning up when the process is told to end while it writes.
+//! When the process is told to end: what it knows of that, and cleaning up while it writes.
+
+use std::sync::atomic::{AtomicBool, Ordering};
 
 pub(super) use self::system::leave_nothing;
+
+/// Set by the first signal to end, and never taken back.
+static ASKED: AtomicBool = AtomicBool::new(false);
+
+/// A signal has asked the program to end.
+pub(super) fn ending_asked() {
+    ASKED.store(true, Ordering::Release);
+}
+
+/// Whether a signal has asked the program to end.
+pub(super) fn is_ending_asked() -> bool {
+    ASKED.load(Ordering::Acquire)
+}
 
 #[cfg(unix)]
 mod system {

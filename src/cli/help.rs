@@ -15,7 +15,7 @@ const NARROWEST: usize = 40;
 
 /// The options most people want of each command, by the names of their fields, in the order in which they are shown. They
 /// stand first and without a heading of their own; all others have one.
-const COMMON: [(&str, &[&str]); 8] = [
+const COMMON: [(&str, &[&str]); 11] = [
     (
         "play",
         &[
@@ -51,6 +51,15 @@ const COMMON: [(&str, &[&str]); 8] = [
             "set", "home", "fit", "key", "tempo", "times", "duration", "bars", "from", "to",
         ],
     ),
+    (
+        "drill roots",
+        &["notes", "strings", "asks", "duration", "beats", "tempo"],
+    ),
+    ("practice", &["from", "to", "show", "who"]),
+    (
+        "log",
+        &["who", "since", "csv", "withdraw", "forget", "copy"],
+    ),
     ("chord", &["key"]),
     ("scale", &["chords", "home"]),
     (
@@ -65,16 +74,25 @@ pub(super) fn command_line(columns: Option<usize>) -> Command {
     let width = columns.unwrap_or(WIDEST_HELP).clamp(NARROWEST, WIDEST_HELP);
     let whole = Arguments::command().term_width(width);
     COMMON.iter().fold(whole, |whole, (name, common)| {
-        whole.mut_subcommand(name, |command| {
-            command.mut_args(|arg| {
-                match common.iter().position(|id| arg.get_id().as_str() == *id) {
-                    Some(place) => arg.help_heading(None::<&str>).display_order(place),
-                    // Positional arguments come above all options.
-                    None if arg.is_positional() => arg.help_heading(None::<&str>),
-                    None => arg,
-                }
-            })
-        })
+        let grouped = |command: Command| grouped(command, common);
+        match name.split_once(' ') {
+            Some((outer, inner)) => {
+                whole.mut_subcommand(outer, |outer| outer.mut_subcommand(inner, grouped))
+            }
+            None => whole.mut_subcommand(*name, grouped),
+        }
+    })
+}
+
+/// A command with these of its options first, without a heading.
+fn grouped(command: Command, common: &[&str]) -> Command {
+    command.mut_args(|arg| {
+        match common.iter().position(|id| arg.get_id().as_str() == *id) {
+            Some(place) => arg.help_heading(None::<&str>).display_order(place),
+            // Positional arguments come above all options.
+            None if arg.is_positional() => arg.help_heading(None::<&str>),
+            None => arg,
+        }
     })
 }
 
@@ -98,7 +116,10 @@ mod tests {
     fn every_common_option_is_one_of_its_command() {
         let whole = command_line(None);
         for (name, common) in COMMON {
-            let command = whole.find_subcommand(name).unwrap();
+            let mut command = &whole;
+            for word in name.split(' ') {
+                command = command.find_subcommand(word).unwrap();
+            }
             for id in common {
                 let found = command.get_arguments().find(|a| a.get_id() == *id);
                 let arg = found.unwrap_or_else(|| panic!("{name} has no {id}"));

@@ -11,10 +11,11 @@ use super::keys::CONTROLS;
 use crate::chart::{Part, Parts, Piece, READY_CHARTS};
 use crate::midi::{FAMILIES, PROGRAMS};
 use crate::neck::Tuning;
+use crate::practice::{READY_ROUTINES, Routine};
 use crate::theory::ScaleKind;
 use crate::view::Folded;
 
-/// List ready charts, sets, tunings, parts, settings, voices or controls
+/// List ready charts, sets, routines, tunings, parts, settings, voices or controls
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -23,7 +24,7 @@ Examples:
   fivefold list settings
   fivefold list voices --json")]
 pub(super) struct Arguments {
-    /// charts (ready to play), sets (notes to solo over), tunings, parts, settings (of parts), voices (General MIDI) or controls (keys and lines while it plays)
+    /// charts (ready to play), sets (notes to solo over), routines, tunings, parts, settings (of parts), voices (General MIDI) or controls (keys and lines while it plays)
     #[arg(value_name = "WHAT", hide_possible_values = true)]
     what: What,
 }
@@ -35,6 +36,8 @@ enum What {
     /// Five-note sets and other scales that have a name
     #[value(alias = "scales")]
     Sets,
+    /// Routines that come with the program, to practice by name
+    Routines,
     /// Tunings that have a name
     Tunings,
     /// Parts of the arrangement
@@ -65,6 +68,12 @@ enum Listed {
         degrees: Vec<String>,
         home: &'static str,
         other_names: &'static [&'static str],
+    },
+    Routine {
+        name: &'static str,
+        title: String,
+        minutes: u32,
+        about: String,
     },
     Tuning {
         name: &'static str,
@@ -101,6 +110,7 @@ impl What {
         match self {
             What::Charts => charts(),
             What::Sets => sets(),
+            What::Routines => routines(),
             What::Tunings => tunings(),
             What::Parts => parts(),
             What::Settings => settings(),
@@ -136,6 +146,19 @@ fn sets() -> Vec<Listed> {
         other_names: kind.aliases(),
     });
     listed.collect()
+}
+
+fn routines() -> Vec<Listed> {
+    let read = READY_ROUTINES.iter().filter_map(|ready| {
+        let routine = Routine::read(ready.text).ok()?;
+        Some(Listed::Routine {
+            name: ready.name,
+            minutes: routine.minutes(),
+            title: routine.title,
+            about: routine.about,
+        })
+    });
+    read.collect()
 }
 
 fn tunings() -> Vec<Listed> {
@@ -249,6 +272,12 @@ impl Listed {
                 degrees.join(" "),
                 format!("heard in {home}"),
             ],
+            Listed::Routine {
+                name,
+                minutes,
+                about,
+                ..
+            } => vec![(*name).into(), format!("{minutes} minutes"), about.clone()],
             Listed::Tuning { name, strings } => vec![(*name).into(), strings.join(" ")],
             Listed::Part { name, plays, about } => {
                 let plays = if *plays { "plays" } else { "when asked for" };

@@ -15,7 +15,6 @@ use std::time::Duration;
 
 use self::account::Account;
 pub(super) use self::account::How;
-pub(super) use self::signals::is_ended_by_signal;
 use self::telling::Telling;
 use super::Context;
 use super::asking::Asking;

@@ -26,6 +26,7 @@ const PACED: usize = 200;
 
 /// Show what was practised, how it went, and what is due
 #[derive(Args)]
+#[command(next_help_heading = "What it does")]
 #[command(after_help = "\
 Examples:
   fivefold log
@@ -37,7 +38,7 @@ Examples:
 The log stays on this machine. A trend is shown from eight
 takes on, with its standard error.")]
 pub(super) struct Arguments {
-    /// Days to look back, such as 7d, 4w, or a date such as 2026-11-01
+    /// Days to look back: 7d, 4w, or a date
     #[arg(long, value_name = "WHEN")]
     since: Option<String>,
     /// One line a take, as comma-separated values

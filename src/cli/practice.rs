@@ -9,9 +9,10 @@ use std::time::{Duration, Instant};
 use clap::{Args, FromArgMatches};
 
 use super::answers::Choice;
+use super::ending::is_ending_asked;
 use super::failure::{Failure, cause};
 use super::help::command_line;
-use super::live::{How, is_ended_by_signal};
+use super::live::How;
 use super::record::{LogArguments, Record, tell};
 use super::steering::{self, SteerArguments};
 use super::{Arguments as Program, Command, Context, dispatch, usage};
@@ -40,7 +41,7 @@ a plays it again, q ends the session.
 Examples:
   fivefold practice
   fivefold practice open-chords --who Ada
-  fivefold practice lesson.toml --to lesson-files
+  fivefold practice tuesday.toml --to tuesday-files
   fivefold list routines
 
 A routine is a file:
@@ -63,7 +64,7 @@ pub(super) struct Arguments {
     /// Begin with this item, from 1
     #[arg(long, value_name = "ITEM", allow_hyphen_values = true)]
     from: Option<String>,
-    /// Write each item as MIDI and sound into this folder, with an index, instead of playing
+    /// Write each item as MIDI and sound into this folder
     #[arg(long, value_name = "FOLDER")]
     to: Option<PathBuf>,
     /// Show the items without playing
@@ -217,7 +218,7 @@ impl Session<'_> {
             }
             context.played = Some(played);
         }
-        if is_ended_by_signal() {
+        if is_ending_asked() {
             return Ok(Then::End);
         }
         if context.how != Some(How::Stopped) {
@@ -235,7 +236,7 @@ impl Session<'_> {
         let time = Duration::from_secs(60 * u64::from(item.minutes));
         let begun = Instant::now();
         let chosen = steering::choose("rest;", &RESTING, Some(time), &self.steering(), context)?;
-        let over = begun.elapsed() >= time && !is_ended_by_signal();
+        let over = begun.elapsed() >= time && !is_ending_asked();
         Ok(if chosen.is_some() || over {
             Then::Next
         } else {
@@ -273,7 +274,8 @@ fn begin(
 
 /// The routine in a few lines.
 fn items_text(routine: &Routine) -> String {
-    let mut text = format!("{}, {} minutes\n", shown(&routine.title), routine.minutes());
+    let (title, minutes) = (shown(&routine.title), routine.minutes());
+    let mut text = format!("{title}, {}\n", counted(minutes));
     if !routine.about.is_empty() {
         text += &format!("{}\n", shown(&routine.about));
     }
@@ -283,9 +285,17 @@ fn items_text(routine: &Routine) -> String {
     text
 }
 
+/// `1 minute`, `5 minutes`.
+fn counted(minutes: u32) -> String {
+    format!("{minutes} minute{}", if minutes == 1 { "" } else { "s" })
+}
+
 fn item_line(number: usize, item: &Item) -> String {
     let (kind, text, minutes) = (item.what.kind(), shown(item.what.text()), item.minutes);
-    format!("{number:>2}  {minutes:>2} min  {kind} {text}")
+    let goal = item
+        .goal
+        .map_or(String::new(), |goal| format!(", goal {goal} %"));
+    format!("{number:>2}  {minutes:>2} min  {kind} {text}{goal}")
 }
 
 /// The routine's name, to find it again, and its text.

@@ -10,9 +10,9 @@ use crossbeam_channel::{Receiver, RecvTimeoutError, bounded};
 use super::Context;
 use super::answers::{self, Answers, Choice};
 use super::controls::{self, COMMANDS, Names};
+use super::ending::is_ending_asked;
 use super::failure::Failure;
 use super::keys;
-use super::live;
 use super::options::number;
 use super::pedals;
 use super::sound::decimal;
@@ -223,7 +223,7 @@ pub(super) fn choose(
         drop(controls);
     }
     let until = patience.map(|patience| Instant::now() + patience);
-    while !live::is_ended_by_signal() && until.is_none_or(|until| Instant::now() < until) {
+    while !is_ending_asked() && until.is_none_or(|until| Instant::now() < until) {
         let chosen = match taken.recv_timeout(LOOK) {
             Ok(Control::Respond { id, .. }) => answers.deed(id),
             Ok(Control::Stop) => return Ok(None),

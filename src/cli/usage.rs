@@ -99,29 +99,37 @@ struct Typed<'a> {
     program: &'a Command,
     /// The command and where its name stands among the words; none where there is no such command.
     command: Option<(usize, &'a Command)>,
+    /// The command as it was called, such as `fivefold play`.
+    called: String,
 }
 
 impl<'a> Typed<'a> {
     fn new(arguments: &[OsString], program: &'a Command) -> Typed<'a> {
         let words = arguments.iter().skip(1);
         let words: Vec<String> = words.map(|a| a.to_string_lossy().into_owned()).collect();
-        let command = words.iter().enumerate().find_map(|(at, word)| {
-            let named = |command: &&Command| command.get_name() == word;
-            Some((at, program.get_subcommands().find(named)?))
-        });
+        let mut called = "fivefold".to_owned();
+        let mut command: Option<(usize, &Command)> = None;
+        for (at, word) in words.iter().enumerate() {
+            let parent = command.map_or(program, |(_, command)| command);
+            let found = parent.get_subcommands().find(|c| c.get_name() == word);
+            if let Some(found) = found {
+                called += &format!(" {word}");
+                command = Some((at, found));
+            } else if command.is_some() {
+                // A command of its own follows at once.
+                break;
+            }
+        }
         Typed {
             words,
             program,
             command,
+            called,
         }
     }
 
-    /// The command as it was called, such as `fivefold play`.
-    fn called(&self) -> String {
-        match self.command {
-            Some((_, command)) => format!("fivefold {}", command.get_name()),
-            None => "fivefold".to_owned(),
-        }
+    fn called(&self) -> &str {
+        &self.called
     }
 
     fn see_help(&self) -> String {

@@ -6,7 +6,7 @@ use rusqlite::{Connection, Result};
 pub(super) const APPLICATION: i64 = 0x4656_4644;
 
 /// One step each: from the layout with that number (0: an empty file) to the next.
-const STEPS: [&str; 2] = [
+const STEPS: [&str; 3] = [
     "
     CREATE TABLE players (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE) STRICT;
     CREATE TABLE documents (id INTEGER PRIMARY KEY, hash BLOB NOT NULL UNIQUE, text TEXT NOT NULL) STRICT;
@@ -75,6 +75,25 @@ const STEPS: [&str; 2] = [
         PRIMARY KEY (player, fact)
     ) STRICT, WITHOUT ROWID;
     ",
+    // Sums of each exercise and day, and the takes with a word or a pace by themselves: a long log is shown as fast as a
+    // short one.
+    "
+    CREATE TABLE sums (
+        player INTEGER NOT NULL REFERENCES players(id) ON DELETE CASCADE,
+        exercise TEXT NOT NULL,
+        day INTEGER NOT NULL,
+        takes INTEGER NOT NULL,
+        seconds INTEGER NOT NULL,
+        asked INTEGER NOT NULL,
+        right INTEGER NOT NULL,
+        PRIMARY KEY (player, exercise, day)
+    ) STRICT, WITHOUT ROWID;
+    INSERT INTO sums SELECT player, exercise, day, count(*), sum(seconds), sum(asked), sum(right) FROM takes
+        WHERE NOT withdrawn GROUP BY player, exercise, day;
+    CREATE INDEX takes_with_word ON takes (player, exercise, id) WHERE word IS NOT NULL AND tempo_milli IS NOT NULL;
+    CREATE INDEX takes_with_pace ON takes (player, exercise, id) WHERE can_after IS NOT NULL AND doubt_after IS NOT NULL;
+    DROP INDEX takes_by_exercise;
+    ",
 ];
 
 /// The number of the newest layout.
@@ -116,10 +135,13 @@ pub(super) fn migrate(
     migration.commit()
 }
 
-/// The first layout, for tests of what comes after it.
+/// An older layout, for tests of what comes after it.
 #[cfg(test)]
-pub(super) fn make_first(db: &Connection) -> Result<()> {
-    db.execute_batch(STEPS[0])?;
+pub(super) fn make_older(db: &Connection, layout: i64) -> Result<()> {
+    let steps = STEPS.iter().zip(0..layout);
+    for (step, _) in steps {
+        db.execute_batch(step)?;
+    }
     db.pragma_update(None, "application_id", APPLICATION)?;
-    db.pragma_update(None, "user_version", 1)
+    db.pragma_update(None, "user_version", layout)
 }

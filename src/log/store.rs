@@ -122,6 +122,14 @@ impl Log {
         self.change(|db, remember| add(db, take, remember))
     }
 
+    /// Adds takes, all or none, in one go.
+    ///
+    /// # Errors
+    /// As [`Log::add`].
+    pub fn add_all(&mut self, takes: &[Take]) -> Result<Vec<TakeId>, LogError> {
+        self.change(|db, remember| takes.iter().map(|take| add(db, take, remember)).collect())
+    }
+
     /// Withdraws a take: it stays in the file, marked, and counts no more. A take that was withdrawn before stays so.
     ///
     /// # Errors
@@ -191,6 +199,17 @@ impl Log {
         let text = to.to_string_lossy();
         let copied = self.db.execute("VACUUM INTO ?", [&*text]);
         copied.map(|_| ()).map_err(|e| LogError::of(e, to))
+    }
+
+    /// What SQLite says of the file after looking at all of it: `ok`, or what is wrong. Takes long where it is large.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn check(&self) -> Result<String, LogError> {
+        let found = self
+            .db
+            .query_row("PRAGMA integrity_check", [], |row| row.get(0));
+        found.map_err(self.fail())
     }
 
     /// A setting of a player, such as the routine used last.
@@ -314,8 +333,7 @@ fn make(path: &Path) -> Result<(), LogError> {
     if let (true, Some(folder)) = (usual, path.parent()) {
         let mut builder = std::fs::DirBuilder::new();
         builder.recursive(true);
-        #[cfg(unix)]
-        std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+        private_folder(&mut builder);
         let made = builder.create(folder);
         made.map_err(|source| LogError::Make {
             path: folder.to_owned(),
@@ -336,14 +354,33 @@ fn make(path: &Path) -> Result<(), LogError> {
 fn make_file(path: &Path) -> Result<(), LogError> {
     let mut options = std::fs::OpenOptions::new();
     options.write(true).create_new(true);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    private_file(&mut options);
     let made = options.open(path);
     made.map(|_| ()).map_err(|source| LogError::Make {
         path: path.to_owned(),
         source,
     })
 }
+
+/// A folder for its owner alone.
+#[cfg(unix)]
+fn private_folder(builder: &mut std::fs::DirBuilder) {
+    std::os::unix::fs::DirBuilderExt::mode(builder, 0o700);
+}
+
+/// Elsewhere the folder of a user's data is that user's already.
+#[cfg(not(unix))]
+fn private_folder(_: &mut std::fs::DirBuilder) {}
+
+/// A file for its owner alone.
+#[cfg(unix)]
+fn private_file(options: &mut std::fs::OpenOptions) {
+    std::os::unix::fs::OpenOptionsExt::mode(options, 0o600);
+}
+
+/// As the folder it lies in.
+#[cfg(not(unix))]
+fn private_file(_: &mut std::fs::OpenOptions) {}
 
 fn player_id(db: &Connection, player: &Player) -> rusqlite::Result<i64> {
     db.execute(
@@ -445,12 +482,51 @@ fn add(db: &Connection, take: &Take, remember: &Remember) -> rusqlite::Result<Ta
         ])?;
         review(db, player, &ask.fact, &ask.outcome, day, remember)?;
     }
-    db.prepare_cached(
-        "INSERT INTO days (player, day, takes, seconds) VALUES (?, ?, 1, ?)
-         ON CONFLICT DO UPDATE SET takes = takes + 1, seconds = seconds + excluded.seconds",
-    )?
-    .execute(params![player, day, take.seconds])?;
+    let sums = Sums {
+        player,
+        day,
+        takes: 1,
+        seconds: i64::from(take.seconds),
+        asked,
+        right,
+    };
+    sums.put(db, &take.exercise)?;
     Ok(id)
+}
+
+/// What a take adds to the sums of its day and its exercise.
+struct Sums {
+    player: i64,
+    day: i64,
+    takes: i64,
+    seconds: i64,
+    asked: i64,
+    right: i64,
+}
+
+impl Sums {
+    fn put(&self, db: &Connection, exercise: &str) -> rusqlite::Result<()> {
+        db.prepare_cached(
+            "INSERT INTO days (player, day, takes, seconds) VALUES (?, ?, ?, ?)
+             ON CONFLICT DO UPDATE SET takes = takes + excluded.takes, seconds = seconds + excluded.seconds",
+        )?
+        .execute(params![self.player, self.day, self.takes, self.seconds])?;
+        db.prepare_cached(
+            "INSERT INTO sums (player, exercise, day, takes, seconds, asked, right) VALUES (?, ?, ?, ?, ?, ?, ?)
+             ON CONFLICT DO UPDATE SET takes = takes + excluded.takes, seconds = seconds + excluded.seconds,
+                 asked = asked + excluded.asked, right = right + excluded.right",
+        )?
+        .execute(params![
+            self.player,
+            exercise,
+            self.day,
+            self.takes,
+            self.seconds,
+            self.asked,
+            self.right
+        ])?;
+        Ok(())
+    }
 }
 
 /// Takes the outcome of an ask into what is remembered of its fact.
@@ -514,12 +590,21 @@ fn mark(
     withdrawn: bool,
     remember: &Remember,
 ) -> rusqlite::Result<Option<()>> {
-    let query = "SELECT player, day, seconds, withdrawn FROM takes WHERE id = ?";
+    let query =
+        "SELECT player, day, seconds, asked, right, withdrawn, exercise FROM takes WHERE id = ?";
     let found = db.query_row(query, [id.0], |row| {
-        let take: (i64, i64, i64, bool) = (row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?);
-        Ok(take)
+        let sums = Sums {
+            player: row.get(0)?,
+            day: row.get(1)?,
+            takes: 1,
+            seconds: row.get(2)?,
+            asked: row.get(3)?,
+            right: row.get(4)?,
+        };
+        let (was, exercise): (bool, String) = (row.get(5)?, row.get(6)?);
+        Ok((sums, was, exercise))
     });
-    let Some((player, day, seconds, was)) = found.optional()? else {
+    let Some((sums, was, exercise)) = found.optional()? else {
         return Ok(None);
     };
     if was == withdrawn {
@@ -529,11 +614,16 @@ fn mark(
         "UPDATE takes SET withdrawn = ? WHERE id = ?",
         params![withdrawn, id.0],
     )?;
-    let more = if withdrawn { -1 } else { 1 };
-    db.execute(
-        "UPDATE days SET takes = takes + ?, seconds = seconds + ? WHERE player = ? AND day = ?",
-        params![more, more * seconds, player, day],
-    )?;
+    let sign = if withdrawn { -1 } else { 1 };
+    let player = sums.player;
+    let change = Sums {
+        takes: sign,
+        seconds: sign * sums.seconds,
+        asked: sign * sums.asked,
+        right: sign * sums.right,
+        ..sums
+    };
+    change.put(db, &exercise)?;
     let mut facts = db.prepare("SELECT DISTINCT fact FROM asks WHERE take = ?")?;
     let facts = facts.query_map([id.0], |row| row.get(0))?;
     let facts: Vec<String> = facts.collect::<rusqlite::Result<_>>()?;

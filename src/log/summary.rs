@@ -133,8 +133,8 @@ impl Log {
         player: &Player,
         since: Option<i64>,
     ) -> Result<Vec<ExerciseTotal>, LogError> {
-        let query = "SELECT exercise, count(*), sum(seconds), max(day), sum(asked), sum(right) FROM takes
-                     WHERE player = (SELECT id FROM players WHERE name = ?) AND day >= ? AND NOT withdrawn
+        let query = "SELECT exercise, sum(takes), sum(seconds), max(day), sum(asked), sum(right) FROM sums
+                     WHERE player = (SELECT id FROM players WHERE name = ?) AND day >= ? AND takes > 0
                      GROUP BY exercise ORDER BY sum(seconds) DESC, exercise";
         let since = since.unwrap_or(i64::MIN);
         self.rows(query, params![player.name(), since], |row| {

@@ -167,7 +167,8 @@ impl Routine {
 }
 
 fn read_item(item: WrittenItem, whole: Range<usize>, problems: &mut Vec<Problem>) -> Option<Item> {
-    let kinds: [(Option<Spanned<String>>, fn(String) -> What); 4] = [
+    type Kind = (Option<Spanned<String>>, fn(String) -> What);
+    let kinds: [Kind; 4] = [
         (item.drill, What::Drill),
         (item.jam, What::Jam),
         (item.piece, What::Piece),
@@ -297,7 +298,19 @@ mod tests {
             ]
             .map(|text| refused(text).join("\n"))
             .join("\n"),
-            @""
+            @r#"
+         | a routine has no items | write `[[items]]`, and below it `drill = "roots"` and `minutes = 5`
+        3 | invalid type: integer `3`, expected a string | a routine has `title` and `[[items]]`, each with one of drill, jam, piece and rest, and `minutes`; `goal` and `say` can be added
+        dril | unknown field `dril`, expected one of `drill`, `jam`, `piece`, `rest`, `minutes`, `goal`, `say` | a routine has `title` and `[[items]]`, each with one of drill, jam, piece and rest, and `minutes`; `goal` and `say` can be added
+        [[items]] | an item is one of drill, jam, piece and rest | write one of them, such as `drill = "roots"`, and `[[items]]` above each item
+        [[items]] | an item is one of drill, jam, piece and rest | write one of them, such as `drill = "roots"`, and `[[items]]` above each item
+        [[items]] | an item has no `minutes` | write `minutes = 5`
+        0 | `minutes` is a whole number, 1 to 120, found 0 | write 1
+        500 | `minutes` is a whole number, 1 to 120, found 500 | write 120
+        101 | `goal` is a whole number, 1 to 100, found 101 | write 100
+        80 | only a drill has a goal, and this is a rest | leave `goal` out
+         | unclosed array table, expected `]` | a routine has `title` and `[[items]]`, each with one of drill, jam, piece and rest, and `minutes`; `goal` and `say` can be added
+        "#
         );
     }
 

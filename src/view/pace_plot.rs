@@ -75,7 +75,16 @@ mod tests {
         ]
         .map(point)
         .into();
-        insta::assert_snapshot!(pace_plot(&points), @"");
+        insta::assert_snapshot!(pace_plot(&points), @"
+        84.0    |
+        79.1   |o
+        74.3  |o|
+        69.4 |||
+        64.6 |o|
+        59.7 o|
+        54.9 |
+        50.0 |
+        ");
         assert_eq!(pace_plot(&[]), "");
     }
 }

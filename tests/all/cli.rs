@@ -1,5 +1,6 @@
 //! The program as it is called: what it answers, on which stream, and with which exit status.
 
+mod drills;
 mod escapes;
 mod exact;
 mod files;
@@ -71,6 +72,8 @@ fn command(folder: &Path, arguments: &[&str]) -> Command {
         .current_dir(folder)
         .env_remove("NO_COLOR")
         .env("TERM", "xterm")
+        // The log of whoever runs the tests is none of theirs.
+        .env("XDG_DATA_HOME", folder)
         .stdin(Stdio::null());
     command
 }

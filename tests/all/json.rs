@@ -50,6 +50,59 @@ fn documented(command: &str) -> BTreeSet<String> {
     .collect()
 }
 
+/// A log with takes of both kinds, so that every field is there.
+pub(crate) fn filled_log(path: &str) {
+    use fivefold::log::{FactRecord, Log, Moment, Pace, Player, Take, TakeAsk, Word};
+    let remember = |_: Option<FactRecord>, _: &str, day| {
+        Some(FactRecord {
+            stability_days: 1.0,
+            difficulty: 5.0,
+            day,
+            reviews: 2,
+            failed: 1,
+        })
+    };
+    let mut log = Log::open(std::path::Path::new(path), Box::new(remember)).unwrap();
+    let pace = |can| {
+        Some(Pace {
+            can,
+            doubt: 4.0,
+            practise: can - 6.0,
+        })
+    };
+    for day in 0..14_i64 {
+        let ask = TakeAsk {
+            fact: "G on string 6".to_owned(),
+            asked: "G on string 6".to_owned(),
+            answer: "string 6 fret 3".to_owned(),
+            outcome: "wrong".to_owned(),
+            came: Some("fret 4".to_owned()),
+            after_ticks: Some(960),
+        };
+        log.add(&Take {
+            player: Player::default(),
+            began: Moment {
+                unix_seconds: (20_000 + day) * 86_400,
+                offset_seconds: 3600,
+            },
+            seconds: 90,
+            exercise: "scale".to_owned(),
+            title: "Scale".to_owned(),
+            document: "title = \"Scale\"".to_owned(),
+            seed: 1,
+            key: Some("A minor".to_owned()),
+            set: None,
+            plan: "60".to_owned(),
+            tempo_milli: Some(60_000),
+            word: Some(Word::Clean),
+            before: pace(60.0),
+            after: pace(61.0 + f64::from(u8::try_from(day).unwrap())),
+            asks: vec![ask],
+        })
+        .unwrap();
+    }
+}
+
 #[test]
 fn every_field_has_its_row() {
     let set = "A minor pentatonic";
@@ -57,7 +110,10 @@ fn every_field_has_its_row() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("a.mid");
     let file = file.to_str().unwrap();
-    let cases: [(&str, &[&[&str]]); 8] = [
+    let log = folder.path().join("log.sqlite");
+    let log = log.to_str().unwrap();
+    filled_log(log);
+    let cases: [(&str, &[&[&str]]); 10] = [
         ("chord", &[&["chord", "C7/E"], &["chord", "N.C."]]),
         (
             "scale",
@@ -105,6 +161,7 @@ fn every_field_has_its_row() {
             &[
                 &["list", "charts"],
                 &["list", "sets"],
+                &["list", "routines"],
                 &["list", "tunings"],
                 &["list", "parts"],
                 &["list", "settings"],
@@ -113,6 +170,18 @@ fn every_field_has_its_row() {
             ],
         ),
         ("play", &[&["play", chart, "-o", file]]),
+        (
+            "drill",
+            &[&["drill", "roots", "--show", "--no-log", "--seed", "1"]],
+        ),
+        (
+            "log",
+            &[
+                &["log", "--log", log],
+                &["log", "--log", log, "--players"],
+                &["log", "--log", log, "--withdraw", "1"],
+            ],
+        ),
         (
             "error",
             &[&["chord", "H"], &["nope"], &["neck", "C", "--capo", "40"]],

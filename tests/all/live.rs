@@ -1,5 +1,6 @@
 //! Playing live with real pieces, on a clock that jumps.
 
+mod asks;
 mod closeness;
 mod day;
 mod faults;

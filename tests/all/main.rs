@@ -19,6 +19,7 @@ mod json;
 mod keys;
 mod layers;
 mod live;
+mod log_kills;
 mod neck;
 mod readme;
 mod sets;

@@ -4,12 +4,11 @@ use clap::Args;
 
 use super::common::{DrillArguments, due_today};
 use crate::cli::Context;
-use crate::cli::failure::Failure;
+use crate::cli::failure::{Failure, read_value};
 use crate::cli::options::{choice, number, read_plan};
-use crate::cli::scale;
 use crate::drill::{RootNotes, Roots};
 use crate::neck::{Neck, StringNumber};
-use crate::theory::Scale;
+use crate::theory::{Letter, PitchName, Scale, ScaleFormula};
 use crate::time::Meter;
 
 /// The most notes asked for in a take.
@@ -17,6 +16,7 @@ const MOST_ASKS: i64 = 500;
 
 /// Find notes on the low strings, on the beat
 #[derive(Args)]
+#[command(next_help_heading = "What is asked")]
 #[command(after_help = "\
 A note is asked for on the first beat of a bar; type its
 fret (digits; Enter ends 1, 2 or 3), or play it on the
@@ -113,13 +113,10 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     })
 }
 
-/// A set whose root is of no account.
+/// A set whose root is of no account: it is read with and without one.
 fn shape(text: &str) -> Result<Scale, Failure> {
-    // With or without a root.
-    if let Ok(set) = Scale::read(&format!("A {text}")) {
-        return Ok(set);
-    }
-    scale::read("--shape", text)
+    let (root, set) = read_value("--shape", text, ScaleFormula::read_rooted)?;
+    Ok(set.on(root.unwrap_or(PitchName::natural(Letter::A))))
 }
 
 /// Strings as they are typed: numbers with commas or spaces between.

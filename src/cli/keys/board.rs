@@ -407,13 +407,21 @@ impl Board {
         } else {
             "space pauses and goes on"
         };
+        let asked = match self.names.answers() {
+            Some(_) => {
+                "\n\
+                 while a fret is asked for, digits are the answer; Enter ends 1, 2 or 3 at once\n\
+                 while a degree is asked for, 1 to 7 are the answer, b and # before them"
+            }
+            None => "",
+        };
         format!(
             "{space}, c counts in, q stops\n\
              up, down 5 beats a minute more, less; right, left 1 beat; t taps the tempo\n\
              h, l a semitone higher, lower; n next pass, a again\n\
              b, e loop from here, to here; o loop off; g a bar or section to go to\n\
              {}: silences or brings back\n\
-             Enter opens a line for any command, Esc leaves it",
+             Enter opens a line for any command, Esc leaves it{asked}",
             self.parts()
         )
     }

@@ -19,14 +19,6 @@ pub(super) struct Ending {
 /// Set by signals, which come to the process: of several pieces in a row each is ended by it.
 static ENDING: OnceLock<Ending> = OnceLock::new();
 
-/// Set by the first signal to end, and never taken back.
-static SIGNALLED: AtomicBool = AtomicBool::new(false);
-
-/// Whether a signal has asked the program to end.
-pub(in crate::cli) fn is_ended_by_signal() -> bool {
-    SIGNALLED.load(Ordering::Acquire)
-}
-
 /// What signals set, before a piece begins: nothing yet.
 pub(super) fn ending() -> Ending {
     let ending = ENDING.get_or_init(Ending::default);
@@ -52,6 +44,7 @@ mod system {
     use std::time::{Duration, Instant};
 
     use super::Ending;
+    use crate::cli::ending::ending_asked;
     use crate::cli::failure::Failure;
     use crate::cli::keys;
     use crate::midi::abandon_files;
@@ -132,7 +125,7 @@ mod system {
                 match answer(ago, heard) {
                     Answer::Stop => {
                         first = Some(Instant::now());
-                        super::SIGNALLED.store(true, Ordering::Release);
+                        ending_asked();
                         ending.stop.store(true, Ordering::Release);
                         let silenced = Arc::clone(&ending.silenced);
                         let _ = std::thread::Builder::new()

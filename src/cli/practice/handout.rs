@@ -4,7 +4,7 @@ use std::ffi::OsString;
 use std::fmt::Write as _;
 use std::path::Path;
 
-use super::{Ready, parsed};
+use super::{Ready, counted, parsed};
 use crate::cli::failure::{Failure, cause};
 use crate::cli::{Context, dispatch};
 use crate::midi::replace_file;
@@ -32,7 +32,7 @@ pub(super) fn write(
         );
         Failure::new("handout-folder", message, "name another")
     })?;
-    let mut index = format!("{}\n{} minutes\n", routine.title, routine.minutes());
+    let mut index = format!("{}\n{}\n", routine.title, counted(routine.minutes()));
     if !routine.about.is_empty() {
         let _ = writeln!(index, "{}", routine.about);
     }
@@ -44,8 +44,8 @@ pub(super) fn write(
         let (kind, text) = (item.what.kind(), item.what.text());
         let _ = writeln!(
             index,
-            "{number:>2}. {} minutes: {kind} {text}",
-            item.minutes
+            "{number:>2}. {}: {kind} {text}",
+            counted(item.minutes)
         );
         if let Some(say) = &item.say {
             let _ = writeln!(index, "    {say}");

@@ -189,7 +189,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
             Err(fault) => resume_unwind(fault),
         };
         self.listen();
-        self.tell_cues();
+        self.tell_last_cues();
         self.hear_last_strokes();
         let performed = Performed {
             bars: self.supply.bars,

@@ -275,31 +275,76 @@ fn a_damaged_log_is_told_and_left() {
     assert_eq!(fs::read(&path).unwrap()[4096..], bytes[4096..]);
 }
 
+/// A log of each earlier layout, with a take in it.
 #[test]
-fn an_older_log_is_brought_up_to_date() {
+fn older_logs_are_brought_up_to_date() {
+    for layout in 1..schema::NEWEST {
+        let (_folder, path) = place();
+        let db = Connection::open(&path).unwrap();
+        schema::make_older(&db, layout).unwrap();
+        db.execute_batch(
+            "INSERT INTO players (name) VALUES ('Ada');
+             INSERT INTO documents (hash, text) VALUES (x'00', 'title = \"x\"');
+             INSERT INTO takes (player, began, utc_offset, day, seconds, exercise, title, document, seed, plan, program,
+                                asked, right)
+                 VALUES (1, 0, 0, 5, 30, 'roots on 6', 'x', 1, 1, '60', '0.0.1', 2, 1);
+             INSERT INTO days (player, day, takes, seconds) VALUES (1, 5, 1, 30);
+             INSERT INTO asks (take, number, fact, asked, answer, outcome) VALUES (1, 1, 'G', 'G', 'x', 'right');
+             INSERT INTO asks (take, number, fact, asked, answer, outcome) VALUES (1, 2, 'A', 'A', 'x', 'wrong');",
+        )
+        .unwrap();
+        if layout >= 2 {
+            db.execute_batch(
+                "INSERT INTO facts VALUES (1, 'A', 1.0, 5.0, 5, 1, 1);
+                 INSERT INTO facts VALUES (1, 'G', 1.0, 5.0, 5, 1, 0);",
+            )
+            .unwrap();
+        }
+        drop(db);
+        let mut log = log(&path);
+        assert_eq!(schema::layout(log.db()).unwrap(), schema::NEWEST);
+        let facts = log.facts(&ada()).unwrap();
+        let known = |(name, f): &(String, FactRecord)| (name.clone(), f.reviews, f.failed, f.day);
+        let known: Vec<_> = facts.iter().map(known).collect();
+        assert_eq!(
+            known,
+            [("A".to_owned(), 1, 1, 5), ("G".to_owned(), 1, 0, 5)]
+        );
+        log.add(&take(&ada(), 6, vec![ask("G", "missed")])).unwrap();
+        assert_eq!(log.takes(&ada(), None, 10).unwrap().len(), 2);
+        let sums = log.exercises(&ada(), None).unwrap();
+        assert_eq!(
+            (sums[0].takes, sums[0].seconds, sums[0].asked, sums[0].right),
+            (2, 90, 3, 1)
+        );
+    }
+}
+
+#[test]
+fn sums_are_those_of_the_takes() {
     let (_folder, path) = place();
-    let db = Connection::open(&path).unwrap();
-    schema::make_first(&db).unwrap();
-    db.execute_batch(
-        "INSERT INTO players (name) VALUES ('Ada');
-         INSERT INTO documents (hash, text) VALUES (x'00', 'title = \"x\"');
-         INSERT INTO takes (player, began, utc_offset, day, seconds, exercise, title, document, seed, plan, program, asked, right)
-             VALUES (1, 0, 0, 5, 30, 'roots on 6', 'x', 1, 1, '60', '0.0.1', 2, 1);
-         INSERT INTO asks (take, number, fact, asked, answer, outcome) VALUES (1, 1, 'G', 'G', 'x', 'right');
-         INSERT INTO asks (take, number, fact, asked, answer, outcome) VALUES (1, 2, 'A', 'A', 'x', 'wrong');",
-    )
-    .unwrap();
-    drop(db);
     let mut log = log(&path);
-    assert_eq!(schema::layout(log.db()).unwrap(), schema::NEWEST);
-    let facts = log.facts(&ada()).unwrap();
-    let known: Vec<_> = facts
-        .iter()
-        .map(|(name, f)| (name.as_str(), f.reviews, f.failed, f.day))
+    let takes: Vec<Take> = (0..30)
+        .map(|i| take(&ada(), i / 4, vec![ask("G", "right"), ask("A", "missed")]))
         .collect();
-    assert_eq!(known, [("A", 1, 1, 5), ("G", 1, 0, 5)]);
-    log.add(&take(&ada(), 6, vec![ask("G", "missed")])).unwrap();
-    assert_eq!(log.takes(&ada(), None, 10).unwrap().len(), 2);
+    let ids = log.add_all(&takes).unwrap();
+    for id in [3, 7, 8, 20] {
+        log.withdraw(ids[id]).unwrap();
+    }
+    log.restore(ids[8]).unwrap();
+    let query =
+        "SELECT count(*), sum(seconds), sum(asked), sum(right) FROM takes WHERE NOT withdrawn";
+    let counted: (u32, i64, i64, i64) = log
+        .db()
+        .query_row(query, [], |r| {
+            Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?))
+        })
+        .unwrap();
+    let sums = &log.exercises(&ada(), None).unwrap()[0];
+    assert_eq!((sums.takes, sums.seconds, sums.asked, sums.right), counted);
+    assert_eq!(counted.0, 27);
+    let days = log.days(&ada(), None).unwrap();
+    assert_eq!(days.iter().map(|d| d.takes).sum::<u32>(), 27);
 }
 
 #[test]

@@ -146,7 +146,7 @@ fn a_ready_chart_plays_by_name_unless_a_file_has_it() {
       Write `low-tide` for the ready chart; `fivefold list charts` shows all.
     ");
     insta::assert_snapshot!(fresh(&["list", "chart"]).refused(), @"
-    Error: `WHAT` is `charts`, `sets`, `tunings`, `parts`, `settings`, `voices` or `controls`, found `chart`.
+    Error: `WHAT` is `charts`, `sets`, `routines`, `tunings`, `parts`, `settings`, `voices` or `controls`, found `chart`.
       Write `fivefold list charts`.
     ");
 }

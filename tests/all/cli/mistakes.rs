@@ -437,7 +437,7 @@ const COMMANDS: [(&[&str], &str); 37] = [
         "fivefold jam --set 'minor pentatonic'",
     ),
     (&["Am7"], "fivefold chord Am7"),
-    (&["practise"], "fivefold --help"),
+    (&["practise"], "fivefold practice"),
     (
         &["scale", "A", "minor", "pentatonic"],
         "fivefold scale 'A minor pentatonic'",

@@ -59,6 +59,10 @@ fn examples_run() {
         );
         helps.push(help);
     }
+    let log = folder.path().join("log.sqlite");
+    crate::json::filled_log(log.to_str().unwrap());
+    let routine = "[[items]]\nrest = \"stretch\"\nminutes = 1\n";
+    std::fs::write(folder.path().join("tuesday.toml"), routine).unwrap();
     let mut ran = 0;
     for line in helps.iter().flat_map(|help| help.lines()) {
         let Some(example) = line.strip_prefix("  fivefold ") else {
@@ -85,6 +89,20 @@ fn examples_run() {
             arguments.extend(["-o".to_owned(), name.to_owned(), "--force".to_owned()]);
         } else if plays {
             arguments.push("--force".to_owned());
+        }
+        // A drill and a routine are shown; nobody answers here.
+        if ["drill", "practice"].contains(&arguments[0].as_str()) {
+            if let Some(at) = arguments.iter().position(|a| a == "--to") {
+                arguments.drain(at..at + 2);
+            }
+            let written = arguments.iter().any(|a| a == "-o");
+            let more = ["--show", "--no-log"];
+            let more = if written { &more[1..] } else { &more };
+            arguments.extend(more.iter().map(|a| (*a).to_owned()));
+        }
+        // Its takes are made below.
+        if arguments[0] == "log" {
+            arguments.extend(["--log".to_owned(), log.display().to_string()]);
         }
         // These need a device, or somebody who presses a pedal.
         if ["ports", "pedals"].contains(&arguments[0].as_str()) {

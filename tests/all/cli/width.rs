@@ -19,11 +19,15 @@ fn shown(columns: usize, arguments: &[&str]) -> String {
 }
 
 /// Every command and its own commands, as they are typed before `--help`.
-const COMMANDS: [&[&str]; 14] = [
+const COMMANDS: [&[&str]; 18] = [
     &[],
     &["play"],
     &["click"],
     &["jam"],
+    &["drill"],
+    &["drill", "roots"],
+    &["practice"],
+    &["log"],
     &["check"],
     &["chord"],
     &["scale"],

@@ -302,3 +302,103 @@ fn the_list_of_controls_is_what_the_keys_do() {
         assert_eq!(none, !named.contains(&key.to_string()), "{key:?}");
     }
 }
+
+/// A board over a piece that asks, and where its answers go.
+fn asking() -> (Board, std::sync::Arc<Answers>) {
+    let answers = std::sync::Arc::new(Answers::default());
+    let names = Names::named(vec!["click", "pads", "bass"], Vec::new(), Some(16));
+    let board = Board::new(names.answering(Some(answers.clone())), false);
+    (board, answers)
+}
+
+/// The answers that were given, in order.
+fn given(actions: &[Action], answers: &Answers) -> Vec<String> {
+    let deed = |control: Control| match control {
+        Control::Respond { id, .. } => Some(format!("{:?}", answers.deed(id)?)),
+        _ => None,
+    };
+    asked(actions).into_iter().filter_map(deed).collect()
+}
+
+#[test]
+fn while_a_fret_is_asked_for_digits_are_the_answer() {
+    let at = Instant::now();
+    let (mut board, answers) = asking();
+    // Nothing is asked: a digit is a part.
+    let bass = Control::MuteOrUnmute(PartId(2));
+    assert_eq!(asked(&typed(&mut board, "3", at)), [bass]);
+    answers.want(Wanted::Fret);
+    assert_eq!(given(&typed(&mut board, "5", at), &answers), ["Fret(5)"]);
+    // 1, 2 and 3 may go on.
+    assert_eq!(given(&typed(&mut board, "1", at), &answers), [""; 0]);
+    assert!(board.patience(at) <= Some(SECOND_DIGIT) && board.patience(at).is_some());
+    assert_eq!(given(&typed(&mut board, "2", at), &answers), ["Fret(12)"]);
+    // Enter ends it, and so do 0.8 seconds.
+    assert_eq!(given(&typed(&mut board, "3\r", at), &answers), ["Fret(3)"]);
+    typed(&mut board, "2", at);
+    let before = at + SECOND_DIGIT / 2;
+    assert_eq!(given(&board.give_up(before), &answers), [""; 0]);
+    assert_eq!(
+        given(&board.give_up(at + SECOND_DIGIT), &answers),
+        ["Fret(2)"]
+    );
+    assert_eq!(board.patience(at), None);
+    // Taken back; the other keys stay what they are.
+    typed(&mut board, "1\x7F", at);
+    assert_eq!(board.patience(at), None);
+    assert_eq!(asked(&typed(&mut board, "p", at)), [Control::PauseOrResume]);
+    // An answer that has begun counts when another key comes.
+    let actions = typed(&mut board, "1q", at);
+    assert_eq!(given(&actions, &answers), ["Fret(1)"]);
+    assert_eq!(asked(&actions).last(), Some(&Control::Stop));
+    // What was begun when the time was over is dropped.
+    typed(&mut board, "1", at);
+    answers.want(Wanted::Nothing);
+    assert_eq!(
+        asked(&typed(&mut board, "2", at)),
+        [Control::MuteOrUnmute(PartId(1))]
+    );
+}
+
+#[test]
+fn the_time_of_an_answer_is_that_of_its_first_key() {
+    let at = Instant::now();
+    let (mut board, answers) = asking();
+    answers.want(Wanted::Fret);
+    typed(&mut board, "1", at);
+    let later = at + SECOND_DIGIT / 4;
+    let actions = typed(&mut board, "0", later);
+    assert!(asked(&actions).contains(&Control::Respond { id: 0, at }));
+}
+
+#[test]
+fn while_a_degree_is_asked_for_accidentals_and_a_digit_are_the_answer() {
+    let at = Instant::now();
+    let (mut board, answers) = asking();
+    answers.want(Wanted::Word);
+    for (keys, answer) in [("5", "5"), ("b3", "b3"), ("#4", "#4"), ("bb7", "bb7")] {
+        let wanted = format!("Word({answer:?})");
+        assert_eq!(given(&typed(&mut board, keys, at), &answers), [wanted]);
+    }
+    // b is part of an answer here, and no loop.
+    assert_eq!(asked(&typed(&mut board, "b", at)), []);
+}
+
+#[test]
+fn after_a_take_keys_say_how_it_was() {
+    let at = Instant::now();
+    let answers = std::sync::Arc::new(Answers::choosing(&crate::cli::answers::VERDICTS));
+    let names = Names::named(Vec::new(), Vec::new(), None);
+    let mut board = Board::new(names.answering(Some(answers.clone())), false);
+    for (key, word) in [("y", "clean"), (" ", "nearly"), ("m", "missed")] {
+        let wanted = format!("Word({word:?})");
+        assert_eq!(given(&typed(&mut board, key, at), &answers), [wanted]);
+    }
+    assert_eq!(asked(&typed(&mut board, "q", at)), [Control::Stop]);
+    let other = typed(&mut board, "x", at);
+    let say = Action::Say("y clean, space nearly, m missed, q leaves it".to_owned());
+    assert_eq!(other, [say]);
+    // No line opens here, and an arrow changes no tempo.
+    assert_eq!(typed(&mut board, "\r", at), []);
+    assert_eq!(board.take(b"\x1B[A", at), []);
+}

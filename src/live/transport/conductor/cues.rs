@@ -6,7 +6,10 @@ use std::time::Instant;
 use super::{Conductor, Notice};
 use crate::live::reporting::PlayedAt;
 use crate::live::transport::Lane;
-use crate::time::Tick;
+use crate::time::{Nanos, Tick};
+
+/// So long after it was heard a cue is told, in nanoseconds: once it is certain that its bar was not left just then.
+const LATER_NS: u64 = 5_000_000;
 
 /// Responses that may wait until the lane can tell when they were.
 const WAITING: usize = 256;
@@ -86,14 +89,24 @@ fn whole(played: f64) -> Tick {
 }
 
 impl Conductor<'_, '_> {
-    /// Tells what was asked and answered, and what the player did, up to now.
+    /// Tells what was asked and answered, and what the player did, some time ago.
     pub(super) fn tell_cues(&mut self) {
+        self.tell_cues_before(LATER_NS);
+    }
+
+    /// The same up to now: playing is over.
+    pub(super) fn tell_last_cues(&mut self) {
+        self.tell_cues_before(0);
+    }
+
+    fn tell_cues_before(&mut self, later_ns: u64) {
         if self.cues.is_empty() {
             return;
         }
         let Some(now) = self.lanes.first().and_then(Lane::time) else {
             return;
         };
+        let now = Nanos::new(now.get().saturating_sub(later_ns));
         // Each response after the cues that were heard before it.
         while let Some(&(id, instant)) = self.cues.responses.front() {
             let at = self.lanes.first().and_then(|lane| lane.time_at(instant));

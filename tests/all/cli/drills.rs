@@ -1,0 +1,317 @@
+//! Drills, routines and the log, as they are typed.
+
+use super::*;
+use crate::json::filled_log;
+
+/// The shown text with the seed and the day of this run made plain.
+fn good(arguments: &[&str]) -> String {
+    fresh(arguments).good()
+}
+
+#[test]
+fn what_will_be_asked() {
+    insta::assert_snapshot!(good(&["drill", "roots", "--show", "--seed", "3", "--asks", "4", "--no-log"]), @"
+    bar   1  C on string 5  string 5 fret 3
+    bar   3  B on string 6  string 6 fret 7
+    bar   5  D on string 5  string 5 fret 5
+    bar   7  G on string 6  string 6 fret 3
+    ");
+    insta::assert_snapshot!(good(&[
+        "drill", "roots", "--show", "--seed", "3", "--asks", "2", "--no-log", "--shape", "minor pentatonic", "--notes",
+        "beside", "--strings", "6", "--beats", "8"
+    ]), @"
+    bar   1  D on string 6, beside C#               string 6 fret 10
+    bar   4  b3 of D minor pentatonic on string 6   string 6 fret 13
+    bar   7  A# on string 6, beside A               string 6 fret 6
+    bar  10  b3 of A# minor pentatonic on string 6  string 6 fret 9
+    ");
+    let json = good(&[
+        "drill", "roots", "--show", "--seed", "3", "--asks", "4", "--no-log", "--json",
+    ]);
+    let value: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(value["exercise"], "roots on 6 5, marked");
+    assert_eq!(value["asks"].as_array().unwrap().len(), 4);
+}
+
+#[test]
+fn a_drill_is_written_like_any_piece() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("roots.toml");
+    let path = path.to_str().unwrap();
+    let write = [
+        "drill", "roots", "--seed", "3", "--asks", "3", "-o", path, "-o", "a.mid", "-o", "a.jsonl",
+    ];
+    assert_eq!(run(folder.path(), &write).status, 0);
+    // Written from the document, the file is the same to the byte.
+    let again = ["play", path, "-o", "b.mid", "-o", "b.jsonl"];
+    assert_eq!(run(folder.path(), &again).status, 0);
+    for (a, b) in [("a.mid", "b.mid"), ("a.jsonl", "b.jsonl")] {
+        let read = |name: &str| std::fs::read(folder.path().join(name)).unwrap();
+        assert_eq!(read(a), read(b));
+    }
+    // Nothing was played, so nothing is in the log.
+    let log = run(folder.path(), &["log"]);
+    assert!(
+        log.out.starts_with("nothing is in the log of me"),
+        "{}",
+        log.out
+    );
+}
+
+#[test]
+fn mistakes_about_drills() {
+    let mut told = String::new();
+    for arguments in [
+        &["drill", "roots", "--strings", "7"][..],
+        &["drill", "roots", "--strings", "six"],
+        &["drill", "roots", "--notes", "markd"],
+        &["drill", "roots", "--asks", "0"],
+        &["drill", "roots", "--beats", "1"],
+        &["drill", "roots", "--for", "8 bars"],
+        &["drill", "roots", "--goal", "eighty"],
+        &["drill", "roots", "--shape", "minor pentatonik"],
+        &["drill", "roots", "--who", ""],
+        &["drill", "root"],
+        &["log", "--since", "yesterday"],
+        &["log", "--withdraw", "99"],
+        &["log", "--forget", "Nobody", "--force"],
+        &["log", "--forget", "Nobody"],
+        &["practice", "first-half-our"],
+    ] {
+        told += &fresh(arguments).refused();
+    }
+    insta::assert_snapshot!(told, @"
+    Error: a string is a number from 1, the highest, to 6, found `7`.
+      Write them with commas: `--strings 6,5`.
+    Error: a string is a number from 1, the highest, to 6, found `six`.
+      Write them with commas: `--strings 6,5`.
+    Error: `--notes` is `marked`, `beside`, `natural` or `all`, found `markd`.
+      Write `--notes marked`.
+    Error: `--asks` is a whole number, 1 to 500, found `0`.
+      Write `--asks 1`.
+    Error: `--beats` is a whole number, 2 to 64, found `1`.
+      Write `--beats 2`.
+    Error: a drill is timed in minutes or seconds, found `8 bars`.
+      Write `--for 5min`.
+    Error: a goal is a share from 1% to 100%, found `eighty`.
+      Write `--goal 80%`.
+    Error in `--shape`: expected a known scale, found `minor pentatonik`.
+        minor pentatonik
+        ~~~~~~~~~~~~~~~~
+      Write `minor pentatonic`.
+    Error in `--who`: a player's name is 1 to 64 characters in one line, found nothing.
+      Write a short name, such as Ada.
+    Error: `fivefold drill` has no command `root`.
+      Write `fivefold drill roots`.
+    Error: `--since` is so many days or weeks back or a date, found `yesterday`.
+      Write `--since 7d`, `--since 4w` or `--since 2026-11-01`.
+    Error: there is no take 99.
+      Choose one that is listed.
+    Error: there is no player Nobody.
+      Choose one who is listed.
+    Error: all takes of Nobody would be removed for good.
+      Add `--force` to do so.
+    Error: first-half-our is no file and no ready routine.
+      Write `fivefold practice first-half-hour`; `fivefold list routines` shows all.
+    ");
+}
+
+#[test]
+fn routines_are_shown_and_their_mistakes_are_told_before_anything_plays() {
+    let folder = TempDir::new().unwrap();
+    let text = "title = \"Tuesday\"\nabout = \"roots\"\n[[items]]\ndrill = \"roots --notes natural\"\nminutes = 5\ngoal = 80\n\
+                [[items]]\nrest = \"shake out both hands\"\nminutes = 1\n";
+    std::fs::write(folder.path().join("r.toml"), text).unwrap();
+    let shown = run(folder.path(), &["practice", "r.toml", "--show", "--no-log"]).good();
+    insta::assert_snapshot!(shown, @"
+    Tuesday, 6 minutes
+    roots
+     1   5 min  drill roots --notes natural, goal 80 %
+     2   1 min  rest shake out both hands
+    ");
+    let mut told = String::new();
+    for text in [
+        "[[items]]\ndrill = \"roots --note marked\"\nminutes = 5\n",
+        "[[items]]\ndrill = \"roots 'open\"\nminutes = 5\n",
+        "[[items]]\npiece = \"low-tide --help\"\nminutes = 5\n",
+        "[[items]]\nrest = \"x\"\n",
+    ] {
+        std::fs::write(folder.path().join("r.toml"), text).unwrap();
+        told += &run(folder.path(), &["practice", "r.toml", "--show", "--no-log"]).refused();
+    }
+    insta::assert_snapshot!(told, @r#"
+    Error in line 2 of r.toml: item 1: `fivefold drill roots` has no option `--note`.
+        drill = "roots --note marked"
+                ~~~~~~~~~~~~~~~~~~~~~
+      Write `--notes`.
+    Error in line 2 of r.toml: item 1: a quotation mark is not closed.
+        drill = "roots 'open"
+                ~~~~~~~~~~~~~
+      Close it.
+    Error in line 2 of r.toml: item 1: this shows help, and plays nothing.
+        piece = "low-tide --help"
+                ~~~~~~~~~~~~~~~~~
+      Leave `--help` out.
+    Error in line 1 of r.toml: an item has no `minutes`.
+        [[items]]
+        ~~~~~~~~~
+      Write `minutes = 5`.
+    "#);
+}
+
+#[test]
+fn a_routine_as_files() {
+    let folder = TempDir::new().unwrap();
+    let text = "title = \"Tuesday\"\nabout = \"roots\"\n[[items]]\ndrill = \"roots --asks 2 --seed 4\"\nminutes = 5\n\
+                [[items]]\nrest = \"shake out both hands\"\nminutes = 1\n\
+                [[items]]\npiece = \"'| Am | G |'\"\nminutes = 1\nsay = \"softly\"\n";
+    std::fs::write(folder.path().join("tuesday.toml"), text).unwrap();
+    let ran = run(
+        folder.path(),
+        &["practice", "tuesday.toml", "--to", "out", "--no-log"],
+    );
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    let mut names: Vec<String> = std::fs::read_dir(folder.path().join("out"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    assert_eq!(
+        names,
+        [
+            "01-drill-roots-asks-2-seed-4.mid",
+            "01-drill-roots-asks-2-seed-4.wav",
+            "03-piece-am-g.mid",
+            "03-piece-am-g.wav",
+            "index.txt",
+        ]
+    );
+    let index = std::fs::read_to_string(folder.path().join("out/index.txt")).unwrap();
+    insta::assert_snapshot!(index, @"
+    Tuesday
+    7 minutes
+    roots
+
+    Turn the volume down before you start, above all in headphones. Rests belong to it: if a hand or arm hurts,
+    tingles or goes numb, stop, and ask a licensed clinician.
+
+     1. 5 minutes: drill roots --asks 2 --seed 4
+        01-drill-roots-asks-2-seed-4.mid
+        01-drill-roots-asks-2-seed-4.wav
+     2. 1 minute: rest shake out both hands
+     3. 1 minute: piece '| Am | G |'
+        softly
+        03-piece-am-g.mid
+        03-piece-am-g.wav
+    ");
+}
+
+#[test]
+fn the_log_on_screen_and_as_values() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("log.sqlite");
+    let path = path.to_str().unwrap();
+    filled_log(path);
+    // What is due depends on the day of the run; the rest does not.
+    let screen = run(folder.path(), &["log", "--log", path]).good();
+    let (before, rest) = screen.split_once("\ndue: ").unwrap();
+    let after = rest.split_once("\nweakest").unwrap().1;
+    insta::assert_snapshot!(before, @"
+    me: 21 minutes on 14 days, 0 minutes in the last seven
+      scale: 14 takes, 21 minutes, 0 of 14 right
+
+    pace, scale
+       78.0             ||
+       75.0          ||||o
+       72.0       ||||ooo|
+       69.0    ||||ooo||||
+       66.0 ||||ooo||||
+       63.0 |ooo||||
+       60.0 o||||
+       57.0 ||
+      +7.0 a week, give or take 0.0
+    ");
+    insta::assert_snapshot!(after, @"
+      G on string 6: 1 of 2 missed
+
+    last takes
+        14  2024-10-16  scale, 60, 0 of 1, clean
+        13  2024-10-15  scale, 60, 0 of 1, clean
+        12  2024-10-14  scale, 60, 0 of 1, clean
+        11  2024-10-13  scale, 60, 0 of 1, clean
+        10  2024-10-12  scale, 60, 0 of 1, clean
+         9  2024-10-11  scale, 60, 0 of 1, clean
+         8  2024-10-10  scale, 60, 0 of 1, clean
+         7  2024-10-09  scale, 60, 0 of 1, clean
+         6  2024-10-08  scale, 60, 0 of 1, clean
+         5  2024-10-07  scale, 60, 0 of 1, clean
+         4  2024-10-06  scale, 60, 0 of 1, clean
+         3  2024-10-05  scale, 60, 0 of 1, clean
+    ");
+    let csv = run(folder.path(), &["log", "--log", path, "--csv"]).good();
+    assert_eq!(csv.lines().count(), 15);
+    insta::assert_snapshot!(csv.lines().take(2).collect::<Vec<_>>().join("\n"), @r#"
+    take,began,offset_seconds,day,seconds,exercise,key,set,tempo,word,asked,right,withdrawn
+    14,1729123200,3600,2024-10-16,90,"scale","A minor",,60,clean,1,0,false
+    "#);
+    // A take withdrawn, and brought back.
+    assert_eq!(
+        run(folder.path(), &["log", "--log", path, "--withdraw", "14"]).status,
+        0
+    );
+    let screen = run(folder.path(), &["log", "--log", path]).good();
+    assert!(
+        screen.contains("13 takes") && screen.contains("withdrawn"),
+        "{screen}"
+    );
+    assert_eq!(
+        run(folder.path(), &["log", "--log", path, "--restore", "14"]).status,
+        0
+    );
+    // A copy, which is not overwritten; then forgotten.
+    let copy = ["log", "--log", path, "--copy", "copy.sqlite"];
+    assert_eq!(run(folder.path(), &copy).status, 0);
+    assert!(
+        run(folder.path(), &copy)
+            .refused()
+            .contains("copy.sqlite exists")
+    );
+    assert_eq!(
+        run(
+            folder.path(),
+            &["log", "--log", path, "--forget", "me", "--force"]
+        )
+        .status,
+        0
+    );
+    let screen = run(folder.path(), &["log", "--log", path]).good();
+    assert!(
+        screen.starts_with("nothing is in the log of me"),
+        "{screen}"
+    );
+}
+
+#[test]
+fn a_log_that_cannot_be_used_is_told_and_the_drill_goes_on() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("diary.txt");
+    std::fs::write(&path, "dear diary").unwrap();
+    let path = path.to_str().unwrap();
+    let ran = run(
+        folder.path(),
+        &["drill", "roots", "--show", "--seed", "1", "--log", path],
+    );
+    assert_eq!(ran.status, 0);
+    assert!(
+        ran.err
+            .contains("is not a log of this program; nothing is written down"),
+        "{}",
+        ran.err
+    );
+    assert_eq!(std::fs::read_to_string(path).unwrap(), "dear diary");
+    let told = run(folder.path(), &["log", "--log", path]).refused();
+    assert!(
+        told.contains("Name another file; this one was left as it is"),
+        "{told}"
+    );
+}
