@@ -21,15 +21,11 @@ fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// Acts on keys; false when nobody listens any more.
-fn act(actions: Vec<Action>, controls: &Sender<Control>) -> bool {
+/// Acts on keys. What is asked for when nobody listens any more is lost.
+fn act(actions: Vec<Action>, controls: &Sender<Control>) {
     for action in actions {
         match action {
-            Action::Do(control) => {
-                if controls.send(control).is_err() {
-                    return false;
-                }
-            }
+            Action::Do(control) => drop(controls.send(control)),
             Action::Say(text) => saying::say(&text),
             Action::Line(text) => {
                 saying::show_line(&text);
@@ -39,8 +35,10 @@ fn act(actions: Vec<Action>, controls: &Sender<Control>) -> bool {
             }
         }
     }
-    true
 }
+
+/// Who takes the keys now: a thread that waits for a key cannot be stopped, so one thread serves all that follow.
+static TAKING: Mutex<Option<(Board, Sender<Control>)>> = Mutex::new(None);
 
 /// The terminal gives single keys as long as this is kept.
 pub(super) struct Mode {
@@ -49,6 +47,7 @@ pub(super) struct Mode {
 
 impl Drop for Mode {
     fn drop(&mut self) {
+        lock(&TAKING).take();
         terminal::end();
         saying::close_line();
     }
@@ -57,17 +56,19 @@ impl Drop for Mode {
 /// Takes single keys on a thread of its own, and sends what they ask for to `controls`. `None` where the terminal
 /// cannot give single keys; then nothing has changed.
 pub(super) fn begin(names: &Names, strokes: bool, controls: &Sender<Control>) -> Option<Mode> {
+    static WATCHED: Mutex<bool> = Mutex::new(false);
     if std::env::var_os("TERM").is_some_and(|term| term == "dumb") || !terminal::begin() {
         return None;
     }
     // From here on the terminal must be restored.
     let mode = Mode { _private: () };
-    let board = Board::new(names.clone(), strokes);
-    let controls = controls.clone();
-    let thread = std::thread::Builder::new().name("keys".to_owned());
-    thread
-        .spawn(move || terminal::watch(board, &controls))
-        .ok()?;
+    *lock(&TAKING) = Some((Board::new(names.clone(), strokes), controls.clone()));
+    let mut watched = lock(&WATCHED);
+    if !*watched {
+        let thread = std::thread::Builder::new().name("keys".to_owned());
+        thread.spawn(terminal::watch).ok()?;
+        *watched = true;
+    }
     Some(mode)
 }
 
@@ -90,14 +91,13 @@ mod terminal {
     use std::thread;
     use std::time::{Duration, Instant};
 
-    use crossbeam_channel::Sender;
     use rustix::event::{PollFd, PollFlags, Timespec, poll};
     use rustix::io::Errno;
     use rustix::termios::{
         LocalModes, OptionalActions, SpecialCodeIndex, Termios, tcgetattr, tcgetpgrp, tcsetattr,
     };
 
-    use super::{Board, Control, act, lock, saying};
+    use super::{Action, Board, TAKING, act, lock, saying};
 
     /// The state of the terminal.
     struct State {
@@ -190,8 +190,18 @@ mod terminal {
         !left && (!again || enter())
     }
 
-    /// Reads keys until the terminal is gone or nobody listens any more.
-    pub(super) fn watch(mut board: Board, controls: &Sender<Control>) {
+    /// What the board of whoever takes the keys now makes of something; `None` where nobody does.
+    fn ask(make: impl FnOnce(&mut Board) -> Vec<Action>) {
+        let taken = lock(&TAKING)
+            .as_mut()
+            .map(|(board, controls)| (make(board), controls.clone()));
+        if let Some((actions, controls)) = taken {
+            act(actions, &controls);
+        }
+    }
+
+    /// Reads keys until the terminal is gone.
+    pub(super) fn watch() {
         let stdin = io::stdin();
         let mut bytes = [0; 1024];
         loop {
@@ -199,27 +209,28 @@ mod terminal {
                 thread::sleep(LOOK);
                 continue;
             }
-            let wait = board.patience(Instant::now()).map(|wait| Timespec {
+            let wait = lock(&TAKING)
+                .as_ref()
+                .and_then(|(board, _)| board.patience(Instant::now()));
+            let wait = wait.map(|wait| Timespec {
                 tv_sec: i64::try_from(wait.as_secs()).unwrap_or(i64::MAX),
                 tv_nsec: i64::from(wait.subsec_nanos()),
             });
-            let actions = match poll(&mut [PollFd::new(&stdin, PollFlags::IN)], wait.as_ref()) {
-                Ok(0) => board.give_up(Instant::now()),
-                Ok(_) if !in_front() => continue,
+            match poll(&mut [PollFd::new(&stdin, PollFlags::IN)], wait.as_ref()) {
+                Ok(0) => ask(|board| board.give_up(Instant::now())),
+                // Meanwhile the keys may belong to somebody else.
+                Ok(_) if !ready() => continue,
                 Ok(_) => match rustix::io::read(&stdin, &mut bytes) {
                     Ok(0) => return,
                     Ok(n) => {
                         let at = Instant::now();
-                        board.take(&bytes[..n], at)
+                        ask(|board| board.take(&bytes[..n], at));
                     }
                     Err(Errno::INTR | Errno::AGAIN) => continue,
                     Err(_) => return,
                 },
                 Err(Errno::INTR) => continue,
                 Err(_) => return,
-            };
-            if !act(actions, controls) {
-                return;
             }
         }
     }
@@ -228,10 +239,6 @@ mod terminal {
 /// Where terminals work differently, only lines are read.
 #[cfg(not(unix))]
 mod terminal {
-    use crossbeam_channel::Sender;
-
-    use super::{Board, Control};
-
     pub(super) fn begin() -> bool {
         false
     }
@@ -244,5 +251,5 @@ mod terminal {
 
     pub(super) fn leave() {}
 
-    pub(super) fn watch(_: Board, _: &Sender<Control>) {}
+    pub(super) fn watch() {}
 }

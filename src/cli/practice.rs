@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use clap::{Args, FromArgMatches};
+use serde_json::json;
 
 use super::answers::Choice;
 use super::ending::is_ending_asked;
@@ -199,6 +200,16 @@ impl Session<'_> {
             if let Some(say) = &item.say {
                 context.say_rendered(&format!("{}\n", shown(say)));
             }
+        }
+        if context.json {
+            let line = json!({
+                "kind": "item",
+                "item": at + 1,
+                "what": item.what.kind(),
+                "text": item.what.text(),
+                "minutes": item.minutes,
+            });
+            context.say_rendered(&format!("{line}\n"));
         }
         if let What::Rest(_) = item.what {
             return self.rest(item, context);

@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use clap::Args;
 use crossbeam_channel::{Receiver, RecvTimeoutError, bounded};
+use serde_json::json;
 
 use super::Context;
 use super::answers::{self, Answers, Choice};
@@ -216,6 +217,10 @@ pub(super) fn choose(
             }
         };
         writeln!(context.streams.err, "{question} {how}")?;
+    } else {
+        let words: Vec<&str> = choices.iter().map(|(_, word)| *word).collect();
+        let line = json!({"kind": "choice", "text": question, "choices": words});
+        writeln!(context.streams.err, "{line}")?;
     }
     if keys.is_none() {
         controls::listen(names, controls, context.json);

@@ -338,6 +338,11 @@ impl Board {
             Key::Char('b') => Control::LoopFromHere,
             Key::Char('e') => Control::LoopToHere,
             Key::Char('o') => Control::Loop(None),
+            // Where digits answer, one that comes too late must not silence a part.
+            Key::Char('0'..='9') if self.names.answers().is_some() => {
+                let text = "nothing is asked now; a line silences a part: Enter, silence click";
+                return Some(Action::Say(text.to_owned()));
+            }
             Key::Char(digit @ '1'..='9') => return Some(self.part(digit)),
             Key::Char('g') => return Some(self.open("go ")),
             Key::Enter => return Some(self.open("")),
