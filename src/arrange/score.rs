@@ -192,7 +192,7 @@ impl Planner {
             .map(|k| k.tonic())
             .or_else(|| first_root(&score.bars));
         let strum = if self.settings.strum.common.on {
-            shapes(&score.bars, &self.neck)
+            shapes(&score.bars, &self.settings.strum, &self.neck)
         } else {
             StrumShapes::default()
         };

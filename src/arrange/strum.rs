@@ -1,9 +1,10 @@
 //! The strummed guitar: chord shapes, struck down and up, or one string at a time.
 
+use std::borrow::Cow;
 use std::collections::HashMap;
 
 use super::Note;
-use crate::chart::{FormBar, Pattern, Stroke, StrumSettings};
+use crate::chart::{FormBar, Pattern, Stroke, StrumSettings, StrumShape};
 use crate::event::{KeyNumber, Velocity};
 use crate::generate::Chance;
 use crate::neck::{ChordShape, HandModel, Neck, chord_shapes};
@@ -12,7 +13,11 @@ use crate::time::{TICKS_PER_QUARTER, Tempo};
 
 /// The keys of each chord's shape from the lowest string up, by bar and chord; empty where nothing sounds.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub(super) struct StrumShapes(Vec<Vec<Vec<u8>>>);
+pub(super) struct StrumShapes {
+    keys: Vec<Vec<Vec<u8>>>,
+    /// For each bar, how many strings of its first chord were struck one by one in the bars before.
+    struck: Vec<usize>,
+}
 
 /// How many of the easiest shapes are compared for the shortest way of the hand.
 const COMPARED: usize = 4;
@@ -21,7 +26,7 @@ const COMPARED: usize = 4;
 const UP_STRINGS: usize = 4;
 
 /// The shape of each chord: of the few easiest, the one with the least effort for the hand.
-pub(super) fn shapes(bars: &[FormBar], neck: &Neck) -> StrumShapes {
+pub(super) fn shapes(bars: &[FormBar], settings: &StrumSettings, neck: &Neck) -> StrumShapes {
     let hand = HandModel::default();
     let mut known: HashMap<Chord, Vec<ChordShape>> = HashMap::new();
     let mut last: Option<ChordShape> = None;
@@ -46,7 +51,10 @@ pub(super) fn shapes(bars: &[FormBar], neck: &Neck) -> StrumShapes {
                     .map_or(0, |last| u32::from(last.change_to(shape)));
                 u32::from(shape.effort_hundredths()) + change
             };
-            let shape = same.or_else(|| all.iter().min_by_key(near).cloned());
+            let shape = match settings.shape {
+                StrumShape::Near => same.or_else(|| all.iter().min_by_key(near).cloned()),
+                StrumShape::Easiest => all.first().cloned(),
+            };
             let mut keys: Vec<u8> = shape
                 .iter()
                 .flat_map(|s| s.positions())
@@ -65,7 +73,43 @@ pub(super) fn shapes(bars: &[FormBar], neck: &Neck) -> StrumShapes {
         }
         found.push(here);
     }
-    StrumShapes(found)
+    StrumShapes {
+        keys: found,
+        struck: struck(bars, settings),
+    }
+}
+
+/// The strokes of a bar.
+fn pattern<'a>(settings: &'a StrumSettings, bar: &FormBar) -> Cow<'a, Pattern> {
+    let of_section = settings.in_sections.get(&*bar.section);
+    match of_section.or(settings.pattern.as_ref()) {
+        Some(pattern) => Cow::Borrowed(pattern),
+        None => Cow::Owned(Pattern::usual(&bar.meter)),
+    }
+}
+
+/// How many strings were struck one by one before each bar, while its first chord was held.
+fn struck(bars: &[FormBar], settings: &StrumSettings) -> Vec<usize> {
+    let mut found = Vec::with_capacity(bars.len());
+    // Within one section: the same chord in the next one begins anew.
+    let mut before: Option<(&FormBar, usize)> = None;
+    for bar in bars {
+        let first = bar.chords.first().map(|c| &c.harmony);
+        let carried = before
+            .filter(|(last, _)| last.section == bar.section && !bar.opens_section)
+            .filter(|(last, _)| last.chords.last().map(|c| &c.harmony) == first)
+            .map_or(0, |(_, count)| count);
+        found.push(carried);
+        let from = bar.chords.last().map_or(0, |c| c.offset_ticks);
+        let singles = pattern(settings, bar)
+            .spans(bar.meter.bar_ticks())
+            .iter()
+            .filter(|(offset, _, stroke)| *stroke == Stroke::String && *offset >= from)
+            .count();
+        let held = if bar.chords.len() == 1 { carried } else { 0 };
+        before = Some((bar, held + singles));
+    }
+    found
 }
 
 /// The strokes of a bar of the chart, the `index`th of its run.
@@ -78,8 +122,10 @@ pub(super) fn strum(
     mut chance: Chance,
 ) -> Vec<Note> {
     let bar_ticks = chart.meter.bar_ticks();
-    let usual = Pattern::usual(&chart.meter);
-    let spans = settings.pattern.as_ref().unwrap_or(&usual).spans(bar_ticks);
+    let spans = pattern(settings, chart).spans(bar_ticks);
+    let singly = settings.strings || spans.iter().any(|s| s.2 == Stroke::String);
+    // Strings that were struck one by one, and of which chord of the bar.
+    let mut struck = (0, shapes.struck.get(index).copied().unwrap_or(0));
     // What each stroke strikes, and when it ends at the latest: with its chord.
     let strokes: Vec<Struck> = spans
         .iter()
@@ -89,8 +135,11 @@ pub(super) fn strum(
                 .chords
                 .iter()
                 .rposition(|c| c.offset_ticks <= *offset)?;
+            if struck.0 != chord {
+                struck = (chord, 0);
+            }
             let keys = shapes
-                .0
+                .keys
                 .get(index)?
                 .get(chord)
                 .filter(|keys| !keys.is_empty())?;
@@ -100,6 +149,10 @@ pub(super) fn strum(
                 .map_or(bar_ticks, |next| next.offset_ticks);
             let keys = match stroke {
                 _ if settings.strings => vec![keys[(index * spans.len() + count) % keys.len()]],
+                Stroke::String => {
+                    struck.1 += 1;
+                    vec![*keys.get(struck.1 - 1)?]
+                }
                 Stroke::Up => keys.iter().rev().take(UP_STRINGS).copied().collect(),
                 _ => keys.clone(),
             };
@@ -126,7 +179,7 @@ pub(super) fn strum(
             // A string rings through strokes that do not touch it, until one stops or strikes it.
             let mut end = struck.end;
             for next in &strokes[i + 1..] {
-                if settings.strings
+                if singly
                     || next.offset != end
                     || end >= struck.chord_end
                     || next.keys.contains(key)
@@ -174,13 +227,15 @@ fn spread_ticks(ms: u32, tempo: Tempo, strings: usize, length_ticks: u64) -> u64
 
 #[cfg(test)]
 mod tests {
+    use std::collections::BTreeMap;
+
     use super::*;
     use crate::chart::{Parts, Piece};
 
     fn strummed(chart: &str, settings: &StrumSettings, seed: u64) -> Vec<(u64, u64, u8, u8)> {
         let (piece, _) = Piece::read_inline(chart).unwrap();
         let form = piece.unfold().unwrap();
-        let shapes = shapes(&form.pass, &Neck::standard());
+        let shapes = shapes(&form.pass, settings, &Neck::standard());
         let chance = Chance::new(seed, "velocity", "strum", 0, 0);
         strum(settings, &shapes, &form.pass[0], 0, Tempo::DEFAULT, chance)
             .iter()
@@ -236,6 +291,40 @@ mod tests {
         };
         let keys: Vec<u8> = strummed("| C |", &s, 1).iter().map(|n| n.2).collect();
         assert_eq!(keys, [48, 52, 55, 60, 64, 48, 52, 55]);
+    }
+
+    #[test]
+    fn single_strings_begin_with_each_chord_and_end_with_its_highest() {
+        let s = settings("s s s s");
+        let (piece, _) = Piece::read_inline("| C | % | D | C G |").unwrap();
+        let form = piece.unfold().unwrap();
+        let shapes = shapes(&form.pass, &s, &Neck::standard());
+        let keys = |bar: usize| -> Vec<(u64, u8)> {
+            let chance = Chance::new(1, "velocity", "strum", 0, 0);
+            strum(&s, &shapes, &form.pass[bar], bar, Tempo::DEFAULT, chance)
+                .iter()
+                .map(|n| (n.offset_ticks / 960, n.key.get()))
+                .collect()
+        };
+        // C x32010 over two bars, D xx0232 in one, then two strings of C and two of G 320003.
+        assert_eq!(keys(0), [(0, 48), (1, 52), (2, 55), (3, 60)]);
+        assert_eq!(keys(1), [(0, 64)]);
+        assert_eq!(keys(2), [(0, 50), (1, 57), (2, 62), (3, 66)]);
+        assert_eq!(keys(3), [(0, 48), (1, 52), (2, 43), (3, 47)]);
+    }
+
+    #[test]
+    fn a_section_has_its_own_strokes() {
+        let s = StrumSettings {
+            in_sections: BTreeMap::from([("A".to_owned(), Pattern::read("D . . .").unwrap())]),
+            ..settings("D D D D")
+        };
+        assert_eq!(strummed("| C |", &s, 1).len(), 5);
+        let s = StrumSettings {
+            in_sections: BTreeMap::from([("B".to_owned(), Pattern::read("D . . .").unwrap())]),
+            ..settings("D D D D")
+        };
+        assert_eq!(strummed("| C |", &s, 1).len(), 20);
     }
 
     #[test]

@@ -23,7 +23,7 @@ pub use form::{Form, FormBar, PlacedChord};
 pub use parts::{
     BassLine, BassSettings, ClickBeats, ClickSettings, DroneSettings, GuideSettings, KitSettings,
     PadSettings, PadStrike, Part, PartCommon, Parts, Pattern, Run, Setting, Silence, Stroke,
-    StrumSettings,
+    StrumSettings, StrumShape,
 };
 pub(crate) use piece::numeral_caution;
 pub use piece::{Ending, FitRule, Piece, Places, Reading, Times};

@@ -4,6 +4,7 @@ mod part;
 mod run;
 mod settings;
 
+use std::collections::BTreeMap;
 use std::fmt;
 
 pub use self::part::Part;
@@ -186,10 +187,23 @@ pub struct StrumSettings {
     pub common: PartCommon,
     /// The strokes of a bar; by default they depend on the meter.
     pub pattern: Option<Pattern>,
+    /// The strokes of a bar in these sections, by name, instead.
+    pub in_sections: BTreeMap<String, Pattern>,
+    /// Which shape a chord has.
+    pub shape: StrumShape,
     /// Milliseconds from string to string, 0 to 40.
     pub spread_ms: u32,
     /// One string at a time, from the lowest up, a string a stroke: to hear whether each rings.
     pub strings: bool,
+}
+
+/// Which of the shapes of a chord is strummed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum StrumShape {
+    /// Of a few easy ones that with the shortest way from the chord before.
+    Near,
+    /// The easiest one, wherever the hand comes from: a chord has the same shape each time.
+    Easiest,
 }
 
 /// One place of a rhythm.
@@ -199,6 +213,9 @@ pub enum Stroke {
     Down,
     /// Up: from the high strings to the low.
     Up,
+    /// The next string alone, from the lowest one of a chord up; after the highest nothing until the chord changes. For
+    /// pads, a strike.
+    String,
     /// Nothing new: what was struck goes on.
     Hold,
     /// Silence: what was struck ends.
@@ -213,7 +230,8 @@ pub struct Pattern(Vec<Stroke>);
 const MOST_PLACES: usize = 32;
 
 impl Pattern {
-    /// Reads strokes with spaces between or without: `D` down, `U` up, `x` a strike, `-` or `.` goes on, `o` silence.
+    /// Reads strokes with spaces between or without: `D` down, `U` up, `x` a strike, `s` the next string alone, `-` or `.` goes on, `o`
+    /// silence.
     /// `None` where there is another letter, no stroke, or more than 32 places.
     pub fn read(text: &str) -> Option<Pattern> {
         let strokes: Option<Vec<Stroke>> = text
@@ -222,6 +240,7 @@ impl Pattern {
             .map(|c| match c {
                 'D' | 'x' => Some(Stroke::Down),
                 'U' => Some(Stroke::Up),
+                's' => Some(Stroke::String),
                 '.' | '-' => Some(Stroke::Hold),
                 'o' => Some(Stroke::Rest),
                 _ => None,
@@ -230,7 +249,7 @@ impl Pattern {
         strokes
             .filter(|s| {
                 (1..=MOST_PLACES).contains(&s.len())
-                    && s.iter().any(|s| matches!(s, Stroke::Down | Stroke::Up))
+                    && s.iter().any(|s| !matches!(s, Stroke::Hold | Stroke::Rest))
             })
             .map(Pattern)
     }
@@ -240,7 +259,7 @@ impl Pattern {
         &self.0
     }
 
-    /// The sounding strokes of a bar of so many ticks: where, how long, down or up.
+    /// The sounding strokes of a bar of so many ticks: where, how long, and which.
     pub fn spans(&self, bar_ticks: u64) -> Vec<(u64, u64, Stroke)> {
         let places = self.0.len() as u64;
         let at = |i: usize| bar_ticks * i as u64 / places;
@@ -248,7 +267,7 @@ impl Pattern {
         let mut open = false;
         for (i, stroke) in self.0.iter().enumerate() {
             match stroke {
-                Stroke::Down | Stroke::Up => {
+                Stroke::Down | Stroke::Up | Stroke::String => {
                     found.push((at(i), at(i + 1) - at(i), *stroke));
                     open = true;
                 }
@@ -273,6 +292,7 @@ impl fmt::Display for Pattern {
             .map(|s| match s {
                 Stroke::Down => "D",
                 Stroke::Up => "U",
+                Stroke::String => "s",
                 Stroke::Hold => ".",
                 Stroke::Rest => "o",
             })
@@ -347,6 +367,8 @@ impl Default for Parts {
             strum: StrumSettings {
                 common: part(false, 90, Some(25), 4),
                 pattern: None,
+                in_sections: BTreeMap::new(),
+                shape: StrumShape::Near,
                 spread_ms: 12,
                 strings: false,
             },

@@ -38,6 +38,9 @@ pub(super) type Choice = (char, &'static str);
 /// How a take went.
 pub(super) const VERDICTS: [Choice; 3] = [('y', "clean"), (' ', "nearly"), ('m', "missed")];
 
+/// What is marked while chords are changed freely.
+pub(super) const MARKS: [Choice; 2] = [(' ', "stroke"), ('m', "missed")];
+
 /// See the module.
 #[derive(Debug, Default)]
 pub(super) struct Answers {

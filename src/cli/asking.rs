@@ -4,12 +4,12 @@ use std::sync::Arc;
 
 use serde_json::json;
 
-use super::answers::{Answers, Wanted};
+use super::answers::{Answers, MARKS, Wanted};
 use crate::chart::{Answer, Ask, Form, Piece};
-use crate::drill::{Deed, Happening, Judge, Judged, Outcome, Tally};
+use crate::drill::{Deed, FreeCount, Happening, Judge, Judged, Mark, Outcome, Tally};
 use crate::live::Notice;
 use crate::neck::{Fret, Neck, NeckError, Tuning};
-use crate::time::TICKS_PER_QUARTER;
+use crate::time::{TICKS_PER_QUARTER, Tick};
 use crate::view::hundredths;
 
 /// See the module.
@@ -20,6 +20,10 @@ pub(super) struct Asking {
     json: bool,
     /// Whether how to answer was said.
     explained: bool,
+    /// What the player marked, and the ticks played until then.
+    marks: Vec<(Tick, Mark)>,
+    /// Bars of count-in of a piece in which the player marks.
+    count_in: u32,
 }
 
 /// The neck that a piece is played on.
@@ -40,7 +44,53 @@ impl Asking {
             answers: Arc::default(),
             json,
             explained: false,
+            marks: Vec::new(),
+            count_in: 0,
         }))
+    }
+
+    /// A piece that asks nothing: the player marks what is done.
+    pub(super) fn marking(piece: &Piece, form: &Form, json: bool) -> Result<Self, NeckError> {
+        Ok(Asking {
+            asks: Vec::new(),
+            judge: Judge::new(piece, form, &neck_of(piece)?)?,
+            answers: Arc::new(Answers::choosing(&MARKS)),
+            json,
+            explained: false,
+            marks: Vec::new(),
+            count_in: piece.parts.click.count_in,
+        })
+    }
+
+    /// What was marked in the minute after the count-in.
+    pub(super) fn free_count(&self) -> FreeCount {
+        FreeCount::of(&self.marks, self.count_in)
+    }
+
+    /// Takes in a mark; returns the line to show, if it is one of the minute.
+    fn marked(&mut self, deed: &Deed, at: Tick) -> Option<String> {
+        let mark = match deed {
+            Deed::Word(word) if word == MARKS[1].1 => Mark::Missed,
+            Deed::Pitch(_) => Mark::Heard,
+            _ => Mark::Clean,
+        };
+        let before = self.free_count();
+        self.marks.push((at, mark));
+        let FreeCount { changes, clean } = self.free_count();
+        if changes == before.changes {
+            return None;
+        }
+        if self.json {
+            let clean = clean > before.clean;
+            let line = json!({"kind": "mark", "change": changes, "clean": clean});
+            return Some(line.to_string());
+        }
+        let word = if clean > before.clean {
+            ""
+        } else {
+            "   did not ring"
+        };
+        Some(format!("  {changes}{word}"))
     }
 
     /// Where answers are put.
@@ -65,6 +115,9 @@ impl Asking {
             }
             Notice::Responded { id, at } => {
                 let deed = self.answers.deed(id)?;
+                if !self.answers.choices().is_empty() {
+                    return self.marked(&deed, at);
+                }
                 let judged = self.judge.take(Happening::Responded {
                     deed: deed.clone(),
                     at,

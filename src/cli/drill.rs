@@ -1,7 +1,9 @@
 //! `drill`: pieces that ask, judged while they play.
 
+mod changes;
 mod common;
 mod degrees;
+mod free;
 mod roots;
 mod scale;
 
@@ -10,11 +12,13 @@ use clap::{Args, Subcommand};
 use super::Context;
 use super::failure::Failure;
 
-/// Play an exercise that asks, and see what was right
+/// Play an exercise, and see how it went
 #[derive(Args)]
 #[command(subcommand_required = true, arg_required_else_help = true)]
 #[command(after_help = "\
 Examples:
+  fivefold drill changes
+  fivefold drill changes Am C --free
   fivefold drill roots
   fivefold drill roots --notes natural --strings 5
   fivefold drill roots --shape 'minor pentatonic'
@@ -31,6 +35,8 @@ pub(super) struct Arguments {
 
 #[derive(Subcommand)]
 enum Drill {
+    /// Change from chord to chord, in time or freely
+    Changes(Box<changes::Arguments>),
     /// Find notes on the low strings, on the beat
     Roots(Box<roots::Arguments>),
     /// Run through the shape of a set, in one key or several
@@ -41,6 +47,7 @@ enum Drill {
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     match &arguments.drill {
+        Drill::Changes(arguments) => changes::run(arguments, context),
         Drill::Roots(arguments) => roots::run(arguments, context),
         Drill::Scale(arguments) => scale::run(arguments, context),
         Drill::Degrees(arguments) => degrees::run(arguments, context),

@@ -6,7 +6,7 @@ use super::Context;
 use crate::arrange::{ArrangeError, ExcerptError};
 use crate::chart::{Problem, SourceText};
 use crate::diagnostic::Diagnostic;
-use crate::drill::{RootsError, SetDrillError};
+use crate::drill::{ChangesError, RootsError, SetDrillError};
 use crate::live::LaneError;
 use crate::log::LogError;
 use crate::midi::{PortError, SmfError};
@@ -147,6 +147,7 @@ as_it_is!(
     LaneError,
     LogError,
     RootsError,
+    ChangesError,
     SetDrillError
 );
 

@@ -47,13 +47,14 @@ impl<'a> Setting<'a> {
         &self.text[self.part.clone()]
     }
 
-    /// Whether the value stands in the document as it was typed: a number, true or false, a list, a text in quotes.
+    /// Whether the value stands in the document as it was typed: a number, true or false, a list, a table, a text in
+    /// quotes.
     /// Anything else is put in quotes.
     fn is_verbatim(&self) -> bool {
         let value = &self.text[self.value.clone()];
         value.parse::<i64>().is_ok()
             || matches!(value, "true" | "false")
-            || value.starts_with(['[', '"'])
+            || value.starts_with(['[', '{', '"'])
     }
 
     fn written(&self) -> String {

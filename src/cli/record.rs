@@ -213,6 +213,31 @@ pub(super) fn written(pace: &Pace) -> log::Pace {
     }
 }
 
+/// What the word about a take says of its one fact.
+pub(super) fn fact_of(exercise: &Exercise, word: Word) -> Option<TakeAsk> {
+    let [fact] = &*exercise.facts else {
+        return None;
+    };
+    let outcome = match word {
+        Word::Clean => "right",
+        Word::Nearly => "late",
+        Word::Missed => "missed",
+    };
+    Some(ask_of(fact, outcome, None))
+}
+
+/// A fact that was asked for by a whole take.
+pub(super) fn ask_of(fact: &str, outcome: &str, came: Option<String>) -> TakeAsk {
+    TakeAsk {
+        fact: fact.to_owned(),
+        asked: fact.to_owned(),
+        answer: String::new(),
+        outcome: outcome.to_owned(),
+        came,
+        after_ticks: None,
+    }
+}
+
 /// The pace in words: `can 96 +-4, practise 88`.
 pub(super) fn pace_words(pace: &Pace) -> String {
     let log::Pace {
@@ -242,6 +267,8 @@ pub(super) struct Played<'a> {
     pub(super) judged: &'a [Judged],
     /// How a take went that is judged as a whole.
     pub(super) whole: Option<Whole>,
+    /// What else became of its facts, asked at no place of the piece.
+    pub(super) more: Vec<TakeAsk>,
 }
 
 /// How a take went that is judged as a whole.
@@ -314,7 +341,7 @@ impl Record {
             word: played.whole.map(|whole| whole.word),
             before: played.whole.map(|whole| whole.before),
             after: played.whole.map(|whole| whole.after),
-            asks: asks.collect(),
+            asks: asks.chain(played.more.iter().cloned()).collect(),
         };
         self.log.add(&take)
     }

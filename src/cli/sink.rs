@@ -57,6 +57,12 @@ impl SinkArguments {
         same
     }
 
+    /// The same, taking marks of the player.
+    pub(super) fn marked(mut self) -> Self {
+        self.steer.marks = true;
+        self
+    }
+
     /// With what to steer it.
     pub(super) fn steering(&self) -> &SteerArguments {
         &self.steer
@@ -292,7 +298,11 @@ fn perform(
         allow(path, arguments.force, context)?;
     }
     let form = prepared.form();
-    let mut asking = Asking::of(&prepared.piece, form, context.json)?;
+    let mut asking = if arguments.steer.marks {
+        Some(Asking::marking(&prepared.piece, form, context.json)?)
+    } else {
+        Asking::of(&prepared.piece, form, context.json)?
+    };
     let mut wishes = live::Wishes {
         port: arguments.port.as_deref(),
         clock: arguments.clock,

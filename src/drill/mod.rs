@@ -4,6 +4,7 @@
 //! plays, a [`Judge`] is told what was asked, what was answered and what the player did, and gives each ask one
 //! [`Outcome`]. Nothing here plays, waits or remembers.
 
+mod changes;
 mod degrees;
 mod error;
 mod judge;
@@ -12,6 +13,10 @@ mod roots;
 mod rounds;
 mod scale;
 
+pub use changes::{
+    ChangeOrder, ChangeStep, Changes, ChangesError, FreeCount, MOST_CHANGED, Mark, pair_name,
+    pair_weight,
+};
 pub use degrees::{Degrees, DegreesAsk};
 pub use error::SetDrillError;
 pub use judge::{Deed, Happening, Judge, Judged, Outcome, Tally};
@@ -29,7 +34,8 @@ pub struct Exercise {
     /// What is played.
     pub piece: Piece,
     /// What each ask is about, in the order of the asks of the piece, such as `G on string 6`. What is remembered of a
-    /// player is remembered under this name. Where nothing is asked, the take is judged as a whole.
+    /// player is remembered under this name. Where nothing is asked, the take is judged as a whole, and what is
+    /// said of it is true of these facts.
     pub facts: Vec<String>,
 }
 

@@ -8,6 +8,7 @@
     reason = "a test that unwraps says where it failed; its numbers are small"
 )]
 
+mod changes;
 mod charts;
 mod cli;
 mod documents;

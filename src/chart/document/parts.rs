@@ -1,10 +1,14 @@
 //! `[parts]`: what each part plays.
 
+use std::collections::BTreeMap;
+use std::ops::Range;
+
 use toml::de::{DeTable, DeValue};
 
-use super::fields::{Fields, Reader};
+use super::fields::{Fields, Reader, kind};
 use crate::chart::parts::Kind;
 use crate::chart::{ClickBeats, Part, Parts, Pattern, Piece, Setting, Silence};
+use crate::diagnostic::or;
 use crate::event::{Channel, KeyNumber};
 use crate::theory::Pitch;
 
@@ -19,6 +23,13 @@ impl Reader<'_, '_> {
             piece.parts.common_mut(part).on = true;
             let mut of_part = Fields::new(table, part.path());
             for setting in part.settings() {
+                if let Kind::Rhythms(lens) = setting.kind {
+                    let names: Vec<&str> = piece.sections.iter().map(|s| &*s.0).collect();
+                    if let Some(rhythms) = self.rhythms(&mut of_part, setting.key, &names) {
+                        *lens(&mut piece.parts, part) = rhythms;
+                    }
+                    continue;
+                }
                 self.setting(&mut of_part, setting, part, &mut piece.parts);
             }
             match part {
@@ -68,6 +79,8 @@ impl Reader<'_, '_> {
                     *lens(parts, part) = Some(pattern);
                 }
             }
+            // Needs the sections: read by the caller.
+            Kind::Rhythms(_) => {}
             Kind::Beats(lens) => {
                 if let Some(beats) = self.beats(fields, key) {
                     *lens(parts, part) = beats;
@@ -120,14 +133,57 @@ impl Reader<'_, '_> {
         let text = self.string(fields, key, "\"D . D U . U D U\"")?;
         let pattern = Pattern::read(text.value);
         if pattern.is_none() {
-            let message = format!(
-                "a rhythm has 1 to 32 places D U x . - o with at least one stroke, found \"{}\"",
-                text.value
-            );
-            let help = "write `\"D . D U . U D U\"`";
-            self.wrong("part-rhythm", text.token, message, help);
+            self.no_rhythm(text.value, text.token);
         }
         pattern
+    }
+
+    fn no_rhythm(&mut self, found: &str, span: Range<usize>) {
+        let message = format!(
+            "a rhythm has 1 to 32 places D U x s . - o with at least one stroke, found \"{found}\""
+        );
+        let help = "write `\"D . D U . U D U\"`";
+        self.wrong("part-rhythm", span, message, help);
+    }
+
+    /// Rhythms by the names of sections.
+    fn rhythms(
+        &mut self,
+        fields: &mut Fields<'_, '_>,
+        key: &'static str,
+        sections: &[&str],
+    ) -> Option<BTreeMap<String, Pattern>> {
+        let value = fields.get(key)?;
+        let Some(table) = value.get_ref().as_table() else {
+            let name = sections.first().unwrap_or(&"A");
+            let meant = match value.get_ref() {
+                DeValue::String(text) if Pattern::read(text).is_some() => text.as_ref(),
+                _ => "D . D U . U D U",
+            };
+            let example = format!("{{ {name} = \"{meant}\" }}");
+            let other = value.get_ref();
+            self.wrong_type(fields, key, value, other, "a table", &example);
+            return None;
+        };
+        let mut rhythms = BTreeMap::new();
+        for (name, value) in table {
+            let label: &str = name.get_ref();
+            if !sections.contains(&label) {
+                let message = format!("`{}` names a section, found `{label}`", fields.path(key));
+                let known: Vec<String> = sections.iter().map(|s| format!("`{s}`")).collect();
+                let help = format!("write {}", or(&known));
+                self.wrong("part-section", name.span(), message, help);
+                continue;
+            }
+            let text = value.get_ref().as_str();
+            match text.and_then(Pattern::read) {
+                Some(rhythm) => {
+                    rhythms.insert(label.to_owned(), rhythm);
+                }
+                None => self.no_rhythm(text.unwrap_or(kind(value.get_ref())), value.span()),
+            }
+        }
+        Some(rhythms)
     }
 
     fn beats(&mut self, fields: &mut Fields<'_, '_>, key: &'static str) -> Option<ClickBeats> {

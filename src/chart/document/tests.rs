@@ -361,6 +361,11 @@ fn parts_that_are_wrong() {
         "[parts.click]\nsilent = \"1 in 1\"",
         "[parts.pads]\nrhythm = \". . . .\"",
         "[parts.strum]\nstrokes = \"D X U\"",
+        "[parts.strum]\nsection_strokes = \"s s s s\"",
+        "[parts.strum]\nsection_strokes = { Z = \"s s s s\" }",
+        "[parts.strum]\nsection_strokes = { A = \"\" }",
+        "[parts.strum]\nsection_strokes = { A = 4 }",
+        "[parts.strum]\nshape = \"far\"",
         "[parts.strum]\nspread_ms = 41",
         "[parts.strum]\none_string = 1",
         "[parts.guide]\nrun = \"sideways\"",
@@ -445,11 +450,26 @@ fn parts_that_are_wrong() {
       silent bars are written like "3 on 1 off" or "1 in 4", found "1 in 1"
       write how many bars click and how many are silent, each 1 to 64, a chance of 1 in 2 to 64, or "none"
     2:10 [". . . ."] part-rhythm
-      a rhythm has 1 to 32 places D U x . - o with at least one stroke, found ". . . ."
+      a rhythm has 1 to 32 places D U x s . - o with at least one stroke, found ". . . ."
       write `"D . D U . U D U"`
     2:11 ["D X U"] part-rhythm
-      a rhythm has 1 to 32 places D U x . - o with at least one stroke, found "D X U"
+      a rhythm has 1 to 32 places D U x s . - o with at least one stroke, found "D X U"
       write `"D . D U . U D U"`
+    2:19 ["s s s s"] document-type
+      `parts.strum.section_strokes` is a table, found a text
+      write `{ A = "s s s s" }`
+    2:21 [Z] part-section
+      `parts.strum.section_strokes` names a section, found `Z`
+      write `A`
+    2:25 [""] part-rhythm
+      a rhythm has 1 to 32 places D U x s . - o with at least one stroke, found ""
+      write `"D . D U . U D U"`
+    2:25 [4] part-rhythm
+      a rhythm has 1 to 32 places D U x s . - o with at least one stroke, found "a whole number"
+      write `"D . D U . U D U"`
+    2:9 ["far"] document-choice
+      `parts.strum.shape` is "near" or "easiest", found "far"
+      write `"near"` or `"easiest"`
     2:13 [41] document-range
       `parts.strum.spread_ms` is 0 to 40, found 41
       write a whole number, 0 to 40

@@ -1,7 +1,9 @@
 //! The settings of each part: one table, used to read and write documents, to read settings from the command line, and
 //! to list them.
 
-use super::{BassLine, ClickBeats, PadStrike, Part, Parts, Pattern, Run, Silence};
+use std::collections::BTreeMap;
+
+use super::{BassLine, ClickBeats, PadStrike, Part, Parts, Pattern, Run, Silence, StrumShape};
 use crate::event::{Channel, KeyNumber};
 use crate::theory::Pitch;
 
@@ -46,6 +48,8 @@ pub(in crate::chart) enum Kind {
     },
     /// A rhythm over a bar.
     Rhythm(Lens<Option<Pattern>>),
+    /// Rhythms over a bar by the section they are played in.
+    Rhythms(Lens<BTreeMap<String, Pattern>>),
     /// Beats of a bar, or all.
     Beats(Lens<ClickBeats>),
     /// Bars without click, or none.
@@ -225,11 +229,28 @@ const OF_DRONE: [Setting; 1] = [Setting {
     },
 }];
 
-const OF_STRUM: [Setting; 3] = [
+const OF_STRUM: [Setting; 5] = [
     Setting {
         key: "strokes",
         about: "the strokes of a bar; by the meter unless said",
         kind: Kind::Rhythm(|parts, _| &mut parts.strum.pattern),
+    },
+    Setting {
+        key: "section_strokes",
+        about: "other strokes in sections, by their names",
+        kind: Kind::Rhythms(|parts, _| &mut parts.strum.in_sections),
+    },
+    Setting {
+        key: "shape",
+        about: "the shape nearest to the chord before, or always the easiest",
+        kind: Kind::Choice {
+            words: &["near", "easiest"],
+            get: |parts| match parts.strum.shape {
+                StrumShape::Near => 0,
+                StrumShape::Easiest => 1,
+            },
+            set: |parts, at| parts.strum.shape = [StrumShape::Near, StrumShape::Easiest][at],
+        },
     },
     Setting {
         key: "spread_ms",
@@ -317,6 +338,7 @@ impl Setting {
             Kind::Choice { words, .. } => words.join(", "),
             Kind::Note { .. } => "a note with its octave".to_owned(),
             Kind::Rhythm(_) => "places such as D . D U, 1 to 32".to_owned(),
+            Kind::Rhythms(_) => "a table such as { A = \"s s s s\" }".to_owned(),
             Kind::Beats(_) => "all, or a list such as [2, 4]".to_owned(),
             Kind::Silent(_) => "none, 3 on 1 off, or 1 in 4".to_owned(),
         }
@@ -335,6 +357,13 @@ impl Setting {
                 text(Pitch::of_key(key).to_string())
             }
             Kind::Rhythm(lens) => text(lens(parts, part).as_ref()?.to_string()),
+            Kind::Rhythms(lens) => {
+                let rhythms = lens(parts, part).iter();
+                let table: toml::Table = rhythms
+                    .map(|(name, rhythm)| (name.clone(), rhythm.to_string().into()))
+                    .collect();
+                Some(table.into())
+            }
             Kind::Beats(lens) => match lens(parts, part) {
                 ClickBeats::All => text("all".to_owned()),
                 ClickBeats::Only(beats) => Some(

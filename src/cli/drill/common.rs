@@ -4,6 +4,7 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use clap::Args;
 
+use super::free;
 use crate::chart::SourceText;
 use crate::cli::Context;
 use crate::cli::answers::VERDICTS;
@@ -11,7 +12,9 @@ use crate::cli::asking::Asking;
 use crate::cli::failure::{Failure, read_value};
 use crate::cli::live::How;
 use crate::cli::options::{Wanted, number, read_plan};
-use crate::cli::record::{LogArguments, Played, Record, Whole, outcome, pace_words, tell, written};
+use crate::cli::record::{
+    LogArguments, Played, Record, Whole, fact_of, outcome, pace_words, tell, written,
+};
 use crate::cli::sink::{self, Sent, SinkArguments};
 use crate::cli::steering;
 use crate::drill::{Exercise, Tally};
@@ -53,6 +56,9 @@ pub(super) struct DrillArguments {
     /// Take the notes of this MIDI input as answers: a port as for --port
     #[arg(long, value_name = "PORT", conflicts_with = "output")]
     answers: Option<String>,
+    /// Whether the player marks each change, and no word is asked for.
+    #[arg(skip)]
+    marked: bool,
     #[command(flatten)]
     log: LogArguments,
     #[command(flatten)]
@@ -86,6 +92,23 @@ impl DrillArguments {
                 Ok(u64::try_from(nanos % 1_000_000).unwrap_or(1))
             }
         }
+    }
+
+    /// The same for takes in which the player marks each change.
+    pub(super) fn marking(&self) -> Self {
+        let mut same = self.clone();
+        same.marked = true;
+        same
+    }
+
+    /// Whether a time was given to drill.
+    pub(super) fn is_timed(&self) -> bool {
+        self.duration.is_some()
+    }
+
+    /// The log, where one is kept.
+    pub(super) fn record(&self, context: &mut Context<'_, '_>) -> Result<Option<Record>, Failure> {
+        self.log.record(context)
     }
 
     /// Plays the takes that `make` makes, until the time of `--for` is over; one where no time is given. `make` is told
@@ -146,6 +169,7 @@ impl DrillArguments {
         let source = SourceText::new("<drill>", piece.to_document());
         let prepared = Wanted::default().apply(piece.clone(), source.into())?;
         let sink = self.sink.answered_by(self.answers.as_deref());
+        let sink = if self.marked { sink.marked() } else { sink };
         let (began, clock) = (now(), Instant::now());
         let sent = sink::send(&prepared, &sink, context)?;
         let seconds = u32::try_from(clock.elapsed().as_secs()).unwrap_or(u32::MAX);
@@ -154,7 +178,20 @@ impl DrillArguments {
         let tally = Tally::of(asked);
         score.right += tally.right + tally.late;
         score.of += tally.known();
-        let word = if exercise.is_whole() && sent.was_heard() && sent.how == How::ToTheEnd {
+        let to_the_end = sent.was_heard() && sent.how == How::ToTheEnd;
+        let mut more = Vec::new();
+        if self.marked {
+            if to_the_end && let Some(asking) = &sent.asking {
+                let count = asking.free_count();
+                score.right += usize::try_from(count.clean).unwrap_or(0);
+                score.of += usize::try_from(count.changes).unwrap_or(0);
+                more.extend(free::told(asking, &exercise, context)?);
+            }
+            if more.is_empty() {
+                return Ok(sent.how);
+            }
+        }
+        let word = if exercise.is_whole() && to_the_end && !self.marked {
             self.word(&sent, context)?
         } else {
             None
@@ -162,12 +199,13 @@ impl DrillArguments {
         if let Some(word) = word {
             score.right += usize::from(word == Word::Clean);
             score.of += 1;
+            more.extend(fact_of(&exercise, word));
         }
         let Some(record) = record else {
             return Ok(sent.how);
         };
         let whole = word.and_then(|word| paced_by(&exercise, word, record, context));
-        if asked.is_empty() && whole.is_none() {
+        if asked.is_empty() && whole.is_none() && more.is_empty() {
             return Ok(sent.how);
         }
         let played = Played {
@@ -176,6 +214,7 @@ impl DrillArguments {
             seconds,
             judged: asked,
             whole,
+            more,
         };
         match record.add(&played) {
             Ok(id) if !context.json => {

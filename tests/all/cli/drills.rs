@@ -315,3 +315,65 @@ fn a_log_that_cannot_be_used_is_told_and_the_drill_goes_on() {
         "{told}"
     );
 }
+
+#[test]
+fn changes_are_kept_added_to_and_taken_back() {
+    let folder = TempDir::new().unwrap();
+    let told = |words: &[&str]| {
+        let mut all = vec!["drill", "changes", "--show", "--seed", "1"];
+        all.extend(words);
+        let ran = run(folder.path(), &all);
+        assert_eq!(ran.status, 0, "{}", ran.err);
+        ran.err.lines().next().unwrap_or("").to_owned()
+    };
+    let usual = "C A Am G E Em D Dm: open major forms, each followed by its open minor";
+    assert_eq!(told(&[]), usual);
+    assert_eq!(
+        told(&["--order", "easy"]),
+        "Em E Am A D Dm C G: small changes first"
+    );
+    assert_eq!(told(&["Am,", "C"]), "Am C: as you name them");
+    let kept = "as you named them before; `--order usual` takes that back";
+    assert_eq!(told(&["--add", "F"]), format!("Am C F: {kept}"));
+    assert_eq!(told(&[]), format!("Am C F: {kept}"));
+    // Another player has the usual ones.
+    assert_eq!(told(&["--who", "Robin"]), usual);
+    assert_eq!(told(&["--order", "usual"]), usual);
+    assert_eq!(told(&[]), usual);
+}
+
+#[test]
+fn mistakes_about_changes() {
+    for (words, wanted) in [
+        (
+            &["C"][..],
+            "changes are from chord to chord, found 1 chord.",
+        ),
+        (&["N.C.", "C"], "`N.C.` is no chord to hold."),
+        (&["I", "IV"], "`I` needs a key."),
+        (&["Q", "C"], "expected a root A to G, found `Q`."),
+        (
+            &["C", "Am", "--tuning", "E2 E2 E2 E2"],
+            "C has no shape on this neck.",
+        ),
+        (
+            &["--order", "odd"],
+            "`--order` is `usual` or `easy`, found `odd`.",
+        ),
+        (
+            &["--beats", "17"],
+            "`--beats` is a whole number, 1 to 16, found `17`.",
+        ),
+        (
+            &["Am", "C", "--free", "--beats", "2"],
+            "`--free` and `--beats` do not go together.",
+        ),
+    ] {
+        let mut all = vec!["drill", "changes", "--no-log", "--show"];
+        all.extend(words);
+        let ran = fresh(&all);
+        assert_eq!(ran.status, 2, "{words:?}");
+        assert!(ran.err.contains(wanted), "{words:?}: {}", ran.err);
+        assert!(ran.out.is_empty());
+    }
+}

@@ -4,6 +4,7 @@ use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 
 use super::*;
+use crate::chart::Pattern;
 
 /// The piece without the places of its text, which printing moves.
 fn bare(mut piece: Piece) -> Piece {
@@ -188,7 +189,7 @@ fn spaced_chart() -> impl Strategy<Value = String> {
 /// A text where one of a few forms is wanted.
 fn setting() -> impl Strategy<Value = String> {
     prop_oneof![
-        "[DUx.o \t\u{A0}\n-]{0,40}",
+        "[DUxs.o \t\u{A0}\n-]{0,40}",
         "[0-9]{1,3} (on|in) [0-9]{1,3}( off)?",
         "[A-G][#b]?[0-9]",
         any_text(),
@@ -377,6 +378,36 @@ proptest! {
             Err(problems) => {
                 spans_lie_within(&text, &problems)?;
                 prop_assert!(problems.iter().all(|p| p.code == code), "{}\n{:#?}", text, problems);
+            }
+        }
+    }
+
+    #[test]
+    fn strokes_of_sections_come_back_or_are_refused(
+        strokes in prop::collection::btree_map("[A-C]", prop_oneof!["[DUxs.o ]{1,40}", any_text()], 0..3),
+        shape in prop::sample::select(vec!["near", "easiest"]),
+    ) {
+        let mut document = toml::Table::new();
+        for name in ["A", "B"] {
+            table(&mut document, "sections").insert(name.to_owned(), "| Am |".into());
+        }
+        let rhythms: toml::Table = strokes.iter().map(|(name, s)| (name.clone(), s.clone().into())).collect();
+        let strum = table(table(&mut document, "parts"), "strum");
+        strum.insert("section_strokes".to_owned(), rhythms.into());
+        strum.insert("shape".to_owned(), shape.into());
+        let text = toml::to_string(&document).unwrap();
+        let right = strokes.iter().all(|(name, s)| name != "C" && Pattern::read(s).is_some());
+        match Piece::read(&text) {
+            Ok((piece, _)) => {
+                prop_assert!(right, "{}", text);
+                prop_assert_eq!(piece.parts.strum.in_sections.len(), strokes.len());
+                comes_back(&piece)?;
+            }
+            Err(problems) => {
+                prop_assert!(!right, "{}\n{:#?}", text, problems);
+                spans_lie_within(&text, &problems)?;
+                let known = |code: &str| ["part-rhythm", "part-section"].contains(&code);
+                prop_assert!(problems.iter().all(|p| known(p.code)), "{}\n{:#?}", text, problems);
             }
         }
     }
