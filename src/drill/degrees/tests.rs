@@ -157,7 +157,7 @@ fn every_ask_can_be_answered_and_its_answer_is_right() {
             let step = if neck == Neck::standard() { 1 } else { 3 };
             for class in (0..12).step_by(step) {
                 let class = PitchClass::new(class).unwrap();
-                let root = PitchName::simplest(class, class.value() % 2 == 0);
+                let root = PitchName::simplest(class, class.value().is_multiple_of(2));
                 for string in neck.strings() {
                     for (_, ask) in DegreesAsk::NAMES {
                         let drill = Degrees {

@@ -118,7 +118,8 @@ fn every_exercise_is_a_document_that_reads_back() {
     let (mut made, mut bare) = (0, 0);
     for (at, kind) in ScaleKind::all().iter().enumerate() {
         for class in 0..12u8 {
-            let name = PitchName::simplest(PitchClass::new(class).unwrap(), class % 2 == 0);
+            let name =
+                PitchName::simplest(PitchClass::new(class).unwrap(), class.is_multiple_of(2));
             let tuning = tunings[(at + usize::from(class)) % tunings.len()];
             let neck = Neck::of(Tuning::read(tuning).unwrap());
             let (_, run) = Run::NAMES[usize::from(class) % Run::NAMES.len()];
