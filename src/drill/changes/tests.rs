@@ -2,6 +2,7 @@ use std::collections::HashMap;
 
 use super::*;
 use crate::neck::Tuning;
+use crate::time::{TICKS_PER_QUARTER, Tick};
 
 fn chords(text: &str) -> Vec<Chord> {
     let read = |word: &str| *symbol::read(word).unwrap().chord().unwrap();

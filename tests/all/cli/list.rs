@@ -82,32 +82,34 @@ fn what_is_listed_is_taken_where_it_is_asked_for() {
 
 #[test]
 fn settings_are_listed_with_those_of_all_parts_in_front() {
-    insta::assert_snapshot!(fresh(&["list", "settings"]).good(), @"
+    insta::assert_snapshot!(fresh(&["list", "settings"]).good(), @r#"
     Every part has: on (true or false), level (0 to 127),
     pan (-100 left to 100 right), channel (1 to 16) and, but
     for click and kit, program (1 to 128, see `fivefold list
     voices`). Write `--part bass.level=80`, or `level = 80`
     below `[parts.bass]`.
 
-    click.count_in    bars before bar 1: 0 to 8, usually 1
-    click.accents     whether first beats, and the first notes of groups, are louder: true or false, usually true
-    click.subdivide   clicks to the beat: 1 to 8, usually 1
-    click.beats       which beats click; the count-in keeps all: all, or a list such as [2, 4], usually all
-    click.silent      bars without click: in turn, or by chance: none, 3 on 1 off, or 1 in 4, usually none
-    pads.voices       notes to a chord at most: 2 to 6, usually 4
-    pads.strike       struck in every bar, or where the chord changes: bar, change, usually bar
-    pads.rhythm       a rhythm to strike in instead, spread over each bar: places such as D . D U, 1 to 32
-    pads.low          the lowest note: a note with its octave, usually E3
-    pads.high         the highest note, at least 16 semitones above `low`: a note with its octave, usually E5
-    bass.line         what it plays: roots, root and fifth, walking, usually roots
-    drone.notes       what it holds: tonic, tonic and fifth, usually tonic and fifth
-    strum.strokes     the strokes of a bar; by the meter unless said: places such as D . D U, 1 to 32
-    strum.spread_ms   milliseconds from string to string: 0 to 40, usually 12
-    strum.one_string  a string a stroke, from the lowest up, to hear whether each rings: true or false, usually false
-    guide.string      the string its root lies on: 5 to 6, usually 6
-    guide.run         how it runs through the shape: up, down, both, thirds, groups of three, groups of four, usually both
-    guide.notes       notes to the beat; by the meter unless said: 1 to 8
-    ");
+    click.count_in         bars before bar 1: 0 to 8, usually 1
+    click.accents          whether first beats, and the first notes of groups, are louder: true or false, usually true
+    click.subdivide        clicks to the beat: 1 to 8, usually 1
+    click.beats            which beats click; the count-in keeps all: all, or a list such as [2, 4], usually all
+    click.silent           bars without click: in turn, or by chance: none, 3 on 1 off, or 1 in 4, usually none
+    pads.voices            notes to a chord at most: 2 to 6, usually 4
+    pads.strike            struck in every bar, or where the chord changes: bar, change, usually bar
+    pads.rhythm            a rhythm to strike in instead, spread over each bar: places such as D . D U, 1 to 32
+    pads.low               the lowest note: a note with its octave, usually E3
+    pads.high              the highest note, at least 16 semitones above `low`: a note with its octave, usually E5
+    bass.line              what it plays: roots, root and fifth, walking, usually roots
+    drone.notes            what it holds: tonic, tonic and fifth, usually tonic and fifth
+    strum.strokes          the strokes of a bar; by the meter unless said: places such as D . D U, 1 to 32
+    strum.section_strokes  other strokes in sections, by their names: a table such as { A = "s s s s" }, usually {}
+    strum.shape            the shape nearest to the chord before, or always the easiest: near, easiest, usually near
+    strum.spread_ms        milliseconds from string to string: 0 to 40, usually 12
+    strum.one_string       a string a stroke, from the lowest up, to hear whether each rings: true or false, usually false
+    guide.string           the string its root lies on: 5 to 6, usually 6
+    guide.run              how it runs through the shape: up, down, both, thirds, groups of three, groups of four, usually both
+    guide.notes            notes to the beat; by the meter unless said: 1 to 8
+    "#);
 }
 
 #[test]
