@@ -355,7 +355,7 @@ impl Changes {
             signs.push(chord.to_string());
             signs.extend((1..self.beats).map(|_| "/".to_owned()));
         }
-        while signs.len() % 4 > 0 {
+        while !signs.len().is_multiple_of(4) {
             signs.push("/".to_owned());
         }
         let bars = signs.chunks(4).map(|bar| format!("| {} |", bar.join(" ")));

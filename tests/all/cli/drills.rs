@@ -160,6 +160,17 @@ fn routines_are_shown_and_their_mistakes_are_told_before_anything_plays() {
 }
 
 #[test]
+fn ready_routines_can_be_played_item_by_item() {
+    for name in ["first-half-hour", "open-chords", "teacher-warm-up"] {
+        // Each item is read as a command before anything is shown.
+        let shown = good(&["practice", name, "--show", "--no-log"]);
+        assert!(shown.lines().count() >= 5, "{shown}");
+        assert!(good(&["list", "routines"]).contains(name));
+    }
+    insta::assert_snapshot!(good(&["practice", "first-half-hour", "--show", "--no-log"]), @"");
+}
+
+#[test]
 fn a_routine_as_files() {
     let folder = TempDir::new().unwrap();
     let text = "title = \"Tuesday\"\nabout = \"roots\"\n[[items]]\ndrill = \"roots --asks 2 --seed 4\"\nminutes = 5\n\
