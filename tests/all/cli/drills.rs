@@ -167,7 +167,17 @@ fn ready_routines_can_be_played_item_by_item() {
         assert!(shown.lines().count() >= 5, "{shown}");
         assert!(good(&["list", "routines"]).contains(name));
     }
-    insta::assert_snapshot!(good(&["practice", "first-half-hour", "--show", "--no-log"]), @"");
+    insta::assert_snapshot!(good(&["practice", "first-half-hour", "--show", "--no-log"]), @"
+    A first half hour, 29 minutes
+    a shape of the scale, its degrees, chord changes, and roots on the two low strings
+     1   6 min  drill scale 'A minor pentatonic' --string 6
+     2   1 min  rest put the guitar down and shake out both hands
+     3   5 min  drill degrees 'A minor pentatonic'
+     4   6 min  drill changes 'Em Am'
+     5   1 min  rest stand up, let the shoulders drop
+     6   5 min  drill roots --notes marked
+     7   5 min  piece low-tide
+    ");
 }
 
 #[test]
