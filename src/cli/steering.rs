@@ -208,24 +208,25 @@ pub(super) fn choose(
     } else {
         None
     };
+    // Before the question: an answer may come at once.
+    let single = keys.is_some();
+    if keys.is_none() {
+        controls::listen(names, controls, context.json);
+    } else {
+        drop(controls);
+    }
     if !context.json {
-        let how = match &keys {
-            Some(_) => keys::keys_of(choices),
-            None => {
-                let words = choices.iter().map(|(_, word)| format!("`{word}`"));
-                format!("type {}; `stop` leaves it", or(&words.collect::<Vec<_>>()))
-            }
+        let how = if single {
+            keys::keys_of(choices)
+        } else {
+            let words = choices.iter().map(|(_, word)| format!("`{word}`"));
+            format!("type {}; `stop` leaves it", or(&words.collect::<Vec<_>>()))
         };
         writeln!(context.streams.err, "{question} {how}")?;
     } else {
         let words: Vec<&str> = choices.iter().map(|(_, word)| *word).collect();
         let line = json!({"kind": "choice", "text": question, "choices": words});
         writeln!(context.streams.err, "{line}")?;
-    }
-    if keys.is_none() {
-        controls::listen(names, controls, context.json);
-    } else {
-        drop(controls);
     }
     let until = patience.map(|patience| Instant::now() + patience);
     while !is_ending_asked() && until.is_none_or(|until| Instant::now() < until) {
