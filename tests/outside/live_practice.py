@@ -118,7 +118,7 @@ def read_back(log, meant):
         held((word is not None and can is not None) == whole, f"{exercise}: {word}, {can}")
     words = {"right": ("at once", "right"), "late": ("late",), "wrong": ("wrong",), "missed": ("missed",)}
     # Pairs of chords are facts as well, and are asked by nobody.
-    asks = db.execute("SELECT asked, outcome FROM asks JOIN takes ON takes.id = take WHERE exercise LIKE 'roots %'"
+    asks = db.execute("SELECT asks.asked, outcome FROM asks JOIN takes ON takes.id = take WHERE exercise LIKE 'roots %'"
                       " ORDER BY take, number").fetchall()
     held(len(asks) >= 5 and len(asks) <= len(meant), f"{len(asks)} asks of {len(meant)}")
     for (asked, outcome), (text, how) in zip(asks, meant):
