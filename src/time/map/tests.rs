@@ -207,6 +207,7 @@ mod plan_text {
             "72 for 8 bars, 96"
         );
         assert_eq!(read_length("10min").unwrap().to_string(), "10 min");
+        assert_eq!(read_length("16666h").unwrap().to_string(), "999960 min");
         assert_eq!(read_length("90s").unwrap().count(), 90_000);
     }
 
@@ -242,12 +243,17 @@ mod plan_text {
             (
                 "72 for 0 bars",
                 "0 bars",
-                "a length is above 0 and at most 1000000, found 0",
+                "a length is above 0 and at most 1000000 bars, beats, s or min, found 0",
             ),
             (
                 "72 for 2000000 s",
                 "2000000 s",
-                "a length is above 0 and at most 1000000, found 2000000",
+                "a length is above 0 and at most 1000000 bars, beats, s or min, found 2000000",
+            ),
+            (
+                "72 for 20000h",
+                "20000h",
+                "a length is above 0 and at most 1000000 bars, beats, s or min, found 1200000 min",
             ),
             (
                 "72 to",

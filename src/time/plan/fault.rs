@@ -64,7 +64,7 @@ pub enum PlanFault {
     #[error("a ladder has steps above 0 and at most 10000 plateaus, found by {0}")]
     Step(String),
     /// A length of zero, or beyond the limit.
-    #[error("a length is above 0 and at most 1000000, found {0}")]
+    #[error("a length is above 0 and at most 1000000 bars, beats, s or min, found {0}")]
     LengthLimit(String),
 }
 

@@ -126,9 +126,14 @@ impl<'a> Reader<'a> {
         let minutes = unit_seconds > 1;
         self.at += 1;
         let span = span.start..unit_span.end;
-        let limit = |span, found: String| Err(PlanError::new(span, PlanFault::LengthLimit(found)));
-        if value.get() == 0 || value.get() > LONGEST * 1000 {
-            return limit(span, value.to_string());
+        // Hours are written as minutes, so they have the limit of minutes.
+        let (written, unit) = match unit_seconds {
+            3600 => (value.get() * 60, " min"),
+            _ => (value.get(), ""),
+        };
+        if written == 0 || written > LONGEST * 1000 {
+            let found = format!("{}{unit}", Milli::new(written));
+            return Err(PlanError::new(span, PlanFault::LengthLimit(found)));
         }
         let count = match amount {
             Amount::Seconds => value.get() * unit_seconds,

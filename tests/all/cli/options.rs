@@ -256,7 +256,7 @@ fn bad_values_are_refused() {
       Error: `--times` is a whole number, 1 to 100000, found `-1`.
       Write `--times 2` or `--times endless`.
     --for=0s
-      Error in `--for`: a length is above 0 and at most 1000000, found 0.
+      Error in `--for`: a length is above 0 and at most 1000000 bars, beats, s or min, found 0.
       Write a number of bars, beats, s or min: `8 bars`, `90 s`, `2.5 min`.
     --for=ten minutes
       Error in `--for`: expected a length such as 8 bars, found `ten`.
