@@ -17,6 +17,11 @@ pub trait Diagnostic: std::error::Error {
     fn help(&self) -> String;
 }
 
+/// A number of things, in words: `1 bar`, `2 bars`.
+pub(crate) fn counted(count: u64, one: &str) -> String {
+    format!("{count} {one}{}", if count == 1 { "" } else { "s" })
+}
+
 /// Choices as a sentence lists them: `a`, `a or b`, `a, b or c`.
 pub(crate) fn or(words: &[String]) -> String {
     match words {

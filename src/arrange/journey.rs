@@ -3,7 +3,7 @@
 use std::fmt;
 use std::sync::Arc;
 
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::{Diagnostic, counted};
 use crate::time::{
     Amount, BarSpan, Clockwork, Grid, Length, Nanos, Region, Tempo, TempoCursor, TempoMap, Tick,
 };
@@ -110,7 +110,7 @@ pub struct BarCount {
 impl fmt::Display for BarCount {
     /// `count-in of 1 bar, 60 bars, ending of 1 bar`; parts without bars are left out.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let count = |n: u64| format!("{n} bar{}", if n == 1 { "" } else { "s" });
+        let count = |n: u64| counted(n, "bar");
         if self.count_in > 0 {
             write!(f, "count-in of {}, ", count(self.count_in))?;
         }

@@ -11,7 +11,7 @@ use super::strum::{StrumShapes, shapes};
 use super::voicing::{Ends, Register, Voicing};
 use crate::chart::{Form, FormBar, Parts, Piece, Times};
 use crate::generate::key_order;
-use crate::neck::{Neck, Tuning};
+use crate::neck::Neck;
 use crate::theory::{Key, PitchName, Scale};
 
 /// The bars of a run in the key they sound in.
@@ -158,14 +158,6 @@ impl Planner {
     pub(super) fn new(piece: &Piece) -> Result<Planner, ArrangeError> {
         let pads = &piece.parts.pads;
         let voices = usize::try_from(pads.voices).unwrap_or(4);
-        let mut neck = Neck::of(piece.tuning.unwrap_or_else(Tuning::standard));
-        if piece.capo > 0 {
-            neck = Neck::new(
-                *neck.tuning(),
-                neck.frets(),
-                crate::neck::Fret::new(piece.capo)?,
-            )?;
-        }
         Ok(Planner {
             settings: piece.parts.clone(),
             register: Register {
@@ -173,7 +165,7 @@ impl Planner {
                 high: pads.high,
                 voices,
             },
-            neck,
+            neck: piece.neck()?,
             guide_runs: piece.asks.is_empty(),
         })
     }

@@ -121,13 +121,52 @@ pub(super) fn strum(
     tempo: Tempo,
     mut chance: Chance,
 ) -> Vec<Note> {
-    let bar_ticks = chart.meter.bar_ticks();
-    let spans = pattern(settings, chart).spans(bar_ticks);
+    let spans = pattern(settings, chart).spans(chart.meter.bar_ticks());
     let singly = settings.strings || spans.iter().any(|s| s.2 == Stroke::String);
+    let strokes = strokes(settings, shapes, chart, index, &spans);
+    let mut notes = Vec::new();
+    for (i, struck) in strokes.iter().enumerate() {
+        let touch = if struck.offset == 0 { 88 } else { 80 } - if struck.up { 8 } else { 0 };
+        let spread = spread_ticks(
+            settings.spread_ms,
+            tempo,
+            struck.keys.len(),
+            struck.end - struck.offset,
+        );
+        for (place, key) in (0u64..).zip(&struck.keys) {
+            // A string rings through strokes that do not touch it, until one stops or strikes it.
+            let mut end = struck.end;
+            for next in &strokes[i + 1..] {
+                if singly
+                    || next.offset != end
+                    || end >= struck.chord_end
+                    || next.keys.contains(key)
+                {
+                    break;
+                }
+                end = next.end;
+            }
+            // The first string is on the beat, each later one a little after it.
+            let late = (spread * place / 100).min(end - struck.offset - 1);
+            let offset = struck.offset + late;
+            notes.push(note(offset, end - offset, *key, touch + chance.around(4)));
+        }
+    }
+    notes
+}
+
+/// What each stroke of a bar strikes, and when it ends at the latest: with its chord.
+fn strokes(
+    settings: &StrumSettings,
+    shapes: &StrumShapes,
+    chart: &FormBar,
+    index: usize,
+    spans: &[(u64, u64, Stroke)],
+) -> Vec<Struck> {
+    let bar_ticks = chart.meter.bar_ticks();
     // Strings that were struck one by one, and of which chord of the bar.
     let mut struck = (0, shapes.struck.get(index).copied().unwrap_or(0));
-    // What each stroke strikes, and when it ends at the latest: with its chord.
-    let strokes: Vec<Struck> = spans
+    spans
         .iter()
         .enumerate()
         .filter_map(|(count, (offset, length, stroke))| {
@@ -165,36 +204,7 @@ pub(super) fn strum(
                 up,
             })
         })
-        .collect();
-    let mut notes = Vec::new();
-    for (i, struck) in strokes.iter().enumerate() {
-        let touch = if struck.offset == 0 { 88 } else { 80 } - if struck.up { 8 } else { 0 };
-        let spread = spread_ticks(
-            settings.spread_ms,
-            tempo,
-            struck.keys.len(),
-            struck.end - struck.offset,
-        );
-        for (place, key) in (0u64..).zip(&struck.keys) {
-            // A string rings through strokes that do not touch it, until one stops or strikes it.
-            let mut end = struck.end;
-            for next in &strokes[i + 1..] {
-                if singly
-                    || next.offset != end
-                    || end >= struck.chord_end
-                    || next.keys.contains(key)
-                {
-                    break;
-                }
-                end = next.end;
-            }
-            // The first string is on the beat, each later one a little after it.
-            let late = (spread * place / 100).min(end - struck.offset - 1);
-            let offset = struck.offset + late;
-            notes.push(note(offset, end - offset, *key, touch + chance.around(4)));
-        }
-    }
-    notes
+        .collect()
 }
 
 /// A stroke and what it strikes.

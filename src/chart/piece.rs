@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::problem::MOST_PROBLEMS;
 use super::section::{Content, Section};
 use super::{Ask, Form, FormBar, Part, Parts, PlacedChord, Problem};
-use crate::neck::Tuning;
+use crate::neck::{DEFAULT_FRETS, Fret, Neck, NeckError, Tuning};
 use crate::theory::numeral::Numeral;
 use crate::theory::{Chord, Figure, Harmony, Interval, Key, KeyOrder, PitchName, Scale};
 use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
@@ -178,6 +178,15 @@ impl Piece {
             (None, Some(key)) if self.transpose != 0 => Some(key.transposed(self.transpose)),
             (None, key) => *key,
         }
+    }
+
+    /// The neck it is played on: of its tuning, with its capo.
+    ///
+    /// # Errors
+    /// When the capo lies at no fret of it.
+    pub fn neck(&self) -> Result<Neck, NeckError> {
+        let tuning = self.tuning.unwrap_or_else(Tuning::standard);
+        Neck::new(tuning, DEFAULT_FRETS, Fret::new(self.capo)?)
     }
 
     /// Warnings about numerals that may not mean what their writer thinks: none without a key.

@@ -130,8 +130,8 @@ impl Answers {
 }
 
 /// A word that can only be an answer: no command is one.
-pub(super) fn looks_like_one(text: &str) -> Option<&str> {
-    (fret(text).is_some() || word(text).is_some() || is_verdict(text)).then_some(text)
+pub(super) fn looks_like_one(text: &str) -> bool {
+    fret(text).is_some() || word(text).is_some() || is_verdict(text)
 }
 
 /// Whether a line says how a take went.
@@ -161,12 +161,8 @@ pub(super) fn listen(
     let thread = thread::Builder::new().name("answers".to_owned());
     thread.spawn(move || {
         for heard in heard {
-            // A note-on; with velocity 0 it is a note-off (MIDI 1.0).
-            if let [status, key, velocity] = *heard.bytes.as_slice()
-                && status & 0xF0 == 0x90
-                && velocity > 0
-            {
-                let control = answers.respond(Deed::Pitch(key & 0x7F), heard.at);
+            if let Some(key) = heard.note_on() {
+                let control = answers.respond(Deed::Pitch(key), heard.at);
                 if controls.send(control).is_err() {
                     return;
                 }

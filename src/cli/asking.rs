@@ -8,7 +8,7 @@ use super::answers::{Answers, MARKS, Wanted};
 use crate::chart::{Answer, Ask, Form, Piece};
 use crate::drill::{Deed, FreeCount, Happening, Judge, Judged, Mark, Outcome, Tally};
 use crate::live::Notice;
-use crate::neck::{Fret, Neck, NeckError, Tuning};
+use crate::neck::NeckError;
 use crate::time::{TICKS_PER_QUARTER, Tick};
 use crate::view::hundredths;
 
@@ -26,12 +26,6 @@ pub(super) struct Asking {
     count_in: u32,
 }
 
-/// The neck that a piece is played on.
-pub(super) fn neck_of(piece: &Piece) -> Result<Neck, NeckError> {
-    let neck = Neck::of(piece.tuning.unwrap_or_else(Tuning::standard));
-    Neck::new(*neck.tuning(), neck.frets(), Fret::new(piece.capo)?)
-}
-
 impl Asking {
     /// What a piece asks; `None` where it asks nothing.
     pub(super) fn of(piece: &Piece, form: &Form, json: bool) -> Result<Option<Self>, NeckError> {
@@ -40,7 +34,7 @@ impl Asking {
         }
         Ok(Some(Asking {
             asks: piece.asks.clone(),
-            judge: Judge::new(piece, form, &neck_of(piece)?)?,
+            judge: Judge::new(piece, form, &piece.neck()?)?,
             answers: Arc::default(),
             json,
             explained: false,
@@ -50,16 +44,20 @@ impl Asking {
     }
 
     /// A piece that asks nothing: the player marks what is done.
-    pub(super) fn marking(piece: &Piece, form: &Form, json: bool) -> Result<Self, NeckError> {
-        Ok(Asking {
+    pub(super) fn marking(
+        piece: &Piece,
+        form: &Form,
+        json: bool,
+    ) -> Result<Option<Self>, NeckError> {
+        Ok(Some(Asking {
             asks: Vec::new(),
-            judge: Judge::new(piece, form, &neck_of(piece)?)?,
+            judge: Judge::new(piece, form, &piece.neck()?)?,
             answers: Arc::new(Answers::choosing(&MARKS)),
             json,
             explained: false,
             marks: Vec::new(),
             count_in: piece.parts.click.count_in,
-        })
+        }))
     }
 
     /// What was marked in the minute after the count-in.
@@ -167,7 +165,7 @@ impl Asking {
                 "kind": "response",
                 "id": judged.ask + 1,
                 "outcome": judged.outcome.word(),
-                "came": came(&judged.outcome),
+                "came": judged.outcome.came(),
             });
             return Some(line.to_string());
         }
@@ -255,7 +253,7 @@ impl Asking {
                     "text": ask.text,
                     "answer": ask.answer.to_string(),
                     "outcome": judged.outcome.word(),
-                    "came": came(&judged.outcome),
+                    "came": judged.outcome.came(),
                     "after_quarters": judged.after_ticks.map(quarters),
                 }))
             })
@@ -276,12 +274,4 @@ impl Asking {
 /// Quarter notes, with up to two decimals.
 fn quarters(ticks: u64) -> String {
     hundredths(ticks * 1000 / TICKS_PER_QUARTER)
-}
-
-/// What came instead of the right answer.
-fn came(outcome: &Outcome) -> Option<&str> {
-    match outcome {
-        Outcome::Wrong(what) => Some(what),
-        _ => None,
-    }
 }

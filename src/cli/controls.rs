@@ -256,7 +256,7 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
     let part = |word| names.part(word).map_err(|e| e.within(line, word));
     let bar = |word| names.bar(word).map_err(|e| e.within(line, word));
     if let ([word], Some(answers)) = (words.as_slice(), names.answers())
-        && (answers.wanted() == Wanted::Choice || answers::looks_like_one(word).is_some())
+        && (answers.wanted() == Wanted::Choice || answers::looks_like_one(word))
         && !matches!(*word, "stop" | "quit")
     {
         return match answers.typed(word) {

@@ -1,5 +1,6 @@
 //! `drill`: pieces that ask, judged while they play.
 
+mod asks;
 mod changes;
 mod common;
 mod degrees;

@@ -58,6 +58,15 @@ impl Failure {
         Failure::option(name, value, Problem::of(error, 0..value.len()))
     }
 
+    /// A file that cannot be read.
+    pub(super) fn unreadable(name: &str, e: &io::Error) -> Self {
+        Failure::new(
+            "input",
+            format!("cannot read {name}: {}", cause(e)),
+            "name another file, or make this one readable",
+        )
+    }
+
     /// Reports it and returns the exit status.
     pub(super) fn report(&self, context: &mut Context<'_, '_>) -> u8 {
         let text = match self {

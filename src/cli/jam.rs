@@ -1,14 +1,13 @@
 //! `jam`: a progression over a set, drawn and played.
 
 use std::sync::Arc;
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use clap::Args;
 
 use super::Context;
 use super::failure::{Failure, read_value};
 use super::fit::{fit_rule, rules_of_fit, speaks_of};
-use super::options::{Changes, Prepared, Wanted, choice, feel, meter, number};
+use super::options::{Changes, Prepared, Wanted, choice, feel, fresh_seed, meter, number};
 use super::scale::{not_a_set, read};
 use super::sink::{self, SinkArguments};
 use crate::arrange::JamPasses;
@@ -241,14 +240,6 @@ fn prepared(
         None => usize::from(prepared.piece.key_interval().is_some()),
     };
     Ok((prepared, count))
-}
-
-/// A new seed for each call, short enough to type.
-fn fresh_seed() -> u64 {
-    let now = SystemTime::now()
-        .duration_since(UNIX_EPOCH)
-        .map_or(0, |d| d.as_nanos());
-    u64::try_from(now / 1000 % 1_000_000).unwrap_or(0)
 }
 
 /// The keys of `--keys`, to which a piece in `first` can move.

@@ -9,6 +9,7 @@ use super::Context;
 use super::failure::Failure;
 use super::options::number;
 use super::record::{LogArguments, Record};
+use crate::diagnostic::counted;
 use crate::log::{
     DayTotal, ExerciseTotal, FactTotal, PaceTrend, Player, TakeId, TakeRow, TempoPoint, now,
 };
@@ -135,15 +136,8 @@ fn confirm(player: &Player, context: &mut Context<'_, '_>) -> Result<(), Failure
     if !context.streams.input_is_terminal || !context.streams.err_is_terminal {
         return Err(refused("add `--force` to do so"));
     }
-    write!(
-        context.streams.err,
-        "Remove all takes of {} for good? [y/N] ",
-        shown(player.name())
-    )?;
-    context.streams.err.flush()?;
-    let mut answer = String::new();
-    context.streams.input.read_line(&mut answer)?;
-    if matches!(answer.trim().to_ascii_lowercase().as_str(), "y" | "yes") {
+    let question = format!("Remove all takes of {} for good?", shown(player.name()));
+    if context.confirm(&question)? {
         Ok(())
     } else {
         Err(refused("nothing was removed"))
@@ -257,7 +251,7 @@ impl<'a> Screen<'a> {
             "{}: {} on {}, {} in the last seven\n",
             shown(self.player.name()),
             minutes(seconds),
-            count(self.days.len(), "day"),
+            counted(self.days.len() as u64, "day"),
             minutes(week.map(|day| day.seconds).sum()),
         );
         text += &self.exercise_lines();
@@ -292,7 +286,7 @@ impl<'a> Screen<'a> {
             text += &format!(
                 "  {}: {}, {}",
                 shown(&one.exercise),
-                count(usize::try_from(one.takes).unwrap_or(0), "take"),
+                counted(u64::from(one.takes), "take"),
                 minutes(one.seconds)
             );
             if one.asked > 0 {
@@ -375,10 +369,6 @@ fn minutes(seconds: i64) -> String {
         1 => "1 minute".to_owned(),
         n => format!("{n} minutes"),
     }
-}
-
-fn count(n: usize, what: &str) -> String {
-    format!("{n} {what}{}", if n == 1 { "" } else { "s" })
 }
 
 fn show(

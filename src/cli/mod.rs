@@ -184,6 +184,16 @@ impl Context<'_, '_> {
         Folded::new(&mut *self.streams.out, self.columns).write_all(text.as_bytes())
     }
 
+    /// Asks the person at the terminal; yes is `y` or `yes`, anything else is no.
+    fn confirm(&mut self, question: &str) -> io::Result<bool> {
+        write!(self.streams.err, "{question} [y/N] ")?;
+        self.streams.err.flush()?;
+        let mut answer = String::new();
+        self.streams.input.read_line(&mut answer)?;
+        let answer = answer.trim().to_ascii_lowercase();
+        Ok(matches!(answer.as_str(), "y" | "yes"))
+    }
+
     /// Writes a file to the standard output, as it is.
     fn write_bytes(&mut self, bytes: &[u8]) -> io::Result<()> {
         let before = self.out_manner.replace(Manner::Bytes);
@@ -267,7 +277,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         played: None,
         how: None,
     };
-    let result = dispatch(parsed.command, &mut context);
+    let result = dispatch(&parsed.command, &mut context);
     let result = result.and_then(|()| Ok(context.streams.out.flush()?));
     match result {
         Ok(()) => 0,
@@ -276,22 +286,22 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
 }
 
 /// Does what a command asks.
-fn dispatch(command: Command, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+fn dispatch(command: &Command, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     match command {
-        Command::Play(arguments) => play::run(&arguments, context),
-        Command::Click(arguments) => click::run(&arguments, context),
-        Command::Jam(arguments) => jam::run(&arguments, context),
-        Command::Practice(arguments) => practice::run(&arguments, context),
-        Command::Drill(arguments) => drill::run(&arguments, context),
-        Command::Check(arguments) => check::run(&arguments, context),
-        Command::Chord(arguments) => chord::run(&arguments, context),
-        Command::Scale(arguments) => scale::run(&arguments, context),
-        Command::Neck(arguments) => neck::run(&arguments, context),
-        Command::List(arguments) => list::run(&arguments, context),
-        Command::Log(arguments) => log::run(&arguments, context),
-        Command::Ports(arguments) => ports::run(&arguments, context),
-        Command::Pedals(arguments) => pedals::run(&arguments, context),
-        Command::Completions(arguments) => completions::run(&arguments, context),
+        Command::Play(arguments) => play::run(arguments, context),
+        Command::Click(arguments) => click::run(arguments, context),
+        Command::Jam(arguments) => jam::run(arguments, context),
+        Command::Practice(arguments) => practice::run(arguments, context),
+        Command::Drill(arguments) => drill::run(arguments, context),
+        Command::Check(arguments) => check::run(arguments, context),
+        Command::Chord(arguments) => chord::run(arguments, context),
+        Command::Scale(arguments) => scale::run(arguments, context),
+        Command::Neck(arguments) => neck::run(arguments, context),
+        Command::List(arguments) => list::run(arguments, context),
+        Command::Log(arguments) => log::run(arguments, context),
+        Command::Ports(arguments) => ports::run(arguments, context),
+        Command::Pedals(arguments) => pedals::run(arguments, context),
+        Command::Completions(arguments) => completions::run(arguments, context),
     }
 }
 

@@ -10,7 +10,9 @@ use clap::Args;
 
 pub(super) use self::origin::Origin;
 pub(super) use self::prepared::Prepared;
-pub(super) use self::values::{MOST_BAR, NEEDS_KEY, choice, feel, meter, number, read_plan};
+pub(super) use self::values::{
+    MOST_BAR, NEEDS_KEY, choice, feel, fresh_seed, meter, number, read_plan,
+};
 pub(super) use self::wanted::Wanted;
 
 /// What to change about the length of a piece and how it begins, and about its parts: what a click has too.

@@ -111,13 +111,7 @@ impl Place {
     /// Reads the file; a missing one binds nothing, unless it was named on the command line.
     fn read(&self) -> Result<PedalFile, Failure> {
         let name = self.path.display().to_string();
-        let unreadable = |e: &std::io::Error| {
-            Failure::new(
-                "input",
-                format!("cannot read {name}: {}", cause(e)),
-                "name another file, or make this one readable",
-            )
-        };
+        let unreadable = |e: &std::io::Error| Failure::unreadable(&name, e);
         let mut bytes = Vec::new();
         match std::fs::File::open(&self.path) {
             Ok(file) => {

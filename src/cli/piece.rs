@@ -165,16 +165,21 @@ fn source(piece: &str, context: &mut Context<'_, '_>) -> Result<SourceText, Fail
         let help = "split it into several pieces";
         return Err(Failure::new("input-size", message, help));
     }
+    let text = utf8(&name, bytes)?;
+    Ok(SourceText::new(name, text))
+}
+
+/// The text that the bytes of a file are; a byte order mark before it is left out.
+pub(super) fn utf8(name: &str, bytes: Vec<u8>) -> Result<String, Failure> {
     let text = String::from_utf8(bytes).map_err(|e| {
         let good = e.utf8_error().valid_up_to() + 1;
         let message = format!("{name} is no UTF-8 text: byte {good} is not");
         Failure::new("input-encoding", message, "save it as UTF-8")
     })?;
-    let text = match text.strip_prefix('\u{FEFF}') {
+    Ok(match text.strip_prefix('\u{FEFF}') {
         Some(rest) => rest.to_owned(),
         None => text,
-    };
-    Ok(SourceText::new(name, text))
+    })
 }
 
 /// The ready chart of this name, where no file of this name could be opened.

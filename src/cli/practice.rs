@@ -3,6 +3,7 @@
 mod handout;
 
 use std::ffi::OsString;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -11,13 +12,15 @@ use serde_json::json;
 
 use super::answers::Choice;
 use super::ending::is_ending_asked;
-use super::failure::{Failure, cause};
+use super::failure::Failure;
 use super::help::command_line;
 use super::live::How;
+use super::piece::utf8;
 use super::record::{LogArguments, Record, tell};
 use super::steering::{self, SteerArguments};
 use super::{Arguments as Program, Command, Context, dispatch, usage};
 use crate::chart::SourceText;
+use crate::diagnostic::counted;
 use crate::practice::{Item, READY_ROUTINES, Routine, What};
 use crate::theory::nearest;
 use crate::view::shown;
@@ -112,6 +115,8 @@ struct Ready<'a> {
     item: &'a Item,
     /// The command line it stands for, the program's name first; empty for a rest.
     words: Vec<OsString>,
+    /// What that asks; `None` for a rest.
+    command: Option<Command>,
 }
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
@@ -200,8 +205,7 @@ impl Session<'_> {
             if let Some(say) = &item.say {
                 context.say_rendered(&format!("{}\n", shown(say)));
             }
-        }
-        if context.json {
+        } else {
             let line = json!({
                 "kind": "item",
                 "item": at + 1,
@@ -211,11 +215,11 @@ impl Session<'_> {
             });
             context.say_rendered(&format!("{line}\n"));
         }
-        if let What::Rest(_) = item.what {
+        let Some(command) = &ready.command else {
             return self.rest(item, context);
-        }
+        };
         context.played = None;
-        match dispatch(parsed(&ready.words)?, context) {
+        match dispatch(command, context) {
             Err(Failure::No) => self.below_goal += 1,
             other => other?,
         }
@@ -224,10 +228,9 @@ impl Session<'_> {
             (&item.what, &mut self.record, context.played.take())
         {
             let name = format!("{} {text}", item.what.kind());
-            if let Err(e) = record.add_played(&name, &played) {
+            if let Err(e) = record.add(&name, &played, None, Vec::new()) {
                 tell(&e, "this take is not in it", context);
             }
-            context.played = Some(played);
         }
         if is_ending_asked() {
             return Ok(Then::End);
@@ -286,7 +289,7 @@ fn begin(
 /// The routine in a few lines.
 fn items_text(routine: &Routine) -> String {
     let (title, minutes) = (shown(&routine.title), routine.minutes());
-    let mut text = format!("{title}, {}\n", counted(minutes));
+    let mut text = format!("{title}, {}\n", counted(u64::from(minutes), "minute"));
     if !routine.about.is_empty() {
         text += &format!("{}\n", shown(&routine.about));
     }
@@ -294,11 +297,6 @@ fn items_text(routine: &Routine) -> String {
         text += &format!("{}\n", item_line(number, item));
     }
     text
-}
-
-/// `1 minute`, `5 minutes`.
-fn counted(minutes: u32) -> String {
-    format!("{minutes} minute{}", if minutes == 1 { "" } else { "s" })
 }
 
 fn item_line(number: usize, item: &Item) -> String {
@@ -349,22 +347,13 @@ fn source(
     Err(Failure::new("routine-name", message, help))
 }
 
+/// The text of a file.
 fn read_file(name: &str) -> Result<String, Failure> {
-    let wrong = |e: std::io::Error| {
-        Failure::new(
-            "input",
-            format!("cannot read {name}: {}", cause(&e)),
-            "name another file, or make this one readable",
-        )
-    };
-    let file = std::fs::File::open(name).map_err(wrong)?;
     let mut bytes = Vec::new();
-    std::io::Read::read_to_end(&mut std::io::Read::take(file, MOST_BYTES), &mut bytes)
-        .map_err(wrong)?;
-    String::from_utf8(bytes).map_err(|_| {
-        let message = format!("{name} is no UTF-8 text");
-        Failure::new("input-encoding", message, "save it as UTF-8")
-    })
+    let read = std::fs::File::open(name);
+    let read = read.and_then(|file| file.take(MOST_BYTES).read_to_end(&mut bytes));
+    read.map_err(|e| Failure::unreadable(name, &e))?;
+    utf8(name, bytes)
 }
 
 /// An item as a command line, tried before anything plays.
@@ -379,8 +368,11 @@ fn prepared<'a>(
         What::Jam(_) => "jam",
         What::Piece(_) => "play",
         What::Rest(_) => {
-            let words = Vec::new();
-            return Ok(Ready { item, words });
+            return Ok(Ready {
+                item,
+                words: Vec::new(),
+                command: None,
+            });
         }
     };
     let wrong = |message: String, help: String| {
@@ -398,7 +390,7 @@ fn prepared<'a>(
     if arguments.to.is_none() {
         words.extend(added(item, arguments));
     }
-    if let Err(e) = command_line(None).try_get_matches_from(&words) {
+    let command = parsed(&words).map_err(|e| {
         let (message, help) = match usage::problem(&e, &words, &command_line(None)) {
             Some(problem) => (problem.message, problem.help),
             None => (
@@ -406,9 +398,13 @@ fn prepared<'a>(
                 "leave `--help` out".to_owned(),
             ),
         };
-        return Err(wrong(message, help));
-    }
-    Ok(Ready { item, words })
+        wrong(message, help)
+    })?;
+    Ok(Ready {
+        item,
+        words,
+        command: Some(command),
+    })
 }
 
 /// What is added to what the routine says of an item.
@@ -445,10 +441,7 @@ fn added(item: &Item, arguments: &Arguments) -> Vec<OsString> {
 }
 
 /// The command that words stand for.
-fn parsed(words: &[OsString]) -> Result<Command, Failure> {
-    let parsed = command_line(None).try_get_matches_from(words);
-    let parsed = parsed.and_then(|matches| Program::from_arg_matches(&matches));
-    let parsed =
-        parsed.map_err(|e| Failure::new("routine-item", e.to_string(), "mend the item"))?;
-    Ok(parsed.command)
+fn parsed(words: &[OsString]) -> Result<Command, clap::Error> {
+    let matches = command_line(None).try_get_matches_from(words)?;
+    Ok(Program::from_arg_matches(&matches)?.command)
 }

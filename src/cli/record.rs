@@ -13,11 +13,11 @@ use crate::diagnostic::Diagnostic;
 use crate::drill::{Exercise, Judged};
 use crate::generate::key_order;
 use crate::log::{
-    self, FactRecord, KeyTotal, Log, LogError, Moment, Player, Remember, Take, TakeAsk, TakeId,
-    Word, now, usual_place,
+    self, FactRecord, KeyTotal, Log, LogError, Player, Remember, Take, TakeAsk, TakeId, Word, now,
+    usual_place,
 };
-use crate::practice::{self, Aim, Bpm, Day, Fact, FirstGuess, Grade, Outcome, Pace, Recall};
-use crate::theory::{Key, ScaleFormula};
+use crate::practice::{self, Aim, Bpm, Day, Fact, FirstGuess, Grade, Pace, Recall};
+use crate::theory::{Key, Scale, ScaleFormula};
 use crate::view::shown;
 
 /// Who plays, and where it is written down.
@@ -161,7 +161,7 @@ impl Record {
             .map(|(day, tempo_milli, word)| practice::Take {
                 day: Day::new(day),
                 tempo: Bpm::clamped(f64::from(tempo_milli) / 1000.0),
-                outcome: outcome(word),
+                outcome: word,
             });
         let first = FirstGuess::new(Bpm::clamped(guess));
         let mut pace = Pace::replay(first, Aim::default(), takes);
@@ -191,15 +191,6 @@ impl Record {
             key,
         });
         Ok(facts.collect())
-    }
-}
-
-/// What the word says of a take.
-pub(super) const fn outcome(word: Word) -> Outcome {
-    match word {
-        Word::Clean => Outcome::Clean,
-        Word::Nearly => Outcome::Nearly,
-        Word::Missed => Outcome::Missed,
     }
 }
 
@@ -259,18 +250,6 @@ fn keys_of(piece: &Piece) -> Option<String> {
     Some(keys.join(", "))
 }
 
-/// What was played, besides its outcomes.
-pub(super) struct Played<'a> {
-    pub(super) exercise: &'a Exercise,
-    pub(super) began: Moment,
-    pub(super) seconds: u32,
-    pub(super) judged: &'a [Judged],
-    /// How a take went that is judged as a whole.
-    pub(super) whole: Option<Whole>,
-    /// What else became of its facts, asked at no place of the piece.
-    pub(super) more: Vec<TakeAsk>,
-}
-
 /// How a take went that is judged as a whole.
 #[derive(Clone, Copy)]
 pub(super) struct Whole {
@@ -283,66 +262,48 @@ pub(super) struct Whole {
 }
 
 impl Record {
-    /// Writes a piece down that was played without being judged.
-    pub(super) fn add_played(
+    /// Writes a take down; returns its number. `whole` is how it went as a whole, where that was judged, and `asks` is what
+    /// was asked in it.
+    pub(super) fn add(
         &mut self,
-        name: &str,
+        exercise: &str,
         played: &sink::Played,
+        whole: Option<Whole>,
+        asks: Vec<TakeAsk>,
     ) -> Result<TakeId, LogError> {
+        let piece = &played.piece;
         self.log.add(&Take {
             player: self.player.clone(),
             began: played.began,
             seconds: played.seconds,
-            exercise: name.to_owned(),
-            title: played.title.clone(),
-            document: played.document.clone(),
-            seed: played.seed,
-            key: played.key.clone(),
-            set: played.set.clone(),
-            plan: played.plan.clone(),
-            tempo_milli: None,
-            word: None,
-            before: None,
-            after: None,
-            asks: Vec::new(),
-        })
-    }
-
-    /// Writes a take down; returns its number.
-    pub(super) fn add(&mut self, played: &Played<'_>) -> Result<TakeId, LogError> {
-        let piece = &played.exercise.piece;
-        let asks = played.judged.iter().filter_map(|judged| {
-            let ask = piece.asks.get(judged.ask)?;
-            let came = match &judged.outcome {
-                crate::drill::Outcome::Wrong(came) => Some(came.clone()),
-                _ => None,
-            };
-            Some(TakeAsk {
-                fact: played.exercise.facts.get(judged.ask)?.clone(),
-                asked: ask.text.clone(),
-                answer: ask.answer.to_string(),
-                outcome: judged.outcome.word().to_owned(),
-                came,
-                after_ticks: judged.after_ticks,
-            })
-        });
-        let take = Take {
-            player: self.player.clone(),
-            began: played.began,
-            seconds: played.seconds,
-            exercise: played.exercise.name.clone(),
+            exercise: exercise.to_owned(),
             title: piece.title.clone(),
             document: piece.to_document(),
             seed: piece.seed,
             key: keys_of(piece),
-            set: piece.set.as_ref().map(crate::theory::Scale::name),
+            set: piece.set.as_ref().map(Scale::name),
             plan: piece.tempo.to_string(),
-            tempo_milli: played.whole.map(|whole| whole.tempo_milli),
-            word: played.whole.map(|whole| whole.word),
-            before: played.whole.map(|whole| whole.before),
-            after: played.whole.map(|whole| whole.after),
-            asks: asks.chain(played.more.iter().cloned()).collect(),
-        };
-        self.log.add(&take)
+            tempo_milli: whole.map(|whole| whole.tempo_milli),
+            word: whole.map(|whole| whole.word),
+            before: whole.map(|whole| whole.before),
+            after: whole.map(|whole| whole.after),
+            asks,
+        })
     }
+}
+
+/// The asks of an exercise with what became of them, as they are written down.
+pub(super) fn asks_of(exercise: &Exercise, judged: &[Judged]) -> Vec<TakeAsk> {
+    let one = |judged: &Judged| {
+        let ask = exercise.piece.asks.get(judged.ask)?;
+        Some(TakeAsk {
+            fact: exercise.facts.get(judged.ask)?.clone(),
+            asked: ask.text.clone(),
+            answer: ask.answer.to_string(),
+            outcome: judged.outcome.word().to_owned(),
+            came: judged.outcome.came().map(str::to_owned),
+            after_ticks: judged.after_ticks,
+        })
+    };
+    judged.iter().filter_map(one).collect()
 }

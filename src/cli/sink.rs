@@ -14,11 +14,13 @@ use super::live::{self, How};
 use super::options::Prepared;
 use super::sound::{self, SoundArguments};
 use super::steering::SteerArguments;
+use crate::chart::{Form, Piece};
+use crate::diagnostic::counted;
 use crate::live::PlayerTiming;
 use crate::log::{Moment, Word, now};
 use crate::midi::{SmfError, SmfFormat, replace_file, target, write_smf, write_smf_file};
+use crate::neck::NeckError;
 use crate::sound::Container;
-use crate::theory::Scale;
 use crate::view::{EventLinesError, Folded, clock_time, write_event_lines};
 
 /// Where a piece goes: files, a port or a device.
@@ -55,12 +57,6 @@ impl SinkArguments {
         let mut same = self.clone();
         same.steer.answers = port.map(str::to_owned);
         same
-    }
-
-    /// The same, taking marks of the player.
-    pub(super) fn marked(mut self) -> Self {
-        self.steer.marks = true;
-        self
     }
 
     /// With what to steer it.
@@ -140,15 +136,11 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
 /// The fewest places by which a take is judged.
 const FEWEST_PLACES: u64 = 8;
 
-/// A piece that was played, as it is written down.
+/// A piece that was played.
 pub(super) struct Played {
-    pub(super) title: String,
-    pub(super) document: String,
-    pub(super) seed: u64,
-    pub(super) key: Option<String>,
-    pub(super) set: Option<String>,
-    pub(super) plan: String,
+    pub(super) piece: Piece,
     pub(super) began: Moment,
+    /// From the start of the count-in, or a little before it, to the end.
     pub(super) seconds: u32,
 }
 
@@ -207,17 +199,30 @@ impl Sent {
     }
 }
 
+/// What waits for the player in a piece: what it asks, or what is marked; `None` where it asks nothing.
+pub(super) type Waits = fn(&Piece, &Form, bool) -> Result<Option<Asking>, NeckError>;
+
 /// Writes the files asked for, or plays; returns how playing ended.
 pub(super) fn send(
     prepared: &Prepared,
     arguments: &SinkArguments,
     context: &mut Context<'_, '_>,
 ) -> Result<Sent, Failure> {
+    send_with(prepared, arguments, Asking::of, context)
+}
+
+/// The same; `waits` makes what waits for the player.
+pub(super) fn send_with(
+    prepared: &Prepared,
+    arguments: &SinkArguments,
+    waits: Waits,
+    context: &mut Context<'_, '_>,
+) -> Result<Sent, Failure> {
     if !arguments.steer.follows() {
         prepared.warn_of_goal(context);
     }
     if arguments.output.is_empty() {
-        return perform(prepared, arguments, context);
+        return perform(prepared, arguments, waits, context);
     }
     let targets = targets(prepared, arguments, context)?;
     ending::leave_nothing()?;
@@ -292,17 +297,14 @@ fn targets<'a>(
 fn perform(
     prepared: &Prepared,
     arguments: &SinkArguments,
+    waits: Waits,
     context: &mut Context<'_, '_>,
 ) -> Result<Sent, Failure> {
     if let Some(path) = &arguments.receipt {
         allow(path, arguments.force, context)?;
     }
-    let form = prepared.form();
-    let mut asking = if arguments.steer.marks {
-        Some(Asking::marking(&prepared.piece, form, context.json)?)
-    } else {
-        Asking::of(&prepared.piece, form, context.json)?
-    };
+    let piece = &prepared.piece;
+    let mut asking = waits(piece, prepared.form(), context.json)?;
     let mut wishes = live::Wishes {
         port: arguments.port.as_deref(),
         clock: arguments.clock,
@@ -313,15 +315,9 @@ fn perform(
     };
     let (began, clock) = (now(), Instant::now());
     let (how, strokes) = live::perform(prepared, &mut wishes, context)?;
-    let piece = &prepared.piece;
     context.how = Some(how);
     context.played = Some(Played {
-        title: piece.title.clone(),
-        document: piece.to_document(),
-        seed: piece.seed,
-        key: piece.sounding_key().map(|key| key.to_string()),
-        set: piece.set.as_ref().map(Scale::name),
-        plan: piece.tempo.to_string(),
+        piece: piece.clone(),
         began,
         seconds: u32::try_from(clock.elapsed().as_secs()).unwrap_or(u32::MAX),
     });
@@ -377,15 +373,7 @@ fn allow(path: &Path, force: bool, context: &mut Context<'_, '_>) -> Result<(), 
             "choose another name, or add `--force` to replace it",
         ));
     }
-    write!(
-        context.streams.err,
-        "{} exists. Replace it? [y/N] ",
-        path.display()
-    )?;
-    context.streams.err.flush()?;
-    let mut answer = String::new();
-    context.streams.input.read_line(&mut answer)?;
-    if matches!(answer.trim().to_ascii_lowercase().as_str(), "y" | "yes") {
+    if context.confirm(&format!("{} exists. Replace it?", path.display()))? {
         Ok(())
     } else {
         Err(exists("nothing was written"))
@@ -417,13 +405,11 @@ fn write(
                 write_smf_file(&mut arrangement, format, path)?
             };
             let time = clock_time(prepared.duration().unwrap_or_default());
-            let plural =
-                |n: u64, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
             Ok(format!(
                 "{}, {}, {}, {time}, seed {seed}",
-                plural(written.tracks as u64, "track"),
+                counted(written.tracks as u64, "track"),
                 arrangement.journey().bar_count(),
-                plural(written.notes, "note"),
+                counted(written.notes, "note"),
             ))
         }
         Kind::Sound(container) => {

@@ -58,9 +58,6 @@ pub(super) struct SteerArguments {
     /// The MIDI input whose notes are answers: an option of the commands that ask.
     #[arg(skip)]
     pub(super) answers: Option<String>,
-    /// Whether the player marks what is done, and nothing else is answered.
-    #[arg(skip)]
-    pub(super) marks: bool,
 }
 
 /// The word for the space bar in place of a port.

@@ -5,12 +5,12 @@ mod free;
 use std::time::Duration;
 
 pub use self::free::{FreeCount, Mark};
-use super::Exercise;
-use super::naming::neck_words;
+use super::naming::{neck_words, put_on};
+use super::{Exercise, Judging};
 use crate::chart::{
-    ClickBeats, Ending, Pattern, Piece, Problems, Severity, StrumShape, Times, read_section,
+    ClickBeats, Pattern, Piece, Problems, Severity, StrumShape, Times, read_section,
 };
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::{Diagnostic, counted};
 use crate::generate::Chance;
 use crate::neck::{ChordShape, HandModel, Neck, chord_shapes};
 use crate::theory::{Chord, FigureError, Harmony, symbol};
@@ -129,7 +129,7 @@ pub enum ChangesError {
         chord: String,
     },
     /// There is nothing to change to.
-    #[error("changes are from chord to chord, found {found} chord{}", if *found == 1 { "" } else { "s" })]
+    #[error("changes are from chord to chord, found {}", counted(*found as u64, "chord"))]
     Few {
         /// How many there are.
         found: usize,
@@ -199,13 +199,9 @@ impl Changes {
                 format!(", {name} alone")
             }
         };
-        let beats = self.beats;
-        let plural = if beats == 1 { "" } else { "s" };
+        let beats = counted(u64::from(self.beats), "beat");
         let neck = neck_words(&self.neck);
-        format!(
-            "changes {}, led, {beats} beat{plural}{step}{neck}",
-            self.list()
-        )
+        format!("changes {}, led, {beats}{step}{neck}", self.list())
     }
 
     /// The symbols with spaces between.
@@ -345,6 +341,7 @@ impl Changes {
             name: self.name(),
             piece,
             facts,
+            judging: Judging::Word,
         })
     }
 
@@ -365,13 +362,9 @@ impl Changes {
     /// A piece for this neck in which nothing but the click plays.
     fn silent(&self, tempo: TempoPlan) -> Piece {
         let mut piece = Piece::click(Meter::COMMON, tempo);
-        piece.ending = Ending::None;
         piece.times = Times::Count(1);
         piece.seed = self.seed;
-        piece.capo = self.neck.capo().value();
-        let standard = Neck::standard();
-        let same = self.neck.tuning() == standard.tuning();
-        piece.tuning = (!same).then(|| *self.neck.tuning());
+        put_on(&mut piece, &self.neck);
         piece
     }
 
@@ -397,6 +390,7 @@ impl Changes {
             name: format!("changes {fact}, free"),
             piece,
             facts: vec![fact],
+            judging: Judging::Marks,
         })
     }
 }

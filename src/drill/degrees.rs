@@ -2,10 +2,10 @@
 
 use std::time::Duration;
 
-use super::Exercise;
 use super::error::{SetDrillError, key_of_set};
 use super::naming::{ask_text, neck_words, pitch_of, place_fact, put_on};
 use super::rounds::{bars_of_ask, fitting, in_rounds};
+use super::{Exercise, Judging};
 use crate::chart::{Answer, Ask, Piece, Times};
 use crate::generate::Chance;
 use crate::neck::{Neck, NeckError, Position, StringNumber, root_shape};
@@ -170,6 +170,7 @@ impl Degrees {
             name: self.name(),
             piece,
             facts,
+            judging: Judging::Asks,
         })
     }
 

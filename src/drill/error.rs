@@ -44,7 +44,7 @@ impl Diagnostic for SetDrillError {
 ///
 /// # Errors
 /// When its root has more than one sharp or flat.
-pub(super) fn key_of_set(set: &Scale) -> Result<Key, KeyError> {
+pub fn key_of_set(set: &Scale) -> Result<Key, KeyError> {
     let home = set.home().unwrap_or(*set);
     Key::new(set.root(), mode_of(&home.formula()))
 }

@@ -80,6 +80,15 @@ impl Outcome {
             Outcome::Unsure => "unsure",
         }
     }
+
+    /// What came instead of the right answer.
+    #[must_use]
+    pub fn came(&self) -> Option<&str> {
+        match self {
+            Outcome::Wrong(came) => Some(came),
+            _ => None,
+        }
+    }
 }
 
 /// An ask with its outcome.

@@ -18,7 +18,7 @@ pub use changes::{
     pair_weight,
 };
 pub use degrees::{Degrees, DegreesAsk};
-pub use error::SetDrillError;
+pub use error::{SetDrillError, key_of_set};
 pub use judge::{Deed, Happening, Judge, Judged, Outcome, Tally};
 pub use roots::{RootNotes, Roots, RootsError, StringRoot};
 pub use scale::{Over, ScaleLine, Scales, USUAL_NOTES};
@@ -37,12 +37,17 @@ pub struct Exercise {
     /// player is remembered under this name. Where nothing is asked, the take is judged as a whole, and what is
     /// said of it is true of these facts.
     pub facts: Vec<String>,
+    /// How a take of it is judged.
+    pub judging: Judging,
 }
 
-impl Exercise {
-    /// Whether the take is judged as a whole: by a word of the player, and for its tempo.
-    #[must_use]
-    pub fn is_whole(&self) -> bool {
-        self.piece.asks.is_empty()
-    }
+/// How a take is judged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Judging {
+    /// Ask by ask.
+    Asks,
+    /// As a whole: by a word of the player, and for its tempo.
+    Word,
+    /// By what the player marks meanwhile.
+    Marks,
 }

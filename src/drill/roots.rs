@@ -2,10 +2,10 @@
 
 use std::time::Duration;
 
-use super::Exercise;
 use super::naming::{ask_text, neck_words, place_fact, put_on};
 use super::rounds::{bars_of_ask, fitting, in_rounds};
-use crate::chart::{Answer, Ask, Ending, Piece, Problems, Times};
+use super::{Exercise, Judging};
+use crate::chart::{Answer, Ask, Piece, Times};
 use crate::diagnostic::Diagnostic;
 use crate::generate::Chance;
 use crate::neck::{Fret, Neck, NeckError, Position, StringNumber, root_shape};
@@ -88,9 +88,6 @@ pub enum RootsError {
     /// No string was named.
     #[error("there is no string to find notes on")]
     NoString,
-    /// The piece was refused by the reader: it would be too long.
-    #[error("the drill is too long: {0}")]
-    Piece(#[from] Problems),
 }
 
 impl Diagnostic for RootsError {
@@ -98,7 +95,6 @@ impl Diagnostic for RootsError {
         match self {
             RootsError::Neck(e) => e.code(),
             RootsError::NoString => "drill-string",
-            RootsError::Piece(_) => "drill-long",
         }
     }
 
@@ -106,7 +102,6 @@ impl Diagnostic for RootsError {
         match self {
             RootsError::Neck(e) => e.help(),
             RootsError::NoString => "name one or more, such as 6 and 5".to_owned(),
-            RootsError::Piece(_) => "ask for fewer notes".to_owned(),
         }
     }
 }
@@ -239,7 +234,6 @@ impl Roots {
         let mut piece = Piece::click(meter, self.tempo.clone());
         let strings: Vec<String> = self.strings.iter().map(StringNumber::to_string).collect();
         piece.title = format!("Roots on string {}", strings.join(", "));
-        piece.ending = Ending::None;
         piece.seed = self.seed;
         put_on(&mut piece, &self.neck);
         piece.parts.guide.common.on = true;
@@ -288,6 +282,7 @@ impl Roots {
             name: self.name(),
             piece,
             facts,
+            judging: Judging::Asks,
         })
     }
 

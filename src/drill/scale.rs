@@ -1,8 +1,8 @@
 //! Drill `scale`: the shape of a set, run through in one key or in several.
 
-use super::Exercise;
 use super::error::{SetDrillError, key_of_set};
 use super::naming::{neck_words, put_on};
+use super::{Exercise, Judging};
 use crate::chart::{Piece, Run, Section, Times};
 use crate::generate::{Ground, Jam, Request, key_order};
 use crate::neck::{Neck, ScaleShape, StringNumber, root_shape};
@@ -172,6 +172,7 @@ impl Scales {
             name: self.name(),
             piece,
             facts: Vec::new(),
+            judging: Judging::Word,
         })
     }
 

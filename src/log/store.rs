@@ -75,7 +75,9 @@ impl Log {
         db.pragma_update(None, "foreign_keys", true).map_err(fail)?;
         db.pragma_update(None, "secure_delete", true)
             .map_err(fail)?;
-        schema::migrate(&mut db, |db| fill_facts(db, &remember)).map_err(fail)?;
+        if found < schema::NEWEST {
+            schema::migrate(&mut db, |db| fill_facts(db, &remember)).map_err(fail)?;
+        }
         Ok(Log {
             db,
             path: path.to_owned(),

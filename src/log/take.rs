@@ -4,6 +4,8 @@ use serde::Serialize;
 
 use super::Player;
 use crate::practice::Day;
+/// What the player said of a take.
+pub use crate::practice::Outcome as Word;
 
 /// A moment, and the local time it was there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -30,39 +32,6 @@ impl Moment {
             .unix_seconds
             .saturating_add(i64::from(self.offset_seconds));
         Day::of_local_seconds(local).number()
-    }
-}
-
-/// What the player said of a take.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Word {
-    /// It went well from end to end.
-    Clean,
-    /// It went well but for a slip.
-    Nearly,
-    /// It did not go.
-    Missed,
-}
-
-impl Word {
-    /// All of them by name.
-    pub const NAMES: [(&'static str, Word); 3] = [
-        ("clean", Word::Clean),
-        ("nearly", Word::Nearly),
-        ("missed", Word::Missed),
-    ];
-
-    /// The name.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        let mut names = Self::NAMES.iter();
-        names.find(|(_, word)| *word == self).map_or("", |n| n.0)
-    }
-
-    pub(super) fn named(text: &str) -> Option<Word> {
-        let mut names = Self::NAMES.iter();
-        names.find(|(name, _)| *name == text).map(|n| n.1)
     }
 }
 

@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use serde::Serialize;
+
 use super::error::PracticeError;
 
 /// A tempo in beats a minute, 20 to 400. The beat is that of the exercise's tempo plan.
@@ -112,7 +114,8 @@ impl Default for Retention {
 }
 
 /// How a take went, as the player or the program judged it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Outcome {
     /// Played as it should be.
     Clean,
@@ -120,4 +123,27 @@ pub enum Outcome {
     Nearly,
     /// Broken off, or with mistakes.
     Missed,
+}
+
+impl Outcome {
+    /// All of them by name.
+    pub const NAMES: [(&'static str, Outcome); 3] = [
+        ("clean", Outcome::Clean),
+        ("nearly", Outcome::Nearly),
+        ("missed", Outcome::Missed),
+    ];
+
+    /// The name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        let mut names = Self::NAMES.iter();
+        names.find(|(_, of)| *of == self).map_or("", |n| n.0)
+    }
+
+    /// The one of this name.
+    #[must_use]
+    pub fn named(text: &str) -> Option<Outcome> {
+        let mut names = Self::NAMES.iter();
+        names.find(|(name, _)| *name == text).map(|n| n.1)
+    }
 }

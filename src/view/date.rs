@@ -1,51 +1,26 @@
 //! Dates, by the number of a day.
 
-/// The first of January 1970 is day 0; the era of 400 years that holds it begins so many days before (from the first of
-/// March 0000).
-const ERA_OFFSET: i64 = 719_468;
+use jiff::civil::{Date, date};
+use jiff::{Span, Unit};
 
-/// Days of 400 years of the Gregorian calendar.
-const ERA_DAYS: i64 = 146_097;
+/// Day 0.
+const FIRST: Date = date(1970, 1, 1);
 
-/// A day as `2026-11-28` (ISO 8601). Day 0 is the first of January 1970.
-///
-/// The sums count years from March, so that the leap day comes last (common practice for calendars in whole numbers).
+/// A day as `2026-11-28` (ISO 8601). Day 0 is the first of January 1970; a day outside the calendar's 20 000 years is shown
+/// as its first or last.
 pub(crate) fn text(day: i64) -> String {
-    let day = day.clamp(-700_000, 2_900_000) + ERA_OFFSET;
-    let (era, of_era) = (day.div_euclid(ERA_DAYS), day.rem_euclid(ERA_DAYS));
-    let year_of_era = (of_era - of_era / 1460 + of_era / 36_524 - of_era / 146_096) / 365;
-    let of_year = of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
-    let month = (5 * of_year + 2) / 153;
-    let of_month = of_year - (153 * month + 2) / 5 + 1;
-    let (month, later) = if month < 10 {
-        (month + 3, 0)
-    } else {
-        (month - 9, 1)
-    };
-    let year = year_of_era + era * 400 + later;
-    format!("{year:04}-{month:02}-{of_month:02}")
+    let span = Span::new().try_days(day);
+    let found = span.and_then(|days| FIRST.checked_add(days));
+    let nearest = if day < 0 { Date::MIN } else { Date::MAX };
+    found.unwrap_or(nearest).to_string()
 }
 
 /// The day of a date as it is written by [`text`]; `None` for anything else.
 pub(crate) fn read(text_of_day: &str) -> Option<i64> {
-    let mut parts = text_of_day.split('-');
-    let mut number = |digits: usize| {
-        let part = parts.next()?;
-        let plain = part.len() == digits && part.bytes().all(|b| b.is_ascii_digit());
-        plain.then(|| part.parse::<i64>().ok()).flatten()
-    };
-    let (year, month, of_month) = (number(4)?, number(2)?, number(2)?);
-    let (year, month) = if month > 2 {
-        (year, month - 3)
-    } else {
-        (year - 1, month + 9)
-    };
-    let (era, year_of_era) = (year.div_euclid(400), year.rem_euclid(400));
-    let of_year = (153 * month + 2) / 5 + of_month - 1;
-    let of_era = year_of_era * 365 + year_of_era / 4 - year_of_era / 100 + of_year;
-    let day = era * ERA_DAYS + of_era - ERA_OFFSET;
-    // A 31st of February is no date.
-    (text(day) == text_of_day).then_some(day)
+    let found: Date = text_of_day.parse().ok()?;
+    let days = FIRST.until((Unit::Day, found)).ok()?.get_days();
+    // Other ways of writing a date are read as well, and are not ours.
+    (text(i64::from(days)) == text_of_day).then_some(i64::from(days))
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use crate::diagnostic::counted;
 use crate::live::{Bias, PlaceTiming, PlayerTiming, Trend, noticed_ns};
 
 /// How a player's strokes lie, as sentences to read aloud and a table of the places of the bar; every line ends with a
@@ -66,11 +67,6 @@ fn drift(trend: Trend) -> String {
 
 fn signed(ns: u64) -> i64 {
     i64::try_from(ns).unwrap_or(i64::MAX)
-}
-
-/// A number of things, in words.
-fn counted(count: u64, one: &str) -> String {
-    format!("{count} {one}{}", if count == 1 { "" } else { "s" })
 }
 
 /// Which strokes were heard, and which places were missed.

@@ -91,7 +91,8 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let step = choice("step", &arguments.step, &ChangeStep::NAMES)?;
     let beats = u32::try_from(number("beats", &arguments.beats, 1, 16)?).unwrap_or(4);
     let seed = arguments.drill.seed()?;
-    let chords = chords(arguments, &neck, context)?;
+    let mut record = arguments.drill.record(context)?;
+    let chords = chords(arguments, &neck, record.as_mut(), context)?;
     let drill = Changes {
         neck,
         chords,
@@ -101,20 +102,22 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     };
     tell_shapes(&drill, context)?;
     if arguments.free {
-        return free(arguments, &drill, context);
+        return free(arguments, &drill, &mut record, context);
     }
     let name = drill.name();
-    arguments.drill.takes(context, |record, left, context| {
-        let tempo = arguments.tempo.as_deref();
-        let tempo = arguments.drill.paced(tempo, &name, record, context)?;
-        let most = left.map_or(usize::MAX, |left| drill.fitting(left, &tempo));
-        let known = known_pairs(record, context);
-        let walk = drill.walk(most, |pair| {
-            let at = known.binary_search_by(|(name, _)| name.as_str().cmp(pair));
-            at.map_or(pair_weight(0, 0), |at| known[at].1)
-        });
-        Ok(drill.exercise(&walk, tempo)?)
-    })
+    arguments
+        .drill
+        .takes(&mut record, context, |record, left, context| {
+            let tempo = arguments.tempo.as_deref();
+            let tempo = arguments.drill.paced(tempo, &name, record, context)?;
+            let most = left.map_or(usize::MAX, |left| drill.fitting(left, &tempo));
+            let known = known_pairs(record, context);
+            let walk = drill.walk(most, |pair| {
+                let at = known.binary_search_by(|(name, _)| name.as_str().cmp(pair));
+                at.map_or(pair_weight(0, 0), |at| known[at].1)
+            });
+            Ok(drill.exercise(&walk, tempo)?)
+        })
 }
 
 /// The weights of the pairs that were played before, and of all else that is known, by name.
@@ -138,9 +141,9 @@ fn known_pairs(record: Option<&Record>, context: &mut Context<'_, '_>) -> Vec<(S
 fn free(
     arguments: &Arguments,
     drill: &Changes,
+    record: &mut Option<Record>,
     context: &mut Context<'_, '_>,
 ) -> Result<(), Failure> {
-    let marking = arguments.drill.marking();
     let pairs: Vec<Changes> = drill
         .chords
         .windows(2)
@@ -149,10 +152,14 @@ fn free(
             ..drill.clone()
         })
         .collect();
-    let takes = if marking.is_timed() { 1 } else { pairs.len() };
+    let takes = if arguments.drill.is_timed() {
+        1
+    } else {
+        pairs.len()
+    };
     let mut turn = pairs.iter().cycle();
     for _ in 0..takes {
-        marking.takes(context, |_, _, context| {
+        arguments.drill.takes(record, context, |_, _, context| {
             let exercise = turn.next().unwrap_or(drill).free()?;
             if !context.json {
                 let pair = exercise.facts.first().map_or("", String::as_str);
@@ -174,6 +181,7 @@ fn free(
 fn chords(
     arguments: &Arguments,
     neck: &Neck,
+    record: Option<&mut Record>,
     context: &mut Context<'_, '_>,
 ) -> Result<Vec<Chord>, Failure> {
     let order = arguments.order.as_ref();
@@ -188,12 +196,11 @@ fn chords(
     let named = read("CHORDS", &named, key.as_ref())?;
     let added = arguments.add.as_deref().unwrap_or("");
     let added = read("--add", added, key.as_ref())?;
-    let mut record = arguments.drill.record(context)?;
     let (mut chords, source) = match order {
         _ if !arguments.chords.is_empty() => (named, "as you name them"),
         Some(ChangeOrder::Easy) => (ready(ChangeOrder::Easy)?, "small changes first"),
         Some(ChangeOrder::Usual) => (ready(ChangeOrder::Usual)?, USUAL),
-        None => match kept(record.as_ref(), context) {
+        None => match kept(record.as_deref(), context) {
             Some(chords) => (
                 chords,
                 "as you named them before; `--order usual` takes that back",
@@ -217,7 +224,7 @@ fn chords(
     };
     drill.check()?;
     let list = drill.list();
-    if let Some(record) = &mut record {
+    if let Some(record) = record {
         let keep = if !arguments.chords.is_empty() || arguments.add.is_some() {
             Some(Some(&*list))
         } else {

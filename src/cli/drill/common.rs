@@ -1,6 +1,6 @@
 //! What all drills share: the neck, the order of chance, where it goes, and how it is played and judged.
 
-use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
+use std::time::{Duration, Instant};
 
 use clap::Args;
 
@@ -11,16 +11,16 @@ use crate::cli::answers::VERDICTS;
 use crate::cli::asking::Asking;
 use crate::cli::failure::{Failure, read_value};
 use crate::cli::live::How;
-use crate::cli::options::{Wanted, number, read_plan};
+use crate::cli::options::{Wanted, fresh_seed, number, read_plan};
 use crate::cli::record::{
-    LogArguments, Played, Record, Whole, fact_of, outcome, pace_words, tell, written,
+    LogArguments, Record, Whole, asks_of, fact_of, pace_words, tell, written,
 };
 use crate::cli::sink::{self, Sent, SinkArguments};
 use crate::cli::steering;
-use crate::drill::{Exercise, Tally};
-use crate::log::{Word, now};
+use crate::drill::{Exercise, FreeCount, Judging, Tally};
+use crate::log::{LogError, TakeAsk, TakeId, Word, now};
 use crate::neck::{DEFAULT_FRETS, Fret, Neck, Tuning};
-use crate::practice::{self, Bpm, Day, DueRules, DueToday, Limit, Order, Retention, Wish, due};
+use crate::practice::{self, Bpm, Day, Wish};
 use crate::time::{Amount, Meter, TempoPlan, read_length};
 
 /// The neck a drill is played on, and what it is played to.
@@ -56,9 +56,6 @@ pub(super) struct DrillArguments {
     /// Take the notes of this MIDI input as answers: a port as for --port
     #[arg(long, value_name = "PORT", conflicts_with = "output")]
     answers: Option<String>,
-    /// Whether the player marks each change, and no word is asked for.
-    #[arg(skip)]
-    marked: bool,
     #[command(flatten)]
     log: LogArguments,
     #[command(flatten)]
@@ -85,20 +82,8 @@ impl DrillArguments {
                 let seed = number("seed", text, 0, i64::MAX)?;
                 Ok(u64::try_from(seed).unwrap_or(0))
             }
-            None => {
-                let now = SystemTime::now().duration_since(UNIX_EPOCH);
-                let nanos = now.map_or(1, |now| now.as_nanos());
-                // Short enough to be typed again.
-                Ok(u64::try_from(nanos % 1_000_000).unwrap_or(1))
-            }
+            None => Ok(fresh_seed()),
         }
-    }
-
-    /// The same for takes in which the player marks each change.
-    pub(super) fn marking(&self) -> Self {
-        let mut same = self.clone();
-        same.marked = true;
-        same
     }
 
     /// Whether a time was given to drill.
@@ -112,9 +97,10 @@ impl DrillArguments {
     }
 
     /// Plays the takes that `make` makes, until the time of `--for` is over; one where no time is given. `make` is told
-    /// how much of the time is left.
+    /// how much of the time is left. Each take is written down in `record`.
     pub(super) fn takes(
         &self,
+        record: &mut Option<Record>,
         context: &mut Context<'_, '_>,
         mut make: impl FnMut(
             Option<&Record>,
@@ -126,12 +112,11 @@ impl DrillArguments {
         let time = time.map(|text| drill_time(text)).transpose()?;
         let goal = self.goal.as_ref().map(|text| share(text)).transpose()?;
         let begun = Instant::now();
-        let mut record = self.log.record(context)?;
         let mut score = Score::default();
         loop {
             let left = time.map(|time| time.saturating_sub(begun.elapsed()));
             let exercise = make(record.as_ref(), left, context)?;
-            let how = self.take(exercise, &mut record, &mut score, context)?;
+            let how = self.take(exercise, record.as_mut(), &mut score, context)?;
             let more = time.is_some_and(|time| begun.elapsed() < time);
             if how == How::Stopped || !more {
                 break;
@@ -153,7 +138,7 @@ impl DrillArguments {
     fn take(
         &self,
         mut exercise: Exercise,
-        record: &mut Option<Record>,
+        record: Option<&mut Record>,
         score: &mut Score,
         context: &mut Context<'_, '_>,
     ) -> Result<How, Failure> {
@@ -169,65 +154,65 @@ impl DrillArguments {
         let source = SourceText::new("<drill>", piece.to_document());
         let prepared = Wanted::default().apply(piece.clone(), source.into())?;
         let sink = self.sink.answered_by(self.answers.as_deref());
-        let sink = if self.marked { sink.marked() } else { sink };
-        let (began, clock) = (now(), Instant::now());
-        let sent = sink::send(&prepared, &sink, context)?;
-        let seconds = u32::try_from(clock.elapsed().as_secs()).unwrap_or(u32::MAX);
+        let waits = match exercise.judging {
+            Judging::Marks => Asking::marking,
+            Judging::Asks | Judging::Word => Asking::of,
+        };
+        context.played = None;
+        let sent = sink::send_with(&prepared, &sink, waits, context)?;
         sent.tell_outcomes(context)?;
-        let asked = sent.asking.as_ref().map_or(&[][..], Asking::judged);
-        let tally = Tally::of(asked);
-        score.right += tally.right + tally.late;
-        score.of += tally.known();
-        let to_the_end = sent.was_heard() && sent.how == How::ToTheEnd;
-        let mut more = Vec::new();
-        if self.marked {
-            if to_the_end && let Some(asking) = &sent.asking {
-                let count = asking.free_count();
-                score.right += usize::try_from(count.clean).unwrap_or(0);
-                score.of += usize::try_from(count.changes).unwrap_or(0);
-                more.extend(free::told(asking, &exercise, context)?);
+        let Judgement { word, asks } = self.judged(&exercise, &sent, score, context)?;
+        if let (Some(record), Some(played)) = (record, context.played.take()) {
+            let whole = word.and_then(|word| paced_by(&exercise, word, record, context));
+            if whole.is_some() || !asks.is_empty() {
+                let added = record.add(&exercise.name, &played, whole, asks);
+                tell_added(added, record, context)?;
             }
-            if more.is_empty() {
-                return Ok(sent.how);
-            }
-        }
-        let word = if exercise.is_whole() && to_the_end && !self.marked {
-            self.word(&sent, context)?
-        } else {
-            None
-        };
-        if let Some(word) = word {
-            score.right += usize::from(word == Word::Clean);
-            score.of += 1;
-            more.extend(fact_of(&exercise, word));
-        }
-        let Some(record) = record else {
-            return Ok(sent.how);
-        };
-        let whole = word.and_then(|word| paced_by(&exercise, word, record, context));
-        if asked.is_empty() && whole.is_none() && more.is_empty() {
-            return Ok(sent.how);
-        }
-        let played = Played {
-            exercise: &exercise,
-            began,
-            seconds,
-            judged: asked,
-            whole,
-            more,
-        };
-        match record.add(&played) {
-            Ok(id) if !context.json => {
-                let (player, number) = (&record.player, id.0);
-                writeln!(
-                    context.streams.err,
-                    "take {number} of {player} is in the log"
-                )?;
-            }
-            Ok(_) => {}
-            Err(e) => tell(&e, "this take is not in it", context),
         }
         Ok(sent.how)
+    }
+
+    /// How a take went, and adds it to the score. Only one that was played to its end is judged as a whole, or counted.
+    fn judged(
+        &self,
+        exercise: &Exercise,
+        sent: &Sent,
+        score: &mut Score,
+        context: &mut Context<'_, '_>,
+    ) -> Result<Judgement, Failure> {
+        let to_the_end = sent.was_heard() && sent.how == How::ToTheEnd;
+        match (exercise.judging, &sent.asking) {
+            (Judging::Asks, Some(asking)) => {
+                let tally = Tally::of(asking.judged());
+                score.add(tally.right + tally.late, tally.known());
+                Ok(Judgement {
+                    word: None,
+                    asks: asks_of(exercise, asking.judged()),
+                })
+            }
+            (Judging::Marks, Some(asking)) if to_the_end => {
+                let FreeCount { changes, clean } = asking.free_count();
+                let count = |n| usize::try_from(n).unwrap_or(0);
+                score.add(count(clean), count(changes));
+                let told = free::told(asking, exercise, context)?;
+                Ok(Judgement {
+                    word: None,
+                    asks: told.into_iter().collect(),
+                })
+            }
+            (Judging::Word, _) if to_the_end => {
+                let word = self.word(sent, context)?;
+                if let Some(word) = word {
+                    score.add(usize::from(word == Word::Clean), 1);
+                }
+                let asks = word.and_then(|word| fact_of(exercise, word));
+                Ok(Judgement {
+                    word,
+                    asks: asks.into_iter().collect(),
+                })
+            }
+            _ => Ok(Judgement::default()),
+        }
     }
 
     /// How a take went that is judged as a whole: by the player's strokes where these are checked, else by a word.
@@ -237,10 +222,7 @@ impl DrillArguments {
         }
         let steering = self.sink.steering();
         let said = steering::choose("how was it?", &VERDICTS, None, steering, context)?;
-        Ok(said.and_then(|said| {
-            let mut words = Word::NAMES.iter();
-            words.find(|(name, _)| *name == said).map(|(_, word)| *word)
-        }))
+        Ok(said.and_then(Word::named))
     }
 
     /// The plan of an exercise that is judged as a whole: as given, else the tempo that the pace asks for. Where that
@@ -286,6 +268,42 @@ fn steady(tempo: f64) -> TempoPlan {
 struct Score {
     right: usize,
     of: usize,
+}
+
+impl Score {
+    fn add(&mut self, right: usize, of: usize) {
+        self.right += right;
+        self.of += of;
+    }
+}
+
+/// How a take went.
+#[derive(Default)]
+struct Judgement {
+    /// As a whole, where that was judged.
+    word: Option<Word>,
+    /// What was asked, with what became of it.
+    asks: Vec<TakeAsk>,
+}
+
+/// Says that a take is in the log, or why it is not.
+fn tell_added(
+    added: Result<TakeId, LogError>,
+    record: &Record,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    match added {
+        Ok(id) if !context.json => {
+            let (player, number) = (&record.player, id.0);
+            writeln!(
+                context.streams.err,
+                "take {number} of {player} is in the log"
+            )?;
+        }
+        Ok(_) => {}
+        Err(e) => tell(&e, "this take is not in it", context),
+    }
+    Ok(())
 }
 
 /// The time of `--for`.
@@ -335,7 +353,7 @@ fn paced_by(
     pace.record(practice::Take {
         day: Day::new(now().day()),
         tempo: Bpm::clamped(f64::from(tempo_milli) / 1000.0),
-        outcome: outcome(word),
+        outcome: word,
     });
     if !context.json {
         context.say_rendered(&format!("{}\n", pace_words(&pace)));
@@ -346,74 +364,6 @@ fn paced_by(
         before,
         after: written(&pace),
     })
-}
-
-/// Which facts are asked, by what is due: those that memory is about to lose, then new ones, in this order. Where
-/// nothing is due, all of them.
-pub(super) fn due_today<K: Clone>(
-    record: Option<&Record>,
-    all: Vec<(String, K)>,
-    count: usize,
-    context: &mut Context<'_, '_>,
-) -> Result<Vec<K>, Failure> {
-    let every = || all.iter().map(|(_, key)| key.clone()).collect();
-    let Some(record) = record else {
-        return Ok(every());
-    };
-    let named = all
-        .iter()
-        .map(|(name, key)| (name.clone(), (name.clone(), key.clone())));
-    let facts = match record.facts(named) {
-        Ok(facts) => facts,
-        Err(e) => {
-            tell(&e, "all of it is asked", context);
-            return Ok(every());
-        }
-    };
-    let new = facts.iter().filter(|fact| fact.recall.is_none()).count();
-    let rules = DueRules {
-        retention: Retention::default(),
-        limit: Limit::Count(count),
-        order: Order::MostOverdue,
-    };
-    let day = Day::new(now().day());
-    let today = due(facts, day, &rules);
-    if !context.json {
-        let text = due_words(&today, new, day);
-        context.say_rendered(&text);
-    }
-    if today.asked.is_empty() {
-        return Ok(every());
-    }
-    Ok(today.asked.into_iter().map(|(_, key)| key).collect())
-}
-
-/// What is due in a line or two, the facts that wait by name.
-fn due_words<K>(today: &DueToday<(String, K)>, new: usize, day: Day) -> String {
-    let due = today.asked.len() + today.waiting.len() - new;
-    let mut text = format!("{due} due, {new} new");
-    if let Some((_, next)) = today.later.first() {
-        let days = next.days_since(day);
-        let when = if days == 1 {
-            "tomorrow".to_owned()
-        } else {
-            format!("in {days} days")
-        };
-        text += &format!(", {} later, the next {when}", today.later.len());
-    }
-    if today.asked.is_empty() {
-        text += "; nothing is due, so all are asked";
-    }
-    text.push('\n');
-    if !today.waiting.is_empty() {
-        let names: Vec<&str> = today
-            .waiting
-            .iter()
-            .map(|(name, _)| name.as_str())
-            .collect();
-        text += &format!("these wait: {}\n", names.join("; "));
-    }
-    text
 }
 
 /// What will be asked, a line each; of an exercise that is judged as a whole its document.
@@ -435,7 +385,7 @@ fn show(exercise: &Exercise, context: &mut Context<'_, '_>) -> Result<(), Failur
         writeln!(context.streams.out, "{line}")?;
         return Ok(());
     }
-    if exercise.is_whole() {
+    if asks.is_empty() {
         context.show(&exercise.piece.to_document())?;
         return Ok(());
     }

@@ -2,16 +2,13 @@
 
 use clap::Args;
 
-use super::common::{DrillArguments, due_today};
+use super::asks::AskArguments;
+use super::common::DrillArguments;
 use super::scale::{root_string, set};
 use crate::cli::Context;
 use crate::cli::failure::Failure;
-use crate::cli::options::{choice, number, read_plan};
+use crate::cli::options::choice;
 use crate::drill::{Degrees, DegreesAsk};
-use crate::time::Meter;
-
-/// The most degrees asked for in a take.
-const MOST_ASKS: i64 = 500;
 
 /// Find degrees in the shape of a set, or name them
 #[derive(Args)]
@@ -58,32 +55,8 @@ pub(super) struct Arguments {
         allow_hyphen_values = true
     )]
     string: String,
-    /// How many to ask for, 1 to 500; 12 unless said
-    #[arg(
-        long,
-        value_name = "N",
-        default_value = "12",
-        hide_default_value = true,
-        allow_hyphen_values = true
-    )]
-    asks: String,
-    /// Beats for an answer, 2 to 64; 4 unless said
-    #[arg(
-        long,
-        value_name = "N",
-        default_value = "4",
-        hide_default_value = true,
-        allow_hyphen_values = true
-    )]
-    beats: String,
-    /// Tempo plan, such as 60 or '60 to 80'; 60 unless said
-    #[arg(
-        long,
-        value_name = "PLAN",
-        default_value = "60",
-        hide_default_value = true
-    )]
-    tempo: String,
+    #[command(flatten)]
+    ask_for: AskArguments,
     #[command(flatten)]
     drill: DrillArguments,
 }
@@ -91,26 +64,26 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let neck = arguments.drill.neck()?;
     let seed = arguments.drill.seed()?;
-    let count = |option, text: &str, min, max| {
-        number(option, text, min, max).map(|n| u32::try_from(n).unwrap_or(1))
-    };
     let most = i64::try_from(neck.string_count()).unwrap_or(8);
     let drill = Degrees {
         neck,
         set: set(&arguments.set, seed)?.0,
         string: root_string(&arguments.string, 1, most)?,
         ask: choice("ask", &arguments.ask, &DegreesAsk::NAMES)?,
-        beats: count("beats", &arguments.beats, 2, 64)?,
-        tempo: read_plan("--tempo", &arguments.tempo, &Meter::COMMON)?,
+        beats: arguments.ask_for.beats()?,
+        tempo: arguments.ask_for.tempo()?,
         seed,
     };
-    let asks = usize::try_from(count("asks", &arguments.asks, 1, MOST_ASKS)?).unwrap_or(1);
-    let all = drill.all()?;
-    let drill = &drill;
-    arguments.drill.takes(context, |record, left, context| {
-        let asks = left.map_or(asks, |left| drill.fitting(left));
-        let named = all.iter().map(|place| (drill.fact(place), *place));
-        let today = due_today(record, named.collect(), asks, context)?;
-        Ok(drill.exercise(&drill.drawn(&today, asks))?)
-    })
+    let all: Vec<_> = drill
+        .all()?
+        .into_iter()
+        .map(|place| (drill.fact(&place), place))
+        .collect();
+    arguments.ask_for.play(
+        &arguments.drill,
+        &all,
+        |time| drill.fitting(time),
+        |known, asks| Ok(drill.exercise(&drill.drawn(known, asks))?),
+        context,
+    )
 }

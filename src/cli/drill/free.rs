@@ -4,6 +4,7 @@ use crate::cli::Context;
 use crate::cli::asking::Asking;
 use crate::cli::failure::Failure;
 use crate::cli::record::ask_of;
+use crate::diagnostic::counted;
 use crate::drill::{Exercise, FreeCount};
 use crate::log::TakeAsk;
 
@@ -34,16 +35,14 @@ pub(super) fn told(
 /// The count in words, and the tempo at which as many changes come to a click.
 fn words(fact: &str, count: FreeCount) -> String {
     let FreeCount { changes, clean } = count;
-    let plural = if changes == 1 { "" } else { "s" };
-    let mut text = format!("{fact}: {changes} change{plural} a minute, {clean} clean\n");
+    let changed = counted(u64::from(changes), "change");
+    let mut text = format!("{fact}: {changed} a minute, {clean} clean\n");
     if let Some((tempo, beats)) = [4, 2, 1]
         .iter()
         .find_map(|beats| Some((count.tempo(*beats).filter(|t| *t <= 160)?, *beats)))
     {
-        let plural = if beats == 1 { "" } else { "s" };
-        text += &format!(
-            "as many to a click: `--tempo {tempo} --beats {beats}`, {beats} beat{plural} a chord\n"
-        );
+        let long = counted(u64::from(beats), "beat");
+        text += &format!("as many to a click: `--tempo {tempo} --beats {beats}`, {long} a chord\n");
     }
     text
 }

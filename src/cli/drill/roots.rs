@@ -2,17 +2,14 @@
 
 use clap::Args;
 
-use super::common::{DrillArguments, due_today};
+use super::asks::AskArguments;
+use super::common::DrillArguments;
 use crate::cli::Context;
 use crate::cli::failure::{Failure, read_value};
-use crate::cli::options::{choice, number, read_plan};
+use crate::cli::options::choice;
 use crate::drill::{RootNotes, Roots};
 use crate::neck::{Neck, StringNumber};
 use crate::theory::{Letter, PitchName, Scale, ScaleFormula};
-use crate::time::Meter;
-
-/// The most notes asked for in a take.
-const MOST_ASKS: i64 = 500;
 
 /// Find notes on the low strings, on the beat
 #[derive(Args)]
@@ -55,32 +52,8 @@ pub(super) struct Arguments {
         hide_default_value = true
     )]
     strings: String,
-    /// How many notes to ask for, 1 to 500; 12 unless said
-    #[arg(
-        long,
-        value_name = "N",
-        default_value = "12",
-        hide_default_value = true,
-        allow_hyphen_values = true
-    )]
-    asks: String,
-    /// Beats to find one, 2 to 64; 4 unless said
-    #[arg(
-        long,
-        value_name = "N",
-        default_value = "4",
-        hide_default_value = true,
-        allow_hyphen_values = true
-    )]
-    beats: String,
-    /// Tempo plan, such as 60 or '60 to 80'; 60 unless said
-    #[arg(
-        long,
-        value_name = "PLAN",
-        default_value = "60",
-        hide_default_value = true
-    )]
-    tempo: String,
+    #[command(flatten)]
+    ask_for: AskArguments,
     /// Ask for the next note of the shape of this set, too, which begins at the root that was found
     #[arg(long, value_name = "SET")]
     shape: Option<String>,
@@ -90,27 +63,27 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let neck = arguments.drill.neck()?;
-    let count = |option, text: &str, min, max| {
-        number(option, text, min, max).map(|n| u32::try_from(n).unwrap_or(1))
-    };
     let drill = Roots {
         neck,
         strings: strings(&arguments.strings, &neck)?,
         notes: choice("notes", &arguments.notes, &RootNotes::NAMES)?,
-        beats: count("beats", &arguments.beats, 2, 64)?,
-        tempo: read_plan("--tempo", &arguments.tempo, &Meter::COMMON)?,
+        beats: arguments.ask_for.beats()?,
+        tempo: arguments.ask_for.tempo()?,
         shape: arguments.shape.as_deref().map(shape).transpose()?,
         seed: arguments.drill.seed()?,
     };
-    let asks = usize::try_from(count("asks", &arguments.asks, 1, MOST_ASKS)?).unwrap_or(1);
-    let all = drill.all()?;
-    let drill = &drill;
-    arguments.drill.takes(context, |record, left, context| {
-        let asks = left.map_or(asks, |left| drill.fitting(left));
-        let named = all.iter().map(|root| (root.fact(&drill.neck), *root));
-        let today = due_today(record, named.collect(), asks, context)?;
-        Ok(drill.exercise(&drill.drawn(&today, asks))?)
-    })
+    let all: Vec<_> = drill
+        .all()?
+        .into_iter()
+        .map(|root| (root.fact(&drill.neck), root))
+        .collect();
+    arguments.ask_for.play(
+        &arguments.drill,
+        &all,
+        |time| drill.fitting(time),
+        |known, asks| Ok(drill.exercise(&drill.drawn(known, asks))?),
+        context,
+    )
 }
 
 /// A set whose root is of no account: it is read with and without one.

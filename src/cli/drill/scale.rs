@@ -10,8 +10,7 @@ use crate::cli::jam::{drawn_root, order};
 use crate::cli::options::{choice, number};
 use crate::cli::record::Record;
 use crate::cli::scale::not_a_set;
-use crate::drill::{Over, ScaleLine, Scales};
-use crate::generate::mode_of;
+use crate::drill::{Over, ScaleLine, Scales, key_of_set};
 use crate::neck::StringNumber;
 use crate::theory::{Key, KeyOrder, PitchName, Scale, ScaleFormula};
 
@@ -101,22 +100,25 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let name = drill.name();
     drill.keys(&|_| 0)?;
     let mut told = String::new();
-    arguments.drill.takes(context, |record, _, context| {
-        let practised = practised(&drill, record)?;
-        let by = |key: &Key| {
-            let same = practised.iter().filter(|(known, _)| sounds_as(known, key));
-            same.map(|(_, time)| *time).sum()
-        };
-        // Later takes can be in other keys.
-        let words = shape_words(&drill, &drill.keys(&by)?)?;
-        if words != told && !context.json {
-            context.say_rendered(&words);
-            told = words;
-        }
-        let tempo = arguments.tempo.as_deref();
-        let tempo = arguments.drill.paced(tempo, &name, record, context)?;
-        Ok(drill.exercise(tempo, &by)?)
-    })
+    let mut record = arguments.drill.record(context)?;
+    arguments
+        .drill
+        .takes(&mut record, context, |record, _, context| {
+            let practised = practised(&drill, record)?;
+            let by = |key: &Key| {
+                let same = practised.iter().filter(|(known, _)| sounds_as(known, key));
+                same.map(|(_, time)| *time).sum()
+            };
+            // Later takes can be in other keys.
+            let words = shape_words(&drill, &drill.keys(&by)?)?;
+            if words != told && !context.json {
+                context.say_rendered(&words);
+                told = words;
+            }
+            let tempo = arguments.tempo.as_deref();
+            let tempo = arguments.drill.paced(tempo, &name, record, context)?;
+            Ok(drill.exercise(tempo, &by)?)
+        })
 }
 
 /// What is asked for.
@@ -168,8 +170,7 @@ pub(super) fn set(text: &str, seed: u64) -> Result<(Scale, Key), Failure> {
     let read = ScaleFormula::read_rooted(text);
     let (root, formula) = read.map_err(|e| not_a_set("SET", text, &e))?;
     let set = formula.on(root.unwrap_or_else(|| drawn_root(&formula, seed)));
-    let mode = mode_of(&formula.home().unwrap_or(formula));
-    match Key::new(set.root(), mode) {
+    match key_of_set(&set) {
         Ok(key) => Ok((set, key)),
         Err(e) => Err(Failure::value("SET", text, &e)),
     }

@@ -1,6 +1,7 @@
 //! Values of options.
 
 use std::num::IntErrorKind;
+use std::time::{SystemTime, UNIX_EPOCH};
 
 use crate::chart::Part;
 use crate::cli::failure::{Failure, read_value};
@@ -51,6 +52,14 @@ pub(in crate::cli) fn number(option: &str, text: &str, min: i64, max: i64) -> Re
                 },
             )
         })
+}
+
+/// A new seed for each call, short enough to type.
+pub(in crate::cli) fn fresh_seed() -> u64 {
+    let now = SystemTime::now()
+        .duration_since(UNIX_EPOCH)
+        .map_or(0, |d| d.as_nanos());
+    u64::try_from(now / 1000 % 1_000_000).unwrap_or(0)
 }
 
 /// The meter of `--meter`.

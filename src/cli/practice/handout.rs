@@ -4,9 +4,10 @@ use std::ffi::OsString;
 use std::fmt::Write as _;
 use std::path::Path;
 
-use super::{Ready, counted, parsed};
+use super::{Ready, parsed};
 use crate::cli::failure::{Failure, cause};
 use crate::cli::{Context, dispatch};
+use crate::diagnostic::counted;
 use crate::midi::replace_file;
 use crate::practice::{Routine, What};
 use crate::view::shown;
@@ -32,7 +33,11 @@ pub(super) fn write(
         );
         Failure::new("handout-folder", message, "name another")
     })?;
-    let mut index = format!("{}\n{}\n", routine.title, counted(routine.minutes()));
+    let mut index = format!(
+        "{}\n{}\n",
+        routine.title,
+        counted(u64::from(routine.minutes()), "minute")
+    );
     if !routine.about.is_empty() {
         let _ = writeln!(index, "{}", routine.about);
     }
@@ -45,7 +50,7 @@ pub(super) fn write(
         let _ = writeln!(
             index,
             "{number:>2}. {}: {kind} {text}",
-            counted(item.minutes)
+            counted(u64::from(item.minutes), "minute")
         );
         if let Some(say) = &item.say {
             let _ = writeln!(index, "    {say}");
@@ -71,7 +76,9 @@ pub(super) fn write(
         if let What::Drill(_) = item.what {
             words.push("--no-log".into());
         }
-        dispatch(parsed(&words)?, context)?;
+        let command = parsed(&words)
+            .map_err(|e| Failure::new("handout-item", e.to_string(), "mend the item"))?;
+        dispatch(&command, context)?;
     }
     let path = folder.join(INDEX);
     replace_file(&path, |file| {

@@ -18,7 +18,7 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::Receiver;
 
-use self::cues::{Cues, Kind};
+use self::cues::Cues;
 use self::lanes::Lanes;
 use self::led::Leader;
 pub use self::notice::Notice;
@@ -29,7 +29,7 @@ use self::struck::StrokeCheck;
 use self::supply::{Entered, Supply};
 use super::control::Control;
 use super::lane::{Condition, Lane, LaneError, Offer};
-use crate::event::{Bar, Body, Cue, Event, Source};
+use crate::event::{Bar, Body, Event, Source};
 use crate::live::dispatch::{Entry, Item, Wish};
 use crate::live::reporting::{PlayedMap, PlayerTiming};
 use crate::midi::Heard;
@@ -418,14 +418,8 @@ impl<'a, 'b> Conductor<'a, 'b> {
                 Body::Channel(message) => Entry::Message { tick, message },
                 Body::Tempo(tempo) => Entry::Tempo { tick, tempo },
                 Body::Marker(_) => Entry::Chord { tick },
-                Body::Ask(Cue { id, .. }) => {
-                    let run = self.supply.run.number;
-                    self.cues.hand_over(run, tick, Kind::Ask, id);
-                    continue;
-                }
-                Body::Answer(Cue { id, .. }) => {
-                    let run = self.supply.run.number;
-                    self.cues.hand_over(run, tick, Kind::Answer, id);
+                Body::Ask(_) | Body::Answer(_) => {
+                    self.cues.hand_over(self.supply.run.number, event);
                     continue;
                 }
                 Body::Meter(_) | Body::Key(_) | Body::Lyric { .. } => continue,

@@ -4,6 +4,7 @@ use std::collections::VecDeque;
 use std::time::Instant;
 
 use super::{Conductor, Notice};
+use crate::event::{Body, Event};
 use crate::live::reporting::PlayedAt;
 use crate::live::transport::Lane;
 use crate::time::{Nanos, Tick};
@@ -16,7 +17,7 @@ const WAITING: usize = 256;
 
 /// Which cue it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Kind {
+enum Kind {
     Ask,
     Answer,
 }
@@ -38,13 +39,18 @@ pub(super) struct Cues {
 }
 
 impl Cues {
-    /// A cue of the bar that is handed over.
-    pub(super) fn hand_over(&mut self, run: u32, tick: Tick, kind: Kind, id: u32) {
+    /// An event of the bar that is handed over; only asks and answers are cues.
+    pub(super) fn hand_over(&mut self, run: u32, event: &Event) {
+        let (kind, cue) = match &event.body {
+            Body::Ask(cue) => (Kind::Ask, cue),
+            Body::Answer(cue) => (Kind::Answer, cue),
+            _ => return,
+        };
         self.coming.push_back(Coming {
             run,
-            tick,
+            tick: event.tick,
             kind,
-            id,
+            id: cue.id,
         });
     }
 

@@ -82,11 +82,7 @@ impl<'a> StrokeCheck<'a> {
 
     fn listen(&mut self) {
         while let Some(heard) = self.heard.and_then(|heard| heard.try_recv().ok()) {
-            // A note-on; with velocity 0 it is a note-off (MIDI 1.0).
-            if let [status, _, velocity] = heard.bytes.as_slice()
-                && status & 0xF0 == 0x90
-                && *velocity > 0
-            {
+            if heard.note_on().is_some() {
                 self.struck_by_key(heard.at);
             }
         }
