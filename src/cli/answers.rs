@@ -26,10 +26,18 @@ pub(super) enum Wanted {
     Word,
     /// One of the choices that were offered.
     Choice,
+    /// A mark whenever there is something to mark, while it plays.
+    Mark,
 }
 
 impl Wanted {
-    const ALL: [Wanted; 4] = [Wanted::Nothing, Wanted::Fret, Wanted::Word, Wanted::Choice];
+    const ALL: [Wanted; 5] = [
+        Wanted::Nothing,
+        Wanted::Fret,
+        Wanted::Word,
+        Wanted::Choice,
+        Wanted::Mark,
+    ];
 }
 
 /// Something to choose: a key, and the line that does the same.
@@ -37,6 +45,16 @@ pub(super) type Choice = (char, &'static str);
 
 /// How a take went.
 pub(super) const VERDICTS: [Choice; 3] = [('y', "clean"), (' ', "nearly"), ('m', "missed")];
+
+/// The same, and what the player may wish of the next tempo before.
+pub(super) const VERDICTS_AND_WISHES: [Choice; 6] = [
+    VERDICTS[0],
+    VERDICTS[1],
+    VERDICTS[2],
+    ('h', "hold"),
+    ('f', "faster"),
+    ('s', "slower"),
+];
 
 /// What is marked while chords are changed freely.
 pub(super) const MARKS: [Choice; 2] = [(' ', "stroke"), ('m', "missed")];
@@ -47,22 +65,31 @@ pub(super) struct Answers {
     /// What is waited for, as its place in [`Wanted::ALL`].
     wanted: AtomicU8,
     deeds: Mutex<Vec<Deed>>,
-    /// What can be chosen, where a choice is waited for.
+    /// What can be chosen or marked.
     choices: &'static [Choice],
 }
 
 impl Answers {
     /// Where one of these is waited for.
     pub(super) fn choosing(choices: &'static [Choice]) -> Self {
+        Answers::offering(choices, Wanted::Choice)
+    }
+
+    /// Where these are marked.
+    pub(super) fn marking() -> Self {
+        Answers::offering(&MARKS, Wanted::Mark)
+    }
+
+    fn offering(choices: &'static [Choice], wanted: Wanted) -> Self {
         let answers = Answers {
             choices,
             ..Answers::default()
         };
-        answers.want(Wanted::Choice);
+        answers.want(wanted);
         answers
     }
 
-    /// What can be chosen.
+    /// What can be chosen or marked.
     pub(super) fn choices(&self) -> &'static [Choice] {
         self.choices
     }
@@ -111,7 +138,7 @@ impl Answers {
             Wanted::Nothing => "nothing is asked now".to_owned(),
             Wanted::Fret => format!("a fret is asked for, found `{text}`"),
             Wanted::Word => format!("a degree is asked for, found `{text}`"),
-            Wanted::Choice => {
+            Wanted::Choice | Wanted::Mark => {
                 let words = self.choices.iter().map(|(_, word)| format!("`{word}`"));
                 format!("{} is asked for", or(&words.collect::<Vec<_>>()))
             }
@@ -124,7 +151,9 @@ impl Answers {
             Wanted::Nothing => None,
             Wanted::Fret => fret(text).map(Deed::Fret),
             Wanted::Word => word(text).map(|word| Deed::Word(word.to_owned())),
-            Wanted::Choice => self.chosen(text).map(|word| Deed::Word(word.to_owned())),
+            Wanted::Choice | Wanted::Mark => {
+                self.chosen(text).map(|word| Deed::Word(word.to_owned()))
+            }
         }
     }
 }
@@ -134,9 +163,9 @@ pub(super) fn looks_like_one(text: &str) -> bool {
     fret(text).is_some() || word(text).is_some() || is_verdict(text)
 }
 
-/// Whether a line says how a take went.
+/// Whether a line says how a take went, or how fast the next one is to be.
 pub(super) fn is_verdict(text: &str) -> bool {
-    VERDICTS.iter().any(|(_, word)| *word == text)
+    VERDICTS_AND_WISHES.iter().any(|(_, word)| *word == text)
 }
 
 /// A fret as it is typed: one or two digits.
@@ -204,6 +233,19 @@ mod tests {
         assert_eq!(answers.typed("m"), word("missed"));
         assert_eq!(answers.typed("3"), None);
         assert_eq!(answers.typed(""), None);
+    }
+
+    #[test]
+    fn wishes_are_those_of_the_pace() {
+        use crate::practice::Wish;
+        for (_, word) in &VERDICTS_AND_WISHES[VERDICTS.len()..] {
+            assert!(Wish::NAMES.iter().any(|(name, _)| name == word), "{word}");
+        }
+        let mut keys: Vec<char> = VERDICTS_AND_WISHES.iter().map(|(key, _)| *key).collect();
+        keys.sort_unstable();
+        keys.dedup();
+        assert_eq!(keys.len(), VERDICTS_AND_WISHES.len());
+        assert!(!keys.contains(&'q'));
     }
 
     #[test]

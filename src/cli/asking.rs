@@ -24,6 +24,8 @@ pub(super) struct Asking {
     marks: Vec<(Tick, Mark)>,
     /// Bars of count-in of a piece in which the player marks.
     count_in: u32,
+    /// Whether the piece is paused: what is marked then does not count.
+    paused: bool,
 }
 
 impl Asking {
@@ -40,6 +42,7 @@ impl Asking {
             explained: false,
             marks: Vec::new(),
             count_in: 0,
+            paused: false,
         }))
     }
 
@@ -52,11 +55,12 @@ impl Asking {
         Ok(Some(Asking {
             asks: Vec::new(),
             judge: Judge::new(piece, form, &piece.neck()?)?,
-            answers: Arc::new(Answers::choosing(&MARKS)),
+            answers: Arc::new(Answers::marking()),
             json,
             explained: false,
             marks: Vec::new(),
             count_in: piece.parts.click.count_in,
+            paused: false,
         }))
     }
 
@@ -67,6 +71,9 @@ impl Asking {
 
     /// Takes in a mark; returns the line to show, if it is one of the minute.
     fn marked(&mut self, deed: &Deed, at: Tick) -> Option<String> {
+        if self.paused {
+            return None;
+        }
         let mark = match deed {
             Deed::Word(word) if word == MARKS[1].1 => Mark::Missed,
             Deed::Pitch(_) => Mark::Heard,
@@ -122,6 +129,14 @@ impl Asking {
                 });
                 let judged = judged.cloned();
                 self.responded(&deed, judged.as_ref())
+            }
+            Notice::Paused | Notice::Gone(_) => {
+                self.paused = true;
+                None
+            }
+            Notice::Resumed | Notice::Back(_) => {
+                self.paused = false;
+                None
             }
             _ => None,
         }

@@ -255,16 +255,10 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
     let words: Vec<&str> = line.split_whitespace().collect();
     let part = |word| names.part(word).map_err(|e| e.within(line, word));
     let bar = |word| names.bar(word).map_err(|e| e.within(line, word));
-    if let ([word], Some(answers)) = (words.as_slice(), names.answers())
-        && (answers.wanted() == Wanted::Choice || answers::looks_like_one(word))
-        && !matches!(*word, "stop" | "quit")
+    if let Some(answers) = names.answers()
+        && let Some(answered) = answered(&words, line, answers, at)
     {
-        return match answers.typed(word) {
-            Some(deed) => Ok(Some(answers.respond(deed, at))),
-            None => Err(NoCommand::all(word, answers.refusal(word))
-                .with_help("wait for what is asked")
-                .within(line, word)),
-        };
+        return answered.map(Some);
     }
     let control = match words.as_slice() {
         [] => return Ok(None),
@@ -313,6 +307,40 @@ pub(super) fn read(line: &str, names: &Names, at: Instant) -> Result<Option<Cont
         }
     };
     Ok(Some(control))
+}
+
+/// What a line of these words answers, or why it does not; `None` where it is a command.
+fn answered(
+    words: &[&str],
+    line: &str,
+    answers: &Answers,
+    at: Instant,
+) -> Option<Result<Control, NoCommand>> {
+    let wanted = answers.wanted();
+    let steers = match words {
+        [] | ["stop" | "quit"] => true,
+        // The minute is to be a minute, so nothing else steers it.
+        _ if wanted == Wanted::Mark => {
+            matches!(words, ["pause", ..] | ["go", "on"])
+        }
+        [word] => wanted != Wanted::Choice && !answers::looks_like_one(word),
+        _ => true,
+    };
+    if steers {
+        return None;
+    }
+    if let [word] = words
+        && let Some(deed) = answers.typed(word)
+    {
+        return Some(Ok(answers.respond(deed, at)));
+    }
+    let text = line.trim();
+    let help = match wanted {
+        Wanted::Mark => "beside that there are pause, go on, stop",
+        _ => "wait for what is asked",
+    };
+    let refused = NoCommand::all(text, answers.refusal(text)).with_help(help);
+    Some(Err(refused.within(line, text)))
 }
 
 /// `+1` and `-2` count bars from here.
@@ -473,6 +501,24 @@ mod tests {
     fn all(lines: &str) -> Vec<Result<Option<Control>, NoCommand>> {
         let at = Instant::now();
         lines.lines().map(|line| read(line, &names(), at)).collect()
+    }
+
+    #[test]
+    fn while_changes_are_marked_lines_mark_and_pause() {
+        let at = Instant::now();
+        let names = names().answering(Some(Arc::new(Answers::marking())));
+        let read = |line: &str| read(line, &names, at).map_err(|e| e.to_string());
+        let respond = |id| Ok(Some(Control::Respond { id, at }));
+        assert_eq!(read("stroke"), respond(0));
+        assert_eq!(read("missed"), respond(1));
+        assert_eq!(read("pause"), Ok(Some(Control::Pause)));
+        assert_eq!(read("go on"), Ok(Some(Control::Resume)));
+        assert_eq!(read("stop"), Ok(Some(Control::Stop)));
+        assert_eq!(read(""), Ok(None));
+        for other in ["tempo 90", "next", "clean", "go 5", "3"] {
+            let no = "`stroke` or `missed` is asked for; beside that there are pause, go on, stop";
+            assert_eq!(read(other), Err(no.to_owned()), "{other}");
+        }
     }
 
     #[test]

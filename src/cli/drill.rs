@@ -5,8 +5,10 @@ mod changes;
 mod common;
 mod degrees;
 mod free;
+mod pace;
 mod roots;
 mod scale;
+mod strokes;
 
 use clap::{Args, Subcommand};
 

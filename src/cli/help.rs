@@ -65,7 +65,7 @@ const COMMON: [(&str, &[&str]); 13] = [
         "drill degrees",
         &["ask", "string", "asks", "duration", "beats", "tempo"],
     ),
-    ("practice", &["from", "to", "show", "who"]),
+    ("practice", &["from", "to", "turns", "show", "who"]),
     (
         "log",
         &["who", "since", "csv", "withdraw", "forget", "copy"],

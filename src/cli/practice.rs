@@ -15,13 +15,14 @@ use super::ending::is_ending_asked;
 use super::failure::Failure;
 use super::help::command_line;
 use super::live::How;
+use super::options::number;
 use super::piece::utf8;
 use super::record::{LogArguments, Record, tell};
 use super::steering::{self, SteerArguments};
 use super::{Arguments as Program, Command, Context, dispatch, usage};
 use crate::chart::SourceText;
 use crate::diagnostic::counted;
-use crate::practice::{Item, READY_ROUTINES, Routine, What};
+use crate::practice::{Item, READY_ROUTINES, Routine, What, in_turns};
 use crate::theory::nearest;
 use crate::view::shown;
 
@@ -68,6 +69,10 @@ pub(super) struct Arguments {
     /// Begin with this item, from 1
     #[arg(long, value_name = "ITEM", allow_hyphen_values = true)]
     from: Option<String>,
+    /// Go round the items in turns of at most so many minutes, 1 to 60. For some players that held better, others found no
+    /// difference
+    #[arg(long, value_name = "MINUTES", allow_hyphen_values = true)]
+    turns: Option<String>,
     /// Write each item as MIDI and sound into this folder
     #[arg(long, value_name = "FOLDER")]
     to: Option<PathBuf>,
@@ -122,10 +127,14 @@ struct Ready<'a> {
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let mut record = arguments.log.record(context)?;
     let (name, source) = source(arguments.routine.as_deref(), record.as_ref(), context)?;
-    let routine = match Routine::read(&source.text) {
+    let mut routine = match Routine::read(&source.text) {
         Ok(routine) => routine,
         Err(problems) => return Err(Failure::text(source, problems)),
     };
+    if let Some(text) = &arguments.turns {
+        let minutes = number("turns", text, 1, 60)?;
+        routine.items = in_turns(&routine.items, u32::try_from(minutes).unwrap_or(1));
+    }
     let mut ready = Vec::new();
     for (number, item) in (1..).zip(&routine.items) {
         ready.push(prepared(number, item, arguments, &source)?);
@@ -134,7 +143,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let first = match &arguments.from {
         Some(text) => {
             let most = i64::try_from(count).unwrap_or(i64::MAX);
-            let number = super::options::number("from", text, 1, most)?;
+            let number = number("from", text, 1, most)?;
             usize::try_from(number).unwrap_or(1) - 1
         }
         None => 0,

@@ -152,10 +152,13 @@ fn remember() -> Box<Remember> {
 const PACE_TAKES: usize = 300;
 
 impl Record {
-    /// The pace of an exercise today. Before its first take it is guessed to be `guess` beats a minute, which must be the
-    /// same each time.
-    pub(super) fn pace(&self, exercise: &str, guess: f64) -> Result<Pace, LogError> {
-        let takes = self.log.judged(&self.player, exercise, PACE_TAKES)?;
+    /// The newest takes of an exercise that were judged as a whole, at most so many, the oldest first.
+    pub(super) fn takes_of(
+        &self,
+        exercise: &str,
+        most: usize,
+    ) -> Result<Vec<practice::Take>, LogError> {
+        let takes = self.log.judged(&self.player, exercise, most)?;
         let takes = takes
             .into_iter()
             .map(|(day, tempo_milli, word)| practice::Take {
@@ -163,8 +166,17 @@ impl Record {
                 tempo: Bpm::clamped(f64::from(tempo_milli) / 1000.0),
                 outcome: word,
             });
-        let first = FirstGuess::new(Bpm::clamped(guess));
-        let mut pace = Pace::replay(first, Aim::default(), takes);
+        Ok(takes.collect())
+    }
+
+    /// The pace of an exercise today. The guess must be the same each time.
+    pub(super) fn pace(
+        &self,
+        exercise: &str,
+        first: FirstGuess,
+        aim: Aim,
+    ) -> Result<Pace, LogError> {
+        let mut pace = Pace::replay(first, aim, self.takes_of(exercise, PACE_TAKES)?);
         pace.turn_to(Day::new(now().day()));
         Ok(pace)
     }

@@ -17,7 +17,7 @@ use super::steering::SteerArguments;
 use crate::chart::{Form, Piece};
 use crate::diagnostic::counted;
 use crate::live::PlayerTiming;
-use crate::log::{Moment, Word, now};
+use crate::log::{Moment, now};
 use crate::midi::{SmfError, SmfFormat, replace_file, target, write_smf, write_smf_file};
 use crate::neck::NeckError;
 use crate::sound::Container;
@@ -133,9 +133,6 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
     }
 }
 
-/// The fewest places by which a take is judged.
-const FEWEST_PLACES: u64 = 8;
-
 /// A piece that was played.
 pub(super) struct Played {
     pub(super) piece: Piece,
@@ -152,36 +149,13 @@ pub(super) struct Sent {
     /// Whether it was played, and not written.
     heard: bool,
     /// How the player's strokes lay, where these were checked.
-    strokes: Option<PlayerTiming>,
+    pub(super) strokes: Option<PlayerTiming>,
 }
 
 impl Sent {
     /// Whether it was played, and not written to files.
     pub(super) fn was_heard(&self) -> bool {
         self.heard
-    }
-
-    /// How a take went by the player's strokes; `None` where these were not checked, or too few to tell.
-    ///
-    /// Clean: 95 of 100 places had their stroke, and these spread by no more than an eighth of the gap between places.
-    /// Nearly: 85 of 100. The numbers are our own choice.
-    pub(super) fn word_of_strokes(&self) -> Option<Word> {
-        let timing = self.strokes.as_ref()?;
-        if timing.coarse || timing.places < FEWEST_PLACES {
-            return None;
-        }
-        let hit = timing.places.saturating_sub(timing.missed) * 100;
-        let even = match (timing.spread_ns, timing.gap_ns) {
-            (Some(spread), Some(gap)) => spread <= gap / 8,
-            _ => false,
-        };
-        Some(if hit >= 95 * timing.places && even {
-            Word::Clean
-        } else if hit >= 85 * timing.places {
-            Word::Nearly
-        } else {
-            Word::Missed
-        })
     }
 
     /// Shows what became of the asks.

@@ -283,7 +283,7 @@ pub(super) fn begin(
         None
     };
     match &keys {
-        Some(_) => writeln!(streams.err, "{}", keys::first_line(strokes))?,
+        Some(_) => writeln!(streams.err, "{}", keys::first_line(&names, strokes))?,
         None => {
             controls::listen(names, controls, context.json);
             if seen {

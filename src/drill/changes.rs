@@ -1,19 +1,22 @@
 //! Drill `changes`: chords string by string, strummed, and changed in time; or changed freely for a minute a pair.
 
 mod free;
+mod order;
 
 use std::time::Duration;
 
 pub use self::free::{FreeCount, Mark};
+use self::order::{CHANGES, STRINGS, STRUM};
+pub use self::order::{ChangeOrder, ChangeStep};
 use super::naming::{neck_words, put_on};
-use super::{Exercise, Judging};
+use super::{ChangeAt, Exercise, Judging};
 use crate::chart::{
     ClickBeats, Pattern, Piece, Problems, Severity, StrumShape, Times, read_section,
 };
 use crate::diagnostic::{Diagnostic, counted};
 use crate::generate::Chance;
 use crate::neck::{ChordShape, HandModel, Neck, chord_shapes};
-use crate::theory::{Chord, FigureError, Harmony, symbol};
+use crate::theory::Chord;
 use crate::time::{Meter, TempoPlan};
 
 /// The most chords of a list: each two of them make a pair.
@@ -25,83 +28,8 @@ const LEAST_CHANGES: usize = 16;
 /// A beat no bar of four has: the click is silent where it may sound on this one alone.
 const NO_BEAT: u32 = 32;
 
-/// Sections of the piece, one a step.
-const STRINGS: &str = "strings";
-const STRUM: &str = "strum";
-const CHANGES: &str = "changes";
-
 /// Beats of a minute at the tempo of free changes.
 const MINUTE_BEATS: u32 = 60;
-
-/// A ready order of chords.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ChangeOrder {
-    /// The five open major forms, each followed by its open minor where there is one.
-    Usual,
-    /// Small changes first: a finger less, or the same shape on other strings.
-    Easy,
-}
-
-impl ChangeOrder {
-    /// All of them by the words people type.
-    pub const NAMES: [(&'static str, ChangeOrder); 2] =
-        [("usual", ChangeOrder::Usual), ("easy", ChangeOrder::Easy)];
-
-    /// The symbols of its chords (common practice: the open chords that are taught first).
-    #[must_use]
-    pub const fn symbols(self) -> [&'static str; 8] {
-        match self {
-            ChangeOrder::Usual => ["C", "A", "Am", "G", "E", "Em", "D", "Dm"],
-            ChangeOrder::Easy => ["Em", "E", "Am", "A", "D", "Dm", "C", "G"],
-        }
-    }
-
-    /// Its chords.
-    ///
-    /// # Errors
-    /// Never: the symbols are read by a test.
-    pub fn chords(self) -> Result<Vec<Chord>, FigureError> {
-        let read = |text: &&str| symbol::read(text);
-        let harmonies = self
-            .symbols()
-            .iter()
-            .map(read)
-            .collect::<Result<Vec<_>, _>>()?;
-        Ok(harmonies
-            .iter()
-            .filter_map(Harmony::chord)
-            .copied()
-            .collect())
-    }
-}
-
-/// What is practiced of the chords.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ChangeStep {
-    /// Each string of each chord alone, from its lowest one, a beat each.
-    Strings,
-    /// A bar of each chord, a strum a beat.
-    Strum,
-    /// From chord to chord in time, a strum a beat.
-    Changes,
-    /// The three, one after the other.
-    All,
-}
-
-impl ChangeStep {
-    /// All of them by the words people type.
-    pub const NAMES: [(&'static str, ChangeStep); 4] = [
-        (STRINGS, ChangeStep::Strings),
-        (STRUM, ChangeStep::Strum),
-        (CHANGES, ChangeStep::Changes),
-        ("all", ChangeStep::All),
-    ];
-
-    fn has(self, section: &str) -> bool {
-        let named = |(name, step): &(&str, ChangeStep)| *step == self && *name == section;
-        self == ChangeStep::All || Self::NAMES.iter().any(named)
-    }
-}
 
 /// What to drill.
 #[derive(Clone, Debug, PartialEq)]
@@ -166,12 +94,21 @@ impl Diagnostic for ChangesError {
     }
 }
 
+/// What stands between the chords of a pair in its name, and in no other fact.
+const TO: &str = " to ";
+
+/// Whether a fact is a pair of chords, by its name.
+#[must_use]
+pub fn is_pair(fact: &str) -> bool {
+    fact.contains(TO)
+}
+
 /// The name of a pair of chords, such as `Am to C`: the same for the change and the way back.
 #[must_use]
 pub fn pair_name(one: &Chord, other: &Chord, neck: &Neck) -> String {
     let mut names = [one.to_string(), other.to_string()];
     names.sort();
-    format!("{} to {}{}", names[0], names[1], neck_words(neck))
+    format!("{}{TO}{}{}", names[0], names[1], neck_words(neck))
 }
 
 impl Changes {
@@ -333,6 +270,7 @@ impl Changes {
             sections.push((CHANGES, self.changes(walk)));
         }
         write(&mut piece, sections)?;
+        let changes = self.changes_at(walk, &piece);
         let facts = match &*self.chords {
             [one, other] => vec![pair_name(one, other, &self.neck)],
             _ => Vec::new(),
@@ -341,6 +279,7 @@ impl Changes {
             name: self.name(),
             piece,
             facts,
+            changes,
             judging: Judging::Word,
         })
     }
@@ -357,6 +296,29 @@ impl Changes {
         }
         let bars = signs.chunks(4).map(|bar| format!("| {} |", bar.join(" ")));
         bars.collect::<Vec<_>>().join("\n")
+    }
+
+    /// Where each change of the piece is, in order.
+    fn changes_at(&self, walk: &[usize], piece: &Piece) -> Vec<ChangeAt> {
+        let in_bar = Meter::COMMON.beat_count();
+        let mut bars = 1;
+        for (name, _, section) in &piece.sections {
+            if name == CHANGES {
+                let chord = |at: usize| self.chords.get(at);
+                let change = |(number, pair): (u32, &[usize])| {
+                    let fact = pair_name(chord(pair[0])?, chord(pair[1])?, &self.neck);
+                    let beats = number * self.beats;
+                    Some(ChangeAt {
+                        bar: bars + i64::from(beats / in_bar),
+                        beat: beats % in_bar + 1,
+                        fact,
+                    })
+                };
+                return (1..).zip(walk.windows(2)).filter_map(change).collect();
+            }
+            bars += i64::try_from(section.bars.len()).unwrap_or(0);
+        }
+        Vec::new()
     }
 
     /// A piece for this neck in which nothing but the click plays.
@@ -390,6 +352,7 @@ impl Changes {
             name: format!("changes {fact}, free"),
             piece,
             facts: vec![fact],
+            changes: Vec::new(),
             judging: Judging::Marks,
         })
     }

@@ -170,6 +170,7 @@ impl Degrees {
             name: self.name(),
             piece,
             facts,
+            changes: Vec::new(),
             judging: Judging::Asks,
         })
     }

@@ -14,8 +14,8 @@ mod rounds;
 mod scale;
 
 pub use changes::{
-    ChangeOrder, ChangeStep, Changes, ChangesError, FreeCount, MOST_CHANGED, Mark, pair_name,
-    pair_weight,
+    ChangeOrder, ChangeStep, Changes, ChangesError, FreeCount, MOST_CHANGED, Mark, is_pair,
+    pair_name, pair_weight,
 };
 pub use degrees::{Degrees, DegreesAsk};
 pub use error::{SetDrillError, key_of_set};
@@ -37,8 +37,21 @@ pub struct Exercise {
     /// player is remembered under this name. Where nothing is asked, the take is judged as a whole, and what is
     /// said of it is true of these facts.
     pub facts: Vec<String>,
+    /// The changes from chord to chord that strokes can tell of, in order.
+    pub changes: Vec<ChangeAt>,
     /// How a take of it is judged.
     pub judging: Judging,
+}
+
+/// A change from chord to chord: its new chord begins here.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ChangeAt {
+    /// The bar of the piece, from 1.
+    pub bar: i64,
+    /// The beat in the bar, from 1.
+    pub beat: u32,
+    /// The pair of chords, as it is remembered: see [`pair_name`].
+    pub fact: String,
 }
 
 /// How a take is judged.

@@ -282,6 +282,7 @@ impl Roots {
             name: self.name(),
             piece,
             facts,
+            changes: Vec::new(),
             judging: Judging::Asks,
         })
     }

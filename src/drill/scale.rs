@@ -172,6 +172,7 @@ impl Scales {
             name: self.name(),
             piece,
             facts: Vec::new(),
+            changes: Vec::new(),
             judging: Judging::Word,
         })
     }

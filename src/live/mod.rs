@@ -17,8 +17,8 @@ pub use dispatch::{Dispatcher, Entry, Item, Outgoing, Passage, STALL, Wish};
 pub use following::{FollowAction, FollowState, Follower, Steering};
 pub use os::{Granted, Policy, prepare_timing_thread, raise_audio_thread, stolen_ns};
 pub use reporting::{
-    AUDIBLE_NS, Bias, DOUBLED_NS, Lateness, PlaceTiming, PlayedAt, PlayedMap, PlayerTiming,
-    Receipt, Recorder, Stand, Stroke, Strokes, Trend, noticed_ns,
+    AUDIBLE_NS, Bias, CountedStroke, DOUBLED_NS, Lateness, PlaceTiming, PlayedAt, PlayedMap,
+    PlayerTiming, Receipt, Recorder, Stand, Stroke, Strokes, Trend, noticed_ns,
 };
 pub(crate) use sending::Waiting;
 pub use sending::{

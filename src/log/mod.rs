@@ -15,5 +15,5 @@ pub use error::LogError;
 pub use place::{now, usual_place};
 pub use player::{Player, PlayerError};
 pub use store::{FactRecord, Log, Remember};
-pub use summary::{DayTotal, ExerciseTotal, FactTotal, KeyTotal, PaceTrend, TempoPoint};
+pub use summary::{DayTotal, ExerciseTotal, FactTotal, KeyShare, KeyTotal, PaceTrend, TempoPoint};
 pub use take::{Moment, Pace, Take, TakeAsk, TakeId, TakeRow, Word};

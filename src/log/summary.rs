@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::take::{Moment, TakeId};
 use super::{Log, LogError, Player};
+use crate::practice::Outcome;
 
 /// The fewest takes of which a trend is claimed.
 const FEWEST: usize = 8;
@@ -57,6 +58,17 @@ pub struct KeyTotal {
     pub key: String,
     /// How long, in milliseconds.
     pub milliseconds: u64,
+}
+
+/// How often takes in a key were clean.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct KeyShare {
+    /// The key, such as `A minor`.
+    pub key: String,
+    /// Takes in it that were judged as a whole.
+    pub takes: u32,
+    /// How many of these were clean.
+    pub clean: u32,
 }
 
 /// The pace after a take.
@@ -206,6 +218,47 @@ impl Log {
                 failed: row.get(2)?,
             })
         })
+    }
+
+    /// The keys in which takes were least often clean, by the newest takes that were judged as a whole, so many of them;
+    /// keys of at least two takes, at most `most`, none that was always clean. A take in several keys counts for each.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn weakest_keys(
+        &self,
+        player: &Player,
+        newest: usize,
+        most: usize,
+    ) -> Result<Vec<KeyShare>, LogError> {
+        let query = "SELECT key, word FROM takes
+                     WHERE player = (SELECT id FROM players WHERE name = ?) AND NOT withdrawn
+                       AND word IS NOT NULL AND key IS NOT NULL
+                     ORDER BY id DESC LIMIT ?";
+        let newest = i64::try_from(newest).unwrap_or(i64::MAX);
+        let rows = self.rows(query, params![player.name(), newest], |row| {
+            let row: (String, String) = (row.get(0)?, row.get(1)?);
+            Ok(row)
+        })?;
+        let mut shares: BTreeMap<&str, KeyShare> = BTreeMap::new();
+        for (keys, word) in &rows {
+            for key in keys.split(", ") {
+                let share = shares.entry(key).or_insert_with(|| KeyShare {
+                    key: key.to_owned(),
+                    takes: 0,
+                    clean: 0,
+                });
+                share.takes += 1;
+                share.clean += u32::from(word == Outcome::Clean.name());
+            }
+        }
+        let mut weak: Vec<KeyShare> = shares.into_values().collect();
+        weak.retain(|key| key.takes > 1 && key.clean < key.takes);
+        // By clean / takes, without a division.
+        weak.sort_by_key(|key| std::cmp::Reverse(key.takes));
+        weak.sort_by(|a, b| (a.clean * b.takes).cmp(&(b.clean * a.takes)));
+        weak.truncate(most);
+        Ok(weak)
     }
 
     /// The pace of a player in an exercise, take by take, the oldest first; at most the last so many.

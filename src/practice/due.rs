@@ -1,11 +1,8 @@
 //! What is due: the facts that memory is about to lose, then new ones.
 
-use std::num::NonZeroU32;
-
 use super::day::Day;
 use super::memory::{Grade, Memory};
 use super::units::Retention;
-use crate::generate::Chance;
 
 /// The memory of one fact and the day of its last review.
 ///
@@ -96,56 +93,6 @@ pub struct Fact<K> {
     pub recall: Option<Recall>,
 }
 
-/// How much is asked on a day.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Limit {
-    /// At most so many facts.
-    Count(usize),
-    /// As many facts as fit whole into the time there is.
-    Time {
-        /// Seconds there are.
-        available_s: u32,
-        /// Seconds one fact takes.
-        each_s: NonZeroU32,
-    },
-}
-
-impl Limit {
-    fn count(self) -> usize {
-        match self {
-            Limit::Count(count) => count,
-            Limit::Time {
-                available_s,
-                each_s,
-            } => usize::try_from(available_s / each_s).unwrap_or(usize::MAX),
-        }
-    }
-}
-
-/// In which order the facts of a day are asked. Which facts they are does not depend on it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum Order {
-    /// The most overdue first, then new ones.
-    #[default]
-    MostOverdue,
-    /// Mixed at random, old and new; the same for the same seed and day.
-    Interleaved {
-        /// Any number.
-        seed: u64,
-    },
-}
-
-/// What decides how many facts are asked, and when.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct DueRules {
-    /// A fact is due once its retrievability is no more than this.
-    pub retention: Retention,
-    /// How much is asked on a day.
-    pub limit: Limit,
-    /// In which order.
-    pub order: Order,
-}
-
 /// What is asked today, and where the rest went: each fact is in exactly one of the three lists.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DueToday<K> {
@@ -157,24 +104,19 @@ pub struct DueToday<K> {
     pub later: Vec<(K, Day)>,
 }
 
-/// Picks what is asked today: facts that are due, the one with the lowest retrievability first, then new ones in the
-/// order given.
+/// Picks at most so many facts to ask today: those that are due, which is once their retrievability is no more than
+/// `retention`, the lowest first, then new ones in the order given.
 ///
 /// Facts of equal retrievability, and facts due on one later day, keep the order given. A last review in the future, as
 /// after a clock was set back, counts as one of today.
 ///
 /// ```
-/// use fivefold::practice::{Day, DueRules, Fact, Grade, Order, Recall, Retention, Limit, due};
+/// use fivefold::practice::{Day, Fact, Grade, Recall, Retention, due};
 /// let seen = |key, grade| Fact { key, recall: Some(Recall::first(Day::new(0), grade)) };
 /// let new = Fact { key: "C", recall: None };
 /// let facts = vec![new, seen("E", Grade::Good), seen("A", Grade::Again), seen("D", Grade::Easy)];
-/// let rules = DueRules {
-///     retention: Retention::default(),
-///     limit: Limit::Count(2),
-///     order: Order::MostOverdue,
-/// };
 /// // After a good first answer a fact is due in 2.3 days, after an easy one in 8.3.
-/// let today = due(facts, Day::new(3), &rules);
+/// let today = due(facts, Day::new(3), Retention::default(), 2);
 /// assert_eq!(today.asked, ["A", "E"]);
 /// assert_eq!(today.waiting, ["C"]);
 /// assert_eq!(today.later, [("D", Day::new(9))]);
@@ -182,14 +124,15 @@ pub struct DueToday<K> {
 pub fn due<K>(
     facts: impl IntoIterator<Item = Fact<K>>,
     today: Day,
-    rules: &DueRules,
+    retention: Retention,
+    most: usize,
 ) -> DueToday<K> {
     let (mut overdue, mut new, mut later) = (Vec::new(), Vec::new(), Vec::new());
     for Fact { key, recall } in facts {
         match recall {
             None => new.push(key),
             Some(recall) => {
-                let day = recall.due_on(rules.retention);
+                let day = recall.due_on(retention);
                 if day <= today {
                     overdue.push((recall.retrievability(today), key));
                 } else {
@@ -201,23 +144,11 @@ pub fn due<K>(
     overdue.sort_by(|a, b| a.0.total_cmp(&b.0));
     later.sort_by_key(|(_, day)| *day);
     let mut asked: Vec<K> = overdue.into_iter().map(|(_, key)| key).chain(new).collect();
-    let waiting = asked.split_off(rules.limit.count().min(asked.len()));
-    if let Order::Interleaved { seed } = rules.order {
-        shuffle(&mut asked, seed, today);
-    }
+    let waiting = asked.split_off(most.min(asked.len()));
     DueToday {
         asked,
         waiting,
         later,
-    }
-}
-
-/// Fisher and Yates's shuffle: every order is as likely.
-fn shuffle<K>(keys: &mut [K], seed: u64, today: Day) {
-    let mut chance = Chance::new(seed, "due", "order", today.number().cast_unsigned(), 0);
-    for place in (1..keys.len()).rev() {
-        let other = chance.below(place as u64 + 1);
-        keys.swap(place, usize::try_from(other).unwrap_or(place));
     }
 }
 

@@ -44,6 +44,12 @@ pub enum PracticeError {
         /// The top as given, in beats a minute.
         top: f64,
     },
+    /// A ladder that is written in a way that cannot be read.
+    #[error("expected a ladder such as `60 to 96 by 4`, found `{found}`")]
+    LadderForm {
+        /// What is written.
+        found: String,
+    },
     /// A ladder that would rise without a clean take.
     #[error("expected at least 1 clean take for each step, found 0")]
     NoCleanTakes,
@@ -58,6 +64,7 @@ impl Diagnostic for PracticeError {
             PracticeError::Doubt { .. } => "pace-doubt",
             PracticeError::Step { .. } => "ladder-step",
             PracticeError::Top { .. } => "ladder-top",
+            PracticeError::LadderForm { .. } => "ladder-form",
             PracticeError::NoCleanTakes => "ladder-clean-takes",
         }
     }
@@ -81,6 +88,9 @@ impl Diagnostic for PracticeError {
             }
             PracticeError::Top { start, .. } => {
                 format!("write a top of {start} or more, or start lower")
+            }
+            PracticeError::LadderForm { .. } => {
+                "write start, top and step, and how many clean takes a step needs: `60 to 96 by 4 every 3`".to_owned()
             }
             PracticeError::NoCleanTakes => "write `1` or more, such as `3`".to_owned(),
         }

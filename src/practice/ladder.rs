@@ -1,7 +1,15 @@
 //! The plain ladder: a step up after so many clean takes.
 
 use super::error::PracticeError;
+use super::pace::Take;
 use super::units::{Bpm, Outcome};
+
+/// Clean takes for a step where their number is not written.
+const CLEAN_TAKES: u32 = 3;
+
+/// How far a take may be from the tempo of the ladder and still be one of it, in beats a minute: takes are played at
+/// whole tempos.
+const AT_THE_STEP: f64 = 1.0;
 
 /// A tempo that rises by a fixed step after so many clean takes in a row, up to a top. It never falls.
 ///
@@ -58,6 +66,44 @@ impl Ladder {
             top,
             clean_so_far: 0,
         })
+    }
+
+    /// Reads a ladder: `60 to 96 by 4`, or with the clean takes for a step, `60 to 96 by 4 every 2`. Without them it is 3.
+    /// Tempos and step are in beats a minute.
+    ///
+    /// # Errors
+    /// [`PracticeError::LadderForm`] when it is written otherwise, and the errors of [`Bpm::new`] and [`Ladder::new`].
+    pub fn read(text: &str) -> Result<Ladder, PracticeError> {
+        let words: Vec<&str> = text.split_whitespace().collect();
+        let form = || PracticeError::LadderForm {
+            found: text.trim().to_owned(),
+        };
+        let (start, top, step, clean_takes) = match words.as_slice() {
+            [start, "to", top, "by", step] => (start, top, step, None),
+            [start, "to", top, "by", step, "every", takes] => (start, top, step, Some(takes)),
+            _ => return Err(form()),
+        };
+        let number = |word: &str| {
+            let plain = word.chars().all(|c| c.is_ascii_digit() || c == '.');
+            word.parse::<f64>().ok().filter(|_| plain).ok_or_else(form)
+        };
+        let clean_takes = match clean_takes {
+            Some(takes) => takes.parse().map_err(|_| form())?,
+            None => CLEAN_TAKES,
+        };
+        let (start, top) = (Bpm::new(number(start)?)?, Bpm::new(number(top)?)?);
+        Ladder::new(start, number(step)?, clean_takes, top)
+    }
+
+    /// The ladder after these takes in order. Those at another tempo than its own, to the whole beat, are none of it.
+    #[must_use]
+    pub fn climbed(mut self, takes: impl IntoIterator<Item = Take>) -> Ladder {
+        for take in takes {
+            if (take.tempo.value() - self.tempo.value()).abs() < AT_THE_STEP {
+                self.record(take.outcome);
+            }
+        }
+        self
     }
 
     /// The ladder after a list of takes in order.
@@ -140,6 +186,74 @@ mod tests {
         );
         let flat = Ladder::new(bpm(60.0), 5.0, 1, bpm(60.0)).unwrap();
         assert!(flat.is_at_top());
+    }
+
+    #[test]
+    fn ladders_are_read() {
+        let read = |text: &str| Ladder::read(text).map_err(|e| e.to_string());
+        assert_eq!(read("60 to 72 by 5 every 2"), Ok(ladder(2)));
+        assert_eq!(read(" 60  to 72 by 5 "), Ok(ladder(3)));
+        assert_eq!(read("60.5 to 72 by 2.5").unwrap().tempo(), bpm(60.5));
+        for wrong in [
+            "",
+            "60",
+            "60 to 72",
+            "60-72 by 4",
+            "60 to 72 by 4 every",
+            "60 to 72 by 4 every 2 bars",
+            "60 to 72 by 4 every 1.5",
+            "60 to 72 by 4 every -1",
+            "inf to 72 by 4",
+            "60 to nan by 4",
+            "60 to 72 by -4",
+            "6e1 to 72 by 4",
+        ] {
+            let form = PracticeError::LadderForm {
+                found: wrong.to_owned(),
+            };
+            assert_eq!(Ladder::read(wrong), Err(form), "{wrong}");
+        }
+        assert_eq!(
+            read("60 to 500 by 4"),
+            Err("expected a tempo from 20 to 400 beats a minute, found 500".to_owned())
+        );
+        assert_eq!(
+            read("60 to 72 by 4 every 0"),
+            Err("expected at least 1 clean take for each step, found 0".to_owned())
+        );
+    }
+
+    #[test]
+    fn takes_at_other_tempos_are_none_of_it() {
+        let day = crate::practice::Day::new(0);
+        let takes = |takes: &[(f64, Outcome)]| {
+            let one = |&(tempo, outcome): &(f64, Outcome)| Take {
+                day,
+                tempo: bpm(tempo),
+                outcome,
+            };
+            ladder(2).climbed(takes.iter().map(one)).tempo()
+        };
+        assert_eq!(
+            takes(&[(60.0, Clean), (90.0, Missed), (60.0, Clean)]),
+            bpm(65.0)
+        );
+        assert_eq!(
+            takes(&[(60.0, Clean), (60.0, Missed), (60.0, Clean)]),
+            bpm(60.0)
+        );
+        assert_eq!(takes(&[(90.0, Clean), (90.0, Clean)]), bpm(60.0));
+        // Down a step by hand, and up again.
+        assert_eq!(
+            takes(&[
+                (60.0, Clean),
+                (60.0, Clean),
+                (60.0, Missed),
+                (65.0, Clean),
+                (65.0, Clean)
+            ]),
+            bpm(70.0)
+        );
     }
 
     #[test]

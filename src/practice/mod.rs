@@ -17,13 +17,15 @@ mod ladder;
 mod memory;
 mod pace;
 mod routine;
+mod turns;
 mod units;
 
 pub use day::Day;
-pub use due::{DueRules, DueToday, Fact, Limit, Order, Recall, due};
+pub use due::{DueToday, Fact, Recall, due};
 pub use error::PracticeError;
 pub use ladder::Ladder;
 pub use memory::{Grade, Memory};
 pub use pace::{Aim, Estimate, FirstGuess, Pace, Take, Wish};
 pub use routine::{Item, READY_ROUTINES, ReadyRoutine, Routine, What};
+pub use turns::in_turns;
 pub use units::{Bpm, CleanShare, Outcome, Retention};

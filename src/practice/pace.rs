@@ -101,15 +101,28 @@ pub struct Estimate {
 /// What the player asks of the next tempo; before the first take the first guess stands for the last take.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum Wish {
-    /// Nothing: the tempo is the one proposed.
+    /// A test: what the hands can do, where a take tells most.
     #[default]
-    Proposed,
+    Test,
+    /// Practice: slower, where more of the takes are clean.
+    Practice,
     /// The tempo of the last take again.
     Hold,
     /// 4 % above the last take, also after a miss.
-    Raise,
-    /// 4 % below the last take, or what is proposed where that is slower.
-    Lower,
+    Faster,
+    /// 4 % below the last take, or what a test would be where that is slower.
+    Slower,
+}
+
+impl Wish {
+    /// All of them by name.
+    pub const NAMES: [(&'static str, Wish); 5] = [
+        ("test", Wish::Test),
+        ("practice", Wish::Practice),
+        ("hold", Wish::Hold),
+        ("faster", Wish::Faster),
+        ("slower", Wish::Slower),
+    ];
 }
 
 /// What is known of the tempo of one exercise, and the tempo of its next take.
@@ -124,12 +137,12 @@ pub enum Wish {
 /// use fivefold::practice::{Aim, Bpm, Day, FirstGuess, Outcome, Pace, Take, Wish};
 /// let mut pace = Pace::new(FirstGuess::new(Bpm::new(80.0)?), Aim::default());
 /// let take = |tempo, outcome| Take { day: Day::new(0), tempo, outcome };
-/// pace.record(take(pace.next(Wish::Proposed), Outcome::Clean));
+/// pace.record(take(pace.next(Wish::Test), Outcome::Clean));
 /// // Up, by at most 4 % a take.
-/// let second = pace.next(Wish::Proposed);
+/// let second = pace.next(Wish::Test);
 /// assert!(second.value() > 80.0 && second.value() <= 83.2);
 /// pace.record(take(second, Outcome::Missed));
-/// assert!(pace.next(Wish::Proposed) <= second);
+/// assert!(pace.next(Wish::Test) <= second);
 /// assert_eq!(pace.next(Wish::Hold), second);
 /// assert!(pace.practice().tempo < pace.can().tempo);
 /// # Ok::<(), fivefold::practice::PracticeError>(())
@@ -204,26 +217,29 @@ impl Pace {
         self.estimate(self.aim.practice)
     }
 
-    /// The tempo of the next test take: what the hands can do, at most 4 % above the last take, and not above it unless
-    /// it was clean; before any take the first guess. Not rounded; round down for a whole number.
+    /// The tempo of the next take. For a test and for practice it is that of [`Aim::can`] and [`Aim::practice`], at most
+    /// 4 % above the last take, and not above it unless that was clean; before any take the first guess. Not rounded;
+    /// round down for a whole number.
     #[must_use]
     pub fn next(&self, wish: Wish) -> Bpm {
-        let (at, proposed) = match self.last {
+        let (at, most) = match self.last {
             None => (self.first.value(), self.first.value()),
             Some(last) => {
                 let at = last.tempo.value();
-                let most = match last.outcome {
-                    Outcome::Clean => at * MOST_RISE,
-                    Outcome::Nearly | Outcome::Missed => at,
-                };
-                (at, self.mean(self.aim.can).value().min(most))
+                let clean = last.outcome == Outcome::Clean;
+                (at, if clean { at * MOST_RISE } else { at })
             }
         };
+        let reached = |share| match self.last {
+            None => at,
+            Some(_) => self.mean(share).value().min(most),
+        };
         Bpm::clamped(match wish {
-            Wish::Proposed => proposed,
+            Wish::Test => reached(self.aim.can),
+            Wish::Practice => reached(self.aim.practice),
             Wish::Hold => at,
-            Wish::Raise => at * MOST_RISE,
-            Wish::Lower => proposed.min(at / MOST_RISE),
+            Wish::Faster => at * MOST_RISE,
+            Wish::Slower => reached(self.aim.can).min(at / MOST_RISE),
         })
     }
 

@@ -94,7 +94,7 @@ pub(crate) fn filled_log(path: &str) {
             set: None,
             plan: "60".to_owned(),
             tempo_milli: Some(60_000),
-            word: Some(Word::Clean),
+            word: Some(if day == 0 { Word::Missed } else { Word::Clean }),
             before: pace(60.0),
             after: pace(61.0 + f64::from(u8::try_from(day).unwrap())),
             asks: vec![ask],
@@ -172,7 +172,10 @@ fn every_field_has_its_row() {
         ("play", &[&["play", chart, "-o", file]]),
         (
             "drill",
-            &[&["drill", "roots", "--show", "--no-log", "--seed", "1"]],
+            &[
+                &["drill", "roots", "--show", "--no-log", "--seed", "1"],
+                &["drill", "scale", set, "--show", "--no-log", "--seed", "1"],
+            ],
         ),
         (
             "log",

@@ -11,7 +11,7 @@ use crate::cli::options::{number, read_plan};
 use crate::cli::record::{Record, tell};
 use crate::drill::Exercise;
 use crate::log::now;
-use crate::practice::{Day, DueRules, DueToday, Limit, Order, Retention, due};
+use crate::practice::{Day, DueToday, Retention, due};
 use crate::time::{Meter, TempoPlan};
 
 /// The most that is asked for in a take.
@@ -73,9 +73,9 @@ impl AskArguments {
         let asks = number("asks", &self.asks, 1, MOST_ASKS)?;
         let asks = usize::try_from(asks).unwrap_or(1);
         let mut record = drill.record(context)?;
-        drill.takes(&mut record, context, |record, left, context| {
-            let asks = left.map_or(asks, &fitting);
-            exercise(&due_today(record, all, asks, context), asks)
+        drill.takes(&mut record, None, context, |turn, context| {
+            let asks = turn.left.map_or(asks, &fitting);
+            exercise(&due_today(turn.record, all, asks, context), asks)
         })
     }
 }
@@ -103,13 +103,8 @@ fn due_today<K: Clone>(
         }
     };
     let new = facts.iter().filter(|fact| fact.recall.is_none()).count();
-    let rules = DueRules {
-        retention: Retention::default(),
-        limit: Limit::Count(count),
-        order: Order::MostOverdue,
-    };
     let day = Day::new(now().day());
-    let today = due(facts, day, &rules);
+    let today = due(facts, day, Retention::default(), count);
     if !context.json {
         let text = due_words(&today, new, day);
         context.say_rendered(&text);

@@ -3,6 +3,7 @@
 use clap::Args;
 
 use super::common::DrillArguments;
+use super::pace::PaceArguments;
 use crate::chart::Problem;
 use crate::cli::Context;
 use crate::cli::failure::{Failure, read_value};
@@ -76,12 +77,11 @@ pub(super) struct Arguments {
         allow_hyphen_values = true
     )]
     beats: String,
-    /// Tempo plan, such as 60 or '60 to 80'; by your pace unless said
-    #[arg(long, value_name = "PLAN")]
-    tempo: Option<String>,
     /// Change freely for a minute a pair, and mark each change
-    #[arg(long, conflicts_with_all = ["tempo", "beats", "step"])]
+    #[arg(long, conflicts_with_all = ["tempo", "pace", "ladder", "beats", "step"])]
     free: bool,
+    #[command(flatten)]
+    pace: PaceArguments,
     #[command(flatten)]
     drill: DrillArguments,
 }
@@ -91,6 +91,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let step = choice("step", &arguments.step, &ChangeStep::NAMES)?;
     let beats = u32::try_from(number("beats", &arguments.beats, 1, 16)?).unwrap_or(4);
     let seed = arguments.drill.seed()?;
+    let pacing = arguments.pace.read()?;
     let mut record = arguments.drill.record(context)?;
     let chords = chords(arguments, &neck, record.as_mut(), context)?;
     let drill = Changes {
@@ -107,11 +108,11 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let name = drill.name();
     arguments
         .drill
-        .takes(&mut record, context, |record, left, context| {
-            let tempo = arguments.tempo.as_deref();
-            let tempo = arguments.drill.paced(tempo, &name, record, context)?;
-            let most = left.map_or(usize::MAX, |left| drill.fitting(left, &tempo));
-            let known = known_pairs(record, context);
+        .takes(&mut record, Some(&pacing), context, |turn, context| {
+            let tempo = pacing.plan(&turn, &name, context)?;
+            let fitting = |left| drill.fitting(left, &tempo);
+            let most = turn.left.map_or(usize::MAX, fitting);
+            let known = known_pairs(turn.record, context);
             let walk = drill.walk(most, |pair| {
                 let at = known.binary_search_by(|(name, _)| name.as_str().cmp(pair));
                 at.map_or(pair_weight(0, 0), |at| known[at].1)
@@ -159,7 +160,7 @@ fn free(
     };
     let mut turn = pairs.iter().cycle();
     for _ in 0..takes {
-        arguments.drill.takes(record, context, |_, _, context| {
+        arguments.drill.takes(record, None, context, |_, context| {
             let exercise = turn.next().unwrap_or(drill).free()?;
             if !context.json {
                 let pair = exercise.facts.first().map_or("", String::as_str);

@@ -4,14 +4,15 @@ use std::time::{Duration, Instant};
 
 use clap::Args;
 
-use super::free;
+use super::pace::{Pacing, Turn};
+use super::{free, strokes};
 use crate::chart::SourceText;
 use crate::cli::Context;
-use crate::cli::answers::VERDICTS;
+use crate::cli::answers::{Choice, VERDICTS, VERDICTS_AND_WISHES};
 use crate::cli::asking::Asking;
 use crate::cli::failure::{Failure, read_value};
 use crate::cli::live::How;
-use crate::cli::options::{Wanted, fresh_seed, number, read_plan};
+use crate::cli::options::{Wanted, fresh_seed, number};
 use crate::cli::record::{
     LogArguments, Record, Whole, asks_of, fact_of, pace_words, tell, written,
 };
@@ -21,7 +22,7 @@ use crate::drill::{Exercise, FreeCount, Judging, Tally};
 use crate::log::{LogError, TakeAsk, TakeId, Word, now};
 use crate::neck::{DEFAULT_FRETS, Fret, Neck, Tuning};
 use crate::practice::{self, Bpm, Day, Wish};
-use crate::time::{Amount, Meter, TempoPlan, read_length};
+use crate::time::{Amount, read_length};
 
 /// The neck a drill is played on, and what it is played to.
 #[derive(Args, Clone, Debug, Default)]
@@ -96,36 +97,37 @@ impl DrillArguments {
         self.log.record(context)
     }
 
-    /// Plays the takes that `make` makes, until the time of `--for` is over; one where no time is given. `make` is told
-    /// how much of the time is left. Each take is written down in `record`.
+    /// Plays the takes that `make` makes, until the time of `--for` is over; one where no time is given. Each take is
+    /// written down in `record`. `pacing` is that of exercises that are judged as a whole.
     pub(super) fn takes(
         &self,
         record: &mut Option<Record>,
+        pacing: Option<&Pacing>,
         context: &mut Context<'_, '_>,
-        mut make: impl FnMut(
-            Option<&Record>,
-            Option<Duration>,
-            &mut Context<'_, '_>,
-        ) -> Result<Exercise, Failure>,
+        mut make: impl FnMut(Turn<'_>, &mut Context<'_, '_>) -> Result<Exercise, Failure>,
     ) -> Result<(), Failure> {
         let time = self.duration.as_ref();
         let time = time.map(|text| drill_time(text)).transpose()?;
         let goal = self.goal.as_ref().map(|text| share(text)).transpose()?;
         let begun = Instant::now();
-        let mut score = Score::default();
+        let mut sitting = Sitting::default();
         loop {
-            let left = time.map(|time| time.saturating_sub(begun.elapsed()));
-            let exercise = make(record.as_ref(), left, context)?;
-            let how = self.take(exercise, record.as_mut(), &mut score, context)?;
+            let turn = Turn {
+                record: record.as_ref(),
+                left: time.map(|time| time.saturating_sub(begun.elapsed())),
+                wish: sitting.wish.take(),
+            };
+            let exercise = make(turn, context)?;
+            let how = self.take(exercise, record.as_mut(), pacing, &mut sitting, context)?;
             let more = time.is_some_and(|time| begun.elapsed() < time);
             if how == How::Stopped || !more {
                 break;
             }
         }
         match goal {
-            Some(goal) if score.of > 0 && score.right * 100 < goal * score.of => {
+            Some(goal) if sitting.of > 0 && sitting.right * 100 < goal * sitting.of => {
                 if !context.json {
-                    let Score { right, of } = score;
+                    let Sitting { right, of, .. } = sitting;
                     context.say_rendered(&format!("{right} of {of} right; the goal is {goal} %\n"));
                 }
                 Err(Failure::No)
@@ -139,7 +141,8 @@ impl DrillArguments {
         &self,
         mut exercise: Exercise,
         record: Option<&mut Record>,
-        score: &mut Score,
+        pacing: Option<&Pacing>,
+        sitting: &mut Sitting,
         context: &mut Context<'_, '_>,
     ) -> Result<How, Failure> {
         let piece = &mut exercise.piece;
@@ -161,9 +164,12 @@ impl DrillArguments {
         context.played = None;
         let sent = sink::send_with(&prepared, &sink, waits, context)?;
         sent.tell_outcomes(context)?;
-        let Judgement { word, asks } = self.judged(&exercise, &sent, score, context)?;
+        let Judgement { word, asks } = self.judged(&exercise, &sent, pacing, sitting, context)?;
         if let (Some(record), Some(played)) = (record, context.played.take()) {
-            let whole = word.and_then(|word| paced_by(&exercise, word, record, context));
+            let whole = match (word, pacing) {
+                (Some(word), Some(pacing)) => paced_by(&exercise, word, pacing, record, context),
+                _ => None,
+            };
             if whole.is_some() || !asks.is_empty() {
                 let added = record.add(&exercise.name, &played, whole, asks);
                 tell_added(added, record, context)?;
@@ -177,14 +183,15 @@ impl DrillArguments {
         &self,
         exercise: &Exercise,
         sent: &Sent,
-        score: &mut Score,
+        pacing: Option<&Pacing>,
+        sitting: &mut Sitting,
         context: &mut Context<'_, '_>,
     ) -> Result<Judgement, Failure> {
         let to_the_end = sent.was_heard() && sent.how == How::ToTheEnd;
         match (exercise.judging, &sent.asking) {
             (Judging::Asks, Some(asking)) => {
                 let tally = Tally::of(asking.judged());
-                score.add(tally.right + tally.late, tally.known());
+                sitting.add(tally.right + tally.late, tally.known());
                 Ok(Judgement {
                     word: None,
                     asks: asks_of(exercise, asking.judged()),
@@ -193,7 +200,7 @@ impl DrillArguments {
             (Judging::Marks, Some(asking)) if to_the_end => {
                 let FreeCount { changes, clean } = asking.free_count();
                 let count = |n| usize::try_from(n).unwrap_or(0);
-                score.add(count(clean), count(changes));
+                sitting.add(count(clean), count(changes));
                 let told = free::told(asking, exercise, context)?;
                 Ok(Judgement {
                     word: None,
@@ -201,76 +208,68 @@ impl DrillArguments {
                 })
             }
             (Judging::Word, _) if to_the_end => {
-                let word = self.word(sent, context)?;
+                let offered = if self.is_timed() && pacing.is_some_and(Pacing::is_free) {
+                    &VERDICTS_AND_WISHES[..]
+                } else {
+                    &VERDICTS
+                };
+                let word = self.word(sent, offered, &mut sitting.wish, context)?;
                 if let Some(word) = word {
-                    score.add(usize::from(word == Word::Clean), 1);
+                    sitting.add(usize::from(word == Word::Clean), 1);
                 }
-                let asks = word.and_then(|word| fact_of(exercise, word));
-                Ok(Judgement {
-                    word,
-                    asks: asks.into_iter().collect(),
-                })
+                let struck = sent.strokes.as_ref();
+                let pairs = struck.map(|struck| strokes::pairs(struck, &exercise.changes));
+                let asks = match pairs {
+                    Some(pairs) if !pairs.is_empty() => free::told_pairs(&pairs, context)?,
+                    _ => {
+                        let one = word.and_then(|word| fact_of(exercise, word));
+                        one.into_iter().collect()
+                    }
+                };
+                Ok(Judgement { word, asks })
             }
             _ => Ok(Judgement::default()),
         }
     }
 
-    /// How a take went that is judged as a whole: by the player's strokes where these are checked, else by a word.
-    fn word(&self, sent: &Sent, context: &mut Context<'_, '_>) -> Result<Option<Word>, Failure> {
-        if let Some(word) = sent.word_of_strokes() {
+    /// How a take went that is judged as a whole: by the player's strokes where these are checked, else by a word. Before
+    /// that word the player may wish for the next tempo.
+    fn word(
+        &self,
+        sent: &Sent,
+        offered: &'static [Choice],
+        wish: &mut Option<Wish>,
+        context: &mut Context<'_, '_>,
+    ) -> Result<Option<Word>, Failure> {
+        if let Some(word) = sent.strokes.as_ref().and_then(strokes::word) {
             return Ok(Some(word));
         }
         let steering = self.sink.steering();
-        let said = steering::choose("how was it?", &VERDICTS, None, steering, context)?;
-        Ok(said.and_then(Word::named))
-    }
-
-    /// The plan of an exercise that is judged as a whole: as given, else the tempo that the pace asks for. Where that
-    /// comes from is shown.
-    pub(super) fn paced(
-        &self,
-        given: Option<&str>,
-        exercise: &str,
-        record: Option<&Record>,
-        context: &mut Context<'_, '_>,
-    ) -> Result<TempoPlan, Failure> {
-        if let Some(text) = given {
-            return read_plan("--tempo", text, &Meter::COMMON);
-        }
-        let pace = match record.map(|record| record.pace(exercise, FIRST_GUESS)) {
-            None => return Ok(steady(FIRST_GUESS)),
-            Some(Ok(pace)) => pace,
-            Some(Err(e)) => {
-                tell(&e, "the tempo is not looked up", context);
-                return Ok(steady(FIRST_GUESS));
+        let mut question = "how was it?";
+        loop {
+            let Some(said) = steering::choose(question, offered, None, steering, context)? else {
+                return Ok(None);
+            };
+            match Wish::NAMES.iter().find(|(name, _)| *name == said) {
+                Some((_, said)) => *wish = Some(*said),
+                None => return Ok(Word::named(said)),
             }
-        };
-        let next = pace.next(Wish::Proposed).value().floor();
-        if !context.json && pace.last().is_some() {
-            let words = pace_words(&pace);
-            context.say_rendered(&format!("{words}; this take at {next}\n"));
+            question = "good; and how was it?";
         }
-        Ok(steady(next))
     }
 }
 
-/// The tempo of an exercise that was never played, in beats a minute.
-const FIRST_GUESS: f64 = 60.0;
-
-/// One tempo in whole beats a minute.
-fn steady(tempo: f64) -> TempoPlan {
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 20 to 400
-    TempoPlan::steady(tempo as u32)
-}
-
-/// How many of how many were right, over all takes.
+/// What came of the takes so far.
 #[derive(Clone, Copy, Default)]
-struct Score {
+struct Sitting {
+    /// How many of how many were right.
     right: usize,
     of: usize,
+    /// What the player said of the next tempo.
+    wish: Option<Wish>,
 }
 
-impl Score {
+impl Sitting {
     fn add(&mut self, right: usize, of: usize) {
         self.right += right;
         self.of += of;
@@ -338,10 +337,11 @@ fn share(text: &str) -> Result<usize, Failure> {
 fn paced_by(
     exercise: &Exercise,
     word: Word,
+    pacing: &Pacing,
     record: &Record,
     context: &mut Context<'_, '_>,
 ) -> Option<Whole> {
-    let mut pace = match record.pace(&exercise.name, FIRST_GUESS) {
+    let mut pace = match pacing.pace(&exercise.name, record) {
         Ok(pace) => pace,
         Err(e) => {
             tell(&e, "the pace is not known", context);
@@ -381,7 +381,10 @@ fn show(exercise: &Exercise, context: &mut Context<'_, '_>) -> Result<(), Failur
                 })
             })
             .collect();
-        let line = serde_json::json!({ "exercise": exercise.name, "asks": lines });
+        let mut line = serde_json::json!({ "exercise": exercise.name, "asks": lines });
+        if asks.is_empty() {
+            line["document"] = exercise.piece.to_document().into();
+        }
         writeln!(context.streams.out, "{line}")?;
         return Ok(());
     }

@@ -1,4 +1,6 @@
-//! What came of a minute of free changes.
+//! What came of changes, free or by the strokes to a click.
+
+use std::collections::BTreeMap;
 
 use crate::cli::Context;
 use crate::cli::asking::Asking;
@@ -28,8 +30,47 @@ pub(super) fn told(
     } else {
         context.show(&words(fact, count))?;
     }
+    Ok((changes > 0).then(|| remembered(fact, count)))
+}
+
+/// Tells which pairs did not come in time by the player's strokes, and what is remembered of each.
+pub(super) fn told_pairs(
+    pairs: &BTreeMap<String, FreeCount>,
+    context: &mut Context<'_, '_>,
+) -> Result<Vec<TakeAsk>, Failure> {
+    if context.json {
+        let pairs: Vec<_> = pairs
+            .iter()
+            .map(|(pair, count)| {
+                serde_json::json!({"pair": pair, "changes": count.changes, "in_time": count.clean})
+            })
+            .collect();
+        let line = serde_json::json!({ "changes": pairs });
+        writeln!(context.streams.out, "{line}")?;
+    } else {
+        let late = pairs
+            .iter()
+            .filter(|(_, count)| count.clean < count.changes);
+        let late: Vec<String> = late
+            .map(|(pair, count)| format!("{pair} ({} of {})", count.clean, count.changes))
+            .collect();
+        let text = if late.is_empty() {
+            "every change was in time\n".to_owned()
+        } else {
+            format!("in time, of all: {}\n", late.join("; "))
+        };
+        context.show(&text)?;
+    }
+    Ok(pairs
+        .iter()
+        .map(|(pair, count)| remembered(pair, *count))
+        .collect())
+}
+
+fn remembered(pair: &str, count: FreeCount) -> TakeAsk {
+    let FreeCount { changes, clean } = count;
     let came = format!("{changes} changes, {clean} clean");
-    Ok((changes > 0).then(|| ask_of(fact, count.word(), Some(came))))
+    ask_of(pair, count.word(), Some(came))
 }
 
 /// The count in words, and the tempo at which as many changes come to a click.

@@ -3,6 +3,7 @@
 use clap::Args;
 
 use super::common::DrillArguments;
+use super::pace::PaceArguments;
 use crate::chart::Run;
 use crate::cli::Context;
 use crate::cli::failure::Failure;
@@ -88,9 +89,8 @@ pub(super) struct Arguments {
     /// Passes in each key, 1 to 99; 4 unless said, 1 with several keys
     #[arg(long, value_name = "N", allow_hyphen_values = true)]
     times: Option<String>,
-    /// Tempo plan; unless said what the hands can do
-    #[arg(long, value_name = "PLAN")]
-    tempo: Option<String>,
+    #[command(flatten)]
+    pace: PaceArguments,
     #[command(flatten)]
     drill: DrillArguments,
 }
@@ -99,12 +99,13 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let drill = drill(arguments)?;
     let name = drill.name();
     drill.keys(&|_| 0)?;
+    let pacing = arguments.pace.read()?;
     let mut told = String::new();
     let mut record = arguments.drill.record(context)?;
     arguments
         .drill
-        .takes(&mut record, context, |record, _, context| {
-            let practised = practised(&drill, record)?;
+        .takes(&mut record, Some(&pacing), context, |turn, context| {
+            let practised = practised(&drill, turn.record)?;
             let by = |key: &Key| {
                 let same = practised.iter().filter(|(known, _)| sounds_as(known, key));
                 same.map(|(_, time)| *time).sum()
@@ -115,8 +116,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
                 context.say_rendered(&words);
                 told = words;
             }
-            let tempo = arguments.tempo.as_deref();
-            let tempo = arguments.drill.paced(tempo, &name, record, context)?;
+            let tempo = pacing.plan(&turn, &name, context)?;
             Ok(drill.exercise(tempo, &by)?)
         })
 }

@@ -247,7 +247,7 @@ impl Board {
             }
             return false;
         }
-        if wanted == Wanted::Choice {
+        if matches!(wanted, Wanted::Choice | Wanted::Mark) {
             return self.choose(key, at, actions);
         }
         let (text, since) = self.answer.take().unwrap_or((String::new(), at));
@@ -300,6 +300,13 @@ impl Board {
                 actions.extend(deed.map(|deed| Action::Do(answers.respond(deed, at))));
             }
             None if key == 'q' => actions.push(Action::Do(Control::Stop)),
+            None if answers.wanted() == Wanted::Mark => {
+                actions.push(if key == 'p' {
+                    Action::Do(Control::PauseOrResume)
+                } else {
+                    Action::Say(keys_of_marks(answers))
+                });
+            }
             None => actions.push(Action::Say(keys_of(answers.choices()))),
         }
         true
@@ -442,6 +449,11 @@ pub(in crate::cli) fn keys_of(choices: &[Choice]) -> String {
     format!("{}, q leaves it", words.join(", "))
 }
 
+/// The keys while changes are marked: `space stroke, m missed, q leaves it, p pauses and goes on`.
+fn keys_of_marks(answers: &Answers) -> String {
+    format!("{}, p pauses and goes on", keys_of(answers.choices()))
+}
+
 /// What steers a piece while it plays, for a list of all.
 pub(in crate::cli) struct Listed {
     /// The key as it is named, or several; empty where only a line does it.
@@ -504,7 +516,12 @@ pub(in crate::cli) const CONTROLS: [Listed; 23] = [
 ];
 
 /// The most important keys, in one line.
-pub(in crate::cli) fn first_line(strokes: bool) -> String {
+pub(in crate::cli) fn first_line(names: &Names, strokes: bool) -> String {
+    if let Some(answers) = names.answers()
+        && answers.wanted() == Wanted::Mark
+    {
+        return format!("keys: {}", keys_of_marks(answers));
+    }
     let space = if strokes {
         "space note, p pause"
     } else {

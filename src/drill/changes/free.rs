@@ -18,7 +18,7 @@ pub enum Mark {
     Heard,
 }
 
-/// How many changes were made in the minute of free changes.
+/// How many changes were made, in the minute of free changes or to a click.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct FreeCount {
     /// Changes that were marked.

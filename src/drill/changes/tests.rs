@@ -2,6 +2,7 @@ use std::collections::HashMap;
 
 use super::*;
 use crate::neck::Tuning;
+use crate::theory::symbol;
 use crate::time::{TICKS_PER_QUARTER, Tick};
 
 fn chords(text: &str) -> Vec<Chord> {
@@ -294,4 +295,53 @@ fn what_a_count_says() {
     assert_eq!(of(30, 30).tempo(4), Some(120));
     assert_eq!(of(2, 0).tempo(4), Some(20));
     assert_eq!(of(0, 0).tempo(4), None);
+}
+
+#[test]
+fn each_change_is_where_its_chord_begins() {
+    for beats in [1, 2, 3, 4, 6] {
+        for step in [ChangeStep::Changes, ChangeStep::All, ChangeStep::Strum] {
+            let drill = Changes {
+                beats,
+                ..drill("C A Am G", step)
+            };
+            let walk = drill.walk(usize::MAX, all_alike);
+            let exercise = drill.exercise(&walk, TempoPlan::steady(60)).unwrap();
+            let form = exercise.piece.unfold().unwrap();
+            let wanted = if step == ChangeStep::Strum {
+                0
+            } else {
+                walk.len() - 1
+            };
+            assert_eq!(exercise.changes.len(), wanted);
+            for (change, pair) in exercise.changes.iter().zip(walk.windows(2)) {
+                let (from, to) = (&drill.chords[pair[0]], &drill.chords[pair[1]]);
+                assert_eq!(change.fact, pair_name(from, to, &drill.neck));
+                let bar = usize::try_from(change.bar).unwrap() - 1;
+                let chords = &form.bars().nth(bar).unwrap().chords;
+                let begins = chords.iter().find(|c| c.beat + 1 == change.beat && !c.held);
+                assert_eq!(begins.unwrap().harmony.chord(), Some(to), "{change:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn pairs_are_told_from_all_other_facts_by_their_names() {
+    use crate::drill::{RootNotes, Roots};
+    let neck = Neck::standard();
+    let one = chords("Am C");
+    assert!(is_pair(&pair_name(&one[0], &one[1], &neck)));
+    let roots = Roots {
+        neck,
+        strings: neck.strings().collect(),
+        notes: RootNotes::All,
+        beats: 4,
+        tempo: TempoPlan::steady(60),
+        shape: None,
+        seed: 1,
+    };
+    for root in roots.all().unwrap() {
+        assert!(!is_pair(&root.fact(&neck)));
+    }
 }

@@ -8,5 +8,5 @@ mod strokes;
 pub use played::{PlayedAt, PlayedMap, Stand};
 pub use receipt::{AUDIBLE_NS, Lateness, Receipt, Recorder};
 pub use strokes::{
-    Bias, DOUBLED_NS, PlaceTiming, PlayerTiming, Stroke, Strokes, Trend, noticed_ns,
+    Bias, CountedStroke, DOUBLED_NS, PlaceTiming, PlayerTiming, Stroke, Strokes, Trend, noticed_ns,
 };

@@ -56,6 +56,21 @@ pub struct Stroke {
     pub at: Nanos,
 }
 
+/// A stroke that counts, and where it lies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct CountedStroke {
+    /// The bar of its place, as the piece counts bars.
+    pub bar: i64,
+    /// The beat of its place in the bar, from 1.
+    pub beat: u32,
+    /// Which part of the beat the place is, from 1.
+    pub part: u32,
+    /// How late it was, in nanoseconds, after the stated delay was taken off; negative for early.
+    pub offset_ns: i64,
+    /// From place to place around here, in nanoseconds.
+    pub gap_ns: u64,
+}
+
 /// To which side strokes are biased.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "lowercase")]
@@ -106,6 +121,9 @@ pub struct PlaceTiming {
 /// and forth a little, so true errors are somewhat larger.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct PlayerTiming {
+    /// The strokes that count one by one, the first 2048 of them.
+    #[serde(skip)]
+    pub counted: Vec<CountedStroke>,
     /// Strokes that count: at most one per place, and near it.
     pub strokes: u64,
     /// Strokes farther than a third of the gap from any place, or at one that had its stroke.
@@ -310,7 +328,10 @@ struct Newest {
     had: bool,
 }
 
-/// Collects strokes, from which a [`PlayerTiming`] is made. It takes a fifth of a megabyte, however long the player plays.
+/// Strokes that are kept one by one: those of half an hour at a stroke a second.
+const KEPT: usize = 2048;
+
+/// Collects strokes, from which a [`PlayerTiming`] is made. It takes a third of a megabyte, however long the player plays.
 #[derive(Debug)]
 pub struct Strokes {
     latency_ns: i64,
@@ -328,6 +349,8 @@ pub struct Strokes {
     /// At most [`PLACES`], for which there is room from the start.
     at_places: Vec<(Place, Spread)>,
     newest: Option<Newest>,
+    /// At most [`KEPT`], for which there is room from the start.
+    counted: Vec<CountedStroke>,
 }
 
 impl Strokes {
@@ -348,6 +371,7 @@ impl Strokes {
             sides: Sides::new(),
             at_places: Vec::with_capacity(PLACES),
             newest: None,
+            counted: Vec::with_capacity(KEPT),
         }
     }
 
@@ -416,6 +440,15 @@ impl Strokes {
 
     #[allow(clippy::cast_precision_loss)] // exact for 104 days
     fn count(&mut self, place: Place, offset: i64, stroke: &Stroke) {
+        if self.counted.len() < KEPT {
+            self.counted.push(CountedStroke {
+                bar: stroke.bar,
+                beat: stroke.beat,
+                part: stroke.part,
+                offset_ns: offset,
+                gap_ns: stroke.gap_ns,
+            });
+        }
         let ns = offset as f64;
         self.early += u64::from(offset < 0);
         self.gaps.note(float(stroke.gap_ns));
@@ -457,6 +490,7 @@ impl Strokes {
                 .then(a.parts.cmp(&b.parts))
         });
         PlayerTiming {
+            counted: self.counted.clone(),
             strokes: all.count,
             outliers: self.outliers,
             doubled: self.doubled,

@@ -4,7 +4,7 @@ use tempfile::{TempDir, tempdir};
 
 use super::*;
 use crate::diagnostic::Diagnostic;
-use crate::log::TakeAsk;
+use crate::log::{KeyShare, TakeAsk};
 
 /// Counts reviews: enough to see which outcomes were taken in, in which order.
 fn counting() -> Box<Remember> {
@@ -500,4 +500,41 @@ fn two_at_once_lose_nothing() {
         let player = Player::read(&format!("player {i}")).unwrap();
         assert_eq!(log.takes(&player, None, 1000).unwrap().len(), 40);
     }
+}
+
+#[test]
+fn keys_that_do_not_always_go_clean_are_the_weakest() {
+    let (_folder, path) = place();
+    let mut log = log(&path);
+    let add = |log: &mut Log, keys: &str, word| {
+        log.add(&Take {
+            key: Some(keys.to_owned()),
+            word: Some(word),
+            ..take(&ada(), 3, Vec::new())
+        })
+        .unwrap()
+    };
+    add(&mut log, "C major", Word::Missed); // long ago
+    for word in [Word::Clean, Word::Missed, Word::Nearly] {
+        add(&mut log, "A minor, E minor", word);
+    }
+    add(&mut log, "E minor", Word::Clean);
+    add(&mut log, "D minor", Word::Clean);
+    add(&mut log, "D minor", Word::Clean);
+    add(&mut log, "G minor", Word::Missed);
+    let withdrawn = add(&mut log, "D minor", Word::Missed);
+    log.withdraw(withdrawn).unwrap();
+    let key = |key: &str, takes, clean| KeyShare {
+        key: key.to_owned(),
+        takes,
+        clean,
+    };
+    // G minor was played once, D minor was always clean.
+    let weak = [key("A minor", 3, 1), key("E minor", 4, 2)];
+    assert_eq!(log.weakest_keys(&ada(), 100, 8).unwrap(), weak);
+    assert_eq!(log.weakest_keys(&ada(), 100, 1).unwrap(), weak[..1]);
+    assert_eq!(log.weakest_keys(&Player::default(), 100, 8).unwrap(), []);
+    add(&mut log, "C major", Word::Clean);
+    assert_eq!(log.weakest_keys(&ada(), 7, 8).unwrap().len(), 2);
+    assert_eq!(log.weakest_keys(&ada(), 100, 8).unwrap().len(), 3);
 }

@@ -12,12 +12,8 @@ fn new(key: &'static str) -> Fact<&'static str> {
     Fact { key, recall: None }
 }
 
-fn rules(limit: Limit) -> DueRules {
-    DueRules {
-        retention: Retention::default(),
-        limit,
-        order: Order::MostOverdue,
-    }
+fn due_of<K>(facts: impl IntoIterator<Item = Fact<K>>, today: i64, most: usize) -> DueToday<K> {
+    due(facts, Day::new(today), Retention::default(), most)
 }
 
 #[test]
@@ -28,7 +24,7 @@ fn new_facts_come_in_their_order_behind_those_that_are_due() {
         new("B"),
         seen("A", 0, &[Grade::Again]),
     ];
-    let today = due(facts, Day::new(5), &rules(Limit::Count(3)));
+    let today = due_of(facts, 5, 3);
     assert_eq!(today.asked, ["A", "E", "F"]);
     assert_eq!(today.waiting, ["B"]);
     assert!(today.later.is_empty());
@@ -48,7 +44,7 @@ fn after_a_week_away_the_order_is_by_what_is_left() {
         .map(|f| f.recall.unwrap().retrievability(Day::new(8)))
         .collect();
     assert!(left[1] < left[3] && left[3] < left[2] && left[2] < left[0]);
-    let today = due(facts, Day::new(8), &rules(Limit::Count(9)));
+    let today = due_of(facts, 8, 9);
     assert_eq!(today.asked, ["shaky", "hard", "older", "steady"]);
     // Easy at first: a stability of 8.2956 days, so due on the ninth.
     assert_eq!(today.later, [("sure", Day::new(9))]);
@@ -72,7 +68,7 @@ fn a_fact_is_due_on_the_day_the_wanted_retention_is_reached() {
 #[test]
 fn what_was_asked_today_is_not_asked_again_today() {
     let facts = vec![seen("E", 7, &[Grade::Again, Grade::Again, Grade::Again])];
-    let today = due(facts, Day::new(7), &rules(Limit::Count(9)));
+    let today = due_of(facts, 7, 9);
     assert!(today.asked.is_empty());
     assert_eq!(today.later, [("E", Day::new(8))]);
 }
@@ -88,7 +84,7 @@ fn a_clock_that_was_set_back_counts_as_no_time() {
     );
     assert_eq!(reviewed.last(), Day::new(3));
     let facts = vec![seen("E", 900, &[Grade::Good]), new("A")];
-    let today = due(facts, Day::new(3), &rules(Limit::Count(9)));
+    let today = due_of(facts, 3, 9);
     assert_eq!(today.asked, ["A"]);
     assert_eq!(today.later, [("E", Day::new(903))]);
     // The ends of all days.
@@ -100,57 +96,8 @@ fn a_clock_that_was_set_back_counts_as_no_time() {
 }
 
 #[test]
-fn only_whole_facts_fit_into_the_time() {
-    let each_s = NonZeroU32::new(8).unwrap();
-    for (available_s, count) in [(0, 0), (7, 0), (8, 1), (31, 3), (1000, 4)] {
-        let facts = vec![new("E"), new("A"), new("D"), new("G")];
-        let limit = Limit::Time {
-            available_s,
-            each_s,
-        };
-        let today = due(facts, Day::new(0), &rules(limit));
-        assert_eq!((today.asked.len(), today.waiting.len()), (count, 4 - count));
-    }
-}
-
-#[test]
-fn interleaving_changes_the_order_and_nothing_else() {
-    let keys: [&'static str; 8] = ["a", "b", "c", "d", "e", "f", "g", "h"];
-    let facts = || -> Vec<_> {
-        let old = keys[..5].iter().map(|key| seen(key, 0, &[Grade::Hard]));
-        old.chain(keys[5..].iter().map(|key| new(key))).collect()
-    };
-    let mixed = |seed, day| {
-        let order = Order::Interleaved { seed };
-        let limit = Limit::Count(7);
-        due(
-            facts(),
-            Day::new(day),
-            &DueRules {
-                order,
-                ..rules(limit)
-            },
-        )
-    };
-    let plain = due(facts(), Day::new(9), &rules(Limit::Count(7)));
-    assert_eq!(plain.asked, keys[..7]);
-    let mut orders = std::collections::BTreeSet::new();
-    for seed in 0..50 {
-        let today = mixed(seed, 9);
-        assert_eq!(today, mixed(seed, 9));
-        assert_eq!(today.waiting, plain.waiting);
-        let mut sorted = today.asked.clone();
-        sorted.sort_unstable();
-        assert_eq!(sorted, plain.asked);
-        orders.insert(today.asked);
-    }
-    assert!(orders.len() > 45, "{}", orders.len());
-    assert_ne!(mixed(1, 9).asked, mixed(1, 10).asked);
-}
-
-#[test]
 fn nothing_to_ask() {
-    let today = due(Vec::<Fact<u8>>::new(), Day::new(0), &rules(Limit::Count(3)));
+    let today = due_of(Vec::<Fact<u8>>::new(), 0, 3);
     assert_eq!((today.asked.len(), today.waiting.len()), (0, 0));
     assert_eq!(Recall::replay([]), None);
 }

@@ -23,7 +23,7 @@ fn fresh(tempo: f64) -> Pace {
 fn proposals(pace: &mut Pace, outcome: Outcome, count: u32) -> Vec<f64> {
     let mut tempos = Vec::new();
     for _ in 0..count {
-        let tempo = pace.next(Wish::Proposed);
+        let tempo = pace.next(Wish::Test);
         tempos.push(tempo.value());
         pace.record(Take {
             day: Day::new(0),
@@ -76,10 +76,10 @@ fn estimates_are_those_of_scipy() {
 #[test]
 fn before_the_first_take_it_is_the_guess() {
     let pace = fresh(80.0);
-    assert_eq!(pace.next(Wish::Proposed), bpm(80.0));
+    assert_eq!(pace.next(Wish::Test), bpm(80.0));
     assert_eq!(pace.next(Wish::Hold), bpm(80.0));
-    assert_eq!(pace.next(Wish::Raise), bpm(80.0 * 1.04));
-    assert_eq!(pace.next(Wish::Lower), bpm(80.0 / 1.04));
+    assert_eq!(pace.next(Wish::Faster), bpm(80.0 * 1.04));
+    assert_eq!(pace.next(Wish::Slower), bpm(80.0 / 1.04));
     assert_eq!(pace.last(), None);
     // A normal distribution: a tenth lies 1.2816 standard deviations below the mean, a tenth above (tables).
     let can = pace.can();
@@ -103,9 +103,9 @@ fn takes_at_the_limits_stay_within_them() {
     for first in [20.0, 400.0] {
         for outcome in [Outcome::Clean, Outcome::Nearly, Outcome::Missed] {
             let mut pace = fresh(first);
-            assert_eq!(pace.next(Wish::Proposed), bpm(first));
+            assert_eq!(pace.next(Wish::Test), bpm(first));
             proposals(&mut pace, outcome, 120);
-            for wish in [Wish::Proposed, Wish::Hold, Wish::Raise, Wish::Lower] {
+            for wish in [Wish::Test, Wish::Hold, Wish::Faster, Wish::Slower] {
                 let next = pace.next(wish);
                 assert!(Bpm::SLOWEST <= next && next <= Bpm::FASTEST, "{next:?}");
             }
@@ -153,9 +153,9 @@ fn the_tempo_never_rises_after_a_take_that_was_not_clean() {
         // Far below what the hands can do, by the player's own wish.
         pace.record(take(0, 70.0, outcome));
         assert!(pace.can().tempo > bpm(75.0));
-        assert_eq!(pace.next(Wish::Proposed), bpm(70.0));
+        assert_eq!(pace.next(Wish::Test), bpm(70.0));
         pace.record(take(0, 70.0, Outcome::Clean));
-        assert_eq!(pace.next(Wish::Proposed), bpm(70.0 * 1.04));
+        assert_eq!(pace.next(Wish::Test), bpm(70.0 * 1.04));
     }
 }
 
@@ -174,13 +174,13 @@ fn nearly_lies_between_clean_and_missed() {
 fn a_wish_overrides_the_proposal() {
     let mut pace = fresh(100.0);
     pace.record(take(0, 100.0, Outcome::Missed));
-    let proposed = pace.next(Wish::Proposed);
+    let proposed = pace.next(Wish::Test);
     assert!(proposed < bpm(100.0 / 1.04));
     assert_eq!(pace.next(Wish::Hold), bpm(100.0));
-    assert_eq!(pace.next(Wish::Raise), bpm(104.0));
-    assert_eq!(pace.next(Wish::Lower), proposed);
+    assert_eq!(pace.next(Wish::Faster), bpm(104.0));
+    assert_eq!(pace.next(Wish::Slower), proposed);
     pace.record(take(0, 100.0, Outcome::Clean));
-    assert_eq!(pace.next(Wish::Lower), bpm(100.0 / 1.04));
+    assert_eq!(pace.next(Wish::Slower), bpm(100.0 / 1.04));
 }
 
 #[test]
@@ -235,7 +235,7 @@ fn a_state_is_made_again_from_its_takes() {
         (2, Outcome::Nearly),
         (9, Outcome::Clean),
     ] {
-        let tempo = pace.next(Wish::Proposed);
+        let tempo = pace.next(Wish::Test);
         takes.push(take(day, tempo.value(), outcome));
         pace.record(*takes.last().unwrap());
     }

@@ -253,7 +253,11 @@ fn the_log_on_screen_and_as_values() {
       +7.0 a week, give or take 0.0
     ");
     insta::assert_snapshot!(after, @"
+     notes and degrees
       G on string 6: 1 of 2 missed
+
+    weakest keys
+      A minor: 13 of 14 clean
 
     last takes
         14  2024-10-16  scale, 60, 0 of 1, clean
@@ -397,4 +401,171 @@ fn mistakes_about_changes() {
         assert!(ran.err.contains(wanted), "{words:?}: {}", ran.err);
         assert!(ran.out.is_empty());
     }
+}
+
+/// The plan that is in a document.
+fn plan_of(document: &str) -> String {
+    let value: toml::Table = document.parse().unwrap();
+    value["tempo"].as_str().unwrap().to_owned()
+}
+
+#[test]
+fn the_next_tempo_is_by_the_log_by_a_ladder_or_as_wished() {
+    use fivefold::log::{Log, Moment, Player, Take, Word};
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("log.sqlite");
+    let path = path.to_str().unwrap();
+    let show = [
+        "drill",
+        "scale",
+        "A minor pentatonic",
+        "--seed",
+        "1",
+        "--show",
+        "--log",
+        path,
+    ];
+    let plan = |more: &[&str]| {
+        let ran = run(folder.path(), &[&show[..], more].concat());
+        assert_eq!(ran.status, 0, "{}", ran.err);
+        let document = ran.out.split_once("title =").unwrap().1;
+        (plan_of(&format!("title ={document}")), ran.err)
+    };
+    let name = run(folder.path(), &[&show[..], &["--json"]].concat()).good();
+    let name: serde_json::Value = serde_json::from_str(name.lines().last().unwrap()).unwrap();
+    assert_eq!(plan_of(name["document"].as_str().unwrap()), "60");
+    let mut log = Log::open(std::path::Path::new(path), Box::new(|_, _, _| None)).unwrap();
+    let mut add = |tempo_milli, word| {
+        log.add(&Take {
+            player: Player::default(),
+            began: Moment {
+                unix_seconds: 20_000 * 86_400,
+                offset_seconds: 0,
+            },
+            seconds: 60,
+            exercise: name["exercise"].as_str().unwrap().to_owned(),
+            title: "Scale".to_owned(),
+            document: String::new(),
+            seed: 1,
+            key: None,
+            set: None,
+            plan: "60".to_owned(),
+            tempo_milli: Some(tempo_milli),
+            word: Some(word),
+            before: None,
+            after: None,
+            asks: Vec::new(),
+        })
+        .unwrap();
+    };
+    // A ladder starts at its foot, whatever the pace is.
+    assert_eq!(plan(&["--ladder", "72 to 78 by 4 every 2"]).0, "72");
+    add(72_000, Word::Clean);
+    add(90_000, Word::Clean);
+    let (tempo, told) = plan(&["--ladder", "72 to 78 by 4 every 2"]);
+    assert_eq!(tempo, "72");
+    assert!(
+        told.contains("1 clean take to the next step; this take at 72"),
+        "{told}"
+    );
+    add(72_000, Word::Clean);
+    assert_eq!(plan(&["--ladder", "72 to 78 by 4 every 2"]).0, "76");
+    add(76_000, Word::Missed);
+    add(76_000, Word::Clean);
+    add(76_000, Word::Clean);
+    let (tempo, told) = plan(&["--ladder", "72 to 78 by 4 every 2"]);
+    assert_eq!(tempo, "78");
+    assert!(told.contains("the top of the ladder"), "{told}");
+    // By the last take, at 76.
+    assert_eq!(plan(&["--pace", "hold"]).0, "76");
+    assert_eq!(plan(&["--pace", "faster"]).0, "79");
+    assert_eq!(plan(&["--pace", "slower"]).0, "73");
+    assert_eq!(plan(&["--tempo", "64"]).0, "64");
+    // What the hands can do and what is practiced, at the shares asked for.
+    let told = plan(&["--pace", "practice"]).1;
+    let words = |told: &str| told.split(';').next().unwrap().to_owned();
+    let number = |words: &str, word: &str| -> u32 {
+        let rest = words.split_once(word).unwrap().1.trim();
+        let digits: String = rest.chars().take_while(char::is_ascii_digit).collect();
+        digits.parse().unwrap()
+    };
+    let usual = words(&told);
+    let eager = words(&plan(&["--can", "60%", "--practice", "75%"]).1);
+    assert!(
+        number(&eager, "can") > number(&usual, "can"),
+        "{eager} {usual}"
+    );
+    // The first guess is that of `--can`, so the two are nearly the same.
+    let off = number(&eager, "practise").abs_diff(number(&usual, "can"));
+    assert!(off <= 2, "{eager} {usual}");
+}
+
+#[test]
+fn mistakes_about_the_tempo() {
+    let mut told = String::new();
+    for words in [
+        &["--pace", "quick"][..],
+        &["--ladder", "60-90"],
+        &["--ladder", "90 to 60 by 4"],
+        &["--ladder", "60 to 90 by 0"],
+        &["--ladder", "60 to 90 by 4", "--pace", "hold"],
+        &["--tempo", "80", "--ladder", "60 to 90 by 4"],
+        &["--can", "99%"],
+        &["--practice", "nine"],
+    ] {
+        let all = [
+            &["drill", "scale", "A minor pentatonic", "--show", "--no-log"],
+            words,
+        ]
+        .concat();
+        told += &format!("{}\n{}", words.join(" "), fresh(&all).refused());
+    }
+    insta::assert_snapshot!(told, @"
+    --pace quick
+    Error: `--pace` is `test`, `practice`, `hold`, `faster` or `slower`, found `quick`.
+      Write `--pace test`.
+    --ladder 60-90
+    Error in `--ladder`: expected a ladder such as `60 to 96 by 4`, found `60-90`.
+        60-90
+        ~~~~~
+      Write start, top and step, and how many clean takes a step needs: `60 to 96 by 4 every 3`.
+    --ladder 90 to 60 by 4
+    Error in `--ladder`: expected a top tempo of at least 90, where the ladder starts, found 60.
+        90 to 60 by 4
+        ~~~~~~~~~~~~~
+      Write a top of 90 or more, or start lower.
+    --ladder 60 to 90 by 0
+    Error in `--ladder`: expected a step above 0 and up to 380 beats a minute, found 0.
+        60 to 90 by 0
+        ~~~~~~~~~~~~~
+      Write the step in beats a minute, such as `4`.
+    --ladder 60 to 90 by 4 --pace hold
+    Error: `--ladder` and `--pace` do not go together.
+      Leave one of the two out.
+    --tempo 80 --ladder 60 to 90 by 4
+    Error: `--tempo` and `--ladder` do not go together.
+      Leave one of the two out.
+    --can 99%
+    Error: `--can` is a share of takes from 50% to 95%, found `99%`.
+      Write `--can 75%`.
+    --practice nine
+    Error: `--practice` is a share of takes from 50% to 95%, found `nine`.
+      Write `--practice 90%`.
+    ");
+}
+
+#[test]
+fn a_routine_in_turns() {
+    insta::assert_snapshot!(good(&["practice", "teacher-warm-up", "--turns", "2", "--show", "--no-log"]), @"
+    A teacher's warm-up, 10 minutes
+    ten minutes before the first lesson: roots, a scale through the keys, and a jam
+     1   2 min  drill roots --notes all --beats 3
+     2   2 min  drill scale 'A minor pentatonic' --keys fourths --run thirds
+     3   2 min  jam --set 'A minor pentatonic' --endless
+     4   1 min  drill roots --notes all --beats 3
+     5   2 min  drill scale 'A minor pentatonic' --keys fourths --run thirds
+     6   1 min  jam --set 'A minor pentatonic' --endless
+    ");
+    let refused = fresh(&["practice", "--turns", "0", "--show"]).refused();
+    assert!(refused.starts_with("Error: `--turns` is a whole number, 1 to 60, found `0`."));
 }

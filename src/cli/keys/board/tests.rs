@@ -152,7 +152,7 @@ fn where_strokes_are_judged_the_space_bar_strikes() {
     let mut board = board(true);
     let found = asked(&typed(&mut board, " p", at));
     assert_eq!(found, [Control::Stroke(at), Control::PauseOrResume]);
-    assert!(first_line(true).contains("p pause"));
+    assert!(first_line(&Names::any(), true).contains("p pause"));
 }
 
 #[test]
@@ -176,11 +176,12 @@ fn what_is_no_key_says_where_they_are() {
     1 click, 2 pads, 3 bass: silences or brings back
     Enter opens a line for any command, Esc leaves it
     ");
-    insta::assert_snapshot!(first_line(false), @"
+    insta::assert_snapshot!(first_line(&Names::any(), false), @"
     keys: space pause, arrows tempo, t tap, c count in, q stop, ? all keys
     ");
     assert!(
-        first_line(true).len() <= 79 && said.iter().flat_map(|s| s.lines()).all(|l| l.len() <= 79)
+        first_line(&Names::any(), true).len() <= 79
+            && said.iter().flat_map(|s| s.lines()).all(|l| l.len() <= 79)
     );
 }
 
@@ -397,5 +398,28 @@ fn after_a_take_keys_say_how_it_was() {
     assert_eq!(other, [say]);
     // No line opens here, and an arrow changes no tempo.
     assert_eq!(typed(&mut board, "\r", at), []);
+    assert_eq!(board.take(b"\x1B[A", at), []);
+}
+
+#[test]
+fn while_changes_are_marked_keys_mark_and_p_pauses() {
+    let at = Instant::now();
+    let answers = std::sync::Arc::new(Answers::marking());
+    let names = Names::named(vec!["click"], Vec::new(), Some(16));
+    let names = names.answering(Some(answers.clone()));
+    let keys = "keys: space stroke, m missed, q leaves it, p pauses and goes on";
+    assert_eq!(first_line(&names, false), keys);
+    let mut board = Board::new(names, false);
+    let marks = given(&typed(&mut board, " m ", at), &answers);
+    assert_eq!(
+        marks,
+        ["Word(\"stroke\")", "Word(\"missed\")", "Word(\"stroke\")"]
+    );
+    assert_eq!(asked(&typed(&mut board, "p", at)), [Control::PauseOrResume]);
+    assert_eq!(asked(&typed(&mut board, "q", at)), [Control::Stop]);
+    // Nothing makes the minute longer or shorter.
+    for key in ["t", "n", "c", "b", "1", "\r", "?"] {
+        assert_eq!(asked(&typed(&mut board, key, at)), [], "{key}");
+    }
     assert_eq!(board.take(b"\x1B[A", at), []);
 }
