@@ -146,6 +146,8 @@ struct Held {
     high: i8,
     top: usize,
     rings_open: bool,
+    /// Whether the lowest string that sounds is held at the lowest fret.
+    bass_low: bool,
 }
 
 /// The easiest way of holding these frets; none when the hand cannot.
@@ -170,6 +172,7 @@ pub(super) fn grip(frets: &Frets, count: usize, hand: &HandModel) -> Option<Grip
         high,
         top,
         rings_open,
+        bass_low: strings.iter().find(|fret| **fret != MUTED) == Some(&low),
     };
     let index = index_barre(frets, &held, hand);
     let upper = upper_barre(frets, &held, hand);
@@ -322,6 +325,9 @@ fn effort_of(presses: &[Press], held: &Held, index: Option<Press>, upper: Option
     let high = u16::from(held.high.unsigned_abs()).saturating_sub(weight::OPEN_REACH);
     if held.rings_open && high > 0 {
         effort += weight::OPEN_BESIDE_HIGH.0 + weight::OPEN_BESIDE_HIGH.1 * high;
+    }
+    if held.rings_open && held.bass_low {
+        effort += weight::OPEN_OVER_INDEX;
     }
     effort
 }
