@@ -365,10 +365,13 @@ impl<'a> Search<'a> {
     fn effort_below(&self, branch: &Branch) -> u16 {
         let strings = branch.frets[..self.strings].iter();
         let below = strings.take_while(|fret| **fret == MUTED).count();
-        // Strings beyond the fifth are extra; root and fifth alone are not meant to be full.
-        let thin = match self.tones.all.count_ones() {
-            ..3 => 0,
-            _ => below.saturating_sub(self.strings.saturating_sub(FULL_STRINGS)),
+        // Root and fifth alone are meant for the low strings; other chords for the highest five and any beyond.
+        let left_out = if self.tones.all.count_ones() < 3 {
+            weight::LEFT_OUT_BELOW_TWO_TONES * small(below)
+        } else {
+            let extra = self.strings.saturating_sub(FULL_STRINGS);
+            weight::LEFT_OUT_BELOW * small(below)
+                + weight::THIN_STRING * small(below.saturating_sub(extra))
         };
         let step = match branch.lowest_step {
             _ if self.tones.slash.is_some() => 0,
@@ -386,11 +389,7 @@ impl<'a> Search<'a> {
             }
             _ => 0,
         };
-        weight::LEFT_OUT_BELOW * small(below)
-            + weight::THIN_STRING * small(thin)
-            + step
-            + weight::MUTED_BETWEEN * small(branch.inner_mutes)
-            + bass
+        left_out + step + weight::MUTED_BETWEEN * small(branch.inner_mutes) + bass
     }
 
     /// The effort that lies in what sounds and what does not.

@@ -23,10 +23,12 @@ pub(super) const PLACE_FRET: u16 = 30;
 pub(super) const OPEN_BESIDE_HIGH: (u16, u16) = (200, 40);
 /// The highest fret beside which open strings ring as a matter of course.
 pub(super) const OPEN_REACH: u16 = 3;
-/// The index on the bass beside open strings.
+/// Open strings above a bass at the lowest fret held.
 pub(super) const OPEN_OVER_INDEX: u16 = 130;
 /// A string left out below the bass.
 pub(super) const LEFT_OUT_BELOW: u16 = 30;
+/// The same for root and fifth alone.
+pub(super) const LEFT_OUT_BELOW_TWO_TONES: u16 = 90;
 /// As well, each of the five highest strings left out below the bass, in a chord of three tones or more.
 pub(super) const THIN_STRING: u16 = 150;
 /// The two lowest strings one to three semitones apart, in a chord without a slash.

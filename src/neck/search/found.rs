@@ -35,17 +35,15 @@ impl Ord for Found {
 }
 
 impl Found {
-    /// Whether this is the other one with strings left out: the same bass, and the same finger on every string that
-    /// sounds. One without open strings stands by itself beside one with them, as it moves to every fret.
+    /// Whether this is the other one with strings left out, and not a shape by itself: one with another bass sounds
+    /// otherwise, and one without open strings, beside one with them, moves to every fret.
     fn is_part_of(&self, other: &Found) -> bool {
         let bass = |shape: &Found| shape.frets.iter().position(|fret| *fret != MUTED);
         let rings = |shape: &Found| shape.frets.contains(&0);
-        let held = |shape: &Found| shape.frets.into_iter().zip(shape.grip.fingers);
+        let within = |(own, others): (&i8, i8)| *own == others || *own == MUTED;
         bass(self) == bass(other)
             && rings(self) == rings(other)
-            && held(self)
-                .zip(held(other))
-                .all(|(own, others)| own.0 == MUTED || own == others)
+            && self.frets.iter().zip(other.frets).all(within)
     }
 }
 
