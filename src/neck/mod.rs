@@ -52,8 +52,8 @@
 //! - the place 30 a fret, so that of two like shapes the lower comes first;
 //! - open strings beside frets above the third 200 and 40 for each fret, as they ring out of the hand's reach: open position
 //!   is the first three frets;
-//! - open strings above a bass at the lowest fret held 130: that is the index, which would rather lie flat there, and has to
-//!   stand clear of every string that rings;
+//! - open strings above a bass at the lowest fret held 130: the finger there, mostly the index, would rather lie flat, and
+//!   has to stand clear of every string that rings;
 //! - a string left out below the bass 30, and 150 more where that leaves fewer than the five highest strings, as four sound
 //!   thin; 90 and nothing more for root and fifth alone, which belong to the low strings;
 //! - a string left out above the highest sounding string 200 (strums end there; 20 for root and fifth alone), between

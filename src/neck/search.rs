@@ -6,13 +6,13 @@
 //! tones that must sound. Shapes from the thirteenth fret up are those of the first again, an octave higher, and are
 //! not tried.
 
+mod effort;
 mod found;
 mod tones;
 
 use super::board::Neck;
 use super::hand::{Frets, Grip, HandModel, MUTED, grip};
 use super::limits::MAX_STRINGS;
-use super::weight;
 use crate::theory::Chord;
 use found::Easiest;
 pub(super) use found::Found;
@@ -70,9 +70,6 @@ struct Choices {
     opens: bool,
 }
 
-/// The highest strings, from which a shape sounds full.
-const FULL_STRINGS: usize = 5;
-
 /// A search with the hand in one place.
 struct Search<'a> {
     tones: &'a Tones,
@@ -107,6 +104,8 @@ struct Branch {
     /// The fret of the strings that one finger laid flat could still take; 0 for none.
     run: i8,
     run_length: usize,
+    /// The highest fret held; 0 where none is.
+    high: i8,
     /// Whether an open string sounds.
     rings: bool,
     /// Whether a string above the bass is left out that would ring open in the chord.
@@ -173,6 +172,7 @@ impl<'a> Search<'a> {
                 fixed: 0,
                 run: 0,
                 run_length: 0,
+                high: 0,
                 rings: false,
                 damped: false,
                 lowest_step: 0,
@@ -232,6 +232,9 @@ impl<'a> Search<'a> {
                 return;
             }
             next.trailing += 1;
+            if found.excludes(self.least_effort(&next)) {
+                return;
+            }
         }
         self.string(index + 1, &next, found);
     }
@@ -271,6 +274,7 @@ impl<'a> Search<'a> {
         if branch.struck == 1 {
             next.lowest_step = self.step_from_bass(index, branch, choice);
         }
+        next.high = next.high.max(choice.fret);
         next.rings |= choice.fret == 0;
         next.frets[index] = choice.fret;
         next.sounding |= choice.bit;
@@ -348,72 +352,4 @@ impl<'a> Search<'a> {
             branch.frets[index] == MUTED && self.tones.bits[class] != 0
         })
     }
-
-    /// A lower bound on the effort of the hand so far: its fingers and its place.
-    fn least_of_hand(&self, branch: &Branch) -> u16 {
-        weight::FINGER * small(branch.fingers)
-            + weight::PLACE_FRET * u16::from(self.low.unsigned_abs())
-    }
-
-    /// A lower bound on the effort of every shape this branch leads to.
-    fn least_effort(&self, branch: &Branch) -> u16 {
-        self.least_of_hand(branch) + self.effort_below(branch)
-    }
-
-    /// The effort that lies in the bass, in the strings left out below it and between those that sound; the weights are
-    /// explained with the hand.
-    fn effort_below(&self, branch: &Branch) -> u16 {
-        let strings = branch.frets[..self.strings].iter();
-        let below = strings.take_while(|fret| **fret == MUTED).count();
-        // Root and fifth alone are meant for the low strings; other chords for the highest five and any beyond.
-        let left_out = if self.tones.all.count_ones() < 3 {
-            weight::LEFT_OUT_BELOW_TWO_TONES * small(below)
-        } else {
-            let extra = self.strings.saturating_sub(FULL_STRINGS);
-            weight::LEFT_OUT_BELOW * small(below)
-                + weight::THIN_STRING * small(below.saturating_sub(extra))
-        };
-        let step = match branch.lowest_step {
-            _ if self.tones.slash.is_some() => 0,
-            1..=3 => weight::CLOSE_TO_BASS,
-            5 => weight::FOURTH_ON_BASS,
-            _ => 0,
-        };
-        let bass = match branch.bass {
-            Some(bass) if self.tones.slash.is_none() && bass.bit != self.tones.root => {
-                if bass.bit == self.tones.fifth {
-                    weight::FIFTH_IN_BASS
-                } else {
-                    weight::OTHER_IN_BASS
-                }
-            }
-            _ => 0,
-        };
-        left_out + step + weight::MUTED_BETWEEN * small(branch.inner_mutes) + bass
-    }
-
-    /// The effort that lies in what sounds and what does not.
-    fn effort_of_sound(&self, branch: &Branch) -> u16 {
-        let (root, fifth) = (self.tones.root, self.tones.fifth);
-        // Root and fifth alone are meant for the low strings.
-        let above = match self.tones.all.count_ones() {
-            ..3 => weight::LEFT_OUT_ABOVE_TWO_TONES,
-            _ => weight::LEFT_OUT_ABOVE,
-        };
-        let mut effort = self.effort_below(branch) + above * small(branch.trailing);
-        let missing = self.tones.all & !branch.sounding;
-        for (tones, each) in [
-            (root, weight::NO_ROOT),
-            (fifth, weight::NO_FIFTH),
-            (!(root | fifth), weight::NO_OTHER),
-        ] {
-            effort += each * small((missing & tones).count_ones() as usize);
-        }
-        effort
-    }
-}
-
-/// A small count of strings, tones or fingers.
-fn small(count: usize) -> u16 {
-    u16::try_from(count).unwrap_or(0)
 }
