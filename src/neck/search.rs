@@ -353,3 +353,6 @@ impl<'a> Search<'a> {
         })
     }
 }
+
+#[cfg(test)]
+mod tests;

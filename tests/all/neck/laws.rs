@@ -276,7 +276,7 @@ proptest! {
     // The whole list is long.
     #![proptest_config(ProptestConfig { cases: 150, failure_persistence: None, ..ProptestConfig::default() })]
 
-    /// The search leaves branches by a lower bound on effort: none that leads to one of the easiest.
+    /// A search for few leaves branches that one for all follows.
     #[test]
     fn the_easiest_few_are_the_easiest_of_all(
         chord in any_chord(), tuning in any_tuning(), hand in any_hand(), most in 1_usize..6,
