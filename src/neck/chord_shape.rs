@@ -227,8 +227,8 @@ fn degree_of(root: PitchName, note: PitchName) -> Degree {
 /// root is where that is easy. A chord of three tones sounds them all. Of a larger one the natural fifth may be
 /// missing, a ninth below an eleventh or thirteenth, an eleventh below a thirteenth, and, without its fifth, the root
 /// (common practice). Where no hand can hold the rest, one altered ninth and one altered fifth, eleventh or thirteenth
-/// are enough, and where that is too much still, third and seventh with one more tone. A shape that is part of a better
-/// one is not listed again.
+/// are enough, and where that is too much still, third and seventh with one more tone. A shape that is an easier one with
+/// strings left out is not listed again, unless its bass lies on another string or the easier one alone has open strings.
 ///
 /// ```
 /// use fivefold::neck::{HandModel, Neck, chord_shapes};

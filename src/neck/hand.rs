@@ -146,6 +146,8 @@ struct Held {
     high: i8,
     top: usize,
     rings_open: bool,
+    /// Whether the lowest string that sounds is held at the lowest fret.
+    bass_low: bool,
 }
 
 /// The easiest way of holding these frets; none when the hand cannot.
@@ -170,6 +172,7 @@ pub(super) fn grip(frets: &Frets, count: usize, hand: &HandModel) -> Option<Grip
         high,
         top,
         rings_open,
+        bass_low: strings.iter().find(|fret| **fret != MUTED) == Some(&low),
     };
     let index = index_barre(frets, &held, hand);
     let upper = upper_barre(frets, &held, hand);
@@ -312,16 +315,25 @@ fn effort_of(presses: &[Press], held: &Held, index: Option<Press>, upper: Option
             effort += weight::SPREAD_STRING * small(apart.saturating_sub(2));
         }
     }
-    effort += match held.high - held.low {
+    effort + place_effort(held.low, held.high, held.rings_open, held.bass_low)
+}
+
+/// The effort of where the hand lies: its place, its stretch and the open strings beside it. It grows with the highest
+/// fret.
+pub(super) fn place_effort(low: i8, high: i8, rings_open: bool, bass_low: bool) -> u16 {
+    let mut effort = weight::PLACE_FRET * u16::from(low.unsigned_abs());
+    effort += match high - low {
         ..=2 => 0,
         3 => weight::STRETCH[0],
         4 => weight::STRETCH[1],
         _ => weight::STRETCH[2],
     };
-    effort += weight::PLACE_FRET * u16::from(held.low.unsigned_abs());
-    let high = u16::from(held.high.unsigned_abs()).saturating_sub(weight::OPEN_REACH);
-    if held.rings_open && high > 0 {
-        effort += weight::OPEN_BESIDE_HIGH.0 + weight::OPEN_BESIDE_HIGH.1 * high;
+    let beyond = u16::from(high.unsigned_abs()).saturating_sub(weight::OPEN_REACH);
+    if rings_open && beyond > 0 {
+        effort += weight::OPEN_BESIDE_HIGH.0 + weight::OPEN_BESIDE_HIGH.1 * beyond;
+    }
+    if rings_open && bass_low {
+        effort += weight::OPEN_OVER_INDEX;
     }
     effort
 }

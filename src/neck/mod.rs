@@ -39,8 +39,8 @@
 //! easily than ring and little finger (Bb7 has 1 2 1 3 1, Fm on neighbouring strings 1 3 4 1 1 1).
 //!
 //! Effort is counted in hundredths of one finger put down. The weights are our own choice; they were set so that the
-//! shapes every method begins with (the eight open chords, then the barre forms of E and A) come out first without being
-//! listed anywhere, and each has its reason:
+//! shapes that are taught first (84 chords, tests/reference/chord_shapes.tsv) come out first without being listed
+//! anywhere, and each has its reason:
 //!
 //! - a finger 100; it is the unit;
 //! - an index barre 94 over two strings, a little easier than a second finger; 111 over three, harder than one; 10 more for
@@ -49,10 +49,17 @@
 //! - two neighbouring fingers on one fret with more than one string between them 20 for each string beyond that;
 //! - a stretch over four frets 120, over five 240, over six 400; each finger that leaves a free fret beside it 30, but not
 //!   where fingers lie together above a barre;
-//! - the place 20 a fret, so that of two like shapes the lower comes first;
-//! - open strings beside frets above the fourth 200 and 40 for each fret, as they ring out of the hand's reach;
-//! - a string left out below the bass 90, above the highest sounding string 200 (strums end there; 20 for root and fifth
-//!   alone, which belong to the low strings), between sounding strings 240, as a finger must damp it;
+//! - the place 30 a fret, so that of two like shapes the lower comes first;
+//! - open strings beside frets above the third 200 and 40 for each fret, as they ring out of the hand's reach: open position
+//!   is the first three frets;
+//! - open strings above a bass at the lowest fret held 130: the finger there, mostly the index, would rather lie flat, and
+//!   has to stand clear of every string that rings;
+//! - a string left out below the bass 30, and 150 more where that leaves fewer than the five highest strings, as four sound
+//!   thin; 90 and nothing more for root and fifth alone, which belong to the low strings;
+//! - a string left out above the highest sounding string 200 (strums end there; 20 for root and fifth alone), between
+//!   sounding strings 240, as a finger must damp it;
+//! - the two lowest strings one to three semitones apart 340, as close notes are rough at the bottom; a fourth apart 120, as
+//!   the ear takes the upper one for the root (common practice in arranging, both); not where a slash asks for the bass;
 //! - the natural fifth left out 40, as the ear supplies it, another tone 120, the root 250;
 //! - a bass that is the fifth 250, another tone 400, where the symbol asks for the root.
 

@@ -6,63 +6,24 @@
 //! tones that must sound. Shapes from the thirteenth fret up are those of the first again, an octave higher, and are
 //! not tried.
 
+mod effort;
+mod found;
 mod tones;
-
-use std::cmp::Ordering;
-use std::collections::BinaryHeap;
 
 use super::board::Neck;
 use super::hand::{Frets, Grip, HandModel, MUTED, grip};
 use super::limits::MAX_STRINGS;
-use super::weight;
 use crate::theory::Chord;
+use found::Easiest;
+pub(super) use found::Found;
 use tones::{Bits, Strictness, Tones};
 
 /// The highest fret at which a hand is laid down: an octave of frets holds every shape once.
 const LAST_HAND: i8 = 12;
 
-/// The highest place of the hand at which a string that rings open in the chord must not be muted above the bass: there
-/// the open string costs nothing and belongs to the shape.
+/// The highest place of the hand at which a shape either lets every string above the bass ring that rings open in the
+/// chord, or none: open strings are not muted one by one.
 const OPEN_PLACE: i8 = 4;
-
-/// A shape found: what sounds, how it is held, and the effort of both.
-#[derive(Clone, Copy)]
-pub(super) struct Found {
-    pub(super) effort: u16,
-    pub(super) frets: Frets,
-    pub(super) grip: Grip,
-}
-
-impl PartialEq for Found {
-    fn eq(&self, other: &Found) -> bool {
-        self.cmp(other) == Ordering::Equal
-    }
-}
-
-impl Eq for Found {}
-
-impl PartialOrd for Found {
-    fn partial_cmp(&self, other: &Found) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-impl Ord for Found {
-    /// By effort, then by frets; how it is held follows from these.
-    fn cmp(&self, other: &Found) -> Ordering {
-        (self.effort, self.frets).cmp(&(other.effort, other.frets))
-    }
-}
-
-impl Found {
-    /// Whether this is a part of the other one, with strings left out.
-    fn is_part_of(&self, other: &Found) -> bool {
-        self.frets
-            .iter()
-            .zip(other.frets)
-            .all(|(own, others)| *own == others || *own == MUTED)
-    }
-}
 
 /// Shapes of a chord, the easiest first, no more than `most`.
 pub(super) fn search(chord: &Chord, neck: &Neck, hand: &HandModel, most: usize) -> Vec<Found> {
@@ -88,51 +49,6 @@ pub(super) fn search(chord: &Chord, neck: &Neck, hand: &HandModel, most: usize) 
         }
     }
     Vec::new()
-}
-
-/// The easiest shapes found so far, no more than a limit; between two equally easy ones the order of their frets
-/// decides, so that the result is deterministic.
-struct Easiest {
-    list: BinaryHeap<Found>,
-    limit: usize,
-}
-
-impl Easiest {
-    fn new(limit: usize) -> Easiest {
-        Easiest {
-            list: BinaryHeap::new(),
-            limit,
-        }
-    }
-
-    /// Whether a shape of at least this effort cannot be among them.
-    fn excludes(&self, effort: u16) -> bool {
-        self.list.len() == self.limit && self.list.peek().is_some_and(|last| effort > last.effort)
-    }
-
-    fn put(&mut self, found: Found) {
-        if self.list.len() < self.limit {
-            self.list.push(found);
-        } else if let Some(mut last) = self.list.peek_mut()
-            && found < *last
-        {
-            *last = found;
-        }
-    }
-
-    /// The easiest first, without those that are a better one with strings left out.
-    fn without_parts(self, most: usize) -> Vec<Found> {
-        let mut kept: Vec<Found> = Vec::new();
-        for shape in self.list.into_sorted_vec() {
-            if kept.len() == most {
-                break;
-            }
-            if !kept.iter().any(|better| shape.is_part_of(better)) {
-                kept.push(shape);
-            }
-        }
-        kept
-    }
 }
 
 /// What one string may do: a fret (0 open) and the bit of its tone; bit 0 for a foreign slash bass.
@@ -165,7 +81,7 @@ struct Search<'a> {
     choices: [Choices; MAX_STRINGS],
     /// The fret of the lowest finger; 0 when no string is pressed.
     low: i8,
-    /// Whether strings that ring open in the chord must sound.
+    /// Whether strings that ring open in the chord sound all or not at all.
     keep_open: bool,
 }
 
@@ -188,6 +104,14 @@ struct Branch {
     /// The fret of the strings that one finger laid flat could still take; 0 for none.
     run: i8,
     run_length: usize,
+    /// The highest fret held; 0 where none is.
+    high: i8,
+    /// Whether an open string sounds.
+    rings: bool,
+    /// Whether a string above the bass is left out that would ring open in the chord.
+    damped: bool,
+    /// Semitones from the bass to the next string that sounds; 0 where there is none yet.
+    lowest_step: u8,
     /// The fewest fingers that hold what there is.
     fingers: usize,
 }
@@ -248,6 +172,10 @@ impl<'a> Search<'a> {
                 fixed: 0,
                 run: 0,
                 run_length: 0,
+                high: 0,
+                rings: false,
+                damped: false,
+                lowest_step: 0,
                 fingers: 0,
             };
             self.string(0, &start, found);
@@ -297,12 +225,16 @@ impl<'a> Search<'a> {
                 self.string(index + 1, &next, found);
             }
         }
-        if branch.bass.is_some() && self.keep_open && choices.opens {
-            return;
-        }
         let mut next = *branch;
         if next.bass.is_some() {
+            next.damped |= self.keep_open && choices.opens;
+            if next.damped && next.rings {
+                return;
+            }
             next.trailing += 1;
+            if found.excludes(self.least_effort(&next)) {
+                return;
+            }
         }
         self.string(index + 1, &next, found);
     }
@@ -316,6 +248,9 @@ impl<'a> Search<'a> {
 
     /// The branch with one more string sounding, unless the hand cannot.
     fn with(&self, index: usize, branch: &Branch, choice: Choice) -> Option<Branch> {
+        if choice.fret == 0 && branch.damped {
+            return None;
+        }
         let mut next = *branch;
         match branch.bass {
             None => {
@@ -336,6 +271,11 @@ impl<'a> Search<'a> {
                 }
             }
         }
+        if branch.struck == 1 {
+            next.lowest_step = self.step_from_bass(index, branch, choice);
+        }
+        next.high = next.high.max(choice.fret);
+        next.rings |= choice.fret == 0;
         next.frets[index] = choice.fret;
         next.sounding |= choice.bit;
         next.struck += 1;
@@ -365,6 +305,16 @@ impl<'a> Search<'a> {
         };
         next.fingers = lowest + next.fixed + run;
         (next.fingers <= usize::from(self.hand.fingers())).then_some(next)
+    }
+
+    /// Semitones between the bass and a choice of another string.
+    fn step_from_bass(&self, index: usize, branch: &Branch, choice: Choice) -> u8 {
+        let sounding = branch.frets[..index].iter().enumerate();
+        let bass = sounding.rev().find(|(_, fret)| **fret != MUTED);
+        let key = |index: usize, fret: i8| self.neck.open_key(index) + fret.unsigned_abs();
+        bass.map_or(0, |(at, fret)| {
+            key(at, *fret).abs_diff(key(index, choice.fret))
+        })
     }
 
     /// Keeps the branch when it is a shape.
@@ -402,60 +352,7 @@ impl<'a> Search<'a> {
             branch.frets[index] == MUTED && self.tones.bits[class] != 0
         })
     }
-
-    /// A lower bound on the effort of the hand so far: its fingers and its place.
-    fn least_of_hand(&self, branch: &Branch) -> u16 {
-        weight::FINGER * small(branch.fingers)
-            + weight::PLACE_FRET * u16::from(self.low.unsigned_abs())
-    }
-
-    /// A lower bound on the effort of every shape this branch leads to.
-    fn least_effort(&self, branch: &Branch) -> u16 {
-        self.least_of_hand(branch) + self.effort_below(branch)
-    }
-
-    /// The effort that lies in the bass, in the strings left out below it and between those that sound; the weights are
-    /// explained with the hand.
-    fn effort_below(&self, branch: &Branch) -> u16 {
-        let strings = branch.frets[..self.strings].iter();
-        let below = strings.take_while(|fret| **fret == MUTED).count();
-        let bass = match branch.bass {
-            Some(bass) if self.tones.slash.is_none() && bass.bit != self.tones.root => {
-                if bass.bit == self.tones.fifth {
-                    weight::FIFTH_IN_BASS
-                } else {
-                    weight::OTHER_IN_BASS
-                }
-            }
-            _ => 0,
-        };
-        weight::LEFT_OUT_BELOW * small(below)
-            + weight::MUTED_BETWEEN * small(branch.inner_mutes)
-            + bass
-    }
-
-    /// The effort that lies in what sounds and what does not.
-    fn effort_of_sound(&self, branch: &Branch) -> u16 {
-        let (root, fifth) = (self.tones.root, self.tones.fifth);
-        // Root and fifth alone are meant for the low strings.
-        let above = match self.tones.all.count_ones() {
-            ..3 => weight::LEFT_OUT_ABOVE_TWO_TONES,
-            _ => weight::LEFT_OUT_ABOVE,
-        };
-        let mut effort = self.effort_below(branch) + above * small(branch.trailing);
-        let missing = self.tones.all & !branch.sounding;
-        for (tones, each) in [
-            (root, weight::NO_ROOT),
-            (fifth, weight::NO_FIFTH),
-            (!(root | fifth), weight::NO_OTHER),
-        ] {
-            effort += each * small((missing & tones).count_ones() as usize);
-        }
-        effort
-    }
 }
 
-/// A small count of strings, tones or fingers.
-fn small(count: usize) -> u16 {
-    u16::try_from(count).unwrap_or(0)
-}
+#[cfg(test)]
+mod tests;

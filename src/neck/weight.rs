@@ -18,13 +18,23 @@ pub(super) const STRETCHED_FINGER: u16 = 30;
 /// Four, five and six frets under the hand.
 pub(super) const STRETCH: [u16; 3] = [120, 240, 400];
 /// Each fret from the nut to the lowest finger.
-pub(super) const PLACE_FRET: u16 = 20;
+pub(super) const PLACE_FRET: u16 = 30;
 /// Open strings beside frets above [`OPEN_REACH`], and each fret above it.
 pub(super) const OPEN_BESIDE_HIGH: (u16, u16) = (200, 40);
 /// The highest fret beside which open strings ring as a matter of course.
-pub(super) const OPEN_REACH: u16 = 4;
+pub(super) const OPEN_REACH: u16 = 3;
+/// Open strings above a bass at the lowest fret held.
+pub(super) const OPEN_OVER_INDEX: u16 = 130;
 /// A string left out below the bass.
-pub(super) const LEFT_OUT_BELOW: u16 = 90;
+pub(super) const LEFT_OUT_BELOW: u16 = 30;
+/// The same for root and fifth alone.
+pub(super) const LEFT_OUT_BELOW_TWO_TONES: u16 = 90;
+/// As well, each of the five highest strings left out below the bass, in a chord of three tones or more.
+pub(super) const THIN_STRING: u16 = 150;
+/// The two lowest strings one to three semitones apart, in a chord without a slash.
+pub(super) const CLOSE_TO_BASS: u16 = 340;
+/// The two lowest strings a fourth apart, in a chord without a slash.
+pub(super) const FOURTH_ON_BASS: u16 = 120;
 /// A string left out above the highest that sounds.
 pub(super) const LEFT_OUT_ABOVE: u16 = 200;
 /// The same for root and fifth alone.

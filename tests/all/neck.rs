@@ -5,6 +5,7 @@
 mod command;
 mod facts;
 mod laws;
+mod taught;
 
 use fivefold::neck::{ChordShape, Fret, HandModel, Neck, ScaleShape, StringNumber, chord_shapes};
 use fivefold::theory::{Chord, Scale, symbol};

@@ -273,6 +273,22 @@ fn any_hand() -> impl Strategy<Value = HandModel> {
 }
 
 proptest! {
+    // The whole list is long.
+    #![proptest_config(ProptestConfig { cases: 150, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// A search for few leaves branches that one for all follows.
+    #[test]
+    fn the_easiest_few_are_the_easiest_of_all(
+        chord in any_chord(), tuning in any_tuning(), hand in any_hand(), most in 1_usize..6,
+    ) {
+        let neck = Neck::of(tuning);
+        let all = chord_shapes(&chord, &neck, &hand, usize::MAX);
+        let few = chord_shapes(&chord, &neck, &hand, most);
+        prop_assert_eq!(&few[..], &all[..most.min(all.len())]);
+    }
+}
+
+proptest! {
     #![proptest_config(ProptestConfig { cases: 1500, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
