@@ -8,12 +8,14 @@ choice is a line on its error output; answers go to its standard input. Python's
 
 The checks: right, late, wrong and missing answers are judged as such; a rest ends by a line; a scale and chord changes are
 judged by a word and get a pace; a piece is written down; the exit status is 1 where a drill ended below its goal; the next
-day what was missed is due, what was known at once is not; a program that is killed in a take loses that take alone.
+day what was missed is due, what was known at once is not; a program that is killed in a take loses that take alone; from a
+folder and a file that nobody may write the drill still starts, says so, and leaves both as they are.
 """
 
 import argparse
 import json
 import os
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -148,6 +150,32 @@ def killed(server, program, log):
     held(db.execute(count).fetchone() == before, "takes were lost or made up")
 
 
+def read_only(server, program, log):
+    """A log that may not be written, for a user who is not root: root may write everywhere."""
+    with tempfile.TemporaryDirectory() as folder:
+        os.chmod(folder, 0o755)
+        ours, place = os.path.join(folder, "program"), os.path.join(folder, "logs")
+        shutil.copy(program, ours)
+        os.mkdir(place)
+        kept = os.path.join(place, "log.sqlite")
+        shutil.copy(log, kept)
+        with open(kept, "rb") as file:
+            before = file.read()
+        os.chmod(kept, 0o444)
+        os.chmod(place, 0o555)
+        nobody = ["setpriv", "--reuid=65534", "--regid=65534", "--clear-groups"] if os.geteuid() == 0 else []
+        for path, words in ((kept, "it is read-only"), (os.path.join(place, "new.sqlite"), "cannot be made")):
+            done = subprocess.run([*nobody, ours, "drill", "roots", "--show", "--log", path], env=server.env,
+                                  capture_output=True, text=True, check=True)
+            held("on string" in done.stdout, "the drill did not start")
+            told = " ".join(done.stderr.split())
+            held(words in told and "nothing is written down" in told, f"told: {told}")
+        held(os.listdir(place) == ["log.sqlite"], f"files beside the log: {os.listdir(place)}")
+        with open(kept, "rb") as file:
+            held(file.read() == before, "the log was changed")
+        os.chmod(place, 0o755)
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--program", default="target/release/fivefold")
@@ -167,6 +195,8 @@ def main():
                 print("the next day: " + ", ".join(f"{fact['fact']} on {fact['day']}" for fact in facts))
             killed(server, program, log)
             print("killed in a take: the log is whole, and that take alone is missing")
+            read_only(server, program, log)
+            print("a folder that is read-only: told, and the drill starts")
     except Wrong as wrong:
         print(f"live_practice.py: {wrong}", file=sys.stderr)
         return 1

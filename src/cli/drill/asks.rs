@@ -61,13 +61,14 @@ impl AskArguments {
     }
 
     /// Plays takes that ask for some of `all`, things to know with the names under which they are remembered. `fitting`
-    /// is how many can be asked for in a time, and `exercise` asks for so many of these, at least.
+    /// is how many can be asked for in a time, and `exercise` asks for so many of these, at least, by a seed.
     pub(super) fn play<K: Clone>(
         &self,
         drill: &DrillArguments,
         all: &[(String, K)],
         fitting: impl Fn(Duration) -> usize,
-        exercise: impl Fn(&[K], usize) -> Result<Exercise, Failure>,
+        seed: u64,
+        exercise: impl Fn(&[K], usize, u64) -> Result<Exercise, Failure>,
         context: &mut Context<'_, '_>,
     ) -> Result<(), Failure> {
         let asks = number("asks", &self.asks, 1, MOST_ASKS)?;
@@ -75,7 +76,8 @@ impl AskArguments {
         let mut record = drill.record(context)?;
         drill.takes(&mut record, None, context, |turn, context| {
             let asks = turn.left.map_or(asks, &fitting);
-            exercise(&due_today(turn.record, all, asks, context), asks)
+            let known = due_today(turn.record, all, asks, context);
+            exercise(&known, asks, turn.seed(seed))
         })
     }
 }

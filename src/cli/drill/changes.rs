@@ -109,6 +109,10 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     arguments
         .drill
         .takes(&mut record, Some(&pacing), context, |turn, context| {
+            let drill = Changes {
+                seed: turn.seed(drill.seed),
+                ..drill.clone()
+            };
             let tempo = pacing.plan(&turn, &name, context)?;
             let fitting = |left| drill.fitting(left, &tempo);
             let most = turn.left.map_or(usize::MAX, fitting);

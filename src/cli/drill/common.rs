@@ -111,11 +111,12 @@ impl DrillArguments {
         let goal = self.goal.as_ref().map(|text| share(text)).transpose()?;
         let begun = Instant::now();
         let mut sitting = Sitting::default();
-        loop {
+        for before in 0.. {
             let turn = Turn {
                 record: record.as_ref(),
                 left: time.map(|time| time.saturating_sub(begun.elapsed())),
                 wish: sitting.wish.take(),
+                before,
             };
             let exercise = make(turn, context)?;
             let how = self.take(exercise, record.as_mut(), pacing, &mut sitting, context)?;

@@ -23,6 +23,15 @@ pub(super) struct Turn<'a> {
     pub(super) left: Option<Duration>,
     /// What the player said after the last take of the next tempo.
     pub(super) wish: Option<Wish>,
+    /// How many takes came before it.
+    pub(super) before: u64,
+}
+
+impl Turn<'_> {
+    /// The seed of this take: the first take has the first seed, so that a take can be had again by its own.
+    pub(super) const fn seed(&self, first: u64) -> u64 {
+        first.wrapping_add(self.before)
+    }
 }
 
 /// How fast it is.

@@ -81,7 +81,14 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         &arguments.drill,
         &all,
         |time| drill.fitting(time),
-        |known, asks| Ok(drill.exercise(&drill.drawn(known, asks))?),
+        drill.seed,
+        |known, asks, seed| {
+            let drill = Roots {
+                seed,
+                ..drill.clone()
+            };
+            Ok(drill.exercise(&drill.drawn(known, asks))?)
+        },
         context,
     )
 }

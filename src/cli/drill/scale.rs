@@ -105,6 +105,10 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     arguments
         .drill
         .takes(&mut record, Some(&pacing), context, |turn, context| {
+            let drill = Scales {
+                seed: turn.seed(drill.seed),
+                ..drill.clone()
+            };
             let practised = practised(&drill, turn.record)?;
             let by = |key: &Key| {
                 let same = practised.iter().filter(|(known, _)| sounds_as(known, key));

@@ -569,3 +569,53 @@ fn a_routine_in_turns() {
     let refused = fresh(&["practice", "--turns", "0", "--show"]).refused();
     assert!(refused.starts_with("Error: `--turns` is a whole number, 1 to 60, found `0`."));
 }
+
+#[test]
+fn answers_sound_at_the_nanoseconds_that_are_written() {
+    let folder = TempDir::new().unwrap();
+    let drill = [
+        "drill",
+        "roots",
+        "--seed",
+        "3",
+        "--asks",
+        "5",
+        "--tempo",
+        "97 to 131",
+        "-o",
+        "roots.toml",
+    ];
+    assert_eq!(run(folder.path(), &drill).status, 0);
+    let play = [
+        "play",
+        "roots.toml",
+        "--parts",
+        "guide",
+        "--samples",
+        "float",
+        "-o",
+        "a.jsonl",
+        "-o",
+        "a.wav",
+    ];
+    assert_eq!(run(folder.path(), &play).status, 0);
+    let lines = std::fs::read_to_string(folder.path().join("a.jsonl")).unwrap();
+    let answers: Vec<u64> = lines
+        .lines()
+        .map(|line| serde_json::from_str::<serde_json::Value>(line).unwrap())
+        .filter(|line| line["kind"] == "answer")
+        .map(|line| line["time_ns"].as_u64().unwrap())
+        .collect();
+    assert_eq!(answers.len(), 5);
+    let sound = hound::WavReader::open(folder.path().join("a.wav")).unwrap();
+    let rate_hz = u64::from(sound.spec().sample_rate);
+    let samples: Vec<f32> = sound.into_samples::<f32>().map(Result::unwrap).collect();
+    let silent = |frame: usize| samples[2 * frame] == 0.0 && samples[2 * frame + 1] == 0.0;
+    // Between two answers all is silent for a while, so the first sound tells when the second begins.
+    for at in answers {
+        let nearest = (u128::from(at) * u128::from(rate_hz) + 500_000_000) / 1_000_000_000;
+        let nearest = usize::try_from(nearest).unwrap();
+        let heard = (nearest - 1000..nearest + 1000).find(|frame| !silent(*frame));
+        assert_eq!(heard, Some(nearest), "{at} ns");
+    }
+}
