@@ -4,6 +4,7 @@
 
 mod account;
 mod process;
+mod showing;
 mod signals;
 mod telling;
 
@@ -15,6 +16,7 @@ use std::time::Duration;
 
 use self::account::Account;
 pub(super) use self::account::How;
+use self::showing::Showing;
 use self::telling::Telling;
 use super::Context;
 use super::asking::Asking;
@@ -26,12 +28,12 @@ use super::sound::SoundArguments;
 use super::steering::{self, Check, Listening, SteerArguments};
 use crate::event::Source;
 use crate::live::{
-    Clock, Conductor, Lane, LaneError, MonotonicClock, Notice, PORT_LOOK, Performed, PlayerTiming,
-    PortLane,
+    Clock, Conductor, Lane, LaneError, Moment, MonotonicClock, Notice, PORT_LOOK, Performed,
+    PlayerTiming, PortLane,
 };
 use crate::midi::{PortWatch, SystemPort, list_outputs, open_output, replace_file};
 use crate::sound::{Desk, SoundLane, open_device};
-use crate::view::{Manner, Shown, clock_time, shown};
+use crate::view::{Manner, Shown, StageMaker, clock_time, shown};
 
 /// Time between opening a port and the first message.
 const LEAD: Duration = Duration::from_millis(100);
@@ -98,10 +100,14 @@ pub(super) fn perform(
     if let Some(lane) = &mut port {
         lanes.push(lane);
     }
-    let (performed, played) = conduct(
+    let Conducted {
+        performed,
+        played,
+        heard,
+    } = conduct(
         prepared,
         &mut lanes,
-        Stage {
+        Participants {
             names: &names,
             players: &players,
             steer: wishes.steer,
@@ -111,14 +117,16 @@ pub(super) fn perform(
         context,
     )?;
     let strokes = performed.player.clone();
-    let account = Account::new(
+    let mut account = Account::new(
         performed,
+        heard,
         port.as_ref(),
         sound.as_ref().and_then(|sound| sound.lane.report()),
     );
     // A failed run gets its receipt too.
     if let Some(path) = wishes.receipt {
         write_receipt(path, &account)?;
+        account = account.in_full();
     }
     played?;
     players.tell_losses(context)?;
@@ -254,7 +262,7 @@ impl Players {
 }
 
 /// Who and what takes part while a piece is played.
-struct Stage<'a> {
+struct Participants<'a> {
     /// What each lane plays to.
     names: &'a [String],
     players: &'a Players,
@@ -263,14 +271,23 @@ struct Stage<'a> {
     asking: Option<&'a mut Asking>,
 }
 
+/// What came of playing.
+struct Conducted {
+    performed: Performed,
+    /// The first failure of a lane.
+    played: Result<(), LaneError>,
+    /// What was heard, in a line.
+    heard: Option<String>,
+}
+
 /// Plays the piece to the lanes, until it ends or is stopped. All messages are written when this returns.
 fn conduct(
     prepared: &Prepared,
     lanes: &mut [&mut dyn Lane],
-    stage: Stage<'_>,
+    stage: Participants<'_>,
     context: &mut Context<'_, '_>,
-) -> Result<(Performed, Result<(), LaneError>), Failure> {
-    let Stage {
+) -> Result<Conducted, Failure> {
+    let Participants {
         players,
         ending,
         mut asking,
@@ -298,10 +315,14 @@ fn conduct(
             saying::say(&text);
         }
     };
+    let maker = StageMaker::new(&prepared.piece, prepared.form(), prepared.arrangement());
+    let mut showing = Showing::new(maker, quiet);
+    let mut show = |moment: &Moment| showing.look(moment);
     let mut suspend = process::suspend;
     let mut conductor = Conductor::new(&mut arrangement, lanes, &ending.stop)
         .asked_by(steering.controls())
         .notifying(&mut tell)
+        .showing(&mut show)
         .suspended_by(&ending.suspended, &mut suspend);
     if let Some(leader) = &players.leader {
         conductor = conductor.led_by(&leader.heard);
@@ -310,14 +331,18 @@ fn conduct(
         let heard = check.input.as_ref().map(|input| &input.heard);
         conductor = conductor.checking(heard, check.each_beat, check.delay_ns);
     }
-    let ended = {
+    let (performed, played) = {
         let _hook = process::StopOnPanic::new(&ending.stop);
         conductor.play()
     };
     ending.silenced.store(true, Ordering::Release);
     drop(steering);
     saying::settle(SETTLE);
-    Ok(ended)
+    Ok(Conducted {
+        performed,
+        played,
+        heard: showing.account(),
+    })
 }
 
 fn write_receipt(path: &Path, account: &Account<'_>) -> Result<(), Failure> {

@@ -17,6 +17,8 @@ mod problems;
 #[cfg(feature = "live")]
 mod receipt;
 mod shown;
+#[cfg(feature = "live")]
+mod stage;
 mod theory;
 mod time;
 
@@ -36,10 +38,12 @@ pub use player_timing::player_timing_text;
 pub(crate) use problems::render_plain;
 pub use problems::{ProblemView, problem_json, render_problems};
 #[cfg(feature = "live")]
-pub use receipt::receipt_text;
+pub use receipt::{receipt_text, receipt_verdict};
 pub(crate) use shown::shown;
 #[cfg(feature = "cli")]
 pub(crate) use shown::{Manner, Shown, shown_lines};
+#[cfg(feature = "live")]
+pub use stage::{BarLine, BarTally, Stage, StageChord, StageMaker, StagePlace, StagePlan};
 pub use theory::{
     ChordView, FitJson, RubJson, ScaleChordView, ScaleView, scale_chords, scale_chords_text,
 };

@@ -6,7 +6,7 @@ use crate::live::{Lateness, Receipt};
 
 /// The receipt as lines of text, a verdict in plain words first; every line ends with a line feed.
 pub fn receipt_text(receipt: &Receipt) -> String {
-    let mut text = verdict(receipt) + "\n";
+    let mut text = receipt_verdict(receipt) + "\n";
     if receipt.sent > 0 {
         let _ = writeln!(
             text,
@@ -39,8 +39,8 @@ fn line(text: &mut String, name: &str, late: &Lateness) {
     );
 }
 
-/// In a sentence or two, whether the messages came in time.
-fn verdict(receipt: &Receipt) -> String {
+/// In a sentence or two, whether the messages came in time, without a line feed.
+pub fn receipt_verdict(receipt: &Receipt) -> String {
     let Receipt { sent, at_call, .. } = receipt;
     let mut said = if *sent == 0 {
         "nothing was sent".to_owned()

@@ -4,12 +4,11 @@ use serde::Serialize;
 
 use crate::cli::Context;
 use crate::cli::failure::Failure;
-use crate::live::{
-    Performed, PlayedMap, PlayerTiming, PortLane, Receipt, Report as PortReport, Stopped,
-};
+use crate::diagnostic::counted;
+use crate::live::{Performed, PlayedMap, PlayerTiming, PortLane, Receipt, Report as PortReport};
 use crate::midi::SystemPort;
 use crate::sound::SoundReport;
-use crate::view::{player_timing_text, receipt_text};
+use crate::view::{player_timing_text, receipt_text, receipt_verdict};
 
 /// How a run came to its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -40,10 +39,14 @@ impl How {
 /// The reports of everything that played.
 pub(super) struct Account<'a> {
     performed: Performed,
+    /// What was heard, in a line.
+    heard: Option<String>,
     port: Option<&'a PortReport>,
     sound: Option<&'a SoundReport>,
     stalls: u32,
     untold: u32,
+    /// How the receipt of a port is told.
+    receipt: fn(&Receipt) -> String,
 }
 
 /// The receipt as it is written down. The names of the fields are an interface.
@@ -64,15 +67,26 @@ pub(super) struct Written<'a> {
 impl<'a> Account<'a> {
     pub(super) fn new(
         performed: Performed,
+        heard: Option<String>,
         port: Option<&'a PortLane<SystemPort>>,
         sound: Option<&'a SoundReport>,
     ) -> Self {
         Account {
             performed,
+            heard,
             port: port.and_then(PortLane::report),
             sound,
             stalls: port.map_or(0, PortLane::stalls),
             untold: port.map_or(0, PortLane::untold),
+            receipt: |receipt| receipt_verdict(receipt) + "\n",
+        }
+    }
+
+    /// The same, with all figures of a port in words too.
+    pub(super) fn in_full(self) -> Self {
+        Account {
+            receipt: receipt_text,
+            ..self
         }
     }
 
@@ -93,33 +107,16 @@ impl<'a> Account<'a> {
             writeln!(context.streams.out, "{}", self.json(how))?;
             return Ok(());
         }
+        let out = &mut context.streams.out;
+        match &self.heard {
+            Some(heard) => writeln!(out, "{}: {heard}", how.words())?,
+            None => writeln!(out, "{}", how.words())?,
+        }
         if let Some(report) = self.sound {
-            let dropouts = match report.tally.xruns {
-                0 => "without a dropout".to_owned(),
-                1 => "with 1 dropout".to_owned(),
-                n => format!("with {n} dropouts"),
-            };
-            let latency = report.tally.latency.as_secs_f64() * 1e3;
-            let late = if report.late > 0 {
-                format!(", {} notes late", report.late)
-            } else {
-                String::new()
-            };
-            writeln!(
-                context.streams.out,
-                "{}: sound at {} Hz {dropouts}{late}, latency of the device {latency:.0} ms",
-                how.words(),
-                report.rate_hz
-            )?;
+            writeln!(out, "{}", sound_words(report))?;
         }
         if let Some(report) = self.port {
-            let out = &mut context.streams.out;
-            let how = match report.stopped {
-                Stopped::End => How::ToTheEnd,
-                _ => How::Stopped,
-            };
-            writeln!(out, "{}: {} messages", how.words(), report.sent)?;
-            write!(out, "{}", receipt_text(&report.receipt))?;
+            write!(out, "{}", (self.receipt)(&report.receipt))?;
             if let Some(notice) = report.receipt.granted.and_then(|granted| granted.notice()) {
                 writeln!(context.streams.err, "{notice}")?;
             }
@@ -174,6 +171,23 @@ impl<'a> Account<'a> {
             put("sound", sound);
         }
         line
+    }
+}
+
+/// Whether the sound went through.
+fn sound_words(report: &SoundReport) -> String {
+    let late = match report.late {
+        0 => String::new(),
+        late => format!("; {} came late", counted(late, "note")),
+    };
+    match report.tally.xruns {
+        0 => format!("the sound never broke off{late}"),
+        count => {
+            let broke = times(u32::try_from(count).unwrap_or(u32::MAX));
+            format!(
+                "the sound broke off {broke}{late}; a larger `--device-buffer` makes that rarer"
+            )
+        }
     }
 }
 

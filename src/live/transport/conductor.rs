@@ -4,6 +4,7 @@ mod asked;
 mod cues;
 mod lanes;
 mod led;
+mod moment;
 mod notice;
 mod pace;
 mod state;
@@ -21,6 +22,8 @@ use crossbeam_channel::Receiver;
 use self::cues::Cues;
 use self::lanes::Lanes;
 use self::led::Leader;
+pub use self::moment::Moment;
+use self::moment::Shown;
 pub use self::notice::Notice;
 use self::notice::Notices;
 use self::pace::Settings;
@@ -77,6 +80,7 @@ pub struct Conductor<'a, 'b> {
     leader: Option<Leader<'a>>,
     check: Option<StrokeCheck<'a>>,
     cues: Cues,
+    shown: Shown<'a>,
 }
 
 /// Plays `source` on all `lanes` to its end, or until a stop: `stop` is set, or asked for through `controls`. Then all
@@ -122,6 +126,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
             leader: None,
             check: None,
             cues: Cues::default(),
+            shown: Shown::default(),
         }
     }
 
@@ -136,6 +141,13 @@ impl<'a, 'b> Conductor<'a, 'b> {
     #[must_use]
     pub fn notifying(mut self, take: &'a mut dyn FnMut(Notice)) -> Self {
         self.notices = Notices::to(take);
+        self
+    }
+
+    /// The same; `take` is shown what is heard, some hundred times a second.
+    #[must_use]
+    pub fn showing(mut self, take: &'a mut dyn FnMut(&Moment)) -> Self {
+        self.shown = Shown::to(take);
         self
     }
 
@@ -216,6 +228,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
             self.control(control);
         }
         self.tell_cues();
+        self.show_moment();
         self.make_jump();
         self.suspend();
         while self.is_short() && !self.stopped() {

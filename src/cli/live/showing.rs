@@ -1,0 +1,73 @@
+//! What is shown while it plays: a line for each bar.
+
+use std::time::Instant;
+
+use serde_json::json;
+
+use crate::cli::saying;
+use crate::live::Moment;
+use crate::time::Nanos;
+use crate::view::{BarTally, StageMaker};
+
+/// Tells each bar as it begins.
+pub(super) struct Showing {
+    maker: StageMaker,
+    json: bool,
+    /// The run and the bar that was looked at last.
+    seen: Option<(u32, i64)>,
+    /// The tempo of the last line, in thousandths; 0 before the first.
+    tempo_milli: u64,
+    tally: BarTally,
+    /// When the first bar began.
+    since: Option<Instant>,
+}
+
+impl Showing {
+    pub(super) fn new(maker: StageMaker, json: bool) -> Self {
+        Showing {
+            maker,
+            json,
+            seen: None,
+            tempo_milli: 0,
+            tally: BarTally::default(),
+            since: None,
+        }
+    }
+
+    /// Looks at a moment; says a line where a bar has begun.
+    pub(super) fn look(&mut self, moment: &Moment) {
+        let here = (moment.run, moment.bar.number);
+        if moment.paused || self.seen == Some(here) {
+            return;
+        }
+        self.seen = Some(here);
+        if let Some(line) = self.line(moment) {
+            saying::say(&line);
+        }
+    }
+
+    /// The line of a bar. One without a chord is told only where the tempo has changed.
+    fn line(&mut self, moment: &Moment) -> Option<String> {
+        let line = self.maker.line(moment)?;
+        self.tally.note(&line);
+        self.since.get_or_insert_with(Instant::now);
+        let before = std::mem::replace(&mut self.tempo_milli, line.tempo_milli);
+        if line.chords.is_empty() && (before == 0 || before == line.tempo_milli) {
+            return None;
+        }
+        Some(if self.json {
+            let mut value = json!(line);
+            value["kind"] = "bar".into();
+            value.to_string()
+        } else {
+            line.to_string()
+        })
+    }
+
+    /// What was heard until now, in a line; `None` where no bar was.
+    pub(super) fn account(&self) -> Option<String> {
+        let took = self.since?.elapsed().as_nanos();
+        let took = Nanos::new(u64::try_from(took).unwrap_or(u64::MAX));
+        self.tally.text(took)
+    }
+}
