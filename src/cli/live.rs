@@ -16,7 +16,7 @@ use std::time::Duration;
 
 use self::account::Account;
 pub(super) use self::account::How;
-use self::showing::Showing;
+use self::showing::{Showing, bar_event};
 use self::telling::Telling;
 use super::Context;
 use super::asking::Asking;
@@ -32,8 +32,8 @@ use crate::live::{
     PlayerTiming, PortLane,
 };
 use crate::midi::{PortWatch, SystemPort, list_outputs, open_output, replace_file};
-use crate::sound::{Desk, SoundLane, open_device};
-use crate::view::{Manner, Shown, StageMaker, clock_time, shown};
+use crate::sound::{Desk, SoundLane, SoundReport, open_device};
+use crate::view::{BarLine, Manner, Shown, StageMaker, clock_time, shown};
 
 /// Time between opening a port and the first message.
 const LEAD: Duration = Duration::from_millis(100);
@@ -100,39 +100,44 @@ pub(super) fn perform(
     if let Some(lane) = &mut port {
         lanes.push(lane);
     }
-    let Conducted {
-        performed,
-        played,
-        heard,
-    } = conduct(
-        prepared,
-        &mut lanes,
-        Participants {
-            names: &names,
-            players: &players,
-            steer: wishes.steer,
-            ending: &ending,
-            asking: wishes.asking.as_deref_mut(),
-        },
+    let participants = Participants {
+        names: &names,
+        players: &players,
+        steer: wishes.steer,
+        ending: &ending,
+        asking: wishes.asking.as_deref_mut(),
+    };
+    let conducted = conduct(prepared, &mut lanes, participants, context)?;
+    let strokes = conducted.performed.player.clone();
+    let sound = sound.as_ref().and_then(|sound| sound.lane.report());
+    let how = how(&ending);
+    account_for(
+        conducted,
+        port.as_ref(),
+        sound,
+        (wishes.receipt, how),
         context,
     )?;
-    let strokes = performed.player.clone();
-    let mut account = Account::new(
-        performed,
-        heard,
-        port.as_ref(),
-        sound.as_ref().and_then(|sound| sound.lane.report()),
-    );
+    players.tell_losses(context)?;
+    Ok((how, strokes))
+}
+
+/// Says how it went, and writes the receipt where one is wanted.
+fn account_for(
+    conducted: Conducted,
+    port: Option<&PortLane<SystemPort>>,
+    sound: Option<&SoundReport>,
+    (receipt, how): (Option<&Path>, How),
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    let mut account = Account::new(conducted.performed, conducted.heard, port, sound);
     // A failed run gets its receipt too.
-    if let Some(path) = wishes.receipt {
+    if let Some(path) = receipt {
         write_receipt(path, &account)?;
         account = account.in_full();
     }
-    played?;
-    players.tell_losses(context)?;
-    let how = how(&ending);
-    account.report(how, context)?;
-    Ok((how, strokes))
+    conducted.played?;
+    account.report(how, context)
 }
 
 /// What it is played to, the device first.
@@ -316,7 +321,8 @@ fn conduct(
         }
     };
     let maker = StageMaker::new(&prepared.piece, prepared.form(), prepared.arrangement());
-    let mut showing = Showing::new(maker, quiet);
+    let write = if quiet { bar_event } else { BarLine::to_string };
+    let mut showing = Showing::new(maker, write);
     let mut show = |moment: &Moment| showing.look(moment);
     let mut suspend = process::suspend;
     let mut conductor = Conductor::new(&mut arrangement, lanes, &ending.stop)

@@ -148,6 +148,11 @@ impl Dispatcher {
         self.speed.plan
     }
 
+    /// By how many semitones the chord is transposed that plays.
+    pub fn semitones(&self) -> i8 {
+        self.notes.shift()
+    }
+
     /// Whether it is paused, and all that sounded has ended.
     pub fn is_paused(&self) -> bool {
         self.state.since().is_some() && self.is_done()

@@ -224,7 +224,7 @@ impl StageMaker {
                 _ => moment.bar.number,
             },
             written: chord,
-            semitones: moment.semitones,
+            semitones: moment.in_force,
         };
         let same = |before: &HeardChord| {
             before.written == heard.written && before.section == heard.section

@@ -5,6 +5,7 @@ mod closeness;
 mod day;
 mod faults;
 mod led;
+mod stage;
 
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;

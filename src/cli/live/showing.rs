@@ -7,12 +7,13 @@ use serde_json::json;
 use crate::cli::saying;
 use crate::live::Moment;
 use crate::time::Nanos;
-use crate::view::{BarTally, StageMaker};
+use crate::view::{BarLine, BarTally, StageMaker};
 
 /// Tells each bar as it begins.
 pub(super) struct Showing {
     maker: StageMaker,
-    json: bool,
+    /// How the line of a bar is written.
+    write: fn(&BarLine) -> String,
     /// The run and the bar that was looked at last.
     seen: Option<(u32, i64)>,
     /// The tempo of the last line, in thousandths; 0 before the first.
@@ -23,10 +24,10 @@ pub(super) struct Showing {
 }
 
 impl Showing {
-    pub(super) fn new(maker: StageMaker, json: bool) -> Self {
+    pub(super) fn new(maker: StageMaker, write: fn(&BarLine) -> String) -> Self {
         Showing {
             maker,
-            json,
+            write,
             seen: None,
             tempo_milli: 0,
             tally: BarTally::default(),
@@ -55,13 +56,7 @@ impl Showing {
         if line.chords.is_empty() && (before == 0 || before == line.tempo_milli) {
             return None;
         }
-        Some(if self.json {
-            let mut value = json!(line);
-            value["kind"] = "bar".into();
-            value.to_string()
-        } else {
-            line.to_string()
-        })
+        Some((self.write)(&line))
     }
 
     /// What was heard until now, in a line; `None` where no bar was.
@@ -70,4 +65,11 @@ impl Showing {
         let took = Nanos::new(u64::try_from(took).unwrap_or(u64::MAX));
         self.tally.text(took)
     }
+}
+
+/// The line of a bar as an event.
+pub(super) fn bar_event(line: &BarLine) -> String {
+    let mut value = json!(line);
+    value["kind"] = "bar".into();
+    value.to_string()
 }

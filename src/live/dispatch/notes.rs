@@ -78,6 +78,11 @@ impl Notes {
         self.shift = self.wanted_shift;
     }
 
+    /// The transposition in force, in semitones.
+    pub(super) const fn shift(&self) -> i8 {
+        self.shift
+    }
+
     /// Mutes a part; what sounds of it ends at `at`.
     pub(super) fn mute(&mut self, part: PartId, at: Nanos) {
         self.muted[usize::from(part.0)] = true;

@@ -1,6 +1,6 @@
 //! Where a piece is heard: the common interface of a MIDI port and an audio device.
 
-use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicI8, AtomicU32, AtomicU64, Ordering};
 use std::time::Instant;
 
 use crate::diagnostic::Diagnostic;
@@ -143,6 +143,8 @@ pub struct Here {
     pub plan: Tempo,
     /// Whether it is paused and nothing sounds.
     pub paused: bool,
+    /// By how many semitones the chord is transposed that plays.
+    pub semitones: i8,
 }
 
 /// What a dispatcher plays, published by its thread to others.
@@ -152,6 +154,7 @@ pub(crate) struct Place {
     bars: AtomicU64,
     plan_us: AtomicU32,
     paused: AtomicBool,
+    semitones: AtomicI8,
     untold: AtomicU32,
 }
 
@@ -165,6 +168,8 @@ impl Place {
         self.plan_us
             .store(dispatcher.plan().us_per_quarter(), Ordering::Relaxed);
         self.paused.store(dispatcher.is_paused(), Ordering::Release);
+        self.semitones
+            .store(dispatcher.semitones(), Ordering::Relaxed);
         self.untold.store(dispatcher.untold(), Ordering::Relaxed);
         let place = u64::from(run) << 32 | u64::from(bars);
         self.bars.store(place, Ordering::Release);
@@ -180,6 +185,7 @@ impl Place {
             bars: place as u32,
             plan: Tempo::new(plan).unwrap_or(Tempo::DEFAULT),
             paused: self.paused.load(Ordering::Acquire),
+            semitones: self.semitones.load(Ordering::Relaxed),
         }
     }
 

@@ -25,8 +25,10 @@ pub struct Moment {
     pub tempo: Tempo,
     /// Whether it is paused, for whatever reason.
     pub paused: bool,
-    /// So many semitones higher than written, as it was asked for.
+    /// So many semitones higher than written, as it was asked for: from the next chord on.
     pub semitones: i8,
+    /// The same of the chord that plays, which may be heard a little later.
+    pub in_force: i8,
     /// The loop that plays: its first and its last bar.
     pub looped: Option<(i64, i64)>,
     /// Parts that are muted, a bit for each of the first 32 by its number.
@@ -79,6 +81,7 @@ impl Conductor<'_, '_> {
             tempo: here.tempo,
             paused: here.paused || self.state.is_paused(),
             semitones: self.settings.semitones,
+            in_force: self.lanes.here().map_or(0, |here| here.semitones),
             looped: self.loops.playing,
             muted: muted.fold(0, |bits, part| bits | 1 << part),
         })

@@ -83,6 +83,7 @@ impl Notepad {
                 run: 0,
                 bars: 2,
                 plan: Tempo::DEFAULT,
+                semitones: 0,
                 paused: false,
             },
             condition: Condition::Fine,
