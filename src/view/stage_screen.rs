@@ -246,6 +246,15 @@ fn draw_next(stage: &Stage, label: Rect, area: Rect, look: Look, buffer: &mut Bu
         Constraint::Fill(2),
     ])
     .areas(area);
+    if let (1, Some(chord)) = (first, stage.next.first()) {
+        let above = Rect {
+            x: right.x,
+            width: right.width,
+            ..label
+        };
+        let text = wrapped(&format!("{} begins", chord.name), above.width, 1);
+        draw_lines(&text, above, Style::new(), buffer);
+    }
     let head = if first == 1 { "then" } else { "next" };
     let text = format!("{head}  {then}");
     let above = Rect {

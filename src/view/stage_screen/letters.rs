@@ -178,9 +178,27 @@ mod tests {
 
     #[test]
     fn a_symbol_takes_the_largest_letters_that_fit() {
-        insta::assert_snapshot!(drawn("F#m7", 60, 8), @"");
-        insta::assert_snapshot!(drawn("F#m7", 60, 4), @"");
-        insta::assert_snapshot!(drawn("F#m7", 14, 8), @"");
+        insta::assert_snapshot!(drawn("F#m7", 60, 8), @"
+        ██████████    ██  ██                ██████████
+        ██            ██  ██                        ██
+        ██          ██████████  ████  ██          ██
+        ████████      ██  ██    ██  ██  ██      ██
+        ██          ██████████  ██  ██  ██      ██
+        ██            ██  ██    ██  ██  ██    ██
+        ██            ██  ██    ██  ██  ██    ██
+        ");
+        insta::assert_snapshot!(drawn("F#m7", 60, 4), @"
+        █▀▀▀▀  █ █        ▀▀▀▀█
+        █▄▄▄  ▀█▀█▀ █▀▄▀▄   ▄▀
+        █     ▀█▀█▀ █ █ █  ▄▀
+        ▀      ▀ ▀  ▀ ▀ ▀  ▀
+        ");
+        insta::assert_snapshot!(drawn("F#m7", 14, 8), @"
+        ▛▀▘▐▐    ▀▀▌
+        ▙▄ ▜▜▘▛▞▖ ▞
+        ▌  ▜▜▘▌▌▌▗▘
+        ▘  ▝▝ ▘▘▘▝
+        ");
         insta::assert_snapshot!(drawn("F#m7", 10, 8), @"(does not fit)");
         insta::assert_snapshot!(drawn("F#m7", 60, 3), @"(does not fit)");
     }
@@ -188,7 +206,22 @@ mod tests {
     #[test]
     fn all_letters() {
         let names = SHEETS.map(|sheet| sheet[0].split_whitespace().collect::<String>());
-        insta::assert_snapshot!(names.map(|names| drawn(&names, 200, 4)).join("\n\n"), @"");
+        insta::assert_snapshot!(names.map(|names| drawn(&names, 200, 4)).join("\n\n"), @"
+        ▄▀▀▀▄ █▀▀▀▄ ▄▀▀▀▄ █▀▀▀▄ █▀▀▀▀ █▀▀▀▀ ▄▀▀▀▄ █▄ ▄█ █▄  █       █       █           █    ▀   ▀
+        █▄▄▄█ █▄▄▄▀ █     █   █ █▄▄▄  █▄▄▄  █ ▄▄▄ █ █ █ █▀▄ █  ▀▀▀▄ █▄▄   ▄▄█ ▄▀▀▄ ▄▀▀█ █▄▄  █   █
+        █   █ █   █ █   ▄ █   █ █     █     █   █ █   █ █  ██ ▄▀▀▀█ █  █ █  █ █▀▀▀  ▀▀█ █  █ █ ▄ █
+        ▀   ▀ ▀▀▀▀   ▀▀▀  ▀▀▀▀  ▀▀▀▀▀ ▀      ▀▀▀  ▀   ▀ ▀   ▀  ▀▀▀▀ ▀▀▀   ▀▀▀  ▀▀▀  ▀▀  ▀  ▀ ▀  ▀
+
+        █                                █       ▄▀▀▀▄ ▄█  ▄▀▀▀▄ ▄▀▀▀▄   ▄█  █▀▀▀▀  ▄▀▀  ▀▀▀▀█
+        █ █▀▄▀▄ █▀▀▄ ▄▀▀▄ █▀▀▄ █▄▀ ▄▀▀▀ ▀█▀ █  █ █ ▄▀█  █     ▄▀   ▄▄▀ ▄▀ █  ▀▀▀▀▄ █▄▄▄    ▄▀
+        █ █ █ █ █  █ █  █ █▀▀  █    ▀▀▄  █  █  █ █▀  █  █   ▄▀   ▄   █ ▀▀▀█▀ ▄   █ █   █  ▄▀
+        ▀ ▀ ▀ ▀ ▀  ▀  ▀▀  ▀    ▀   ▀▀▀    ▀  ▀▀▀  ▀▀▀  ▀▀▀ ▀▀▀▀▀  ▀▀▀     ▀   ▀▀▀   ▀▀▀   ▀
+
+        ▄▀▀▀▄ ▄▀▀▀▄  █ █     █ ▄▀ ▀▄
+        ▀▄▄▄▀ ▀▄▄▄█ ▀█▀█▀   █  █   █      ▀ ▄█▄ ▄▄▄ ▄▀▀▀
+        █   █    ▄▀ ▀█▀█▀  █   █   █  ▄   ▄  ▀      █
+         ▀▀▀   ▀▀    ▀ ▀  ▀     ▀ ▀  ▀  ▀            ▀▀▀
+        ");
     }
 
     #[test]

@@ -18,7 +18,8 @@ pub(super) fn range(plan: &StagePlan) -> Option<(u64, u64)> {
     Some((*low, *high))
 }
 
-/// Draws a plan: filled where it has passed, the line alone where it is ahead. In one row, `|` is the place.
+/// Draws a plan: filled where it has passed, the line alone where it is ahead. The place is a bar of the whole height, in
+/// one row a `|`.
 pub(super) fn draw_plan(plan: &StagePlan, area: Rect, buffer: &mut Buffer) {
     let Some((low, high)) = range(plan) else {
         return;
@@ -35,9 +36,9 @@ pub(super) fn draw_plan(plan: &StagePlan, area: Rect, buffer: &mut Buffer) {
             let here = eighths.saturating_sub(row * 8).min(8);
             let is_top = here > 0 && eighths <= row * 8 + 8;
             let cell = &mut buffer[(x, y)];
-            if column == place && area.height == 1 {
-                cell.set_char('|');
-            } else if is_top || column <= place {
+            if column == place {
+                cell.set_char(if area.height == 1 { '|' } else { EIGHTHS[8] });
+            } else if is_top || column < place {
                 cell.set_char(EIGHTHS[usize::try_from(here).unwrap_or(0)]);
             }
         }
