@@ -12,6 +12,7 @@ use crossbeam_channel::Sender;
 
 use super::controls::Names;
 use super::saying;
+use super::screen;
 use crate::live::Control;
 
 use self::board::{Action, Board};
@@ -75,12 +76,15 @@ pub(super) fn begin(names: &Names, strokes: bool, controls: &Sender<Control>) ->
 /// Takes the terminal back after [`leave`]: when the process goes on. False when it does not have the terminal, or never
 /// took single keys.
 pub(super) fn enter() -> bool {
-    terminal::enter()
+    let taken = terminal::enter();
+    screen::enter();
+    taken
 }
 
 /// Gives the terminal back as it was: before the process is suspended, or ended by force. Nothing happens where single keys
 /// are not taken.
 pub(super) fn leave() {
+    screen::leave();
     terminal::leave();
 }
 

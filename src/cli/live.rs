@@ -24,6 +24,7 @@ use super::controls::Names;
 use super::failure::Failure;
 use super::options::Prepared;
 use super::saying;
+use super::screen::Screen;
 use super::sound::SoundArguments;
 use super::steering::{self, Check, Listening, SteerArguments};
 use crate::event::Source;
@@ -33,7 +34,7 @@ use crate::live::{
 };
 use crate::midi::{PortWatch, SystemPort, list_outputs, open_output, replace_file};
 use crate::sound::{Desk, SoundLane, SoundReport, open_device};
-use crate::view::{BarLine, Manner, Shown, StageMaker, clock_time, shown};
+use crate::view::{BarLine, Look, Manner, Shown, StageMaker, clock_time, shown};
 
 /// Time between opening a port and the first message.
 const LEAD: Duration = Duration::from_millis(100);
@@ -322,7 +323,8 @@ fn conduct(
     };
     let maker = StageMaker::new(&prepared.piece, prepared.form(), prepared.arrangement());
     let write = if quiet { bar_event } else { BarLine::to_string };
-    let mut showing = Showing::new(maker, write);
+    let screen = screen(prepared, stage.steer, context)?;
+    let mut showing = Showing::new(maker, write).on(screen);
     let mut show = |moment: &Moment| showing.look(moment);
     let mut suspend = process::suspend;
     let mut conductor = Conductor::new(&mut arrangement, lanes, &ending.stop)
@@ -349,6 +351,35 @@ fn conduct(
         played,
         heard: showing.account(),
     })
+}
+
+/// The stage on the terminal, where it is wanted and can be shown; where it cannot, that is told, and lines are shown.
+fn screen(
+    prepared: &Prepared,
+    steer: &SteerArguments,
+    context: &mut Context<'_, '_>,
+) -> Result<Option<Screen>, Failure> {
+    if !steer.shows_stage() || context.json {
+        return Ok(None);
+    }
+    let maker = StageMaker::new(&prepared.piece, prepared.form(), prepared.arrangement());
+    let look = if context.colour {
+        Look::Colored
+    } else {
+        Look::Plain
+    };
+    let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
+    let screen = if context.streams.err_is_terminal && !dumb {
+        Screen::begin(maker, look)
+    } else {
+        None
+    };
+    if screen.is_none() {
+        let why =
+            "the stage needs a terminal of 40 columns and 12 rows; a line is shown for each bar";
+        writeln!(context.streams.err, "{why}")?;
+    }
+    Ok(screen)
 }
 
 fn write_receipt(path: &Path, account: &Account<'_>) -> Result<(), Failure> {

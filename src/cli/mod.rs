@@ -38,6 +38,7 @@ mod practice;
 mod record;
 mod saying;
 mod scale;
+mod screen;
 mod sink;
 mod sound;
 mod steering;

@@ -10,6 +10,7 @@ use std::time::Duration;
 
 use crossbeam_channel::{Receiver, Sender, bounded};
 
+use super::screen;
 use crate::view::{Manner, shown_lines};
 
 /// Things that may wait to be written.
@@ -66,9 +67,22 @@ impl Page {
     }
 }
 
+/// Shows it on the stage, where one is shown.
+fn on_stage(notice: &Notice) -> bool {
+    match notice {
+        Notice::Say(text) => screen::say(text),
+        Notice::Typed(line) => screen::typed(Some(line)),
+        Notice::Close => screen::typed(None),
+        Notice::Again | Notice::Written(_) => false,
+    }
+}
+
 fn write_all(notices: &Receiver<Notice>, out: &mut dyn Write) {
     let mut page = Page::default();
     for notice in notices {
+        if on_stage(&notice) {
+            continue;
+        }
         let text = page.text(notice);
         // Errors are ignored: the stream may be closed.
         if !text.is_empty() {

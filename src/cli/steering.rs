@@ -32,6 +32,9 @@ const WAITING: usize = 16;
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "Steering it while it plays")]
 pub(super) struct SteerArguments {
+    /// Show the stage on the whole terminal: chord, beat and tempo in letters that can be read from two meters
+    #[arg(long, conflicts_with = "output")]
+    stage: bool,
     /// Let pedals and pads on a MIDI input steer it, as bound with `fivefold pedals`: a port as for `--port`
     #[arg(long, value_name = "PORT", conflicts_with = "output")]
     pedals: Option<String>,
@@ -125,6 +128,11 @@ impl SteerArguments {
     /// The device that leads, if one was asked for.
     pub(super) fn leader(&self) -> Result<Option<Listening>, Failure> {
         self.follow.as_deref().map(Listening::to).transpose()
+    }
+
+    /// Whether the stage is shown.
+    pub(super) fn shows_stage(&self) -> bool {
+        self.stage
     }
 
     /// Whether another device gives the tempo.

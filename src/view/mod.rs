@@ -19,6 +19,8 @@ mod receipt;
 mod shown;
 #[cfg(feature = "live")]
 mod stage;
+#[cfg(feature = "cli")]
+mod stage_screen;
 mod theory;
 mod time;
 
@@ -44,6 +46,8 @@ pub(crate) use shown::shown;
 pub(crate) use shown::{Manner, Shown, shown_lines};
 #[cfg(feature = "live")]
 pub use stage::{BarLine, BarTally, Stage, StageChord, StageMaker, StagePlace, StagePlan};
+#[cfg(feature = "cli")]
+pub(crate) use stage_screen::{Look, draw_stage, fits as stage_fits};
 pub use theory::{
     ChordView, FitJson, RubJson, ScaleChordView, ScaleView, scale_chords, scale_chords_text,
 };

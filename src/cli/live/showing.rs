@@ -5,6 +5,7 @@ use std::time::Instant;
 use serde_json::json;
 
 use crate::cli::saying;
+use crate::cli::screen::Screen;
 use crate::live::Moment;
 use crate::time::Nanos;
 use crate::view::{BarLine, BarTally, StageMaker};
@@ -14,6 +15,8 @@ pub(super) struct Showing {
     maker: StageMaker,
     /// How the line of a bar is written.
     write: fn(&BarLine) -> String,
+    /// The stage, in place of lines.
+    screen: Option<Screen>,
     /// The run and the bar that was looked at last.
     seen: Option<(u32, i64)>,
     /// The tempo of the last line, in thousandths; 0 before the first.
@@ -28,6 +31,7 @@ impl Showing {
         Showing {
             maker,
             write,
+            screen: None,
             seen: None,
             tempo_milli: 0,
             tally: BarTally::default(),
@@ -35,14 +39,22 @@ impl Showing {
         }
     }
 
+    /// The same on the stage, where it can be shown.
+    pub(super) fn on(self, screen: Option<Screen>) -> Self {
+        Showing { screen, ..self }
+    }
+
     /// Looks at a moment; says a line where a bar has begun.
     pub(super) fn look(&mut self, moment: &Moment) {
+        if let Some(screen) = &self.screen {
+            screen.show(moment);
+        }
         let here = (moment.run, moment.bar.number);
         if moment.paused || self.seen == Some(here) {
             return;
         }
         self.seen = Some(here);
-        if let Some(line) = self.line(moment) {
+        if let (Some(line), None) = (self.line(moment), &self.screen) {
             saying::say(&line);
         }
     }
