@@ -19,6 +19,9 @@ mod receipt;
 mod shown;
 #[cfg(feature = "live")]
 mod stage;
+#[cfg(feature = "cli")]
+#[allow(dead_code)] // no command draws it yet
+pub(crate) mod stage_screen;
 mod theory;
 mod time;
 

@@ -235,7 +235,9 @@ mod tests {
         ] {
             assert_eq!(plain_bound(worst), bound);
         }
-        assert!(receipt_verdict(&receipt([6_000_000])).starts_with("every message sent within 6 ms"));
+        assert!(
+            receipt_verdict(&receipt([6_000_000])).starts_with("every message sent within 6 ms")
+        );
         assert!(receipt_verdict(&receipt([6_000_001])).starts_with("1 of 1 messages"));
     }
 

@@ -72,6 +72,10 @@ pub struct StageChord {
     pub name: String,
     /// Ticks until it ends, of the chord now; until it begins, of one to come.
     pub ticks: u64,
+    /// Beats that begin until then, the last one at that time or before.
+    pub beats: u64,
+    /// Bars that begin until then.
+    pub bars: u64,
 }
 
 /// A tempo plan as points at even distances from the first bar to the end.
@@ -121,9 +125,45 @@ struct Coming {
     written: Harmony,
     /// As the listener has moved it.
     moved: Harmony,
-    /// Ticks from the moment.
-    begins: u64,
-    ends: u64,
+    begins: Ahead,
+    ends: Ahead,
+}
+
+/// How far after the moment.
+#[derive(Clone, Copy, Default)]
+struct Ahead {
+    ticks: u64,
+    /// Beats that begin until then.
+    beats: u64,
+    /// Bars that begin until then.
+    bars: u64,
+}
+
+impl Ahead {
+    /// So many ticks after the bar line of `bar`. `self` is just before that line; in the bar that is heard, of which
+    /// `gone` ticks have passed, it is the moment.
+    fn within(self, bar: &Bar, gone: Option<u64>, offset_ticks: u64) -> Ahead {
+        let is_ahead = |at: u64| at <= offset_ticks && gone.is_none_or(|gone| at > gone);
+        let beats = bar.meter.beats().filter(|b| is_ahead(b.offset_ticks));
+        // The line at its end is the first beat of the next bar.
+        let beyond = u64::from(offset_ticks >= bar.meter.bar_ticks());
+        let counted = u64::try_from(beats.count()).unwrap_or(u64::MAX);
+        Ahead {
+            ticks: self.ticks + offset_ticks.saturating_sub(gone.unwrap_or(0)),
+            beats: self.beats + counted + beyond,
+            bars: self.bars + u64::from(gone.is_none()) + beyond,
+        }
+    }
+
+    /// Just before the line at the end of `bar`.
+    fn past(self, bar: &Bar, gone: Option<u64>) -> Ahead {
+        let line = self.within(bar, gone, bar.meter.bar_ticks());
+        Ahead {
+            beats: line.beats.saturating_sub(1),
+            bars: line.bars.saturating_sub(1),
+            ..line
+        }
+    }
 }
 
 impl StageMaker {
@@ -264,12 +304,12 @@ impl StageMaker {
     fn chords(&mut self, moment: &Moment, semitones: i8) -> (Option<StageChord>, Vec<StageChord>) {
         let mut found: Vec<Coming> = Vec::new();
         let mut now = None;
-        // Ticks from the moment to the bar line that is looked at.
-        let mut bar_at = 0;
+        // From the moment to just before the bar line that is looked at.
+        let mut bar_at = Ahead::default();
         let mut bar = Some(moment.bar);
         for looked in 0..LOOK_AHEAD {
             let Some(here) = bar else { break };
-            let gone = if looked == 0 { moment.ticks } else { 0 };
+            let gone = (looked == 0).then_some(moment.ticks);
             let written = self.bar_of(&here, 0).map(|bar| bar.chords.clone());
             let moved = self.bar_of(&here, moment.semitones);
             let moved = moved.map(|bar| bar.chords.clone());
@@ -279,10 +319,10 @@ impl StageMaker {
                 .zip(moved.into_iter().flatten());
             for (at, (written, moved)) in chords.enumerate() {
                 let end = written.offset_ticks + written.length_ticks;
-                if end <= gone {
+                if end <= gone.unwrap_or(0) {
                     continue;
                 }
-                let ends = bar_at + end - gone;
+                let ends = bar_at.within(&here, gone, end);
                 match found.last_mut() {
                     Some(last) if last.written == written.harmony => last.ends = ends,
                     _ => {
@@ -293,7 +333,7 @@ impl StageMaker {
                         found.push(Coming {
                             written: written.harmony,
                             moved: moved.harmony,
-                            begins: bar_at + written.offset_ticks.saturating_sub(gone),
+                            begins: bar_at.within(&here, gone, written.offset_ticks),
                             ends,
                         });
                     }
@@ -302,14 +342,16 @@ impl StageMaker {
             if found.len() > 3 {
                 break;
             }
-            bar_at += here.meter.bar_ticks().saturating_sub(gone);
+            bar_at = bar_at.past(&here, gone);
             bar = self.after(&here, looked, moment);
         }
         let mut found = found.into_iter();
         let now = now.zip(now.and_then(|_| found.next()));
-        let chord = |harmony: Harmony, ticks| StageChord {
+        let chord = |harmony: Harmony, ahead: Ahead| StageChord {
             name: harmony.to_string(),
-            ticks,
+            ticks: ahead.ticks,
+            beats: ahead.beats,
+            bars: ahead.bars,
         };
         (
             now.map(|(harmony, here)| chord(harmony, here.ends)),
@@ -503,5 +545,36 @@ impl BarTally {
             text += &format!(", in {}", self.keys.join(", "));
         }
         Some(text)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::time::Meter;
+
+    #[test]
+    fn beats_and_bars_until_a_chord() {
+        let meter = Meter::grouped(7, 8, &[3, 2, 2]).unwrap();
+        let bar = Bar {
+            number: 1,
+            region: Region::Pass { pass: 0, bar: 0 },
+            start: Tick::ZERO,
+            meter,
+        };
+        let told = |ahead: Ahead| (ahead.ticks, ahead.beats, ahead.bars);
+        // Just after the second of three beats, at 1440.
+        let moment = Ahead::default();
+        let gone = Some(1500);
+        assert_eq!(told(moment.within(&bar, gone, 2400)), (900, 1, 0));
+        assert_eq!(told(moment.within(&bar, gone, 3360)), (1860, 2, 1));
+        let next = moment.past(&bar, gone);
+        assert_eq!(told(next.within(&bar, None, 0)), (1860, 2, 1));
+        // An eighth after the second beat of the next bar.
+        assert_eq!(told(next.within(&bar, None, 1920)), (3780, 3, 1));
+        let third = next.past(&bar, None);
+        assert_eq!(told(third.within(&bar, None, 0)), (5220, 5, 2));
+        // At the moment of a beat that beat has begun.
+        assert_eq!(told(moment.within(&bar, Some(0), 3360)), (3360, 3, 1));
     }
 }
