@@ -502,7 +502,7 @@ impl fmt::Display for BarLine {
 }
 
 /// Thousandths, rounded to a whole number.
-fn whole(milli: u64) -> u64 {
+pub(super) fn whole(milli: u64) -> u64 {
     milli.saturating_add(500) / 1000
 }
 

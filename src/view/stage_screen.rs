@@ -13,8 +13,7 @@ use ratatui::style::{Color, Modifier, Style};
 use self::letters::Letters;
 use self::lines::{draw_lines, wrapped};
 use self::plan::draw_plan;
-use super::stage::{Stage, StageChord};
-use super::time::hundredths;
+use super::stage::{Stage, StageChord, whole};
 
 /// Columns and rows below which nothing is drawn.
 const LEAST: (u16, u16) = (40, 12);
@@ -317,7 +316,7 @@ fn draw_beats(stage: &Stage, label: Rect, area: Rect, look: Look, buffer: &mut B
 
 /// The tempo and the plan.
 fn draw_foot(stage: &Stage, label: Rect, area: Rect, buffer: &mut Buffer) {
-    let tempo = hundredths(stage.tempo_milli);
+    let tempo = whole(stage.tempo_milli).to_string();
     let [left, _, right] = Layout::horizontal([
         Constraint::Fill(1),
         Constraint::Length(2),
@@ -330,8 +329,7 @@ fn draw_foot(stage: &Stage, label: Rect, area: Rect, buffer: &mut Buffer) {
         ..label
     };
     let range = stage.plan.as_ref().and_then(plan::range);
-    let range =
-        range.map(|(low, high)| format!("plan {} to {}", hundredths(low), hundredths(high)));
+    let range = range.map(|(low, high)| format!("plan {} to {}", whole(low), whole(high)));
     if label(left).height == 0 {
         let text = wrapped(&format!("tempo {tempo}"), left.width, 1);
         draw_lines(&text, left, Style::new(), buffer);
