@@ -25,8 +25,8 @@ pub use parts::{
     PadSettings, PadStrike, Part, PartCommon, Parts, Pattern, Run, Setting, Silence, Stroke,
     StrumSettings, StrumShape,
 };
-pub(crate) use piece::numeral_caution;
 pub use piece::{Ending, FitRule, Piece, Places, Reading, Times};
+pub(crate) use piece::{numeral_caution, plainest_interval};
 pub(crate) use problem::place_of;
 pub use problem::{Problem, Problems, Severity, SourceText};
 pub use ready::{READY_CHARTS, ReadyChart, ready_chart};

@@ -223,32 +223,7 @@ impl Piece {
         match self.key {
             Some(_) => self.key_interval(),
             None if self.transpose == 0 => None,
-            None => {
-                // Without a key, the spelling with the fewest accidentals on the roots.
-                let mut roots: Vec<PitchName> = Vec::new();
-                for bar in form.bars() {
-                    for chord in bar.chords.iter().filter_map(|c| c.harmony.chord()) {
-                        if !roots.contains(&chord.root()) {
-                            roots.push(chord.root());
-                        }
-                    }
-                }
-                let semitones = self.transpose.rem_euclid(12);
-                let cost = |interval: &Interval| -> u32 {
-                    roots
-                        .iter()
-                        .map(|r| u32::from(r.up(*interval).alter().unsigned_abs()))
-                        .sum()
-                };
-                let steps = STEPS
-                    .get(usize::try_from(semitones).unwrap_or(0))
-                    .copied()
-                    .unwrap_or(&[0]);
-                steps
-                    .iter()
-                    .map(|steps| Interval::new(*steps, semitones))
-                    .min_by_key(cost)
-            }
+            None => plainest_interval(form.bars(), self.transpose),
         }
     }
 
@@ -333,6 +308,37 @@ pub(crate) fn numeral_caution(numeral: &Numeral, key: &Key, span: Range<usize>) 
     let caution = numeral.sixth_caution(key)?;
     let help = "write the number for the inversion; leave the numeral for the sixth";
     Some(Problem::warning(SIXTH, span, caution, help))
+}
+
+/// The interval of so many semitones, octaves left out, by which the roots of these bars get the fewest accidentals: how
+/// chords are spelled that are moved without a key.
+pub(crate) fn plainest_interval<'a>(
+    bars: impl Iterator<Item = &'a FormBar>,
+    semitones: i32,
+) -> Option<Interval> {
+    let mut roots: Vec<PitchName> = Vec::new();
+    for bar in bars {
+        for chord in bar.chords.iter().filter_map(|c| c.harmony.chord()) {
+            if !roots.contains(&chord.root()) {
+                roots.push(chord.root());
+            }
+        }
+    }
+    let semitones = semitones.rem_euclid(12);
+    let cost = |interval: &Interval| -> u32 {
+        roots
+            .iter()
+            .map(|r| u32::from(r.up(*interval).alter().unsigned_abs()))
+            .sum()
+    };
+    let steps = STEPS
+        .get(usize::try_from(semitones).unwrap_or(0))
+        .copied()
+        .unwrap_or(&[0]);
+    steps
+        .iter()
+        .map(|steps| Interval::new(*steps, semitones))
+        .min_by_key(cost)
 }
 
 /// Diatonic steps of the intervals of 0 to 11 semitones, the commoner first.

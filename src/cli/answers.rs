@@ -1,12 +1,13 @@
 //! What the player answers while a piece asks: shared by whoever takes keys, lines and notes, and the thread that plays.
 
 use std::sync::atomic::{AtomicU8, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::Instant;
 
 use crossbeam_channel::{Receiver, Sender};
 
+use super::lock;
 use crate::diagnostic::or;
 use crate::drill::Deed;
 use crate::live::Control;
@@ -109,7 +110,7 @@ impl Answers {
 
     /// Keeps what the player did at this moment; returns what to send to the conductor.
     pub(super) fn respond(&self, deed: Deed, at: Instant) -> Control {
-        let mut deeds = self.deeds.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut deeds = lock(&self.deeds);
         let id = u32::try_from(deeds.len()).unwrap_or(u32::MAX);
         if deeds.len() < MOST {
             deeds.push(deed);
@@ -119,7 +120,7 @@ impl Answers {
 
     /// What the conductor was sent under this number.
     pub(super) fn deed(&self, id: u32) -> Option<Deed> {
-        let deeds = self.deeds.lock().unwrap_or_else(PoisonError::into_inner);
+        let deeds = lock(&self.deeds);
         deeds.get(usize::try_from(id).ok()?).cloned()
     }
 

@@ -130,11 +130,11 @@ impl Asking {
                 let judged = judged.cloned();
                 self.responded(&deed, judged.as_ref())
             }
-            Notice::Paused | Notice::Gone(_) => {
+            Notice::Paused => {
                 self.paused = true;
                 None
             }
-            Notice::Resumed | Notice::Back(_) => {
+            Notice::Resumed => {
                 self.paused = false;
                 None
             }

@@ -6,21 +6,18 @@
 
 mod board;
 
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::Mutex;
 
 use crossbeam_channel::Sender;
 
 use super::controls::Names;
 use super::saying;
 use super::screen;
+use super::{is_dumb, lock};
 use crate::live::Control;
 
 use self::board::{Action, Board};
 pub(super) use self::board::{CONTROLS, first_line, keys_of};
-
-fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
-}
 
 /// Acts on keys. What is asked for when nobody listens any more is lost.
 fn act(actions: Vec<Action>, controls: &Sender<Control>) {
@@ -58,7 +55,7 @@ impl Drop for Mode {
 /// cannot give single keys; then nothing has changed.
 pub(super) fn begin(names: &Names, strokes: bool, controls: &Sender<Control>) -> Option<Mode> {
     static WATCHED: Mutex<bool> = Mutex::new(false);
-    if std::env::var_os("TERM").is_some_and(|term| term == "dumb") || !terminal::begin() {
+    if is_dumb(std::env::var_os("TERM")) || !terminal::begin() {
         return None;
     }
     // From here on the terminal must be restored.

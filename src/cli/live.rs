@@ -22,6 +22,7 @@ use super::Context;
 use super::asking::Asking;
 use super::controls::Names;
 use super::failure::Failure;
+use super::is_dumb;
 use super::options::Prepared;
 use super::saying;
 use super::screen::Screen;
@@ -368,8 +369,8 @@ fn screen(
     } else {
         Look::Plain
     };
-    let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
-    let screen = if context.streams.err_is_terminal && !dumb {
+    let lines_only = is_dumb(std::env::var_os("TERM"));
+    let screen = if context.streams.err_is_terminal && !lines_only {
         Screen::begin(maker, look)
     } else {
         None

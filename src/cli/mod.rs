@@ -49,6 +49,7 @@ use std::ffi::OsString;
 use std::io::{self, BufRead, IsTerminal, Write};
 use std::process::ExitCode;
 use std::rc::Rc;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use clap::{ArgAction, FromArgMatches, Parser, Subcommand, ValueEnum};
 
@@ -379,9 +380,19 @@ fn colour(when: When, is_terminal: bool) -> bool {
     }
 }
 
+/// Whether the terminal says that it can do nothing but lines: `TERM=dumb`.
+fn is_dumb(term: Option<OsString>) -> bool {
+    term.is_some_and(|term| term == "dumb")
+}
+
+/// What a lock holds, whatever became of who held it.
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// Whether the environment forbids colour: `NO_COLOR` that is not empty, `TERM=dumb`.
 fn forbidden(no_color: Option<OsString>, term: Option<OsString>) -> bool {
-    no_color.is_some_and(|v| !v.is_empty()) || term.is_some_and(|term| term == "dumb")
+    no_color.is_some_and(|v| !v.is_empty()) || is_dumb(term)
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@
 
 use std::io::{self, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -19,8 +19,12 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::{Terminal, TerminalOptions, Viewport};
 
+use super::lock;
 use crate::live::Moment;
 use crate::view::{Look, Stage, StageMaker, draw_stage, stage_fits};
+
+/// The name of the thread that draws.
+const DRAWING: &str = "stage";
 
 /// From picture to picture.
 const FRAME: Duration = Duration::from_millis(33);
@@ -68,10 +72,6 @@ enum Drawing {
 /// The stage that is shown, if one is.
 static SHOWN: Mutex<Option<Arc<Shared>>> = Mutex::new(None);
 
-fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
-}
-
 /// The stage as long as this is kept; then the terminal is as it was.
 pub(super) struct Screen {
     shared: Arc<Shared>,
@@ -87,7 +87,7 @@ impl Screen {
         let shared = Arc::new(Shared::default());
         let (done, over) = bounded(1);
         let drawn = Arc::clone(&shared);
-        let thread = thread::Builder::new().name("stage".to_owned());
+        let thread = thread::Builder::new().name(DRAWING.to_owned());
         let draw = move || {
             draw(&drawn, maker, look);
             let _ = done.send(());
@@ -134,6 +134,11 @@ pub(super) fn typed(line: Option<&str>) -> bool {
 /// Gives the terminal back: before the process is suspended, or ended by force. Nothing happens where no stage is shown.
 pub(super) fn leave() {
     let Some(shared) = shown() else { return };
+    // A fault while it draws: nobody else will give the terminal back.
+    if thread::current().name() == Some(DRAWING) {
+        let _ = execute!(io::stderr(), LeaveAlternateScreen, Show);
+        return;
+    }
     let since = Instant::now();
     while since.elapsed() < PATIENCE {
         if let Ok(mut drawing) = shared.drawing.try_lock() {

@@ -2,16 +2,17 @@
 
 use std::collections::VecDeque;
 use std::fmt;
+use std::sync::Arc;
 
 use serde::Serialize;
 
 use super::time::clock_time;
 use crate::arrange::{Arrangement, PassScore};
-use crate::chart::{Form, FormBar, Piece};
+use crate::chart::{Form, FormBar, Piece, plainest_interval};
 use crate::diagnostic::counted;
 use crate::event::{Bar, PartId, Source};
 use crate::live::Moment;
-use crate::theory::{Harmony, Key, Mode};
+use crate::theory::Harmony;
 use crate::time::{Nanos, Region, TempoCursor, Tick};
 
 /// Bars that are looked through for the chords to come.
@@ -401,27 +402,23 @@ fn first_of(region: Region) -> Option<(Region, u64)> {
     })
 }
 
-/// The score as the listener has moved it. Without a key its chords are spelled as if the first root were one.
+/// The score as the listener has moved it.
 fn transposed(score: PassScore, semitones: i8) -> PassScore {
+    let semitones = i32::from(semitones);
     if semitones == 0 {
         return score;
     }
-    let first = score.bars.iter().flat_map(|bar| &bar.chords);
-    let mut roots = first.filter_map(|placed| placed.harmony.chord());
-    let guessed = roots
-        .next()
-        .and_then(|chord| Key::new(chord.root(), Mode::Major).ok());
-    let Some(from) = score.key.or(guessed) else {
+    if let Some(key) = score.key {
+        return score.moved_to(key.transposed(semitones));
+    }
+    let Some(by) = plainest_interval(score.bars.iter(), semitones) else {
         return score;
     };
-    let moved = PassScore {
-        key: Some(from),
-        ..score.clone()
-    }
-    .moved_to(from.transposed(i32::from(semitones)));
+    let mut bars = score.bars.to_vec();
+    bars.iter_mut().for_each(|bar| bar.transpose(by));
     PassScore {
-        key: score.key.and(moved.key),
-        ..moved
+        bars: Arc::new(bars),
+        ..score
     }
 }
 

@@ -12,7 +12,7 @@ use crate::cli::answers::{Choice, VERDICTS, VERDICTS_AND_WISHES};
 use crate::cli::asking::Asking;
 use crate::cli::failure::{Failure, read_value};
 use crate::cli::live::How;
-use crate::cli::options::{Wanted, fresh_seed, number};
+use crate::cli::options::{Wanted, fresh_seed, number, percent};
 use crate::cli::record::{
     LogArguments, Record, Whole, asks_of, fact_of, pace_words, tell, written,
 };
@@ -321,9 +321,8 @@ fn drill_time(text: &str) -> Result<Duration, Failure> {
 
 /// A share in hundredths, such as `80%`.
 fn share(text: &str) -> Result<usize, Failure> {
-    let digits = text.trim().strip_suffix('%').unwrap_or(text.trim());
-    let share = digits.trim().parse::<usize>().ok();
-    share
+    percent(text)
+        .and_then(|share| usize::try_from(share).ok())
         .filter(|share| (1..=100).contains(share))
         .ok_or_else(|| {
             Failure::new(

@@ -6,14 +6,17 @@ use clap::Args;
 
 use crate::cli::Context;
 use crate::cli::failure::{Failure, read_value};
-use crate::cli::options::{choice, read_plan};
+use crate::cli::options::{choice, percent, read_plan};
 use crate::cli::record::{Record, pace_words, tell};
+use crate::diagnostic::counted;
 use crate::log::LogError;
 use crate::practice::{Aim, Bpm, CleanShare, FirstGuess, Ladder, Pace, Wish};
 use crate::time::{Meter, TempoPlan};
 
-/// The tempo of an exercise that was never played, in beats a minute.
-pub(super) const FIRST_GUESS: f64 = 60.0;
+/// The tempo of an exercise that was never played.
+fn first_guess() -> Bpm {
+    Bpm::clamped(60.0)
+}
 
 /// What a take is made by.
 pub(super) struct Turn<'a> {
@@ -98,8 +101,7 @@ impl Pacing {
 
     /// The pace of an exercise today.
     pub(super) fn pace(&self, exercise: &str, record: &Record) -> Result<Pace, LogError> {
-        let first = FirstGuess::new(Bpm::clamped(FIRST_GUESS));
-        record.pace(exercise, first, self.aim)
+        record.pace(exercise, FirstGuess::new(first_guess()), self.aim)
     }
 
     /// The plan of the next take of an exercise: as given, by the ladder, or by the pace. Where it comes from is shown.
@@ -113,7 +115,7 @@ impl Pacing {
             return Ok(plan.clone());
         }
         let found = match (turn.record, self.ladder) {
-            (None, None) => return Ok(steady(Bpm::clamped(FIRST_GUESS))),
+            (None, None) => return Ok(steady(first_guess())),
             (None, Some(ladder)) => Ok((ladder.tempo(), Some(ladder_words(&ladder)))),
             (Some(record), Some(ladder)) => self.climbed(ladder, exercise, record),
             (Some(record), None) => self.proposed(turn.wish, exercise, record),
@@ -131,7 +133,7 @@ impl Pacing {
             Err(e) => {
                 tell(&e, "the tempo is not looked up", context);
                 let start = self.ladder.map(|ladder| ladder.tempo());
-                Ok(steady(start.unwrap_or(Bpm::clamped(FIRST_GUESS))))
+                Ok(steady(start.unwrap_or(first_guess())))
             }
         }
     }
@@ -163,8 +165,10 @@ impl Pacing {
 fn ladder_words(ladder: &Ladder) -> String {
     match ladder.clean_takes_left() {
         0 => "the top of the ladder".to_owned(),
-        1 => "1 clean take to the next step".to_owned(),
-        more => format!("{more} clean takes to the next step"),
+        left => format!(
+            "{} to the next step",
+            counted(u64::from(left), "clean take")
+        ),
     }
 }
 
@@ -177,8 +181,7 @@ fn steady(tempo: Bpm) -> TempoPlan {
 /// A share of clean takes, such as `75%`.
 fn clean_share(option: &str, text: Option<&str>, usual: CleanShare) -> Result<CleanShare, Failure> {
     let Some(text) = text else { return Ok(usual) };
-    let percent = text.trim().trim_end_matches('%').trim().parse::<u32>();
-    let share = percent.ok().map(|percent| f64::from(percent) / 100.0);
+    let share = percent(text).map(|percent| f64::from(percent) / 100.0);
     share
         .and_then(|share| CleanShare::new(share).ok())
         .ok_or_else(|| {

@@ -74,6 +74,12 @@ pub(in crate::cli) fn feel(text: &str, meter: &Meter) -> Result<Feel, Failure> {
     })
 }
 
+/// Whole hundredths, with or without their sign: `80%`, `80`.
+pub(in crate::cli) fn percent(text: &str) -> Option<u32> {
+    let digits = text.trim().strip_suffix('%').unwrap_or(text.trim());
+    digits.trim().parse().ok()
+}
+
 /// The value of an option that takes one of several names.
 pub(in crate::cli) fn choice<T: Copy>(
     option: &str,
