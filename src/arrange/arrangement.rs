@@ -407,7 +407,10 @@ impl Source for Arrangement {
             Region::Intro { .. } => (1, after(intro)),
             Region::Pass { pass, .. } => (
                 after(intro + pass * grid.pass_bars())?,
-                after(intro + (pass + 1) * grid.pass_bars()),
+                // What follows the last one is the ending.
+                Some(pass + 1)
+                    .filter(|next| grid.passes().is_none_or(|passes| *next < passes))
+                    .and_then(|next| after(intro + next * grid.pass_bars())),
             ),
             Region::Ending { bar } => (number - i64::try_from(bar).ok()?, None),
         };

@@ -10,7 +10,7 @@ use crate::drill::{Deed, FreeCount, Happening, Judge, Judged, Mark, Outcome, Tal
 use crate::live::Notice;
 use crate::neck::NeckError;
 use crate::time::{TICKS_PER_QUARTER, Tick};
-use crate::view::hundredths;
+use crate::view::{StageAsk, hundredths};
 
 /// See the module.
 pub(super) struct Asking {
@@ -26,6 +26,8 @@ pub(super) struct Asking {
     count_in: u32,
     /// Whether the piece is paused: what is marked then does not count.
     paused: bool,
+    /// What the stage shows of it.
+    stage: Option<StageAsk>,
 }
 
 impl Asking {
@@ -43,6 +45,7 @@ impl Asking {
             marks: Vec::new(),
             count_in: 0,
             paused: false,
+            stage: None,
         }))
     }
 
@@ -61,6 +64,7 @@ impl Asking {
             marks: Vec::new(),
             count_in: piece.parts.click.count_in,
             paused: false,
+            stage: None,
         }))
     }
 
@@ -85,6 +89,12 @@ impl Asking {
         if changes == before.changes {
             return None;
         }
+        self.stage = Some(StageAsk {
+            text: changes.to_string(),
+            how: Some("changes".to_owned()),
+            answer: None,
+            judged: (clean == before.clean).then(|| "did not ring".to_owned()),
+        });
         if self.json {
             let clean = clean > before.clean;
             let line = json!({"kind": "mark", "change": changes, "clean": clean});
@@ -134,12 +144,17 @@ impl Asking {
                 self.paused = true;
                 None
             }
-            Notice::Resumed => {
+            Notice::Resumed | Notice::CountsIn(_) => {
                 self.paused = false;
                 None
             }
             _ => None,
         }
+    }
+
+    /// What the stage shows of it, if anything.
+    pub(super) fn on_stage(&self) -> Option<StageAsk> {
+        self.stage.clone()
     }
 
     fn asked(&mut self, ask: usize) -> Option<String> {
@@ -149,6 +164,12 @@ impl Asking {
             Answer::Word(_) => (Wanted::Word, "   type the degree"),
         };
         self.answers.want(wanted);
+        self.stage = Some(StageAsk {
+            text: format!("{}?", one.text),
+            how: Some(how.trim_start().to_owned()),
+            answer: None,
+            judged: None,
+        });
         if self.json {
             return Some(json!({"kind": "ask", "id": ask + 1, "text": one.text}).to_string());
         }
@@ -157,9 +178,16 @@ impl Asking {
         Some(format!("{}?{how}", one.text))
     }
 
-    fn answered(&self, ask: usize, judged: Option<&Judged>) -> Option<String> {
+    fn answered(&mut self, ask: usize, judged: Option<&Judged>) -> Option<String> {
         let one = self.asks.get(ask)?;
         let answer = one.answer.to_string();
+        if let Some(stage) = &mut self.stage {
+            stage.how = None;
+            stage.answer = Some(answer.clone());
+            if judged.is_some() {
+                stage.judged = Some("missed".to_owned());
+            }
+        }
         if self.json {
             let outcome = judged.map(|judged| judged.outcome.word());
             let line = json!({"kind": "answer", "id": ask + 1, "text": answer, "outcome": outcome});
@@ -171,7 +199,7 @@ impl Asking {
         })
     }
 
-    fn responded(&self, deed: &Deed, judged: Option<&Judged>) -> Option<String> {
+    fn responded(&mut self, deed: &Deed, judged: Option<&Judged>) -> Option<String> {
         // What comes while nothing is asked is the player's own.
         let judged = judged?;
         self.answers.want(Wanted::Nothing);
@@ -184,14 +212,19 @@ impl Asking {
             });
             return Some(line.to_string());
         }
-        Some(match &judged.outcome {
-            Outcome::Right { at_once: true } => "  right, at once".to_owned(),
-            Outcome::Right { at_once: false } => "  right".to_owned(),
-            Outcome::Late => "  right, but late".to_owned(),
-            Outcome::Wrong(what) => format!("  no: {}", self.told_apart(judged.ask, deed, what)),
-            Outcome::Unsure => "  that could not be told apart".to_owned(),
-            Outcome::Missed => "  missed".to_owned(),
-        })
+        let text = match &judged.outcome {
+            Outcome::Right { at_once: true } => "right, at once".to_owned(),
+            Outcome::Right { at_once: false } => "right".to_owned(),
+            Outcome::Late => "right, but late".to_owned(),
+            Outcome::Wrong(what) => format!("no: {}", self.told_apart(judged.ask, deed, what)),
+            Outcome::Unsure => "that could not be told apart".to_owned(),
+            Outcome::Missed => "missed".to_owned(),
+        };
+        if let Some(stage) = &mut self.stage {
+            stage.how = None;
+            stage.judged = Some(text.clone());
+        }
+        Some(format!("  {text}"))
     }
 
     /// What the player did instead, with the note of a fret that was named.

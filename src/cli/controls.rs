@@ -12,6 +12,7 @@ use crossbeam_channel::Sender;
 use super::answers::{self, Answers, Wanted};
 use super::options::MOST_BAR;
 use super::saying;
+use super::standing::Standing;
 use crate::arrange::{BarRange, Journey};
 use crate::chart::{Problem, SourceText, place_of};
 use crate::event::{Header, PartId};
@@ -127,6 +128,8 @@ pub(super) struct Names {
     any: bool,
     /// Where answers go, if the piece asks.
     answers: Option<Arc<Answers>>,
+    /// What the piece does.
+    standing: Standing,
 }
 
 impl Names {
@@ -153,7 +156,13 @@ impl Names {
             ending: 0,
             any: false,
             answers: None,
+            standing: Standing::default(),
         }
+    }
+
+    /// What the piece does now.
+    pub(super) fn standing(&self) -> &Standing {
+        &self.standing
     }
 
     /// The same for a piece that asks.
@@ -177,9 +186,8 @@ impl Names {
             parts: Vec::new(),
             sections: Vec::new(),
             last: None,
-            ending: 0,
             any: true,
-            answers: None,
+            ..Names::named(Vec::new(), Vec::new(), None)
         }
     }
 

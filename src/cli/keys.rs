@@ -17,7 +17,7 @@ use super::{is_dumb, lock};
 use crate::live::Control;
 
 use self::board::{Action, Board};
-pub(super) use self::board::{CONTROLS, first_line, keys_of};
+pub(super) use self::board::{CONTROLS, first_line};
 
 /// Acts on keys. What is asked for when nobody listens any more is lost.
 fn act(actions: Vec<Action>, controls: &Sender<Control>) {

@@ -22,12 +22,13 @@ use super::Context;
 use super::asking::Asking;
 use super::controls::Names;
 use super::failure::Failure;
-use super::is_dumb;
+use super::hint::Hint;
 use super::options::Prepared;
 use super::saying;
-use super::screen::Screen;
+use super::screen::{self, Screen};
 use super::sound::SoundArguments;
-use super::steering::{self, Check, Listening, SteerArguments};
+use super::steering::{self, Check, Listening, SteerArguments, Steering};
+use crate::arrange::Arrangement;
 use crate::event::Source;
 use crate::live::{
     Clock, Conductor, Lane, LaneError, Moment, MonotonicClock, Notice, PORT_LOOK, Performed,
@@ -291,52 +292,49 @@ struct Conducted {
 fn conduct(
     prepared: &Prepared,
     lanes: &mut [&mut dyn Lane],
-    stage: Participants<'_>,
+    mut stage: Participants<'_>,
     context: &mut Context<'_, '_>,
 ) -> Result<Conducted, Failure> {
-    let Participants {
-        players,
-        ending,
-        mut asking,
-        ..
-    } = stage;
     let mut arrangement = prepared.arrangement();
-    let journey = arrangement.journey();
-    let unit_ticks = journey.grid().first_meter().tempo_unit_ticks();
-    let answers = asking.as_ref().map(|asking| Arc::clone(asking.answers()));
-    let bars = Names::new(arrangement.header(), prepared.sections(), journey).answering(answers);
-    let steering = steering::begin(bars, stage.steer, players.strike_by_space(), context)?;
+    let telling = telling(&stage, &arrangement);
+    let names = stage.may_name(prepared, &arrangement);
+    let steering = steering::begin(
+        names.clone(),
+        stage.steer,
+        stage.players.strike_by_space(),
+        context,
+    )?;
+    let mut showing = showing(prepared, &stage, (&names, &steering), context);
     #[cfg(feature = "jack")]
     let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
     let quiet = context.json;
-    let telling = Telling {
-        names: stage.names,
-        leader: players.leader.as_ref().map(Listening::name),
-        unit_ticks,
-    };
+    let mut asking = stage.asking.take();
     let mut tell = |told: Notice| {
-        if let Some(line) = asking.as_deref_mut().and_then(|asking| asking.tell(told)) {
+        if let Some(asking) = asking.as_deref_mut()
+            && let Some(line) = asking.tell(told)
+            && !screen::ask(asking.on_stage())
+        {
             saying::say(&line);
         }
         if !quiet && let Some(text) = telling.text(told) {
             saying::say(&text);
         }
     };
-    let maker = StageMaker::new(&prepared.piece, prepared.form(), prepared.arrangement());
-    let write = if quiet { bar_event } else { BarLine::to_string };
-    let screen = screen(prepared, stage.steer, context)?;
-    let mut showing = Showing::new(maker, write).on(screen);
     let mut show = |moment: &Moment| showing.look(moment);
     let mut suspend = process::suspend;
+    let ending = stage.ending;
     let mut conductor = Conductor::new(&mut arrangement, lanes, &ending.stop)
         .asked_by(steering.controls())
         .notifying(&mut tell)
         .showing(&mut show)
         .suspended_by(&ending.suspended, &mut suspend);
-    if let Some(leader) = &players.leader {
+    if let Some(leader) = &stage.players.leader {
         conductor = conductor.led_by(&leader.heard);
     }
-    if let Some(check) = &players.check {
+    if stage.steer.counts_in_after_pause() {
+        conductor = conductor.counting_in_after_pauses();
+    }
+    if let Some(check) = &stage.players.check {
         let heard = check.input.as_ref().map(|input| &input.heard);
         conductor = conductor.checking(heard, check.each_beat, check.delay_ns);
     }
@@ -345,42 +343,68 @@ fn conduct(
         conductor.play()
     };
     ending.silenced.store(true, Ordering::Release);
+    let heard = showing.account();
+    // The terminal is given back before anything else is written.
+    drop(showing);
     drop(steering);
     saying::settle(SETTLE);
     Ok(Conducted {
         performed,
         played,
-        heard: showing.account(),
+        heard,
     })
 }
 
-/// The stage on the terminal, where it is wanted and can be shown; where it cannot, that is told, and lines are shown.
-fn screen(
+impl Participants<'_> {
+    fn leader(&self) -> Option<&str> {
+        self.players.leader.as_ref().map(Listening::name)
+    }
+
+    /// What a line or a key may name.
+    fn may_name(&self, prepared: &Prepared, arrangement: &Arrangement) -> Names {
+        let answers = self.asking.as_ref();
+        let answers = answers.map(|asking| Arc::clone(asking.answers()));
+        let (header, journey) = (arrangement.header(), arrangement.journey());
+        Names::new(header, prepared.sections(), journey).answering(answers)
+    }
+}
+
+fn telling<'a>(stage: &Participants<'a>, arrangement: &Arrangement) -> Telling<'a> {
+    let first = arrangement.journey().grid().first_meter();
+    let parts = arrangement.header().parts.iter();
+    Telling {
+        names: stage.names,
+        leader: stage.players.leader.as_ref().map(Listening::name),
+        unit_ticks: first.tempo_unit_ticks(),
+        parts: parts.map(|part| part.name).collect(),
+    }
+}
+
+/// What is shown meanwhile: on the stage, where there is room for it, else in lines.
+fn showing(
     prepared: &Prepared,
-    steer: &SteerArguments,
-    context: &mut Context<'_, '_>,
-) -> Result<Option<Screen>, Failure> {
-    if !steer.shows_stage() || context.json {
-        return Ok(None);
-    }
-    let maker = StageMaker::new(&prepared.piece, prepared.form(), prepared.arrangement());
-    let look = if context.colour {
-        Look::Colored
+    stage: &Participants<'_>,
+    (names, steering): (&Names, &Steering),
+    context: &Context<'_, '_>,
+) -> Showing {
+    let maker = || StageMaker::new(&prepared.piece, prepared.form(), prepared.arrangement());
+    let write = if context.json {
+        bar_event
     } else {
-        Look::Plain
+        BarLine::to_string
     };
-    let lines_only = is_dumb(std::env::var_os("TERM"));
-    let screen = if context.streams.err_is_terminal && !lines_only {
-        Screen::begin(maker, look)
-    } else {
-        None
-    };
-    if screen.is_none() {
-        let why =
-            "the stage needs a terminal of 40 columns and 12 rows; a line is shown for each bar";
-        writeln!(context.streams.err, "{why}")?;
-    }
-    Ok(screen)
+    let screen = stage.steer.shows_stage(context).then(|| {
+        let hint = if steering.takes_keys() {
+            Hint::of(names, stage.players.strike_by_space())
+        } else {
+            Hint::none()
+        };
+        let leader = stage.leader().map(str::to_owned);
+        let maker = maker().playing_to(stage.names.to_vec(), leader);
+        let maker = maker.with_motion(stage.steer.motion());
+        Screen::of_stage(maker, hint, Look::of(context.colour))
+    });
+    Showing::new(maker(), write, names.standing().clone()).on(screen.flatten())
 }
 
 fn write_receipt(path: &Path, account: &Account<'_>) -> Result<(), Failure> {

@@ -17,6 +17,7 @@ mod faulty;
 mod fit;
 mod goal;
 mod help;
+mod hint;
 mod jam;
 // Single keys are taken where the terminal is a Unix one.
 #[cfg_attr(not(unix), allow(dead_code))]
@@ -41,6 +42,7 @@ mod scale;
 mod screen;
 mod sink;
 mod sound;
+mod standing;
 mod steering;
 mod usage;
 

@@ -19,9 +19,13 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::{Terminal, TerminalOptions, Viewport};
 
-use super::lock;
+use super::hint::Hint;
+use super::{is_dumb, lock};
 use crate::live::Moment;
-use crate::view::{Look, Stage, StageMaker, draw_stage, stage_fits};
+use crate::view::{
+    Look, Stage, StageAsk, StageCard, StageMaker, StageState, draw_card, draw_page, draw_stage,
+    stage_fits,
+};
 
 /// The name of the thread that draws.
 const DRAWING: &str = "stage";
@@ -32,12 +36,18 @@ const FRAME: Duration = Duration::from_millis(33);
 /// How long whoever ends waits for the last picture: a terminal may take nothing.
 const PATIENCE: Duration = Duration::from_millis(500);
 
+/// How long a message stays, in which the keys are not named, and how long a page does.
+const SAID: Duration = Duration::from_secs(6);
+const READ: Duration = Duration::from_secs(30);
+
 /// What is drawn, as others have left it.
 #[derive(Default)]
 struct Shared {
     moment: Mutex<Option<Moment>>,
     /// What was said last, and the line that is being typed.
     words: Mutex<Words>,
+    /// What a drill asks.
+    ask: Mutex<Option<StageAsk>>,
     /// Held while something is written to the terminal.
     drawing: Mutex<Drawing>,
     over: AtomicBool,
@@ -45,15 +55,41 @@ struct Shared {
 
 #[derive(Default)]
 struct Words {
-    said: Option<String>,
+    said: Option<(String, Instant)>,
     typed: Option<String>,
+    /// A text of several lines.
+    page: Option<(Vec<String>, Instant)>,
 }
 
 impl Words {
+    fn say(&mut self, text: &str, now: Instant) {
+        let lines: Vec<String> = text.lines().map(str::to_owned).collect();
+        if let [line] = &lines[..] {
+            self.said = Some((line.clone(), now));
+            self.page = None;
+        } else {
+            self.page = Some((lines, now));
+        }
+    }
+
+    fn type_line(&mut self, line: Option<&str>) {
+        self.typed = line.map(str::to_owned);
+        self.page = None;
+    }
+
     /// The line at the bottom.
-    fn line(&self) -> Option<String> {
+    fn line(&self, now: Instant) -> Option<String> {
         let typed = self.typed.as_ref().map(|line| format!("> {line}"));
-        typed.or_else(|| self.said.clone())
+        let said = self.said.as_ref();
+        let said = said.filter(|(_, since)| now.saturating_duration_since(*since) < SAID);
+        typed.or_else(|| said.map(|(line, _)| line.clone()))
+    }
+
+    /// The page over the stage.
+    fn page(&self, now: Instant) -> Option<Vec<String>> {
+        let page = self.page.as_ref();
+        let page = page.filter(|(_, since)| now.saturating_duration_since(*since) < READ);
+        page.map(|(lines, _)| lines.clone())
     }
 }
 
@@ -72,24 +108,92 @@ enum Drawing {
 /// The stage that is shown, if one is.
 static SHOWN: Mutex<Option<Arc<Shared>>> = Mutex::new(None);
 
+/// Something to choose while nothing plays.
+pub(super) struct Card {
+    /// What is asked.
+    pub(super) question: String,
+    /// What the keys mean, each by itself.
+    pub(super) keys: Vec<String>,
+    /// When it is over by itself.
+    pub(super) until: Option<Instant>,
+}
+
+/// What is drawn.
+enum Content {
+    /// The stage, with what the keys mean.
+    Stage(Box<StageMaker>, Hint),
+    Card(Card),
+}
+
+/// A picture to be drawn.
+enum Frame {
+    Stage(Box<Stage>, Option<Vec<String>>),
+    Card(StageCard),
+}
+
+impl Content {
+    /// The picture now; `None` before there is anything to show.
+    fn frame(&mut self, shared: &Shared) -> Option<Frame> {
+        let now = Instant::now();
+        match self {
+            Content::Stage(maker, hint) => {
+                let moment = *lock(&shared.moment);
+                let stage = match moment {
+                    Some(moment) => maker.stage(&moment),
+                    None => maker.before()?,
+                };
+                let (said, page) = {
+                    let words = lock(&shared.words);
+                    (words.line(now), words.page(now))
+                };
+                let ask = lock(&shared.ask).clone();
+                let said = said.or_else(|| hint.line(&stage.state));
+                Some(Frame::Stage(Box::new(Stage { said, ask, ..stage }), page))
+            }
+            Content::Card(card) => {
+                let words = lock(&shared.words).line(now);
+                let left = card.until.map(|until| until.saturating_duration_since(now));
+                Some(Frame::Card(StageCard {
+                    question: card.question.clone(),
+                    keys: card.keys.clone(),
+                    // The second that has begun counts.
+                    seconds_left: left.map(|left| left.as_millis().div_ceil(1000)),
+                    said: words,
+                }))
+            }
+        }
+    }
+}
+
 /// The stage as long as this is kept; then the terminal is as it was.
 pub(super) struct Screen {
     shared: Arc<Shared>,
     over: Receiver<()>,
 }
 
+/// Whether a stage can be shown on a terminal that errors go to: it is large enough, and more than a dumb one.
+pub(super) fn has_room() -> bool {
+    !is_dumb(std::env::var_os("TERM")) && whole().is_some_and(stage_fits)
+}
+
 impl Screen {
-    /// Shows stages on the terminal; `None` where it is too small, or no thread can be had.
-    pub(super) fn begin(maker: StageMaker, look: Look) -> Option<Screen> {
-        if !stage_fits(whole()?) {
-            return None;
-        }
+    /// Shows stages on the terminal, with what the keys mean; `None` where no thread can be had.
+    pub(super) fn of_stage(maker: StageMaker, hint: Hint, look: Look) -> Option<Screen> {
+        Screen::begin(Content::Stage(Box::new(maker), hint), look)
+    }
+
+    /// Shows a card on the terminal.
+    pub(super) fn of_card(card: Card, look: Look) -> Option<Screen> {
+        Screen::begin(Content::Card(card), look)
+    }
+
+    fn begin(content: Content, look: Look) -> Option<Screen> {
         let shared = Arc::new(Shared::default());
         let (done, over) = bounded(1);
         let drawn = Arc::clone(&shared);
         let thread = thread::Builder::new().name(DRAWING.to_owned());
         let draw = move || {
-            draw(&drawn, maker, look);
+            draw(&drawn, content, look);
             let _ = done.send(());
         };
         thread.spawn(draw).ok()?;
@@ -120,14 +224,21 @@ fn shown() -> Option<Arc<Shared>> {
 /// Shows a message on the stage; false where none is shown.
 pub(super) fn say(text: &str) -> bool {
     let Some(shared) = shown() else { return false };
-    lock(&shared.words).said = Some(text.lines().last().unwrap_or_default().to_owned());
+    lock(&shared.words).say(text, Instant::now());
     true
 }
 
 /// Shows the line that is being typed, or that none is; false where no stage is shown.
 pub(super) fn typed(line: Option<&str>) -> bool {
     let Some(shared) = shown() else { return false };
-    lock(&shared.words).typed = line.map(str::to_owned);
+    lock(&shared.words).type_line(line);
+    true
+}
+
+/// Shows what a drill asks, and what came of it. Never waits; false where no stage is shown.
+pub(super) fn ask(ask: Option<StageAsk>) -> bool {
+    let Some(shared) = shown() else { return false };
+    *lock(&shared.ask) = ask;
     true
 }
 
@@ -179,12 +290,12 @@ fn picture(area: Rect) -> io::Result<Picture> {
 type Picture = Terminal<CrosstermBackend<io::Stderr>>;
 
 /// Draws until it is over, then gives the terminal back.
-fn draw(shared: &Shared, mut maker: StageMaker, look: Look) {
+fn draw(shared: &Shared, mut content: Content, look: Look) {
     let mut last: Option<(Rect, Picture)> = None;
     while !shared.over.load(Ordering::Acquire) {
-        let moment = *lock(&shared.moment);
+        let frame = content.frame(shared);
         let mut drawing = lock(&shared.drawing);
-        if let (Some(moment), Some(area)) = (moment, whole())
+        if let (Some(frame), Some(area)) = (frame, whole())
             && *drawing != Drawing::Left
         {
             if *drawing == Drawing::Fresh {
@@ -195,13 +306,8 @@ fn draw(shared: &Shared, mut maker: StageMaker, look: Look) {
             if last.as_ref().is_none_or(|(before, _)| *before != area) {
                 last = picture(area).ok().map(|picture| (area, picture));
             }
-            let stage = maker.stage(&moment);
-            let words = lock(&shared.words).line();
             if let Some((_, picture)) = &mut last {
-                let _ = picture.draw(|frame| {
-                    let area = frame.area();
-                    show(&stage, words.as_deref(), look, area, frame.buffer_mut());
-                });
+                let _ = picture.draw(|out| show(&frame, look, out.area(), out.buffer_mut()));
             }
         }
         drop(drawing);
@@ -214,17 +320,77 @@ fn draw(shared: &Shared, mut maker: StageMaker, look: Look) {
     }
 }
 
-/// Draws the stage; where it does not fit, the chord and the line that was said last.
-fn show(stage: &Stage, words: Option<&str>, look: Look, area: Rect, buffer: &mut Buffer) {
-    if stage_fits(area) {
-        return draw_stage(stage, words, look, area, buffer);
+/// Draws a picture; where it does not fit, its first words in lines.
+fn show(frame: &Frame, look: Look, area: Rect, buffer: &mut Buffer) {
+    match frame {
+        Frame::Stage(stage, page) if stage_fits(area) => {
+            draw_stage(stage, look, area, buffer);
+            if let Some(page) = page {
+                draw_page(page, area, buffer);
+            }
+        }
+        Frame::Card(card) if stage_fits(area) => draw_card(card, look, area, buffer),
+        Frame::Stage(stage, _) => {
+            let first = first_line(stage);
+            in_lines(
+                &[first, stage.said.clone().unwrap_or_default()],
+                area,
+                buffer,
+            );
+        }
+        Frame::Card(card) => {
+            let said = card.said.clone().unwrap_or_default();
+            in_lines(
+                &[card.question.clone(), card.keys.join(", "), said],
+                area,
+                buffer,
+            );
+        }
     }
-    let chord = stage.chord.as_ref().map_or("-", |chord| &chord.name);
-    let lines = [
-        format!("{chord}  {}.{}", stage.place.bar, stage.beat),
-        words.unwrap_or_default().to_owned(),
-    ];
-    for (y, line) in (0..area.height).zip(&lines) {
+}
+
+/// The stage in a line: what is asked, or the chord with bar and beat; why it does not play.
+fn first_line(stage: &Stage) -> String {
+    let state = match stage.state {
+        StageState::Plays => "",
+        StageState::Paused => "  paused",
+        StageState::Waits(_) => "  waits",
+    };
+    let what = match (&stage.ask, &stage.chord) {
+        (Some(ask), _) => &ask.text,
+        (None, Some(chord)) => &chord.name,
+        (None, None) => "-",
+    };
+    format!("{what}  {}.{}{state}", stage.place.bar, stage.beat)
+}
+
+fn in_lines(lines: &[String], area: Rect, buffer: &mut Buffer) {
+    for (y, line) in (0..area.height).zip(lines) {
         buffer.set_stringn(0, y, line, usize::from(area.width), Style::new());
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn messages_pass_and_pages_are_put_away() {
+        let began = Instant::now();
+        let after = |seconds| began + Duration::from_secs(seconds);
+        let mut words = Words::default();
+        assert_eq!(words.line(began), None);
+        words.say("bass is silent", began);
+        assert_eq!(words.line(after(5)).as_deref(), Some("bass is silent"));
+        assert_eq!(words.line(after(6)), None);
+        words.say("one\ntwo", after(7));
+        assert_eq!(words.page(after(8)).map(|lines| lines.len()), Some(2));
+        assert_eq!(words.page(after(37)), None);
+        // A line that is typed puts a page away and stays until it is entered.
+        words.type_line(Some("go 5"));
+        assert_eq!(words.page(after(8)), None);
+        assert_eq!(words.line(after(100)).as_deref(), Some("> go 5"));
+        words.type_line(None);
+        assert_eq!(words.line(after(100)), None);
     }
 }

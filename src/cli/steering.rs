@@ -13,14 +13,17 @@ use super::answers::{self, Answers, Choice};
 use super::controls::{self, COMMANDS, Names};
 use super::ending::is_ending_asked;
 use super::failure::Failure;
+use super::hint;
 use super::keys;
 use super::options::number;
 use super::pedals;
+use super::screen::{self, Card, Screen};
 use super::sound::decimal;
 use crate::diagnostic::or;
 use crate::drill::Deed;
 use crate::live::Control;
 use crate::midi::{Heard, SystemInput, find_input, open_input};
+use crate::view::{Look, Motion};
 
 /// How often is looked whether the program is to end.
 const LOOK: Duration = Duration::from_millis(50);
@@ -32,9 +35,15 @@ const WAITING: usize = 16;
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "Steering it while it plays")]
 pub(super) struct SteerArguments {
-    /// Show the stage on the whole terminal: chord, beat and tempo in letters that can be read from two meters
+    /// Say a line for each bar, instead of showing the stage
     #[arg(long, conflicts_with = "output")]
-    stage: bool,
+    lines: bool,
+    /// Let no mark move on the stage from beat to beat
+    #[arg(long, conflicts_with_all = ["output", "lines"])]
+    still: bool,
+    /// Count a bar in after a pause or a suspension, and begin the bar again
+    #[arg(long, conflicts_with_all = ["output", "follow"])]
+    count_in_after_pause: bool,
     /// Let pedals and pads on a MIDI input steer it, as bound with `fivefold pedals`: a port as for `--port`
     #[arg(long, value_name = "PORT", conflicts_with = "output")]
     pedals: Option<String>,
@@ -130,9 +139,19 @@ impl SteerArguments {
         self.follow.as_deref().map(Listening::to).transpose()
     }
 
-    /// Whether the stage is shown.
-    pub(super) fn shows_stage(&self) -> bool {
-        self.stage
+    /// Whether the stage is shown, where there is room for it.
+    pub(super) fn shows_stage(&self, context: &Context<'_, '_>) -> bool {
+        !self.lines && !context.json && context.streams.err_is_terminal && screen::has_room()
+    }
+
+    /// Whether marks move on the stage.
+    pub(super) fn motion(&self) -> Motion {
+        if self.still { Motion::Off } else { Motion::On }
+    }
+
+    /// Whether a bar is counted in after a pause.
+    pub(super) fn counts_in_after_pause(&self) -> bool {
+        self.count_in_after_pause
     }
 
     /// Whether another device gives the tempo.
@@ -177,10 +196,15 @@ pub(super) struct Steering {
     controls: Receiver<Control>,
     _pedals: Option<SystemInput>,
     _answers: Option<SystemInput>,
-    _keys: Option<keys::Mode>,
+    keys: Option<keys::Mode>,
 }
 
 impl Steering {
+    /// Whether single keys are taken.
+    pub(super) fn takes_keys(&self) -> bool {
+        self.keys.is_some()
+    }
+
     /// What is asked for.
     pub(super) fn controls(&self) -> &Receiver<Control> {
         &self.controls
@@ -215,6 +239,12 @@ pub(super) fn choose(
     };
     // Before the question: an answer may come at once.
     let single = keys.is_some();
+    let until = patience.map(|patience| Instant::now() + patience);
+    let card = Card {
+        question: question.trim_end_matches([';', ':']).to_owned(),
+        keys: hint::each_key(choices),
+        until,
+    };
     if keys.is_none() {
         controls::listen(names, controls, context.json);
     } else {
@@ -222,7 +252,7 @@ pub(super) fn choose(
     }
     if !context.json {
         let how = if single {
-            keys::keys_of(choices)
+            hint::keys_of(choices)
         } else {
             let words = choices.iter().map(|(_, word)| format!("`{word}`"));
             format!("type {}; `stop` leaves it", or(&words.collect::<Vec<_>>()))
@@ -233,7 +263,11 @@ pub(super) fn choose(
         let line = json!({"kind": "choice", "text": question, "choices": words});
         writeln!(context.streams.err, "{line}")?;
     }
-    let until = patience.map(|patience| Instant::now() + patience);
+    let _card = if single && arguments.shows_stage(context) {
+        Screen::of_card(card, Look::of(context.colour))
+    } else {
+        None
+    };
     while !is_ending_asked() && until.is_none_or(|until| Instant::now() < until) {
         let chosen = match taken.recv_timeout(LOOK) {
             Ok(Control::Respond { id, .. }) => answers.deed(id),
@@ -283,19 +317,18 @@ pub(super) fn begin(
         }
         _ => None,
     };
-    let streams = &mut context.streams;
-    let seen = streams.input_is_terminal && !context.json;
-    let keys = if seen && streams.err_is_terminal {
+    let seen = context.streams.input_is_terminal && !context.json;
+    let keys = if seen && context.streams.err_is_terminal {
         keys::begin(&names, strokes, &controls)
     } else {
         None
     };
     match &keys {
-        Some(_) => writeln!(streams.err, "{}", keys::first_line(&names, strokes))?,
+        Some(_) => writeln!(context.streams.err, "{}", keys::first_line(&names, strokes))?,
         None => {
             controls::listen(names, controls, context.json);
             if seen {
-                writeln!(streams.err, "lines to type meanwhile: {COMMANDS}")?;
+                writeln!(context.streams.err, "lines to type meanwhile: {COMMANDS}")?;
             }
         }
     }
@@ -303,6 +336,6 @@ pub(super) fn begin(
         controls: taken,
         _pedals: pedals,
         _answers: answered,
-        _keys: keys,
+        keys,
     })
 }

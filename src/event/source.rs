@@ -13,7 +13,7 @@ pub struct Landmarks {
     pub song_ticks: Option<u64>,
     /// The first bar of the same pass (or of the intro or ending).
     pub pass: i64,
-    /// The first bar of what comes after that pass, if anything does.
+    /// The first bar of the next pass, if there is one: an ending is none.
     pub next_pass: Option<i64>,
 }
 

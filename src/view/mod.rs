@@ -45,9 +45,14 @@ pub(crate) use shown::shown;
 #[cfg(feature = "cli")]
 pub(crate) use shown::{Manner, Shown, shown_lines};
 #[cfg(feature = "live")]
-pub use stage::{BarLine, BarTally, Stage, StageChord, StageMaker, StagePlace, StagePlan};
+pub use stage::{
+    BarLine, BarTally, Motion, Stage, StageAsk, StageChord, StageMaker, StageMark, StageMove,
+    StageNeck, StagePlace, StagePlan, StageState, StageString, StageTrouble,
+};
 #[cfg(feature = "cli")]
-pub(crate) use stage_screen::{Look, draw_stage, fits as stage_fits};
+pub(crate) use stage_screen::{
+    Look, StageCard, draw_card, draw_page, draw_stage, fits as stage_fits,
+};
 pub use theory::{
     ChordView, FitJson, RubJson, ScaleChordView, ScaleView, scale_chords, scale_chords_text,
 };

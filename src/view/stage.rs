@@ -1,19 +1,26 @@
 //! The stage: everything that is worth showing at one instant of playing, as one plain value, and a line for each bar.
 
+mod bar_line;
+mod neck;
+mod state;
+
 use std::collections::VecDeque;
-use std::fmt;
 use std::sync::Arc;
 
 use serde::Serialize;
 
-use super::time::clock_time;
+pub(super) use self::bar_line::whole;
+pub use self::bar_line::{BarLine, BarTally};
+pub use self::neck::{StageMark, StageNeck, StageString};
+use self::state::{Company, Troubles};
+pub use self::state::{StageAsk, StageState, StageTrouble};
 use crate::arrange::{Arrangement, PassScore};
 use crate::chart::{Form, FormBar, Piece, plainest_interval};
-use crate::diagnostic::counted;
 use crate::event::{Bar, PartId, Source};
-use crate::live::Moment;
+use crate::live::{FollowState, Moment};
+use crate::neck::Neck;
 use crate::theory::Harmony;
-use crate::time::{Nanos, Region, TempoCursor, Tick};
+use crate::time::{Nanos, Region, TICKS_PER_QUARTER, TempoCursor, Tick};
 
 /// Bars that are looked through for the chords to come.
 const LOOK_AHEAD: usize = 32;
@@ -47,8 +54,37 @@ pub struct Stage {
     pub looped: Option<(i64, i64)>,
     /// The parts, each with whether it is heard.
     pub parts: Vec<(&'static str, bool)>,
-    /// Whether it is paused.
-    pub paused: bool,
+    /// Whether it plays, and what it waits for.
+    pub state: StageState,
+    /// A transposition that was asked for and is not heard yet.
+    pub moves: Option<StageMove>,
+    /// Whether a mark may move from beat to beat: not where it would light up more than three times a second.
+    pub beat_moves: bool,
+    /// The set on the neck, where the piece has one.
+    pub neck: Option<StageNeck>,
+    /// What went wrong a little before so that it could be heard.
+    pub trouble: Option<StageTrouble>,
+    /// What a drill asks; the maker leaves it out.
+    pub ask: Option<StageAsk>,
+    /// What the last command did; the maker leaves it out.
+    pub said: Option<String>,
+}
+
+impl Stage {
+    /// Whether it has no chords: a click alone.
+    #[must_use]
+    pub fn has_no_chords(&self) -> bool {
+        self.chord.is_none() && self.next.is_empty()
+    }
+}
+
+/// A transposition that was asked for and is not heard yet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct StageMove {
+    /// Semitones from the key as written.
+    pub semitones: i8,
+    /// Beats until it is heard, at the next chord; `None` where that is too far ahead to be known.
+    pub beats: Option<u64>,
 }
 
 /// Where in a piece.
@@ -101,6 +137,20 @@ pub struct StageMaker {
     known: VecDeque<Known>,
     /// The chord that was heard last.
     heard: Option<HeardChord>,
+    neck: Option<Neck>,
+    company: Company,
+    troubles: Troubles,
+    motion: Motion,
+}
+
+/// Whether anything may move on the stage beside what is told.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Motion {
+    /// The mark of the beat moves, where that does not flash.
+    #[default]
+    On,
+    /// No mark moves.
+    Off,
 }
 
 /// A chord that is heard, and how the listener has moved it: from the next chord on a transposition counts.
@@ -189,7 +239,36 @@ impl StageMaker {
             unit_ticks,
             known: VecDeque::with_capacity(KNOWN),
             heard: None,
+            neck: piece.set.and_then(|_| piece.neck().ok()),
+            company: Company::default(),
+            troubles: Troubles::default(),
+            motion: Motion::On,
         }
+    }
+
+    /// The same for a piece that is played to these ports and devices, and follows the clock of another one.
+    #[must_use]
+    pub fn playing_to(self, lanes: Vec<String>, leader: Option<String>) -> Self {
+        let company = Company { lanes, leader };
+        StageMaker { company, ..self }
+    }
+
+    /// The same with marks that move, or without.
+    #[must_use]
+    pub fn with_motion(self, motion: Motion) -> Self {
+        StageMaker { motion, ..self }
+    }
+
+    /// The stage before anything is heard, where it waits for another device; `None` where it does not.
+    pub fn before(&mut self) -> Option<Stage> {
+        self.company.leader.as_ref()?;
+        let journey = self.arrangement.journey();
+        let bar = journey.bar(journey.first_bar())?;
+        let tempo = TempoCursor::new(journey.map()).tempo_at(bar.start);
+        let mut moment = Moment::first(bar, tempo, Nanos::ZERO);
+        moment.paused = true;
+        moment.followed = Some(FollowState::Silent);
+        Some(self.stage(&moment))
     }
 
     /// The stage at a moment. Moments come in order.
@@ -201,6 +280,9 @@ impl StageMaker {
         let section = self.bar_of(bar, now).map(|bar| bar.section.to_string());
         let key = self.score(bar.region, now).and_then(|score| score.key);
         let (chord, next) = self.chords(moment, now);
+        let sounds = chord.as_ref().map(|(harmony, _)| *harmony);
+        let neck = self.neck_of(bar, now, sounds);
+        let moves = self.moves(moment);
         let header = self.arrangement.header().parts.iter().zip(0..);
         Stage {
             title: self.title.clone(),
@@ -213,7 +295,7 @@ impl StageMaker {
             },
             beat: u32::try_from(passed.count()).unwrap_or(1).clamp(1, beats),
             beats,
-            chord,
+            chord: chord.map(|(_, chord)| chord),
             next,
             tempo_milli: moment.tempo.milli_a_minute(self.unit_ticks),
             plan: self.plan(moment),
@@ -221,8 +303,56 @@ impl StageMaker {
             parts: header
                 .map(|(part, id)| (part.name, !moment.is_muted(PartId(id))))
                 .collect(),
-            paused: moment.paused,
+            state: self.company.state(moment),
+            moves,
+            beat_moves: self.motion == Motion::On && !flashes(moment),
+            neck,
+            trouble: self.troubles.at(moment),
+            ask: None,
+            said: None,
         }
+    }
+
+    /// The set of a bar on the neck, while a chord sounds.
+    fn neck_of(&mut self, bar: &Bar, semitones: i8, chord: Option<Harmony>) -> Option<StageNeck> {
+        let set = self.score(bar.region, semitones)?.set?;
+        self.neck
+            .as_ref()
+            .map(|neck| StageNeck::of(&set, chord, neck))
+    }
+
+    /// When a transposition will be heard that is not heard yet: at the next chord, or section.
+    fn moves(&mut self, moment: &Moment) -> Option<StageMove> {
+        let heard = self.heard?;
+        if heard.semitones == moment.semitones || moment.bar.number < 1 {
+            return None;
+        }
+        let mut bar_at = Ahead::default();
+        let mut bar = Some(moment.bar);
+        for looked in 0..LOOK_AHEAD {
+            let here = bar?;
+            let gone = (looked == 0).then_some(moment.ticks);
+            let written = self.bar_of(&here, 0)?;
+            let opens = written.opens_section && looked > 0;
+            let mut chords = written.chords.iter();
+            let begins = chords.find(|placed| {
+                let ahead = gone.is_none_or(|gone| placed.offset_ticks > gone);
+                ahead && (opens || Some(placed.harmony) != heard.written)
+            });
+            if let Some(placed) = begins {
+                let beats = bar_at.within(&here, gone, placed.offset_ticks).beats;
+                return Some(StageMove {
+                    semitones: moment.semitones,
+                    beats: Some(beats),
+                });
+            }
+            bar_at = bar_at.past(&here, gone);
+            bar = self.after(&here, looked, moment);
+        }
+        Some(StageMove {
+            semitones: moment.semitones,
+            beats: None,
+        })
     }
 
     /// The line of a bar that begins: bar, chords, tempo and key; `None` in a count-in.
@@ -302,7 +432,11 @@ impl StageMaker {
     }
 
     /// The chord now, moved by so many semitones, and the next two others, moved as it was asked for.
-    fn chords(&mut self, moment: &Moment, semitones: i8) -> (Option<StageChord>, Vec<StageChord>) {
+    fn chords(
+        &mut self,
+        moment: &Moment,
+        semitones: i8,
+    ) -> (Option<(Harmony, StageChord)>, Vec<StageChord>) {
         let mut found: Vec<Coming> = Vec::new();
         let mut now = None;
         // From the moment to just before the bar line that is looked at.
@@ -355,7 +489,7 @@ impl StageMaker {
             bars: ahead.bars,
         };
         (
-            now.map(|(harmony, here)| chord(harmony, here.ends)),
+            now.map(|(harmony, here)| (harmony, chord(harmony, here.ends))),
             found
                 .take(2)
                 .map(|one| chord(one.moved, one.begins))
@@ -418,6 +552,7 @@ fn transposed(score: PassScore, semitones: i8) -> PassScore {
     bars.iter_mut().for_each(|bar| bar.transpose(by));
     PassScore {
         bars: Arc::new(bars),
+        set: score.set.map(|set| set.moved(by)),
         ..score
     }
 }
@@ -447,101 +582,22 @@ fn plan_points(arrangement: &Arrangement, unit_ticks: u64) -> Vec<u64> {
     points
 }
 
+/// The shortest time from one lighting up to the next: three in a second (WCAG 2.2, success criterion 2.3.1).
+const FLASH: Nanos = Nanos::new(333_333_334);
+
+/// Whether the mark of a beat, which lights up once a bar, would do so more than three times a second.
+fn flashes(moment: &Moment) -> bool {
+    let us = u128::from(moment.tempo.us_per_quarter());
+    let bar_ns =
+        us * 1000 * u128::from(moment.bar.meter.bar_ticks()) / u128::from(TICKS_PER_QUARTER);
+    moment.bar.meter.beat_count() > 1 && bar_ns < u128::from(FLASH.get())
+}
+
 /// Which pass a region is in, from 1.
 fn pass_of(region: Region) -> Option<u64> {
     match region {
         Region::Pass { pass, .. } => Some(pass + 1),
         _ => None,
-    }
-}
-
-/// A bar that begins, in one line.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct BarLine {
-    /// The bar, from 1.
-    pub bar: i64,
-    /// How many there are; `None` without end.
-    pub of: Option<u64>,
-    /// The section, where one of several begins.
-    pub section: Option<String>,
-    /// The pass of the form, from 1, where one of several begins.
-    pub pass: Option<u64>,
-    /// The chords of the bar, in order; where none is played, it has none.
-    pub chords: Vec<String>,
-    /// The tempo, in thousandths of what it counts a minute.
-    pub tempo_milli: u64,
-    /// The key.
-    pub key: Option<String>,
-}
-
-impl fmt::Display for BarLine {
-    /// `bar 5 of 32, verse, pass 2: Am, F; 72, A minor`, the tempo rounded.
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "bar {}", self.bar)?;
-        if let Some(of) = self.of {
-            write!(f, " of {of}")?;
-        }
-        if let Some(section) = &self.section {
-            write!(f, ", {section}")?;
-        }
-        if let Some(pass) = self.pass {
-            write!(f, ", pass {pass}")?;
-        }
-        if !self.chords.is_empty() {
-            write!(f, ": {}", self.chords.join(", "))?;
-        }
-        write!(f, "; {}", whole(self.tempo_milli))?;
-        if let Some(key) = &self.key {
-            write!(f, ", {key}")?;
-        }
-        Ok(())
-    }
-}
-
-/// Thousandths, rounded to a whole number.
-pub(super) fn whole(milli: u64) -> u64 {
-    milli.saturating_add(500) / 1000
-}
-
-/// What was heard of a piece, for the account at its end.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct BarTally {
-    /// Bars that began, those of count-ins left out.
-    pub bars: u64,
-    /// The highest tempo at a bar line, in thousandths of what it counts a minute.
-    pub fastest_milli: u64,
-    /// The keys in the order in which they were first heard.
-    pub keys: Vec<String>,
-}
-
-impl BarTally {
-    /// Takes in a bar that begins.
-    pub fn note(&mut self, line: &BarLine) {
-        self.bars += 1;
-        self.fastest_milli = self.fastest_milli.max(line.tempo_milli);
-        if let Some(key) = &line.key
-            && !self.keys.contains(key)
-        {
-            self.keys.push(key.clone());
-        }
-    }
-
-    /// `12 bars in 0:48.0, up to 72, in A minor`, without a line feed; `None` where no bar was heard.
-    #[must_use]
-    pub fn text(&self, took: Nanos) -> Option<String> {
-        if self.bars == 0 {
-            return None;
-        }
-        let mut text = format!(
-            "{} in {}, up to {}",
-            counted(self.bars, "bar"),
-            clock_time(took),
-            whole(self.fastest_milli)
-        );
-        if !self.keys.is_empty() {
-            text += &format!(", in {}", self.keys.join(", "));
-        }
-        Some(text)
     }
 }
 

@@ -2,72 +2,32 @@
 //!
 //! Only characters of ASCII and of Unicode's Block Elements are drawn, but for what the piece itself is named.
 
+mod card;
+mod large;
+mod layout;
 mod letters;
 mod lines;
+mod look;
+mod neck;
 mod plan;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Rect};
-use ratatui::style::{Color, Modifier, Style};
+use ratatui::style::{Modifier, Style};
 
-use self::letters::Letters;
+pub(crate) use self::card::{StageCard, draw_card, draw_page};
+use self::large::draw_large;
+use self::layout::{MEDIUM, Rows};
 use self::lines::{draw_lines, wrapped};
+pub(crate) use self::look::{Look, fits};
+use self::neck::draw_neck;
 use self::plan::draw_plan;
-use super::stage::{Stage, StageChord, whole};
+use crate::diagnostic::counted;
 
-/// Columns and rows below which nothing is drawn.
-const LEAST: (u16, u16) = (40, 12);
+use super::stage::{Stage, StageAsk, StageChord, StageState, whole};
 
-/// Rows from which on things other than the chord are in large letters, and from which on they have room to spare.
-const MEDIUM: u16 = 24;
-const LARGE: u16 = 40;
-
-/// Whether colors are used. Nothing is told by color alone.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Look {
-    /// One color, that of the terminal.
-    Plain,
-    /// Three colors of the terminal's own palette beside its plain one.
-    Colored,
-}
-
-impl Look {
-    fn colored(self, color: Color) -> Style {
-        match self {
-            Look::Plain => Style::new(),
-            Look::Colored => Style::new().fg(color),
-        }
-    }
-
-    /// The chord to come.
-    fn next(self) -> Style {
-        self.colored(Color::Cyan)
-    }
-
-    /// The beat that is heard.
-    fn beat(self) -> Style {
-        self.colored(Color::Green)
-    }
-
-    /// What is not heard: parts that are muted, and everything while it is paused.
-    fn silent(self) -> Style {
-        self.colored(Color::Red)
-    }
-}
-
-/// Whether an area is large enough to draw a stage in it: 40 columns and 12 rows.
-pub(crate) const fn fits(area: Rect) -> bool {
-    area.width >= LEAST.0 && area.height >= LEAST.1
-}
-
-/// Draws a stage; `said` is what the last command did. In an area that is too small nothing is drawn.
-pub(crate) fn draw_stage(
-    stage: &Stage,
-    said: Option<&str>,
-    look: Look,
-    area: Rect,
-    buffer: &mut Buffer,
-) {
+/// Draws a stage. In an area that is too small nothing is drawn.
+pub(crate) fn draw_stage(stage: &Stage, look: Look, area: Rect, buffer: &mut Buffer) {
     let area = area.intersection(buffer.area);
     if !fits(area) {
         return;
@@ -78,13 +38,24 @@ pub(crate) fn draw_stage(
         width: area.width - 2,
         ..area
     };
-    let heads = head(stage, inner.width);
     let parts = parts(stage, inner);
-    let sizes = Sizes::of(area.height);
     let count = |lines: &[String]| u16::try_from(lines.len()).unwrap_or(u16::MAX);
+    // Whether the place is in large letters decides whether it stands beside the title.
+    let (mut heads, mut sizes) = (
+        wrapped(&stage.title, inner.width, 1),
+        Rows::of(stage, inner, count(&parts) + 2),
+    );
+    if sizes.place == 0 {
+        heads = head(stage, inner.width);
+        sizes = Rows::of(stage, inner, count(&parts) + count(&heads) + 1);
+        sizes.place = 0;
+    }
+    let neck = stage.neck.as_ref().zip(sizes.neck);
+    let neck_rows = neck.map_or(0, |(neck, height)| neck::neck_rows(neck, height));
     let rows = Layout::vertical([
         Constraint::Length(count(&heads)),
-        Constraint::Length(sizes.now_label),
+        Constraint::Length(sizes.place),
+        Constraint::Length(sizes.main_label),
         Constraint::Fill(1),
         Constraint::Length(sizes.label),
         Constraint::Length(sizes.next),
@@ -92,65 +63,52 @@ pub(crate) fn draw_stage(
         Constraint::Length(sizes.beats),
         Constraint::Length(sizes.label),
         Constraint::Length(sizes.foot),
+        Constraint::Length(neck_rows),
         Constraint::Length(count(&parts)),
         Constraint::Length(1),
     ]);
     let [
         head,
-        now_label,
-        now,
+        place_at,
+        main_label,
+        main,
         next_label,
         next,
         beats_label,
         beats,
         foot_label,
         foot,
+        neck_at,
         parts_at,
         said_at,
     ] = rows.areas(inner);
-    draw_lines(&heads, head, Style::new(), buffer);
-    draw_now(stage, now_label, now, look, buffer);
-    draw_next(stage, next_label, next, look, buffer);
+    draw_head(stage, &heads, head, look, buffer);
+    if sizes.place > 0 {
+        draw_large(&place(stage), place_at, Style::new(), buffer);
+    }
+    match &stage.ask {
+        Some(ask) => {
+            draw_ask(ask, (main_label, main), (next_label, next), look, buffer);
+        }
+        None if stage.has_no_chords() => {
+            draw_count((main_label, main), (next_label, next), stage, look, buffer);
+        }
+        None => {
+            draw_now(stage, main_label, main, look, buffer);
+            draw_next(stage, next_label, next, look, buffer);
+        }
+    }
     draw_beats(stage, beats_label, beats, look, buffer);
     draw_foot(stage, foot_label, foot, buffer);
+    if let Some((neck, height)) = neck {
+        draw_neck(neck, height, neck_at, buffer);
+    }
     let muted = stage.parts.iter().any(|(_, heard)| !heard);
     let style = if muted { look.silent() } else { Style::new() };
     draw_lines(&parts, parts_at, style, buffer);
-    if let Some(said) = said {
-        draw_lines(
-            &wrapped(said, said_at.width, 1),
-            said_at,
-            Style::new(),
-            buffer,
-        );
-    }
-}
-
-/// Rows of each part of the screen.
-struct Sizes {
-    /// A line of small text above the chord.
-    now_label: u16,
-    /// A line of small text above each other part.
-    label: u16,
-    next: u16,
-    beats: u16,
-    foot: u16,
-}
-
-impl Sizes {
-    const fn of(rows: u16) -> Sizes {
-        let (now_label, label, next, beats, foot) = match rows {
-            LARGE.. => (1, 1, 11, 4, 4),
-            MEDIUM..LARGE => (0, 1, 4, 2, 4),
-            _ => (0, 0, 1, 1, 1),
-        };
-        Sizes {
-            now_label,
-            label,
-            next,
-            beats,
-            foot,
-        }
+    if let Some(said) = &stage.said {
+        let said = wrapped(said, said_at.width, 1);
+        draw_lines(&said, said_at, Style::new(), buffer);
     }
 }
 
@@ -168,6 +126,29 @@ fn head(stage: &Stage, width: u16) -> Vec<String> {
     let mut all = title;
     all.extend(wrapped(&place, width, 2));
     all
+}
+
+/// The title, with the place where that is small; in place of the title what went wrong so that it could be heard.
+fn draw_head(stage: &Stage, heads: &[String], area: Rect, look: Look, buffer: &mut Buffer) {
+    draw_lines(heads, area, Style::new(), buffer);
+    let Some(trouble) = stage.trouble else { return };
+    let light = "\u{2588}".repeat(6);
+    let text = format!("{light} {} {light}", trouble.words());
+    let text = wrapped(&text, area.width, 1);
+    let style = look.silent().add_modifier(Modifier::BOLD);
+    for line in &text {
+        let wide = u16::try_from(lines::columns(line)).unwrap_or(u16::MAX);
+        // A blank between it and what is left of the place.
+        let at = Rect {
+            width: wide.saturating_add(1).min(area.width),
+            height: 1,
+            ..area
+        };
+        for position in at.positions() {
+            buffer[position].set_char(' ');
+        }
+        draw_lines(std::slice::from_ref(line), at, style, buffer);
+    }
 }
 
 /// Where in the piece: `bar 12 of 64, verse, pass 2, A minor, loop 9 to 16`.
@@ -255,7 +236,9 @@ fn draw_next(stage: &Stage, label: Rect, area: Rect, look: Look, buffer: &mut Bu
         draw_lines(&text, above, Style::new(), buffer);
     }
     let head = if first == 1 { "then" } else { "next" };
-    let text = format!("{head}  {then}");
+    let text = [Some(head.to_owned()), Some(then), moves(stage)];
+    let text: Vec<String> = text.into_iter().flatten().collect();
+    let text = text.join("  ");
     let above = Rect {
         width: left.width,
         ..label
@@ -280,19 +263,107 @@ fn when(chord: &StageChord) -> String {
     }
 }
 
-/// A mark for each beat: the one that is heard is filled, the others are a line at the bottom. While it is paused, that
-/// word.
+/// A transposition that is not heard yet: `2 semitones higher in 3 beats`.
+fn moves(stage: &Stage) -> Option<String> {
+    let moves = stage.moves?;
+    let by = counted(u64::from(moves.semitones.unsigned_abs()), "semitone");
+    let how = match moves.semitones {
+        0 => "as written".to_owned(),
+        1.. => format!("{by} higher"),
+        _ => format!("{by} lower"),
+    };
+    Some(match moves.beats {
+        Some(0) => format!("{how} in this beat"),
+        Some(beats) => format!("{how} in {}", counted(beats, "beat")),
+        None => format!("{how} at the next chord"),
+    })
+}
+
+/// What a drill asks, and below it what came of it.
+fn draw_ask(
+    ask: &StageAsk,
+    (label, area): (Rect, Rect),
+    (below_label, below): (Rect, Rect),
+    look: Look,
+    buffer: &mut Buffer,
+) {
+    let how = ask.how.clone().unwrap_or_else(|| "asked".to_owned());
+    draw_lines(&wrapped(&how, label.width, 1), label, Style::new(), buffer);
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    draw_large(&ask.text, area, bold, buffer);
+    let outcome = [ask.answer.clone(), ask.judged.clone()];
+    let outcome: Vec<String> = outcome.into_iter().flatten().collect();
+    if below_label.height == 0 {
+        // One row for both: how to answer, then the outcome.
+        let text = match (&ask.how, outcome.is_empty()) {
+            (Some(how), true) => how.clone(),
+            _ => outcome.join("  "),
+        };
+        return draw_lines(&wrapped(&text, below.width, 1), below, look.next(), buffer);
+    }
+    let head = match (&ask.answer, &ask.judged) {
+        (None, None) => "",
+        (Some(_), _) => "answer",
+        (None, Some(_)) => "you",
+    };
+    draw_lines(&[head.to_owned()], below_label, Style::new(), buffer);
+    draw_large(&outcome.join("  "), below, look.next(), buffer);
+}
+
+/// Without chords the beat is the largest, as a number.
+fn draw_count(
+    (label, area): (Rect, Rect),
+    (below_label, below): (Rect, Rect),
+    stage: &Stage,
+    look: Look,
+    buffer: &mut Buffer,
+) {
+    let head = |text: &str, at: Rect, buffer: &mut Buffer| {
+        draw_lines(&[text.to_owned()], at, Style::new(), buffer);
+    };
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let tempo = whole(stage.tempo_milli).to_string();
+    head("tempo", label, buffer);
+    draw_large(&tempo, area, bold, buffer);
+    let place = match stage.place.of {
+        _ if stage.place.bar < 1 => "count-in".to_owned(),
+        Some(of) => format!("{}/{of}", stage.place.bar),
+        None => stage.place.bar.to_string(),
+    };
+    head("bar", below_label, buffer);
+    let place = match below_label.height {
+        0 if stage.place.bar >= 1 => format!("bar {place}"),
+        _ => place,
+    };
+    draw_large(&place, below, look.next(), buffer);
+}
+
+/// A mark for each beat: the one that is heard is filled, the others are a line at the bottom. Where no mark may move, only
+/// how many there are. While it does not play, why.
 fn draw_beats(stage: &Stage, label: Rect, area: Rect, look: Look, buffer: &mut Buffer) {
-    let text = format!("beat {} of {}", stage.beat, stage.beats);
+    let (text, instead) = match &stage.state {
+        StageState::Plays if stage.beat_moves => {
+            (format!("beat {} of {}", stage.beat, stage.beats), None)
+        }
+        StageState::Plays => (counted(u64::from(stage.beats), "beat"), None),
+        StageState::Paused => ("space goes on".to_owned(), Some("paused")),
+        StageState::Waits(what) => (format!("for {what}"), Some("waits")),
+    };
     draw_lines(&wrapped(&text, label.width, 1), label, Style::new(), buffer);
-    if stage.paused {
-        return draw_large("paused", area, look.silent(), buffer);
+    if let Some(instead) = instead {
+        let small = label.height == 0;
+        let instead = if small {
+            format!("{instead}: {text}")
+        } else {
+            instead.to_owned()
+        };
+        return draw_large(&instead, area, look.silent(), buffer);
     }
     let beats = u16::try_from(stage.beats).unwrap_or(u16::MAX).max(1);
     let gap = u16::from(area.width / beats > 1);
     let wide = (area.width / beats).saturating_sub(gap).max(1);
     for (beat, at) in (1..=stage.beats).zip((0..area.width).step_by(usize::from(wide + gap))) {
-        let is_heard = beat == stage.beat;
+        let is_heard = stage.beat_moves && beat == stage.beat;
         let mark = Rect {
             x: area.x + at,
             width: wide,
@@ -316,10 +387,12 @@ fn draw_beats(stage: &Stage, label: Rect, area: Rect, look: Look, buffer: &mut B
 
 /// The tempo and the plan.
 fn draw_foot(stage: &Stage, label: Rect, area: Rect, buffer: &mut Buffer) {
-    let tempo = whole(stage.tempo_milli).to_string();
+    // Without chords the tempo is the largest thing already.
+    let tempo = (!stage.has_no_chords()).then(|| whole(stage.tempo_milli).to_string());
+    let (beside, gap) = if tempo.is_some() { (1, 2) } else { (0, 0) };
     let [left, _, right] = Layout::horizontal([
-        Constraint::Fill(1),
-        Constraint::Length(2),
+        Constraint::Fill(beside),
+        Constraint::Length(gap),
         Constraint::Fill(2),
     ])
     .areas(area);
@@ -331,7 +404,8 @@ fn draw_foot(stage: &Stage, label: Rect, area: Rect, buffer: &mut Buffer) {
     let range = stage.plan.as_ref().and_then(plan::range);
     let range = range.map(|(low, high)| format!("plan {} to {}", whole(low), whole(high)));
     if label(left).height == 0 {
-        let text = wrapped(&format!("tempo {tempo}"), left.width, 1);
+        let text = tempo.map_or(String::new(), |tempo| format!("tempo {tempo}"));
+        let text = wrapped(&text, left.width, 1);
         draw_lines(&text, left, Style::new(), buffer);
         let Some((plan, range)) = stage.plan.as_ref().zip(range) else {
             return;
@@ -346,8 +420,10 @@ fn draw_foot(stage: &Stage, label: Rect, area: Rect, buffer: &mut Buffer) {
         );
         return draw_plan(plan, curve, buffer);
     }
-    draw_lines(&["tempo".to_owned()], label(left), Style::new(), buffer);
-    draw_large(&tempo, left, Style::new(), buffer);
+    if let Some(tempo) = tempo {
+        draw_lines(&["tempo".to_owned()], label(left), Style::new(), buffer);
+        draw_large(&tempo, left, Style::new(), buffer);
+    }
     if let Some((plan, range)) = stage.plan.as_ref().zip(range) {
         draw_lines(
             &wrapped(&range, right.width, 1),
@@ -356,22 +432,6 @@ fn draw_foot(stage: &Stage, label: Rect, area: Rect, buffer: &mut Buffer) {
             buffer,
         );
         draw_plan(plan, right, buffer);
-    }
-}
-
-/// A text in the largest letters that an area holds, in the middle of its height, else as plain text.
-fn draw_large(text: &str, area: Rect, style: Style, buffer: &mut Buffer) {
-    match Letters::largest(text, area.width, area.height) {
-        Some(letters) => {
-            let above = (area.height - letters.height()) / 2;
-            let at = Rect {
-                y: area.y + above,
-                height: area.height - above,
-                ..area
-            };
-            letters.draw(at, style, buffer);
-        }
-        None => draw_lines(&wrapped(text, area.width, area.height), area, style, buffer),
     }
 }
 

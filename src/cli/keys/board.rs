@@ -2,8 +2,10 @@
 
 use std::time::{Duration, Instant};
 
-use crate::cli::answers::{Answers, Choice, Wanted};
+use crate::cli::answers::{Answers, Wanted};
 use crate::cli::controls::{self, Names};
+use crate::cli::hint::{keys_of, keys_of_marks};
+use crate::cli::standing::Doing;
 use crate::event::PartId;
 use crate::live::{Control, Pace};
 
@@ -412,8 +414,24 @@ impl Board {
         actions.push(Action::Line(line.clone()));
     }
 
-    /// All keys, in a few rows.
+    /// The keys, in a few rows: what they do now first.
     fn help(&self) -> String {
+        let now = match self.names.standing().get() {
+            Doing::Plays => return self.all_keys(),
+            Doing::Paused => {
+                "it is paused: space goes on, c counts in and begins the bar again\n\
+                 g a bar or section to go on with; q stops\n\
+                 the others act as while it plays:\n"
+            }
+            Doing::Waits => {
+                "it waits, and goes on by itself; q stops\n\
+                 the others act as while it plays:\n"
+            }
+        };
+        format!("{now}{}", self.all_keys())
+    }
+
+    fn all_keys(&self) -> String {
         let space = if self.strokes {
             "space your note, p pauses and goes on"
         } else {
@@ -437,21 +455,6 @@ impl Board {
             self.parts()
         )
     }
-}
-
-/// The keys of choices in words: `y clean, space nearly, m missed, q leaves it`.
-pub(in crate::cli) fn keys_of(choices: &[Choice]) -> String {
-    let words = choices.iter().map(|(key, word)| match key {
-        ' ' => format!("space {word}"),
-        key => format!("{key} {word}"),
-    });
-    let words: Vec<String> = words.collect();
-    format!("{}, q leaves it", words.join(", "))
-}
-
-/// The keys while changes are marked: `space stroke, m missed, q leaves it, p pauses and goes on`.
-fn keys_of_marks(answers: &Answers) -> String {
-    format!("{}, p pauses and goes on", keys_of(answers.choices()))
 }
 
 /// What steers a piece while it plays, for a list of all.

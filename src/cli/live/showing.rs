@@ -6,6 +6,7 @@ use serde_json::json;
 
 use crate::cli::saying;
 use crate::cli::screen::Screen;
+use crate::cli::standing::{Doing, Standing};
 use crate::live::Moment;
 use crate::time::Nanos;
 use crate::view::{BarLine, BarTally, StageMaker};
@@ -22,12 +23,18 @@ pub(super) struct Showing {
     /// The tempo of the last line, in thousandths; 0 before the first.
     tempo_milli: u64,
     tally: BarTally,
+    /// What it does, for whoever explains the keys.
+    standing: Standing,
     /// When the first bar began.
     since: Option<Instant>,
 }
 
 impl Showing {
-    pub(super) fn new(maker: StageMaker, write: fn(&BarLine) -> String) -> Self {
+    pub(super) fn new(
+        maker: StageMaker,
+        write: fn(&BarLine) -> String,
+        standing: Standing,
+    ) -> Self {
         Showing {
             maker,
             write,
@@ -35,6 +42,7 @@ impl Showing {
             seen: None,
             tempo_milli: 0,
             tally: BarTally::default(),
+            standing,
             since: None,
         }
     }
@@ -49,6 +57,7 @@ impl Showing {
         if let Some(screen) = &self.screen {
             screen.show(moment);
         }
+        self.standing.set(Doing::at(moment));
         let here = (moment.run, moment.bar.number);
         if moment.paused || self.seen == Some(here) {
             return;

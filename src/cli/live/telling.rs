@@ -1,5 +1,7 @@
 //! The messages shown while it plays.
 
+use crate::diagnostic::counted;
+use crate::event::PartId;
 use crate::live::{FollowState, Notice};
 use crate::time::TICKS_PER_QUARTER;
 use crate::view::hundredths;
@@ -12,9 +14,16 @@ pub(super) struct Telling<'a> {
     pub(super) leader: Option<&'a str>,
     /// Ticks of what the tempo counts.
     pub(super) unit_ticks: u64,
+    /// The parts, in the order of their ids.
+    pub(super) parts: Vec<&'static str>,
 }
 
 impl Telling<'_> {
+    fn part(&self, part: PartId) -> &'static str {
+        let name = self.parts.get(usize::from(part.0));
+        name.copied().unwrap_or("that part")
+    }
+
     /// The line; `None` if there is nothing to report.
     pub(super) fn text(&self, told: Notice) -> Option<String> {
         let lane = |i: usize| self.names.get(i).map_or("the port", String::as_str);
@@ -41,7 +50,19 @@ impl Telling<'_> {
                 "a tempo is 10 % to 1000 % of the plan and 3.6 to 960 quarter notes a minute"
                     .to_owned()
             }
+            Notice::Tapped => "one beat; the next tap gives the tempo".to_owned(),
+            Notice::Transposed(semitones) => {
+                format!("{} from the next chord on", transposed(semitones))
+            }
+            Notice::Muted(part) => format!("{} is silent", self.part(part)),
+            Notice::Unmuted(part) => format!("{} is heard", self.part(part)),
             Notice::NoBar => "there is no such bar".to_owned(),
+            Notice::LastPass => {
+                "this is the last pass; `again` plays it once more, `stop` ends it".to_owned()
+            }
+            Notice::Goes(bar) => format!("bar {bar} comes next"),
+            Notice::GoesOnWith(bar) => format!("will go on with bar {bar}"),
+            Notice::CountsIn(bar) => format!("counts in, then bar {bar}"),
             Notice::Paused => "stands still".to_owned(),
             Notice::Resumed => "goes on".to_owned(),
             Notice::Loops { first, last } if first == last => {
@@ -49,6 +70,8 @@ impl Telling<'_> {
             }
             Notice::Loops { first, last } => format!("bars {first} to {last} again and again"),
             Notice::Marked(bar) => format!("a loop will begin with bar {bar}"),
+            Notice::LoopEnds => "the loop is off".to_owned(),
+            Notice::NoLoop => "no loop plays".to_owned(),
             Notice::Gone(i) => format!("{} is gone; the piece waits until it is back", lane(i)),
             Notice::Back(i) => format!("{} is back", lane(i)),
             Notice::Clock(FollowState::Silent) => return None,
@@ -67,9 +90,57 @@ impl Telling<'_> {
     }
 }
 
+/// How far it is moved from the key as written.
+fn transposed(semitones: i8) -> String {
+    let by = counted(u64::from(semitones.unsigned_abs()), "semitone");
+    match semitones {
+        0 => "as written".to_owned(),
+        1.. => format!("{by} higher than written"),
+        _ => format!("{by} lower than written"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// All of them but what is said in another place.
+    const ALL: &[Notice] = &[
+        Notice::Tempo {
+            milli_beats: 96_000,
+            millionths: 1_066_667,
+        },
+        Notice::Tempo {
+            milli_beats: 72_504,
+            millionths: 800_000,
+        },
+        Notice::TempoLimit,
+        Notice::Tapped,
+        Notice::Transposed(2),
+        Notice::Transposed(-1),
+        Notice::Transposed(0),
+        Notice::Muted(PartId(1)),
+        Notice::Unmuted(PartId(1)),
+        Notice::NoBar,
+        Notice::LastPass,
+        Notice::Goes(9),
+        Notice::GoesOnWith(9),
+        Notice::CountsIn(9),
+        Notice::LoopEnds,
+        Notice::NoLoop,
+        Notice::Paused,
+        Notice::Resumed,
+        Notice::Loops { first: 5, last: 8 },
+        Notice::Loops { first: 5, last: 5 },
+        Notice::Marked(3),
+        Notice::Gone(1),
+        Notice::Back(1),
+        Notice::Clock(FollowState::Learning),
+        Notice::Clock(FollowState::Locked),
+        Notice::Clock(FollowState::Lost),
+        Notice::Led(9),
+        Notice::TempoIsLed,
+    ];
 
     #[test]
     fn each_thing_in_a_line() {
@@ -78,37 +149,26 @@ mod tests {
             names: &names,
             leader: Some("looper"),
             unit_ticks: TICKS_PER_QUARTER * 3 / 2,
+            parts: vec!["click", "bass"],
         };
-        let all = [
-            Notice::Tempo {
-                milli_beats: 96_000,
-                millionths: 1_066_667,
-            },
-            Notice::Tempo {
-                milli_beats: 72_504,
-                millionths: 800_000,
-            },
-            Notice::TempoLimit,
-            Notice::NoBar,
-            Notice::Paused,
-            Notice::Resumed,
-            Notice::Loops { first: 5, last: 8 },
-            Notice::Loops { first: 5, last: 5 },
-            Notice::Marked(3),
-            Notice::Gone(1),
-            Notice::Back(1),
-            Notice::Clock(FollowState::Learning),
-            Notice::Clock(FollowState::Locked),
-            Notice::Clock(FollowState::Lost),
-            Notice::Led(9),
-            Notice::TempoIsLed,
-        ];
-        let lines: Vec<String> = all.into_iter().filter_map(|t| telling.text(t)).collect();
+        let lines: Vec<String> = ALL.iter().filter_map(|t| telling.text(*t)).collect();
         insta::assert_snapshot!(lines.join("\n"), @"
         tempo 96 dotted quarters a minute, 106.67 % of the plan
         tempo 72.5 dotted quarters a minute, 80 % of the plan
         a tempo is 10 % to 1000 % of the plan and 3.6 to 960 quarter notes a minute
+        one beat; the next tap gives the tempo
+        2 semitones higher than written from the next chord on
+        1 semitone lower than written from the next chord on
+        as written from the next chord on
+        bass is silent
+        bass is heard
         there is no such bar
+        this is the last pass; `again` plays it once more, `stop` ends it
+        bar 9 comes next
+        will go on with bar 9
+        counts in, then bar 9
+        the loop is off
+        no loop plays
         stands still
         goes on
         bars 5 to 8 again and again

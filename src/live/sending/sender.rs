@@ -207,7 +207,10 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
             return None;
         }
         match self.deliver(next, stream) {
-            Ok(()) => None,
+            Ok(late) => {
+                stream.sent(late);
+                None
+            }
             Err(Undelivered::Stopped) => Some(Stopped::Asked),
             Err(Undelivered::Failed(_)) if self.exchange.is_some() => {
                 self.recorder.dropped(1);
@@ -223,8 +226,12 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
     }
 
     /// Sends one message; a refused one is retried until it is taken, the port is known to be gone, or its time is
-    /// over.
-    fn deliver<S: Stream>(&mut self, next: Timed<Outgoing>, stream: &S) -> Result<(), Undelivered> {
+    /// over. Returns how late it was taken.
+    fn deliver<S: Stream>(
+        &mut self,
+        next: Timed<Outgoing>,
+        stream: &S,
+    ) -> Result<Nanos, Undelivered> {
         let called = self.clock.now();
         let mut answer = self.port.send(next.what);
         while let Err(e) = answer {
@@ -239,8 +246,9 @@ impl<P: OutputPort, C: Clock> Sender<P, C> {
             }
             answer = self.port.resend(next.what);
         }
-        self.recorder.sent(next.at, called, self.clock.now());
-        Ok(())
+        let taken = self.clock.now();
+        self.recorder.sent(next.at, called, taken);
+        Ok(Nanos::new(taken.get().saturating_sub(next.at.get())))
     }
 
     /// The port is gone: silences what it can; the rest waits for another port.
@@ -279,6 +287,11 @@ pub trait Stream {
     /// # Real time
     /// Must not allocate, lock or wait.
     fn step(&mut self) -> Option<Timed<Outgoing>>;
+
+    /// A message was taken by the port, so much after its time.
+    fn sent(&mut self, late: Nanos) {
+        let _ = late;
+    }
 
     /// Messages that wait behind.
     fn waiting(&self) -> u64;

@@ -69,6 +69,8 @@ pub struct Conductor<'a, 'b> {
     /// Where it is to go once all that was asked for in this turn is known.
     jump: Option<Jump>,
     loops: Loops,
+    /// How it goes on after a pause.
+    after_pause: CountIn,
     settings: Settings,
     /// The bar that plays, and the map as played.
     here: Option<Bar>,
@@ -116,6 +118,7 @@ impl<'a, 'b> Conductor<'a, 'b> {
             state: State::Playing,
             jump: None,
             loops: Loops::default(),
+            after_pause: CountIn::Without,
             settings: Settings::new(),
             here: None,
             map: PlayedMap::default(),
@@ -155,6 +158,13 @@ impl<'a, 'b> Conductor<'a, 'b> {
     #[must_use]
     pub fn suspended_by(mut self, asked: &'a AtomicBool, suspend: &'a mut dyn FnMut()) -> Self {
         self.suspension = Some(Suspension { asked, suspend });
+        self
+    }
+
+    /// The same; after a pause or a suspension the bar begins again after a bar of count-in.
+    #[must_use]
+    pub fn counting_in_after_pauses(mut self) -> Self {
+        self.after_pause = CountIn::With;
         self
     }
 

@@ -89,6 +89,11 @@ pub trait Lane {
         0
     }
 
+    /// How many messages came so late that it can be heard.
+    fn heard_late(&self) -> u64 {
+        0
+    }
+
     /// Whether the time at which something is heard is known; for a while after an interruption it is not.
     fn time_is_known(&self) -> bool {
         true

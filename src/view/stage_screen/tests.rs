@@ -1,7 +1,10 @@
 //! The screen, pinned in four sizes and in every state.
 
+use ratatui::style::Color;
+
+use super::letters::Letters;
 use super::*;
-use crate::view::stage::{StagePlace, StagePlan};
+use crate::view::stage::{StageMove, StageNeck, StagePlace, StagePlan, StageTrouble};
 
 fn chord(name: &str, beats: u64, bars: u64) -> StageChord {
     StageChord {
@@ -34,14 +37,25 @@ fn playing() -> Stage {
         }),
         looped: None,
         parts: vec![("click", true), ("pads", true), ("bass", true)],
-        paused: false,
+        state: StageState::Plays,
+        moves: None,
+        beat_moves: true,
+        neck: None,
+        trouble: None,
+        ask: None,
+        said: None,
     }
 }
 
 fn buffer(stage: &Stage, said: Option<&str>, look: Look, columns: u16, rows: u16) -> Buffer {
     let area = Rect::new(0, 0, columns, rows);
     let mut buffer = Buffer::empty(area);
-    draw_stage(stage, said, look, area, &mut buffer);
+    let said = said.map(str::to_owned);
+    let stage = Stage {
+        said,
+        ..stage.clone()
+    };
+    draw_stage(&stage, look, area, &mut buffer);
     buffer
 }
 
@@ -75,31 +89,31 @@ fn small(stage: &Stage) -> String {
 #[test]
 fn playing_in_four_sizes() {
     insta::assert_snapshot!(screen(&playing(), 160, 50), @"
-    | Low tide                                                                                                                  bar 12 of 64, verse, pass 2, A minor
+    | Low tide
+    | ▌        ▗▌▗▀▚     ▞▘  ▗▀  ▟                                 ▞▀▖   ▗▀▚     ▝
+    | ▙▖ ▀▚▐▞   ▌  ▞  ▗▀▖▛▘  ▙▄ ▞▐    ▐ ▐▗▀▖▙▘▞▀▗▀▖   ▐▀▖▝▀▖▞▀▗▀▘   ▗▘   ▐▄▟  ▐▚▚▐▐▀▖▞▚▐▞
+    | ▌▐▗▀▜▐    ▌ ▞   ▐ ▌▌   ▌ ▌▀▜▘▗   ▌▌▐▀▘▌ ▝▚▐▀▘▗  ▐▀ ▞▀▌▝▚ ▀▖  ▗▘ ▗  ▐ ▐  ▐▐▐▐▐ ▌▌▐▐
+    | ▀▘ ▀▀▝   ▝▀▝▀▀   ▀ ▘   ▝▀  ▝ ▘   ▝  ▀▘▘ ▀▘ ▀▘▘  ▝  ▝▀▘▀▘▝▀   ▀▀▘▘  ▝ ▝  ▝▝▝▝▝ ▘▝▘▝
     | now
     |
-    | ██████████████████████████████            ██████      ██████                                                ██████████████████████████████
-    | ██████████████████████████████            ██████      ██████                                                ██████████████████████████████
-    | ██████████████████████████████            ██████      ██████                                                ██████████████████████████████
-    | ██████                                    ██████      ██████                                                                        ██████
-    | ██████                                    ██████      ██████                                                                        ██████
-    | ██████                                    ██████      ██████                                                                        ██████
-    | ██████                              ██████████████████████████████      ████████████      ██████                              ██████
-    | ██████                              ██████████████████████████████      ████████████      ██████                              ██████
-    | ██████                              ██████████████████████████████      ████████████      ██████                              ██████
-    | ████████████████████████                  ██████      ██████            ██████      ██████      ██████                  ██████
-    | ████████████████████████                  ██████      ██████            ██████      ██████      ██████                  ██████
-    | ████████████████████████                  ██████      ██████            ██████      ██████      ██████                  ██████
-    | ██████                              ██████████████████████████████      ██████      ██████      ██████                  ██████
-    | ██████                              ██████████████████████████████      ██████      ██████      ██████                  ██████
-    | ██████                              ██████████████████████████████      ██████      ██████      ██████                  ██████
-    | ██████                                    ██████      ██████            ██████      ██████      ██████            ██████
-    | ██████                                    ██████      ██████            ██████      ██████      ██████            ██████
-    | ██████                                    ██████      ██████            ██████      ██████      ██████            ██████
-    | ██████                                    ██████      ██████            ██████      ██████      ██████            ██████
-    | ██████                                    ██████      ██████            ██████      ██████      ██████            ██████
-    | ██████                                    ██████      ██████            ██████      ██████      ██████            ██████
-    |
+    | █████████████████████████          █████     █████                                        █████████████████████████
+    | █████████████████████████          █████     █████                                        █████████████████████████
+    | █████▀▀▀▀▀▀▀▀▀▀▀▀▀▀▀▀▀▀▀▀          █████     █████                                        ▀▀▀▀▀▀▀▀▀▀▀▀▀▀▀▀▀▀▀▀█████
+    | █████                              █████     █████                                                            █████
+    | █████                              █████     █████                                                            █████
+    | █████                         █████████████████████████     ██████████     █████                         █████
+    | █████                         █████████████████████████     ██████████     █████                         █████
+    | █████▄▄▄▄▄▄▄▄▄▄▄▄▄▄▄          ▀▀▀▀▀█████▀▀▀▀▀█████▀▀▀▀▀     █████▀▀▀▀▀▄▄▄▄▄▀▀▀▀▀▄▄▄▄▄               ▄▄▄▄▄▀▀▀▀▀
+    | ████████████████████               █████     █████          █████     █████     █████               █████
+    | ████████████████████               █████     █████          █████     █████     █████               █████
+    | █████                         █████████████████████████     █████     █████     █████               █████
+    | █████                         █████████████████████████     █████     █████     █████               █████
+    | █████                         ▀▀▀▀▀█████▀▀▀▀▀█████▀▀▀▀▀     █████     █████     █████          ▄▄▄▄▄▀▀▀▀▀
+    | █████                              █████     █████          █████     █████     █████          █████
+    | █████                              █████     █████          █████     █████     █████          █████
+    | █████                              █████     █████          █████     █████     █████          █████
+    | █████                              █████     █████          █████     █████     █████          █████
+    | ▀▀▀▀▀                              ▀▀▀▀▀     ▀▀▀▀▀          ▀▀▀▀▀     ▀▀▀▀▀     ▀▀▀▀▀          ▀▀▀▀▀
     |
     | next  then E7
     | ████████████                        ███████████████                                             █▌                ████▌        ▐█
@@ -299,7 +313,7 @@ fn a_count_in_shows_the_first_chord() {
 #[test]
 fn paused_is_a_word() {
     let stage = Stage {
-        paused: true,
+        state: StageState::Paused,
         ..playing()
     };
     insta::assert_snapshot!(small(&stage), @"
@@ -311,7 +325,7 @@ fn paused_is_a_word() {
     | ▀      ▀ ▀  ▀ ▀ ▀  ▀
     |
     | next Bm7 in 2 bars  then E7
-    | paused
+    | paused: space goes on
     | tempo 102     plan 90 to 150 ▁|▂▃▃▅▆▆█
     | heard: click, pads, bass
     |
@@ -331,7 +345,7 @@ fn paused_is_a_word() {
     | █▄▄▄▀ █▀▄▀▄   ▄▀                                ▌▛▚    ▞  ▐▄ ▝▀▖▙▘▞▀
     | █   █ █ █ █  ▄▀                                 ▌▌▐   ▞   ▐ ▌▞▀▌▌ ▝▚
     | ▀▀▀▀  ▀ ▀ ▀  ▀                                  ▘▘▝  ▝▀▀  ▝▀ ▝▀▘▘ ▀▘
-    | beat 3 of 4
+    | space goes on
     | paused
     |
     | tempo                      plan 90 to 150
@@ -408,14 +422,14 @@ fn no_chord_and_no_plan_and_no_end() {
     | Low tide
     | bar 12, verse, pass 2, A minor
     |
+    | ▄█  ▄▀▀▀▄ ▄▀▀▀▄
+    |  █  █ ▄▀█    ▄▀
+    |  █  █▀  █  ▄▀
+    | ▀▀▀  ▀▀▀  ▀▀▀▀▀
     |
-    | ▄▄▄
-    |
-    |
-    |
-    | no other chord
+    | bar 12
     | ▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁ ████████ ▁▁▁▁▁▁▁▁
-    | tempo 102
+    |
     |
     ");
 }
@@ -475,12 +489,22 @@ fn at_the_large_size_letters_are_high_enough() {
         let letters = Letters::largest(text, columns, rows);
         letters.map(|letters| letters.height())
     };
-    let sizes = Sizes::of(50);
-    for name in ["A", "F#m7", "F#m7b5/E", "Bbmaj7sus4"] {
-        // The rows that all else takes, of the same screen with a long head and a long line of parts.
-        let rest = 3 + 4 + sizes.next + sizes.beats + sizes.foot + 2 + 1;
-        assert!(rows_of(name, 158, 50 - rest) >= Some(10), "{name}");
-        assert!(rows_of(name, 93, sizes.next) >= Some(4), "{name}");
+    let area = Rect::new(0, 0, 158, 50);
+    let with_neck = Stage {
+        neck: Some(pentatonic()),
+        ..playing()
+    };
+    // With a long title line and two lines of parts.
+    let sizes = Rows::of(&stage, area, 5);
+    let beside_neck = Rows::of(&with_neck, area, 5);
+    assert_eq!(beside_neck.neck, Some(layout::NeckHeight::Tall));
+    for (sizes, neck) in [(sizes, 0), (beside_neck, 14)] {
+        let rest = sizes.sum() + 5 + neck;
+        for name in ["A", "F#m7", "F#m7b5/E", "Bbmaj7sus4"] {
+            assert!(rows_of(name, 158, 50 - rest) >= Some(10), "{name}");
+            assert!(rows_of(name, 93, sizes.next) >= Some(4), "{name}");
+        }
+        assert!(rows_of("12/64  verse  pass 2  A minor", 158, sizes.place) >= Some(4));
     }
     assert!(sizes.beats >= 4);
     assert!(rows_of("123.45", 50, sizes.foot) >= Some(4));
@@ -497,6 +521,495 @@ fn at_the_large_size_letters_are_high_enough() {
     assert_eq!(when(&chord("A", 0, 0)), "in this beat");
     assert_eq!(when(&chord("A", 1, 0)), "in 1 beat");
     assert_eq!(when(&chord("A", 4, 1)), "in 4 beats");
+}
+
+/// The notes of A minor pentatonic while Am is heard.
+fn pentatonic() -> StageNeck {
+    let set = crate::theory::Scale::read("A minor pentatonic").unwrap();
+    let chord = crate::theory::figure::read("Am").unwrap();
+    let chord = chord.resolve(None).unwrap();
+    StageNeck::of(&set, Some(chord), &crate::neck::Neck::standard())
+}
+
+#[test]
+fn the_set_on_the_neck() {
+    let stage = Stage {
+        neck: Some(pentatonic()),
+        ..playing()
+    };
+    insta::assert_snapshot!(screen(&stage, 160, 50), @"
+    | Low tide
+    | ▌        ▗▌▗▀▚     ▞▘  ▗▀  ▟                                 ▞▀▖   ▗▀▚     ▝
+    | ▙▖ ▀▚▐▞   ▌  ▞  ▗▀▖▛▘  ▙▄ ▞▐    ▐ ▐▗▀▖▙▘▞▀▗▀▖   ▐▀▖▝▀▖▞▀▗▀▘   ▗▘   ▐▄▟  ▐▚▚▐▐▀▖▞▚▐▞
+    | ▌▐▗▀▜▐    ▌ ▞   ▐ ▌▌   ▌ ▌▀▜▘▗   ▌▌▐▀▘▌ ▝▚▐▀▘▗  ▐▀ ▞▀▌▝▚ ▀▖  ▗▘ ▗  ▐ ▐  ▐▐▐▐▐ ▌▌▐▐
+    | ▀▘ ▀▀▝   ▝▀▝▀▀   ▀ ▘   ▝▀  ▝ ▘   ▝  ▀▘▘ ▀▘ ▀▘▘  ▝  ▝▀▘▀▘▝▀   ▀▀▘▘  ▝ ▝  ▝▝▝▝▝ ▘▝▘▝
+    | now
+    |
+    | ███████████████      ███   ███                        ███████████████
+    | ███▀▀▀▀▀▀▀▀▀▀▀▀      ███   ███                        ▀▀▀▀▀▀▀▀▀▀▀▀███
+    | ███                  ███   ███                                    ███
+    | ███               ███████████████   ██████   ███               ███
+    | ███▄▄▄▄▄▄▄▄▄      ▀▀▀███▀▀▀███▀▀▀   ███▀▀▀▄▄▄▀▀▀▄▄▄         ▄▄▄▀▀▀
+    | ████████████         ███   ███      ███   ███   ███         ███
+    | ███               ███████████████   ███   ███   ███         ███
+    | ███               ▀▀▀███▀▀▀███▀▀▀   ███   ███   ███      ▄▄▄▀▀▀
+    | ███                  ███   ███      ███   ███   ███      ███
+    | ███                  ███   ███      ███   ███   ███      ███
+    | ▀▀▀                  ▀▀▀   ▀▀▀      ▀▀▀   ▀▀▀   ▀▀▀      ▀▀▀
+    |
+    | next  then E7
+    | █▀▀▀▄       ▀▀▀▀█                                                                               ▀          ▄▀▀▀▄     █
+    | █▄▄▄▀ █▀▄▀▄   ▄▀                                                                                █ █▀▀▄        ▄▀     █▄▄   ▀▀▀▄ █▄▀ ▄▀▀▀
+    | █   █ █ █ █  ▄▀                                                                                 █ █  █      ▄▀       █  █ ▄▀▀▀█ █    ▀▀▄
+    | ▀▀▀▀  ▀ ▀ ▀  ▀                                                                                  ▀ ▀  ▀     ▀▀▀▀▀     ▀▀▀   ▀▀▀▀ ▀   ▀▀▀
+    | beat 3 of 4
+    |                                                                               ██████████████████████████████████████
+    |                                                                               ██████████████████████████████████████
+    |                                                                               ██████████████████████████████████████
+    | ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ██████████████████████████████████████ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁
+    | tempo                                                 plan 90 to 150
+    | ▄█  ▄▀▀▀▄ ▄▀▀▀▄                                                         █                                                   ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁█████████████████
+    |  █  █ ▄▀█    ▄▀                                                         █                                 ▃▃▃▃▃▃▃▃▃▃▃▃▃▃▃▃▃▃
+    |  █  █▀  █  ▄▀                                                           █                ▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅
+    | ▀▀▀  ▀▀▀  ▀▀▀▀▀                                       ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁█▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇
+    | A minor pentatonic   gap: root, high: in the chord
+    |                                     3fr                   5fr                   7fr                   9fr                              12fr
+    | E    █████  ||          |          |          |          |  ██  ██  |          |          |  ██████  |          |          |          |  ██████  |
+    |    ▁▁█████▁▁||▁▁▁▁▁▁▁▁▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██  ██▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|
+    | B           ||  ██████  |          |          |          |  ██████  |          |          |          |          |  ██  ██  |          |          |
+    |    ▁▁▁▁▁▁▁▁▁||▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██  ██▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁▁▁▁▁▁▁▁▁|
+    | G           ||          |  ██  ██  |          |          |  ██████  |          |          |          |  ██████  |          |          |          |
+    |    ▁▁█████▁▁||▁▁▁▁▁▁▁▁▁▁|▁▁██  ██▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|
+    | D           ||          |  ██████  |          |          |          |          |  ██  ██  |          |          |  ██████  |          |          |
+    |    ▁▁█████▁▁||▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██  ██▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|
+    | A    ██ ██  ||          |          |  ██████  |          |          |          |  ██████  |          |          |          |          |  ██  ██  |
+    |    ▁▁██ ██▁▁||▁▁▁▁▁▁▁▁▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██  ██▁▁|
+    | E    █████  ||          |          |          |          |  ██  ██  |          |          |  ██████  |          |          |          |  ██████  |
+    |    ▁▁█████▁▁||▁▁▁▁▁▁▁▁▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██  ██▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|▁▁▁▁▁▁▁▁▁▁|▁▁██████▁▁|
+    | heard: click, pads, bass
+    | bass muted
+    ");
+    insta::assert_snapshot!(screen(&stage, 80, 35), @"
+    | Low tide                                  bar 12 of 64, verse, pass 2, A minor
+    | ███████████████      ███   ███                        ███████████████
+    | ███▀▀▀▀▀▀▀▀▀▀▀▀      ███   ███                        ▀▀▀▀▀▀▀▀▀▀▀▀███
+    | ███                  ███   ███                                    ███
+    | ███               ███████████████   ██████   ███               ███
+    | ███▄▄▄▄▄▄▄▄▄      ▀▀▀███▀▀▀███▀▀▀   ███▀▀▀▄▄▄▀▀▀▄▄▄         ▄▄▄▀▀▀
+    | ████████████         ███   ███      ███   ███   ███         ███
+    | ███               ███████████████   ███   ███   ███         ███
+    | ███               ▀▀▀███▀▀▀███▀▀▀   ███   ███   ███      ▄▄▄▀▀▀
+    | ███                  ███   ███      ███   ███   ███      ███
+    | ███                  ███   ███      ███   ███   ███      ███
+    | ▀▀▀                  ▀▀▀   ▀▀▀      ▀▀▀   ▀▀▀   ▀▀▀      ▀▀▀
+    | next  then E7
+    | █▀▀▀▄       ▀▀▀▀█                               ▘    ▗▀▚  ▐
+    | █▄▄▄▀ █▀▄▀▄   ▄▀                                ▌▛▚    ▞  ▐▄ ▝▀▖▙▘▞▀
+    | █   █ █ █ █  ▄▀                                 ▌▌▐   ▞   ▐ ▌▞▀▌▌ ▝▚
+    | ▀▀▀▀  ▀ ▀ ▀  ▀                                  ▘▘▝  ▝▀▀  ▝▀ ▝▀▘▘ ▀▘
+    | beat 3 of 4
+    |                                       ██████████████████
+    | ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ██████████████████ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁
+    | tempo                      plan 90 to 150
+    | ▄█  ▄▀▀▀▄ ▄▀▀▀▄                     █                        ▁▁▁▁▁▁▁▁▁████████
+    |  █  █ ▄▀█    ▄▀                     █                ▃▃▃▃▃▃▃▃
+    |  █  █▀  █  ▄▀                       █       ▅▅▅▅▅▅▅▅▅
+    | ▀▀▀  ▀▀▀  ▀▀▀▀▀            ▁▁▁▁▁▁▁▁▁█▇▇▇▇▇▇▇
+    | A minor pentatonic   gap: root, high: in the chord
+    |                   3fr       5fr       7fr       9fr            12fr
+    | E  ███||▁▁▁▁|▁▁▁▁|▄▄▄▁|▁▁▁▁|█ █▁|▁▁▁▁|▁▁▁▁|███▁|▁▁▁▁|▄▄▄▁|▁▁▁▁|███▁|
+    | B  ▁▁▁||███▁|▁▁▁▁|▄▄▄▁|▁▁▁▁|███▁|▁▁▁▁|▁▁▁▁|▄▄▄▁|▁▁▁▁|█ █▁|▁▁▁▁|▁▁▁▁|
+    | G  ▄▄▄||▁▁▁▁|█ █▁|▁▁▁▁|▁▁▁▁|███▁|▁▁▁▁|▄▄▄▁|▁▁▁▁|███▁|▁▁▁▁|▁▁▁▁|▄▄▄▁|
+    | D  ▄▄▄||▁▁▁▁|███▁|▁▁▁▁|▁▁▁▁|▄▄▄▁|▁▁▁▁|█ █▁|▁▁▁▁|▁▁▁▁|███▁|▁▁▁▁|▄▄▄▁|
+    | A  █ █||▁▁▁▁|▁▁▁▁|███▁|▁▁▁▁|▄▄▄▁|▁▁▁▁|███▁|▁▁▁▁|▁▁▁▁|▄▄▄▁|▁▁▁▁|█ █▁|
+    | E  ███||▁▁▁▁|▁▁▁▁|▄▄▄▁|▁▁▁▁|█ █▁|▁▁▁▁|▁▁▁▁|███▁|▁▁▁▁|▄▄▄▁|▁▁▁▁|███▁|
+    | heard: click, pads, bass
+    | bass muted
+    ");
+    // Where something is asked, a neck would give the answer away.
+    let asked = Stage {
+        ask: Some(StageAsk::default()),
+        ..stage
+    };
+    assert!(!screen(&asked, 160, 50).contains("gap: root"));
+}
+
+#[test]
+fn what_is_asked_and_what_came_of_it() {
+    let mut stage = playing();
+    stage.ask = Some(StageAsk {
+        text: "Bb on string 6?".to_owned(),
+        how: Some("type the fret".to_owned()),
+        answer: None,
+        judged: None,
+    });
+    insta::assert_snapshot!(screen(&stage, 100, 30), @"
+    | Low tide                                                      bar 12 of 64, verse, pass 2, A minor
+    |
+    |
+    |
+    | ████  █                            █      █                 ██   ███
+    | █   █ █                            █                       █    █   █
+    | █   █ █         ██  ███       ███ ███ █ █ █ ███   ███     █         █
+    | ████  ███      █  █ █  █     █     █  ██  █ █  █ █  █     ████    ██
+    | █   █ █  █     █  █ █  █      ██   █  █   █ █  █  ███     █   █   █
+    | █   █ █  █     █  █ █  █        █  █  █   █ █  █    █     █   █
+    | ████  ███       ██  █  █     ███    █ █   █ █  █  ██       ███    █
+    |
+    |
+    |
+    |
+    |
+    |
+    |
+    |
+    |
+    | beat 3 of 4
+    |                                                 ███████████████████████
+    | ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ███████████████████████ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁
+    | tempo                             plan 90 to 150
+    | ▄█  ▄▀▀▀▄ ▄▀▀▀▄                              █                               ▁▁▁▁▁▁▁▁▁▁▁██████████
+    |  █  █ ▄▀█    ▄▀                              █                    ▃▃▃▃▃▃▃▃▃▃▃
+    |  █  █▀  █  ▄▀                                █          ▅▅▅▅▅▅▅▅▅▅
+    | ▀▀▀  ▀▀▀  ▀▀▀▀▀                   ▁▁▁▁▁▁▁▁▁▁▁█▇▇▇▇▇▇▇▇▇▇
+    | heard: click, pads, bass
+    | bass muted
+    ");
+    insta::assert_snapshot!(small(&stage), @"
+    | Low tide
+    | bar 12 of 64, verse, pass 2, A minor
+    | ▛▀▖▌             ▐   ▘       ▗▀ ▞▀▖
+    | ▙▄▘▙▖  ▗▀▖▛▚  ▗▀▘▜▘▙▘▌▛▚▗▀▌  ▙▄  ▄▘
+    | ▌ ▌▌▐  ▐ ▌▌▐   ▀▖▐ ▌ ▌▌▐ ▀▌  ▌ ▌ ▘
+    | ▀▀ ▀▘   ▀ ▘▝  ▝▀  ▘▘ ▘▘▝ ▀   ▝▀  ▘
+    |
+    | type the fret
+    | ▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁ ████████ ▁▁▁▁▁▁▁▁
+    | tempo 102     plan 90 to 150 ▁|▂▃▃▅▆▆█
+    | heard: click, pads, bass
+    |
+    ");
+    stage.ask = Some(StageAsk {
+        text: "Bb on string 6?".to_owned(),
+        how: None,
+        answer: Some("6".to_owned()),
+        judged: Some("right, at once".to_owned()),
+    });
+    insta::assert_snapshot!(screen(&stage, 100, 30), @"
+    | Low tide                                                      bar 12 of 64, verse, pass 2, A minor
+    |
+    |
+    |
+    | ████  █                            █      █                 ██   ███
+    | █   █ █                            █                       █    █   █
+    | █   █ █         ██  ███       ███ ███ █ █ █ ███   ███     █         █
+    | ████  ███      █  █ █  █     █     █  ██  █ █  █ █  █     ████    ██
+    | █   █ █  █     █  █ █  █      ██   █  █   █ █  █  ███     █   █   █
+    | █   █ █  █     █  █ █  █        █  █  █   █ █  █    █     █   █
+    | ████  ███       ██  █  █     ███    █ █   █ █  █  ██       ███    █
+    |
+    |
+    |
+    |
+    | answer
+    |  ▄▀▀              ▀      █     █                █
+    | █▄▄▄          █▄▀ █ ▄▀▀█ █▄▄  ▀█▀         ▀▀▀▄ ▀█▀     ▄▀▀▄ █▀▀▄ ▄▀▀▀ ▄▀▀▄
+    | █   █         █   █  ▀▀█ █  █  █   ▄     ▄▀▀▀█  █      █  █ █  █ █    █▀▀▀
+    |  ▀▀▀          ▀   ▀  ▀▀  ▀  ▀   ▀ ▀       ▀▀▀▀   ▀      ▀▀  ▀  ▀  ▀▀▀  ▀▀▀
+    | beat 3 of 4
+    |                                                 ███████████████████████
+    | ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ███████████████████████ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁
+    | tempo                             plan 90 to 150
+    | ▄█  ▄▀▀▀▄ ▄▀▀▀▄                              █                               ▁▁▁▁▁▁▁▁▁▁▁██████████
+    |  █  █ ▄▀█    ▄▀                              █                    ▃▃▃▃▃▃▃▃▃▃▃
+    |  █  █▀  █  ▄▀                                █          ▅▅▅▅▅▅▅▅▅▅
+    | ▀▀▀  ▀▀▀  ▀▀▀▀▀                   ▁▁▁▁▁▁▁▁▁▁▁█▇▇▇▇▇▇▇▇▇▇
+    | heard: click, pads, bass
+    | bass muted
+    ");
+    insta::assert_snapshot!(small(&stage), @"
+    | Low tide
+    | bar 12 of 64, verse, pass 2, A minor
+    | ▛▀▖▌             ▐   ▘       ▗▀ ▞▀▖
+    | ▙▄▘▙▖  ▗▀▖▛▚  ▗▀▘▜▘▙▘▌▛▚▗▀▌  ▙▄  ▄▘
+    | ▌ ▌▌▐  ▐ ▌▌▐   ▀▖▐ ▌ ▌▌▐ ▀▌  ▌ ▌ ▘
+    | ▀▀ ▀▘   ▀ ▘▝  ▝▀  ▘▘ ▘▘▝ ▀   ▝▀  ▘
+    |
+    | 6  right, at once
+    | ▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁ ████████ ▁▁▁▁▁▁▁▁
+    | tempo 102     plan 90 to 150 ▁|▂▃▃▅▆▆█
+    | heard: click, pads, bass
+    |
+    ");
+}
+
+#[test]
+fn waiting_says_for_what() {
+    let stage = Stage {
+        state: StageState::Waits("the clock of looper".to_owned()),
+        ..playing()
+    };
+    insta::assert_snapshot!(screen(&stage, 160, 50).lines().skip(36).take(6).collect::<Vec<_>>().join("\n"), @"
+    | ████████████      ███   ███   ███      ███                                                      █▌ █▌  ▐█       ▐███████       ▐████    ▐█████▌ █▌    ████▌
+    | ▀▀▀▀▀▀▀▀▀▀▀▀      ▀▀▀   ▀▀▀   ▀▀▀      ▀▀▀                                                      ▀▘ ▀▘  ▝▀       ▝▀▀▀▀▀▀▀       ▝▀▀▀▀    ▝▀▀▀▀▀▘ ▀▘    ▀▀▀▀▘
+    | for the clock of looper
+    |             ▀  █
+    | █ ▄ █  ▀▀▀▄ █ ▀█▀ ▄▀▀▀
+    | █ █ █ ▄▀▀▀█ █  █   ▀▀▄
+    ");
+    insta::assert_snapshot!(small(&stage), @"
+    | Low tide
+    | bar 12 of 64, verse, pass 2, A minor
+    | █▀▀▀▀  █ █        ▀▀▀▀█
+    | █▄▄▄  ▀█▀█▀ █▀▄▀▄   ▄▀
+    | █     ▀█▀█▀ █ █ █  ▄▀
+    | ▀      ▀ ▀  ▀ ▀ ▀  ▀
+    |
+    | next Bm7 in 2 bars  then E7
+    | waits: for the clock of looper
+    | tempo 102     plan 90 to 150 ▁|▂▃▃▅▆▆█
+    | heard: click, pads, bass
+    |
+    ");
+}
+
+#[test]
+fn a_light_that_tells_of_trouble_a_transposition_to_come_and_a_beat_that_stands() {
+    let stage = Stage {
+        trouble: Some(StageTrouble::Broken),
+        moves: Some(StageMove {
+            semitones: -2,
+            beats: Some(3),
+        }),
+        beat_moves: false,
+        ..playing()
+    };
+    insta::assert_snapshot!(screen(&stage, 100, 30), @"
+    | ██████ the sound broke off ██████                             bar 12 of 64, verse, pass 2, A minor
+    | ████████████████████        ████    ████                                ████████████████████
+    | ████████████████████        ████    ████                                ████████████████████
+    | ████                        ████    ████                                                ████
+    | ████                        ████    ████                                                ████
+    | ████                    ████████████████████    ████████    ████                    ████
+    | ████                    ████████████████████    ████████    ████                    ████
+    | ████████████████            ████    ████        ████    ████    ████            ████
+    | ████████████████            ████    ████        ████    ████    ████            ████
+    | ████                    ████████████████████    ████    ████    ████            ████
+    | ████                    ████████████████████    ████    ████    ████            ████
+    | ████                        ████    ████        ████    ████    ████        ████
+    | ████                        ████    ████        ████    ████    ████        ████
+    | ████                        ████    ████        ████    ████    ████        ████
+    | ████                        ████    ████        ████    ████    ████        ████
+    | next  then E7  2 semitones lower in 3 beats
+    | █▀▀▀▄       ▀▀▀▀█                                           ▘    ▗▀▚  ▐
+    | █▄▄▄▀ █▀▄▀▄   ▄▀                                            ▌▛▚    ▞  ▐▄ ▝▀▖▙▘▞▀
+    | █   █ █ █ █  ▄▀                                             ▌▌▐   ▞   ▐ ▌▞▀▌▌ ▝▚
+    | ▀▀▀▀  ▀ ▀ ▀  ▀                                              ▘▘▝  ▝▀▀  ▝▀ ▝▀▘▘ ▀▘
+    | 4 beats
+    |
+    | ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁
+    | tempo                             plan 90 to 150
+    | ▄█  ▄▀▀▀▄ ▄▀▀▀▄                              █                               ▁▁▁▁▁▁▁▁▁▁▁██████████
+    |  █  █ ▄▀█    ▄▀                              █                    ▃▃▃▃▃▃▃▃▃▃▃
+    |  █  █▀  █  ▄▀                                █          ▅▅▅▅▅▅▅▅▅▅
+    | ▀▀▀  ▀▀▀  ▀▀▀▀▀                   ▁▁▁▁▁▁▁▁▁▁▁█▇▇▇▇▇▇▇▇▇▇
+    | heard: click, pads, bass
+    | bass muted
+    ");
+    insta::assert_snapshot!(small(&stage), @"
+    | ██████ the sound broke off ██████
+    | bar 12 of 64, verse, pass 2, A minor
+    | █▀▀▀▀  █ █        ▀▀▀▀█
+    | █▄▄▄  ▀█▀█▀ █▀▄▀▄   ▄▀
+    | █     ▀█▀█▀ █ █ █  ▄▀
+    | ▀      ▀ ▀  ▀ ▀ ▀  ▀
+    |
+    | next Bm7 in 2 bars  then E7
+    | ▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁
+    | tempo 102     plan 90 to 150 ▁|▂▃▃▅▆▆█
+    | heard: click, pads, bass
+    |
+    ");
+}
+
+#[test]
+fn a_click_has_the_tempo_in_the_largest_letters() {
+    let stage = Stage {
+        chord: None,
+        next: Vec::new(),
+        ..playing()
+    };
+    insta::assert_snapshot!(screen(&stage, 100, 30), @"
+    | Low tide                                                      bar 12 of 64, verse, pass 2, A minor
+    |     ████            ████████████            ████████████
+    |     ████            ████████████            ████████████
+    | ████████        ████            ████    ████            ████
+    | ████████        ████            ████    ████            ████
+    |     ████        ████        ████████                    ████
+    |     ████        ████        ████████                    ████
+    |     ████        ████    ████    ████                ████
+    |     ████        ████    ████    ████                ████
+    |     ████        ████████        ████            ████
+    |     ████        ████████        ████            ████
+    |     ████        ████            ████        ████
+    |     ████        ████            ████        ████
+    | ████████████        ████████████        ████████████████████
+    | ████████████        ████████████        ████████████████████
+    | bar
+    | ▄█  ▄▀▀▀▄    █  ▄▀▀    ▄█
+    |  █     ▄▀   █  █▄▄▄  ▄▀ █
+    |  █   ▄▀    █   █   █ ▀▀▀█▀
+    | ▀▀▀ ▀▀▀▀▀ ▀     ▀▀▀     ▀
+    | beat 3 of 4
+    |                                                 ███████████████████████
+    | ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁ ███████████████████████ ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁
+    | plan 90 to 150
+    |                  █                                                ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁████████████████
+    |                  █                               ▃▃▃▃▃▃▃▃▃▃▃▃▃▃▃▃▃
+    |                  █               ▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅
+    | ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁█▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇
+    | heard: click, pads, bass
+    | bass muted
+    ");
+    insta::assert_snapshot!(small(&stage), @"
+    | Low tide
+    | bar 12 of 64, verse, pass 2, A minor
+    | ▄█  ▄▀▀▀▄ ▄▀▀▀▄
+    |  █  █ ▄▀█    ▄▀
+    |  █  █▀  █  ▄▀
+    | ▀▀▀  ▀▀▀  ▀▀▀▀▀
+    |
+    | bar 12/64
+    | ▁▁▁▁▁▁▁▁ ▁▁▁▁▁▁▁▁ ████████ ▁▁▁▁▁▁▁▁
+    | plan 90 to 150 ▁▁▁▁|▂▂▂▃▃▃▃▅▅▅▅▆▆▆▆███
+    | heard: click, pads, bass
+    |
+    ");
+}
+
+/// A card in an area of so many columns and rows.
+fn card(seconds_left: Option<u128>, columns: u16, rows: u16) -> String {
+    let card = StageCard {
+        question: "how was it?".to_owned(),
+        keys: ["y clean", "space nearly", "m missed", "q leaves it"]
+            .map(str::to_owned)
+            .to_vec(),
+        seconds_left,
+        said: Some("y clean, space nearly".to_owned()),
+    };
+    let area = Rect::new(0, 0, columns, rows);
+    let mut buffer = Buffer::empty(area);
+    draw_card(&card, Look::Plain, area, &mut buffer);
+    text(&buffer)
+}
+
+#[test]
+fn a_question_while_nothing_plays() {
+    insta::assert_snapshot!(card(None, 100, 34), @"
+    |
+    |
+    | █▌                                                           ▐█   █▌    ████▌
+    | █▌                                                           ▝▀   █▌  ▗▄▀▀▀▀▚▄
+    | █▌                                                                █▌  ▐█    ▐█
+    | █▌       ███   █▌    █▌       █▌    █▌  ▐████    ▐████       ▐█ ▐████       ▐█
+    | █▙▄▄▖  ▗▄▀▀▀▄▖ █▌ ▄▖ █▌       █▌ ▄▖ █▌  ▝▀▀▀▀▄▖ ▄▞▀▀▀▀       ▐█ ▝▀█▛▀    ▗▄▄▞▀
+    | ████▌  ▐█   █▌ █▌ █▌ █▌       █▌ █▌ █▌       █▌ █▌           ▐█   █▌     ▐██▌
+    | █▌  ▐█ ▐█   █▌ █▌ █▌ █▌       █▌ █▌ █▌  ▐█████▌  ▐██▌        ▐█   █▌     ▐█
+    | █▌  ▐█ ▐█   █▌ █▌ █▌ █▌       █▌ █▌ █▌ ▄▞▀▀▀▀█▌  ▝▀▀▚▄       ▐█   █▌     ▝▀
+    | █▌  ▐█ ▐█   █▌ █▌ █▌ █▌       █▌ █▌ █▌ █▌    █▌     ▐█       ▐█   █▌
+    | █▌  ▐█   ███    ▐█ ▐█          ▐█ ▐█    ▐█████▌ ████▌        ▐█    ▐█    ▐█
+    | ▀▘  ▝▀   ▀▀▀    ▝▀ ▝▀          ▝▀ ▝▀    ▝▀▀▀▀▀▘ ▀▀▀▀▘        ▝▀    ▝▀    ▝▀
+    |
+    |
+    |               █
+    | █  █     ▄▀▀▀ █ ▄▀▀▄  ▀▀▀▄ █▀▀▄
+    |  ▀▀█     █    █ █▀▀▀ ▄▀▀▀█ █  █
+    |  ▀▀       ▀▀▀ ▀  ▀▀▀  ▀▀▀▀ ▀  ▀
+    |                                                   █
+    | ▄▀▀▀ █▀▀▄  ▀▀▀▄ ▄▀▀▀ ▄▀▀▄     █▀▀▄ ▄▀▀▄  ▀▀▀▄ █▄▀ █ █  █
+    |  ▀▀▄ █▀▀  ▄▀▀▀█ █    █▀▀▀     █  █ █▀▀▀ ▄▀▀▀█ █   █  ▀▀█
+    | ▀▀▀  ▀     ▀▀▀▀  ▀▀▀  ▀▀▀     ▀  ▀  ▀▀▀  ▀▀▀▀ ▀   ▀  ▀▀
+    |                 ▀                   █
+    | █▀▄▀▄     █▀▄▀▄ █ ▄▀▀▀ ▄▀▀▀ ▄▀▀▄  ▄▄█
+    | █ █ █     █ █ █ █  ▀▀▄  ▀▀▄ █▀▀▀ █  █
+    | ▀ ▀ ▀     ▀ ▀ ▀ ▀ ▀▀▀  ▀▀▀   ▀▀▀  ▀▀▀
+    |          █                                ▀  █
+    | ▄▀▀█     █ ▄▀▀▄  ▀▀▀▄ █   █ ▄▀▀▄ ▄▀▀▀     █ ▀█▀
+    |  ▀▀█     █ █▀▀▀ ▄▀▀▀█  █ █  █▀▀▀  ▀▀▄     █  █
+    |    ▀     ▀  ▀▀▀  ▀▀▀▀   ▀    ▀▀▀ ▀▀▀      ▀   ▀
+    |
+    | y clean, space nearly
+    |
+    ");
+    insta::assert_snapshot!(card(Some(61), 60, 16), @"
+    |
+    |
+    | █                                        ▀  █  ▄▀▀▀▄
+    | █▄▄  ▄▀▀▄ █ ▄ █     █ ▄ █  ▀▀▀▄ ▄▀▀▀     █ ▀█▀   ▄▄▀
+    | █  █ █  █ █ █ █     █ █ █ ▄▀▀▀█  ▀▀▄     █  █    ▀
+    | ▀  ▀  ▀▀   ▀ ▀       ▀ ▀   ▀▀▀▀ ▀▀▀      ▀   ▀   ▀
+    |
+    | 1:01
+    |
+    | y clean
+    | space nearly
+    | m missed
+    | q leaves it
+    |
+    | y clean, space nearly
+    |
+    ");
+    insta::assert_snapshot!(card(Some(5), 40, 12), @"
+    |
+    | how was it?
+    |
+    | 0:05
+    |
+    | y clean
+    | space nearly
+    | m missed
+    | q leaves it
+    |
+    | y clean, space nearly
+    |
+    ");
+}
+
+#[test]
+fn a_page_lies_over_the_bottom_of_the_stage() {
+    let lines = [
+        "space pauses and goes on, c counts in, q stops",
+        "",
+        "Enter opens a line for any command, Esc leaves it",
+    ];
+    let lines: Vec<String> = lines.map(str::to_owned).to_vec();
+    let mut under = buffer(&playing(), Some("bass is silent"), Look::Plain, 60, 16);
+    draw_page(&lines, under.area, &mut under);
+    insta::assert_snapshot!(text(&under), @"
+    | Low tide              bar 12 of 64, verse, pass 2, A minor
+    |
+    | ██████████    ██  ██                ██████████
+    | ██            ██  ██                        ██
+    | ██          ██████████  ████  ██          ██
+    | ████████      ██  ██    ██  ██  ██      ██
+    | ██          ██████████  ██  ██  ██      ██
+    | ██            ██  ██    ██  ██  ██    ██
+    | ██            ██  ██    ██  ██  ██    ██
+    |
+    |
+    | next Bm7 in 2 bars  then E7
+    |▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔▔
+    | space pauses and goes on, c counts in, q stops
+    | Enter opens a line for any command, Esc leaves it
+    | bass is silent
+    ");
+    // A page that is too long is cut, and says so.
+    let long: Vec<String> = (0..40)
+        .map(|line| format!("line {line} of a long page"))
+        .collect();
+    let area = under.area;
+    draw_page(&long, area, &mut under);
+    assert!(text(&under).contains("line 12 of a long page"));
 }
 
 #[test]
@@ -534,12 +1047,7 @@ fn every_size_is_drawn_or_refused() {
     }
     // An area that reaches beyond the buffer.
     let mut buffer = Buffer::empty(Rect::new(0, 0, 45, 13));
-    draw_stage(
-        &stage,
-        None,
-        Look::Plain,
-        Rect::new(3, 1, 200, 90),
-        &mut buffer,
-    );
+    let beyond = Rect::new(3, 1, 200, 90);
+    draw_stage(&stage, Look::Plain, beyond, &mut buffer);
     assert!(text(&buffer).contains("A title"));
 }

@@ -15,7 +15,7 @@ use fivefold::live::{
 };
 use fivefold::theory::{KeyOrder, Scale, symbol};
 use fivefold::time::Nanos;
-use fivefold::view::{Stage, StageMaker};
+use fivefold::view::{Stage, StageMaker, StageState};
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{RngExt, SeedableRng};
 
@@ -153,7 +153,7 @@ fn shown_is_heard(
                 beats += 1;
             }
             let chord = stage.chord.as_ref().map(|chord| &*chord.name);
-            wrong = if stage.paused || ear.agrees(chord) {
+            wrong = if stage.state != StageState::Plays || ear.agrees(chord) {
                 0
             } else {
                 wrong + 1
@@ -165,7 +165,7 @@ fn shown_is_heard(
                 ear.held
             );
             assert!(
-                behind <= LATE || stage.paused,
+                behind <= LATE || stage.state != StageState::Plays,
                 "{ms} ms: {beats} beats, {} clicks, {stage:#?}",
                 ear.clicks
             );

@@ -13,6 +13,8 @@ impl Conductor<'_, '_> {
     pub(super) fn control(&mut self, control: Control) {
         match control {
             Control::Pause => self.pause(),
+            // It plays already: said once more.
+            Control::Resume if self.state == State::Playing => self.notify(Notice::Resumed),
             Control::Resume => self.resume(),
             Control::PauseOrResume if self.state.is_paused() => self.resume(),
             Control::PauseOrResume => self.pause(),
@@ -36,7 +38,7 @@ impl Conductor<'_, '_> {
                 let landmarks = self.source.landmarks(self.here_or_1());
                 match landmarks.and_then(|l| l.next_pass) {
                     Some(bar) => self.go(bar),
-                    None => self.notify(Notice::NoBar),
+                    None => self.notify(Notice::LastPass),
                 }
             }
             Control::Again => {
@@ -91,7 +93,7 @@ impl Conductor<'_, '_> {
                 *then = Then::Pause;
                 self.notify(Notice::Paused);
             }
-            State::Lost { .. } | State::Paused { .. } => {}
+            State::Lost { .. } | State::Paused { .. } => self.notify(Notice::Paused),
         }
     }
 
@@ -108,15 +110,17 @@ impl Conductor<'_, '_> {
         }
     }
 
-    /// Goes on where it is paused, or at the bar asked for meanwhile.
+    /// Goes on where it is paused, or at the bar asked for meanwhile; after a count-in with its bar, where that is wanted.
     pub(super) fn resume(&mut self) {
         match self.state {
             State::Playing => {}
             State::Lost { .. } => {
                 self.is_lost();
             }
-            State::Paused { at: Some(_) } => self.resume_at_bar(CountIn::Without),
-            State::Paused { at: None } => {
+            State::Paused { at } if at.is_some() || self.after_pause == CountIn::With => {
+                self.resume_at_bar(self.after_pause);
+            }
+            State::Paused { .. } => {
                 self.state = State::Playing;
                 self.wish(Wish::Resume, Some(Notice::Resumed));
             }
@@ -141,8 +145,14 @@ impl Conductor<'_, '_> {
     /// Goes where it was asked to in this turn.
     pub(super) fn make_jump(&mut self) {
         match self.jump.take() {
-            Some(Jump::Leave { bar, .. }) => self.leave(bar),
-            Some(Jump::Begin { bar, count_in }) => self.begin(bar, count_in, 0, Notice::Resumed),
+            Some(Jump::Leave { bar, sake }) => self.leave(bar, sake),
+            Some(Jump::Begin { bar, count_in }) => {
+                let notice = match count_in {
+                    CountIn::With => Notice::CountsIn(bar),
+                    CountIn::Without => Notice::Resumed,
+                };
+                self.begin(bar, count_in, 0, notice);
+            }
             None => {}
         }
     }
@@ -197,6 +207,7 @@ impl Conductor<'_, '_> {
             self.notify(Notice::NoBar);
         } else if let Some(at) = self.state.at_mut() {
             *at = Some(bar);
+            self.notify(Notice::GoesOnWith(bar));
         } else if let Some(Jump::Begin { bar: begins, .. }) = &mut self.jump {
             *begins = bar;
         } else {
@@ -222,12 +233,13 @@ impl Conductor<'_, '_> {
         }
     }
 
-    fn leave(&mut self, bar: i64) {
+    fn leave(&mut self, bar: i64, sake: Sake) {
         let song = self.song(bar).unwrap_or(0);
         if self.source.seek(bar) {
             self.supply.next_run(Entered::ByJump);
             let run = self.supply.run.number;
-            self.wish(Wish::Leave { run, song }, None);
+            let notice = (sake == Sake::Asked).then_some(Notice::Goes(bar));
+            self.wish(Wish::Leave { run, song }, notice);
         } else {
             self.notify(Notice::NoBar);
         }
@@ -265,6 +277,10 @@ impl Conductor<'_, '_> {
 
     fn end_loop(&mut self) {
         let was = self.loops.playing.take();
+        self.notify(match was {
+            Some(_) => Notice::LoopEnds,
+            None => Notice::NoLoop,
+        });
         let asked_now = matches!(
             self.jump,
             Some(Jump::Leave {

@@ -46,6 +46,11 @@ impl<'a> Leader<'a> {
             tempo: None,
         }
     }
+
+    /// What is known of the other device.
+    pub(super) fn state(&self) -> FollowState {
+        self.state
+    }
 }
 
 impl Conductor<'_, '_> {

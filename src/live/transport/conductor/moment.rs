@@ -1,11 +1,14 @@
 //! What is heard at an instant, for whoever shows it.
 
 use super::Conductor;
+use super::led::Leader;
+use super::state::State;
 use super::supply::{Entered, Handed};
 use crate::event::{Bar, PartId};
+use crate::live::following::FollowState;
 use crate::live::reporting::PlayedAt;
 use crate::live::transport::Lane;
-use crate::time::Tempo;
+use crate::time::{Nanos, Tempo};
 
 /// Parts whose muting is told.
 const TOLD_PARTS: u8 = 32;
@@ -23,8 +26,18 @@ pub struct Moment {
     pub next: [Option<Bar>; 2],
     /// The tempo there, changes of the listener's included.
     pub tempo: Tempo,
+    /// When this is, by the time of the first lane.
+    pub at: Nanos,
     /// Whether it is paused, for whatever reason.
     pub paused: bool,
+    /// The lane whose port is gone, by its place in the list: it is waited for.
+    pub gone: Option<usize>,
+    /// What is known of the clock that is followed, where one is.
+    pub followed: Option<FollowState>,
+    /// How often the sound was interrupted until now: dropouts and stalls.
+    pub interruptions: u64,
+    /// How many messages came so late that it can be heard.
+    pub heard_late: u64,
     /// So many semitones higher than written, as it was asked for: from the next chord on.
     pub semitones: i8,
     /// The same of the chord that plays, which may be heard a little later.
@@ -36,6 +49,28 @@ pub struct Moment {
 }
 
 impl Moment {
+    /// The beginning of a bar in which nothing was asked for yet.
+    #[must_use]
+    pub fn first(bar: Bar, tempo: Tempo, at: Nanos) -> Moment {
+        Moment {
+            run: 0,
+            bar,
+            ticks: 0,
+            next: [None; 2],
+            tempo,
+            at,
+            paused: false,
+            gone: None,
+            followed: None,
+            interruptions: 0,
+            heard_late: 0,
+            semitones: 0,
+            in_force: 0,
+            looped: None,
+            muted: 0,
+        }
+    }
+
     /// Whether a part is muted; of parts beyond the first 32 it is not told.
     #[must_use]
     pub fn is_muted(&self, part: PartId) -> bool {
@@ -70,6 +105,7 @@ impl Conductor<'_, '_> {
         let now = self.lanes.first().and_then(Lane::time)?;
         let here = self.map.at(now)?;
         let (index, bar) = self.heard_bar(&here)?;
+        let lanes = || self.lanes.each.iter();
         let muted = (0..TOLD_PARTS).filter(|part| self.settings.is_muted(PartId(*part)));
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held at zero
         let tick = here.tick.max(0.0) as u64;
@@ -79,7 +115,15 @@ impl Conductor<'_, '_> {
             ticks: tick.saturating_sub(bar.start.get()),
             next: self.bars_after(here.run, index),
             tempo: here.tempo,
+            at: now,
             paused: here.paused || self.state.is_paused(),
+            gone: match self.state {
+                State::Lost { lane, .. } => Some(lane),
+                State::Playing | State::Paused { .. } => None,
+            },
+            followed: self.leader.as_ref().map(Leader::state),
+            interruptions: lanes().map(|lane| lane.interruptions()).sum(),
+            heard_late: lanes().map(|lane| lane.heard_late()).sum(),
             semitones: self.settings.semitones,
             in_force: self.lanes.here().map_or(0, |here| here.semitones),
             looped: self.loops.playing,

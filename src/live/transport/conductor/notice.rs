@@ -1,5 +1,6 @@
 //! Notices: what the listener is told.
 
+use crate::event::PartId;
 use crate::live::following::FollowState;
 use crate::time::Tick;
 
@@ -15,8 +16,24 @@ pub enum Notice {
     },
     /// The tempo asked for is faster or slower than can be played.
     TempoLimit,
+    /// One beat was tapped; with a second one there is a tempo.
+    Tapped,
+    /// Everything pitched is moved by so many semitones from the key as written, from the next chord on.
+    Transposed(i8),
+    /// This part is muted.
+    Muted(PartId),
+    /// This part is heard again.
+    Unmuted(PartId),
     /// There is no bar to go to.
     NoBar,
+    /// No pass comes after this one.
+    LastPass,
+    /// At the next bar line it goes to this bar.
+    Goes(i64),
+    /// It is paused, and will go on with this bar.
+    GoesOnWith(i64),
+    /// A bar is counted in, then this bar plays.
+    CountsIn(i64),
     /// The piece is paused.
     Paused,
     /// The piece goes on.
@@ -30,6 +47,10 @@ pub enum Notice {
     },
     /// The bar that is the first of a loop to come.
     Marked(i64),
+    /// No bars are played in a loop any more.
+    LoopEnds,
+    /// There is no loop to end.
+    NoLoop,
     /// What this lane plays to is gone; the piece is paused until it is back.
     Gone(usize),
     /// What this lane plays to is back.

@@ -54,17 +54,18 @@ impl Conductor<'_, '_> {
     pub(super) fn transpose(&mut self, semitones: i16) {
         let semitones = i8::try_from(semitones.clamp(-24, 24)).unwrap_or(0);
         self.settings.semitones = semitones;
-        self.wish(Wish::Transpose(semitones), None);
+        let notice = Notice::Transposed(semitones);
+        self.wish(Wish::Transpose(semitones), Some(notice));
     }
 
     pub(super) fn mute(&mut self, part: PartId) {
         self.settings.muted[usize::from(part.0)] = true;
-        self.wish(Wish::Mute(part), None);
+        self.wish(Wish::Mute(part), Some(Notice::Muted(part)));
     }
 
     pub(super) fn unmute(&mut self, part: PartId) {
         self.settings.muted[usize::from(part.0)] = false;
-        self.wish(Wish::Unmute(part), None);
+        self.wish(Wish::Unmute(part), Some(Notice::Unmuted(part)));
     }
 
     /// The plan's tempo where it plays now.
@@ -128,6 +129,7 @@ impl Conductor<'_, '_> {
         let since = at.saturating_duration_since(self.settings.epoch);
         let at = Nanos::new(u64::try_from(since.as_nanos()).unwrap_or(u64::MAX));
         let Some(interval) = self.settings.tapping.tap(at) else {
+            self.notify(Notice::Tapped);
             return;
         };
         let exact = self.plan_beat_ns() * 1_000_000;

@@ -228,6 +228,16 @@ fn a_loop_goes_round_until_it_is_stopped() {
 /// What is asked for at which millisecond, on bars of two seconds; what begins when, as `ms+key`, and what is told. The lane
 /// is driven by hand, so that each comes at its moment.
 fn asked(last: i64, until_ms: u64, asks: &[(u64, Control)]) -> (String, Vec<Notice>) {
+    asked_of(last, until_ms, asks, CountIn::Without)
+}
+
+/// The same, going on after pauses in this way.
+fn asked_of(
+    last: i64,
+    until_ms: u64,
+    asks: &[(u64, Control)],
+    after_pause: CountIn,
+) -> (String, Vec<Notice>) {
     let clock = VirtualClock::default();
     let port = RecordingPort::new(&clock);
     let lane = SteppedLane::new(port.clone(), &clock);
@@ -241,6 +251,9 @@ fn asked(last: i64, until_ms: u64, asks: &[(u64, Control)]) -> (String, Vec<Noti
     let mut conductor = Conductor::new(&mut source, &mut lanes, &stop)
         .asked_by(&receive)
         .notifying(&mut tell);
+    if after_pause == CountIn::With {
+        conductor = conductor.counting_in_after_pauses();
+    }
     for ms in (0..until_ms).step_by(10) {
         for (_, control) in asks.iter().filter(|(at, _)| *at == ms) {
             send.send(*control).unwrap();
@@ -281,10 +294,10 @@ fn the_next_pass_and_the_same_again() {
         begun,
         "0+1 2000+2 4000+5 6000+6 8000+5 10000+6 12000+7 14000+8"
     );
-    assert_eq!(told, []);
+    assert_eq!(told, [Notice::Goes(5), Notice::Goes(5)]);
     let (begun, told) = asked(6, 15_000, &[(9_000, Control::Next)]);
     assert!(begun.ends_with("8000+5 10000+6"), "{begun}");
-    assert_eq!(told, [Notice::NoBar]);
+    assert_eq!(told, [Notice::LastPass]);
 }
 
 #[test]
@@ -292,7 +305,7 @@ fn a_jump_asked_for_in_the_last_bar_is_made_at_the_end() {
     // The end is already queued by then.
     let (begun, told) = asked(4, 11_000, &[(7_900, Control::Go(2))]);
     assert_eq!(begun, "0+1 2000+2 4000+3 6000+4 8000+2 10000+3");
-    assert_eq!(told, []);
+    assert_eq!(told, [Notice::Goes(2)]);
 }
 
 #[test]
@@ -376,7 +389,11 @@ fn a_loop_marked_while_it_plays_turns_at_the_end_of_this_bar() {
     );
     assert_eq!(
         told,
-        [Notice::Marked(2), Notice::Loops { first: 2, last: 4 }]
+        [
+            Notice::Marked(2),
+            Notice::Loops { first: 2, last: 4 },
+            Notice::LoopEnds
+        ]
     );
     // In its last bar a loop is left as well.
     let asks = [
@@ -404,11 +421,15 @@ fn going_on_where_it_stood_with_a_count_in_or_elsewhere() {
     assert_eq!(begun, "0+1 2000+2 5000+2 6000+3");
     assert_eq!(told, [Notice::Paused, Notice::Resumed]);
     // A count-in of four beats, then the paused bar from its beginning.
-    let (begun, _) = asked(40, 10_000, &[pause, (5_000, Control::CountIn)]);
+    let (begun, told) = asked(40, 10_000, &[pause, (5_000, Control::CountIn)]);
+    assert_eq!(told, [Notice::Paused, Notice::CountsIn(2)]);
     assert_eq!(
         begun,
         "0+1 2000+2 5000+120 5500+120 6000+120 6500+120 7000+2 9000+3"
     );
+    // The same by going on, where that is wanted after each pause.
+    let asks = [pause, (5_000, Control::Resume)];
+    assert_eq!(asked_of(40, 10_000, &asks, CountIn::With), (begun, told));
     // While it plays too.
     let (begun, _) = asked(40, 7_000, &[(3_000, Control::CountIn)]);
     assert_eq!(
@@ -421,7 +442,12 @@ fn going_on_where_it_stood_with_a_count_in_or_elsewhere() {
         (4_000, Control::Go(9)),
         (5_000, Control::PauseOrResume),
     ];
-    assert_eq!(asked(40, 8_000, &asks).0, "0+1 2000+2 5000+9 7000+10");
+    let (begun, told) = asked(40, 8_000, &asks);
+    assert_eq!(begun, "0+1 2000+2 5000+9 7000+10");
+    assert_eq!(
+        told,
+        [Notice::Paused, Notice::GoesOnWith(9), Notice::Resumed]
+    );
     let (_, told) = asked(4, 6_000, &[pause, (4_000, Control::Go(9))]);
     assert_eq!(told, [Notice::Paused, Notice::NoBar]);
 }
@@ -464,10 +490,13 @@ fn taps_set_the_tempo_of_what_plays() {
     assert_eq!(begun, "0+1 2000+2 3600+3 5200+4");
     assert_eq!(
         told,
-        [Notice::Tempo {
-            milli_beats: 150_000,
-            millionths: 1_250_000
-        }]
+        [
+            Notice::Tapped,
+            Notice::Tempo {
+                milli_beats: 150_000,
+                millionths: 1_250_000
+            }
+        ]
     );
 }
 

@@ -87,7 +87,7 @@ proptest! {
                 prop_assert!(sounding(&port).is_empty(), "sounds while it stands, after {control:?}");
             }
             // The last notice is true.
-            let last = told.borrow().iter().rev().find(|told| matches!(told, Notice::Paused | Notice::Resumed)).copied();
+            let last = told.borrow().iter().rev().find(|told| matches!(told, Notice::Paused | Notice::Resumed | Notice::CountsIn(_))).copied();
             let stands = last == Some(Notice::Paused);
             prop_assert_eq!(stands, conductor.state.is_paused(), "told {:?} after {:?}", last, control);
             // Few bars are queued ahead.
