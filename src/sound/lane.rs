@@ -340,6 +340,11 @@ impl Lane for SoundLane {
         })
     }
 
+    fn dropouts(&self) -> u64 {
+        let now = self.running().map_or(0, |running| running.tally().xruns);
+        u64::from(self.changes) + now
+    }
+
     fn time_is_known(&self) -> bool {
         self.running().is_some_and(Running::clock_is_locked)
     }

@@ -90,13 +90,15 @@ pub struct StageMove {
 /// Where in a piece.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct StagePlace {
-    /// The bar of the piece, from 1; 0 and below in a count-in.
+    /// The bar of the piece, from 1; in a count-in the one that is counted in, or 0 and below before the first.
     pub bar: i64,
+    /// Whether a bar is counted in.
+    pub counts_in: bool,
     /// How many bars the piece has; `None` without end.
     pub of: Option<u64>,
-    /// The section.
+    /// The section, where there are several.
     pub section: Option<String>,
-    /// Which pass of the form, from 1; `None` outside of passes.
+    /// Which pass of the form, from 1, where there are several; `None` outside of passes.
     pub pass: Option<u64>,
     /// The key it sounds in.
     pub key: Option<String>,
@@ -278,7 +280,8 @@ impl StageMaker {
         let beats = bar.meter.beat_count();
         let passed = bar.meter.beats().filter(|b| b.offset_ticks <= moment.ticks);
         let section = self.bar_of(bar, now).map(|bar| bar.section.to_string());
-        let key = self.score(bar.region, now).and_then(|score| score.key);
+        let (has_sections, has_passes) = (self.has_sections, self.has_passes);
+        let key = self.score_ahead(bar, now).and_then(|score| score.key);
         let (chord, next) = self.chords(moment, now);
         let sounds = chord.as_ref().map(|(harmony, _)| *harmony);
         let neck = self.neck_of(bar, now, sounds);
@@ -288,9 +291,10 @@ impl StageMaker {
             title: self.title.clone(),
             place: StagePlace {
                 bar: bar.number,
+                counts_in: matches!(bar.region, Region::CountIn { .. }),
                 of: self.arrangement.journey().last_bar(),
-                section,
-                pass: pass_of(bar.region),
+                section: section.filter(|_| has_sections),
+                pass: pass_of(bar.region).filter(|_| has_passes),
                 key: key.map(|key| key.to_string()),
             },
             beat: u32::try_from(passed.count()).unwrap_or(1).clamp(1, beats),
@@ -315,7 +319,7 @@ impl StageMaker {
 
     /// The set of a bar on the neck, while a chord sounds.
     fn neck_of(&mut self, bar: &Bar, semitones: i8, chord: Option<Harmony>) -> Option<StageNeck> {
-        let set = self.score(bar.region, semitones)?.set?;
+        let set = self.score_ahead(bar, semitones)?.set?;
         self.neck
             .as_ref()
             .map(|neck| StageNeck::of(&set, chord, neck))
@@ -324,7 +328,9 @@ impl StageMaker {
     /// When a transposition will be heard that is not heard yet: at the next chord, or section.
     fn moves(&mut self, moment: &Moment) -> Option<StageMove> {
         let heard = self.heard?;
-        if heard.semitones == moment.semitones || moment.bar.number < 1 {
+        if heard.semitones == moment.semitones
+            || matches!(moment.bar.region, Region::CountIn { .. })
+        {
             return None;
         }
         let mut bar_at = Ahead::default();
@@ -422,6 +428,18 @@ impl StageMaker {
         }
         let known = self.known.iter().find(|known| same(known));
         known.map(|known| &known.score)
+    }
+
+    /// What is played in a bar; in a count-in what comes after it.
+    fn score_ahead(&mut self, bar: &Bar, semitones: i8) -> Option<&PassScore> {
+        let region = match bar.region {
+            Region::CountIn { .. } => {
+                let journey = self.arrangement.journey();
+                journey.bar(bar.number.max(journey.first_bar()))?.region
+            }
+            region => region,
+        };
+        self.score(region, semitones)
     }
 
     /// A bar, moved by so many semitones; `None` in a count-in.

@@ -156,6 +156,7 @@ fn place(stage: &Stage) -> String {
     let place = &stage.place;
     let mut items = vec![match place.of {
         _ if place.bar < 1 => "count-in".to_owned(),
+        _ if place.counts_in => format!("count-in to bar {}", place.bar),
         Some(of) => format!("bar {} of {of}", place.bar),
         None => format!("bar {}", place.bar),
     }];
@@ -189,7 +190,7 @@ fn parts(stage: &Stage, area: Rect) -> Vec<String> {
 fn draw_now(stage: &Stage, label: Rect, area: Rect, look: Look, buffer: &mut Buffer) {
     let (what, chord, style) = match &stage.chord {
         Some(chord) => ("now", Some(chord), Style::new()),
-        None if stage.place.bar < 1 => ("first", stage.next.first(), look.next()),
+        None if stage.place.counts_in => ("first", stage.next.first(), look.next()),
         None => ("now", None, Style::new()),
     };
     draw_lines(&[what.to_owned()], label, Style::new(), buffer);
@@ -199,7 +200,7 @@ fn draw_now(stage: &Stage, label: Rect, area: Rect, look: Look, buffer: &mut Buf
 
 /// The chord that comes next, and when; the one after it in small letters.
 fn draw_next(stage: &Stage, label: Rect, area: Rect, look: Look, buffer: &mut Buffer) {
-    let first = usize::from(stage.chord.is_none() && stage.place.bar < 1);
+    let first = usize::from(stage.chord.is_none() && stage.place.counts_in);
     let Some(next) = stage.next.get(first) else {
         // In a count-in before a piece of one chord, that chord is already shown.
         let when = stage.next.first().filter(|_| first == 1).map(when);
@@ -326,7 +327,7 @@ fn draw_count(
     head("tempo", label, buffer);
     draw_large(&tempo, area, bold, buffer);
     let place = match stage.place.of {
-        _ if stage.place.bar < 1 => "count-in".to_owned(),
+        _ if stage.place.counts_in => "count-in".to_owned(),
         Some(of) => format!("{}/{of}", stage.place.bar),
         None => stage.place.bar.to_string(),
     };

@@ -1311,7 +1311,7 @@ def check_pedals(program, instrument, scratch, _):
         for times in (1, 2):
             down = sum(sounding(instrument.so_far()).values())
             instrument.send(PEDAL_DOWN)
-            player.until(lambda: player.said().count("stands still") == times, "the pedal paused it")
+            player.until(lambda: player.said().count("paused") == times, "the pedal paused it")
             instrument.send(PEDAL_UP)
             check_silent_now(instrument, "in a pause")
             stood = len(instrument.so_far())

@@ -476,7 +476,7 @@ pub(in crate::cli) const CONTROLS: [Listed; 23] = [
     listed(
         "space, p",
         "pause or go on",
-        "stands still, goes on (a stroke, with --strokes)",
+        "pauses, goes on (a stroke, with --strokes)",
     ),
     listed(
         "c",

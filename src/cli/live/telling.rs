@@ -63,7 +63,7 @@ impl Telling<'_> {
             Notice::Goes(bar) => format!("bar {bar} comes next"),
             Notice::GoesOnWith(bar) => format!("will go on with bar {bar}"),
             Notice::CountsIn(bar) => format!("counts in, then bar {bar}"),
-            Notice::Paused => "stands still".to_owned(),
+            Notice::Paused => "paused".to_owned(),
             Notice::Resumed => "goes on".to_owned(),
             Notice::Loops { first, last } if first == last => {
                 format!("bar {first} again and again")
@@ -169,7 +169,7 @@ mod tests {
         counts in, then bar 9
         the loop is off
         no loop plays
-        stands still
+        paused
         goes on
         bars 5 to 8 again and again
         bar 5 again and again

@@ -248,6 +248,10 @@ impl<P: OutputPort + 'static> Lane for PortLane<P> {
         u64::from(self.stalls())
     }
 
+    fn dropouts(&self) -> u64 {
+        u64::from(self.stalls())
+    }
+
     fn heard_late(&self) -> u64 {
         self.shared.late.load(Ordering::Relaxed)
     }

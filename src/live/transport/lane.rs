@@ -89,6 +89,11 @@ pub trait Lane {
         0
     }
 
+    /// How often the sound broke off so that it can be heard: dropouts of a device, another device, stalls of the machine.
+    fn dropouts(&self) -> u64 {
+        0
+    }
+
     /// How many messages came so late that it can be heard.
     fn heard_late(&self) -> u64 {
         0

@@ -57,7 +57,7 @@ const SHOWN: Nanos = Nanos::new(5_000_000_000);
 /// Notices what went wrong a little before.
 #[derive(Debug, Default)]
 pub(super) struct Troubles {
-    interruptions: u64,
+    dropouts: u64,
     heard_late: u64,
     last: Option<(Nanos, StageTrouble)>,
 }
@@ -68,10 +68,10 @@ impl Troubles {
         if moment.heard_late > self.heard_late {
             self.last = Some((moment.at, StageTrouble::Late));
         }
-        if moment.interruptions > self.interruptions {
+        if moment.dropouts > self.dropouts {
             self.last = Some((moment.at, StageTrouble::Broken));
         }
-        self.interruptions = moment.interruptions;
+        self.dropouts = moment.dropouts;
         self.heard_late = moment.heard_late;
         let (since, trouble) = self.last?;
         let age = moment.at.get().saturating_sub(since.get());
@@ -130,9 +130,9 @@ mod tests {
     #[test]
     fn a_trouble_is_shown_for_five_seconds() {
         let mut troubles = Troubles::default();
-        let mut at = |ms, interruptions, heard_late| {
+        let mut at = |ms, dropouts, heard_late| {
             let mut moment = moment(ms);
-            moment.interruptions = interruptions;
+            moment.dropouts = dropouts;
             moment.heard_late = heard_late;
             troubles.at(&moment)
         };

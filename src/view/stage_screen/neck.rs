@@ -122,10 +122,12 @@ fn draw_fret(mark: Option<&StageMark>, fret: u8, area: Rect, buffer: &mut Buffer
                 _ if x >= inner => '|',
                 Some(mark) if mark_at.contains(&x) => match mark {
                     _ if mark.root && gap.contains(&x) => ' ',
-                    _ if mark.sounds => '\u{2588}',
-                    // Half as high.
-                    _ if area.height == 1 => '\u{2584}',
-                    _ if is_low => '\u{2588}',
+                    // Below the next string a gap stays, or marks of two strings would be one.
+                    _ if mark.sounds && area.height == 1 => '\u{2586}',
+                    _ if mark.sounds && is_low => '\u{2588}',
+                    _ if mark.sounds => '\u{2584}',
+                    _ if area.height == 1 => '\u{2583}',
+                    _ if is_low => '\u{2584}',
                     _ => ' ',
                 },
                 _ if is_low => '\u{2581}',

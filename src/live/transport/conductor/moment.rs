@@ -34,8 +34,8 @@ pub struct Moment {
     pub gone: Option<usize>,
     /// What is known of the clock that is followed, where one is.
     pub followed: Option<FollowState>,
-    /// How often the sound was interrupted until now: dropouts and stalls.
-    pub interruptions: u64,
+    /// How often the sound broke off until now: dropouts, stalls of the machine.
+    pub dropouts: u64,
     /// How many messages came so late that it can be heard.
     pub heard_late: u64,
     /// So many semitones higher than written, as it was asked for: from the next chord on.
@@ -62,7 +62,7 @@ impl Moment {
             paused: false,
             gone: None,
             followed: None,
-            interruptions: 0,
+            dropouts: 0,
             heard_late: 0,
             semitones: 0,
             in_force: 0,
@@ -122,7 +122,7 @@ impl Conductor<'_, '_> {
                 State::Playing | State::Paused { .. } => None,
             },
             followed: self.leader.as_ref().map(Leader::state),
-            interruptions: lanes().map(|lane| lane.interruptions()).sum(),
+            dropouts: lanes().map(|lane| lane.dropouts()).sum(),
             heard_late: lanes().map(|lane| lane.heard_late()).sum(),
             semitones: self.settings.semitones,
             in_force: self.lanes.here().map_or(0, |here| here.semitones),
