@@ -164,7 +164,13 @@ struct HeardChord {
     /// As it is written.
     written: Option<Harmony>,
     semitones: i8,
+    /// When it was first seen.
+    since: Nanos,
 }
+
+/// How long after a chord has begun the transposition in force may still become that of the chord: the thread that sends
+/// says so a little after the time has passed.
+const SETTLING: Nanos = Nanos::new(50_000_000);
 
 /// Bars looked up, under what they depend on.
 struct Known {
@@ -402,13 +408,28 @@ impl StageMaker {
             },
             written: chord,
             semitones: moment.in_force,
+            since: moment.at,
         };
         let same = |before: &HeardChord| {
             before.written == heard.written && before.section == heard.section
         };
-        let semitones = before.filter(same).map_or(heard.semitones, |b| b.semitones);
-        self.heard = Some(HeardChord { semitones, ..heard });
-        semitones
+        let heard = match before.filter(same) {
+            Some(before) => {
+                let age = moment.at.get().saturating_sub(before.since.get());
+                let semitones = if age < SETTLING.get() {
+                    heard.semitones
+                } else {
+                    before.semitones
+                };
+                HeardChord {
+                    semitones,
+                    ..before
+                }
+            }
+            None => heard,
+        };
+        self.heard = Some(heard);
+        heard.semitones
     }
 
     /// The bars of a pass and its key, moved by so many semitones; `None` in a count-in.

@@ -387,3 +387,100 @@ fn over_an_hour_of_commands_the_stage_is_never_a_frame_behind() {
         "{compared:?}"
     );
 }
+
+/// Plays for so long while the listener does `doings`, shown a moment at each look or not; calls `look` with the stage.
+/// Returns what the port was sent, and when.
+fn wire(
+    piece: &Piece,
+    doings: &[(u64, Control)],
+    until_ms: u64,
+    mut look: Option<&mut dyn FnMut(&Stage)>,
+) -> Vec<(u64, Vec<u8>)> {
+    let mut source = arranged(piece);
+    let mut maker = StageMaker::new(piece, &piece.unfold().unwrap(), source.clone());
+    let clock = VirtualClock::default();
+    let port = RecordingPort::new(&clock);
+    let lane = SteppedLane::new(port.clone(), &clock);
+    let (mut held, stop) = (lane.clone(), AtomicBool::new(false));
+    let mut lanes: [&mut dyn Lane; 1] = [&mut held];
+    let (send, receive) = bounded(64);
+    let newest = Cell::new(None);
+    let mut show = |moment: &_| newest.set(Some(*moment));
+    let mut conductor = Conductor::new(&mut source, &mut lanes, &stop).asked_by(&receive);
+    if look.is_some() {
+        conductor = conductor.showing(&mut show);
+    }
+    let mut doings = doings.iter().peekable();
+    for ms in (0..until_ms).step_by(usize::try_from(LOOK_MS).unwrap()) {
+        while let Some((_, control)) = doings.next_if(|(at, _)| *at <= ms) {
+            send.send(*control).unwrap();
+        }
+        if !conductor.turn().unwrap() {
+            break;
+        }
+        if let (Some(moment), Some(look)) = (newest.take(), &mut look) {
+            look(&maker.stage(&moment));
+        }
+        lane.play_until(Nanos::new((ms + LOOK_MS) * 1_000_000));
+    }
+    stop.store(true, Ordering::Relaxed);
+    conductor.play().1.unwrap();
+    let sent = port.take().into_iter();
+    sent.map(|sent| (sent.at.get(), sent.bytes.to_vec()))
+        .collect()
+}
+
+#[test]
+fn what_is_sent_is_the_same_with_and_without_a_stage() {
+    let piece = Piece {
+        times: Times::Endless,
+        ..journey("90 to 150 by 20 every 16 bars")
+    };
+    let half_an_hour = 1_800_000;
+    let doings = random(7, half_an_hour);
+    let mut looks = 0;
+    let mut count = |_: &Stage| looks += 1;
+    let shown = wire(&piece, &doings, half_an_hour, Some(&mut count));
+    let unseen = wire(&piece, &doings, half_an_hour, None);
+    assert!(looks > 100_000 && shown.len() > 10_000, "{looks}");
+    let differ = shown.iter().zip(&unseen).position(|(a, b)| a != b);
+    assert_eq!((differ, shown.len()), (None, unseen.len()));
+}
+
+#[test]
+fn a_transposition_is_heard_at_the_beat_that_is_announced() {
+    let piece = journey("120");
+    // Every 90 ms of two bars: in a bar of one chord and in one of two. At a chord itself either may come first.
+    for at in (2_010..6_000).step_by(90).filter(|at| at % 1000 < 970) {
+        let (mut beats, mut here, mut announced) = (0_u64, None, None);
+        let (mut heard, mut otherwise) = (None, 0);
+        let mut look = |stage: &Stage| {
+            if here.replace((stage.place.bar, stage.beat)) != Some((stage.place.bar, stage.beat)) {
+                beats += 1;
+            }
+            match stage.moves {
+                Some(moves) => {
+                    assert_eq!(moves.semitones, 3);
+                    let beat = beats + moves.beats.unwrap();
+                    // Once, and then the same at each look, but for a frame at the chord itself.
+                    otherwise += u32::from(*announced.get_or_insert(beat) != beat);
+                }
+                None if announced.is_some() && heard.is_none() => {
+                    heard = Some((beats, stage.chord.clone().unwrap().name));
+                }
+                None => {}
+            }
+        };
+        wire(
+            &piece,
+            &[(at, Control::TransposeBy(3))],
+            9_000,
+            Some(&mut look),
+        );
+        let (beat, chord) = heard.unwrap();
+        assert_eq!(Some(beat), announced, "{at}");
+        assert!(otherwise <= LATE, "{at}: {otherwise}");
+        // Am, F and G a minor third higher.
+        assert!(["Cm", "Ab", "Bb"].contains(&&*chord), "{at}: {chord}");
+    }
+}
