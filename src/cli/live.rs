@@ -36,7 +36,7 @@ use crate::live::{
 };
 use crate::midi::{PortWatch, SystemPort, list_outputs, open_output, replace_file};
 use crate::sound::{Desk, SoundLane, SoundReport, open_device};
-use crate::view::{BarLine, Look, Manner, Shown, StageMaker, clock_time, shown};
+use crate::view::{BarLine, Look, Manner, Shown, StageMaker, StageState, clock_time, shown};
 
 /// Time between opening a port and the first message.
 const LEAD: Duration = Duration::from_millis(100);
@@ -402,7 +402,8 @@ fn showing(
         let leader = stage.leader().map(str::to_owned);
         let maker = maker().playing_to(stage.names.to_vec(), leader);
         let maker = maker.with_motion(stage.steer.motion());
-        Screen::of_stage(maker, hint, Look::of(context.colour))
+        let keys = Box::new(move |state: &StageState| hint.line(state));
+        Screen::of_stage(maker, keys, Look::of(context.colour))
     });
     Showing::new(maker(), write, names.standing().clone()).on(screen.flatten())
 }

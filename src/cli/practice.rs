@@ -18,7 +18,7 @@ use super::live::How;
 use super::options::number;
 use super::piece::utf8;
 use super::record::{LogArguments, Record, tell};
-use super::steering::{self, SteerArguments};
+use super::steering::{self, SteerArguments, ViewArguments};
 use super::{Arguments as Program, Command, Context, dispatch, usage};
 use crate::chart::SourceText;
 use crate::diagnostic::counted;
@@ -107,6 +107,22 @@ struct PassedOn {
     /// Take the notes of this MIDI input as answers
     #[arg(long, value_name = "PORT")]
     answers: Option<String>,
+    /// Say a line for each bar, instead of showing the stage
+    #[arg(long)]
+    lines: bool,
+    /// Let no mark move on the stage from beat to beat
+    #[arg(long, conflicts_with = "lines")]
+    still: bool,
+}
+
+impl PassedOn {
+    /// How it is shown.
+    fn view(&self) -> ViewArguments {
+        ViewArguments {
+            lines: self.lines,
+            still: self.still,
+        }
+    }
 }
 
 /// What to do after an item that was stopped.
@@ -268,7 +284,8 @@ impl Session<'_> {
     }
 
     fn steering(&self) -> SteerArguments {
-        SteerArguments::of_pedals(self.arguments.passed_on.pedals.clone())
+        let passed = &self.arguments.passed_on;
+        SteerArguments::of_pedals(passed.pedals.clone(), passed.view())
     }
 }
 
@@ -446,6 +463,7 @@ fn added(item: &Item, arguments: &Arguments) -> Vec<OsString> {
         }
         words.extend(arguments.log.words());
     }
+    words.extend(passed.view().options().map(OsString::from));
     words
 }
 

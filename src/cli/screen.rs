@@ -19,7 +19,6 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::{Terminal, TerminalOptions, Viewport};
 
-use super::hint::Hint;
 use super::{is_dumb, lock};
 use crate::live::Moment;
 use crate::view::{
@@ -118,10 +117,13 @@ pub(super) struct Card {
     pub(super) until: Option<Instant>,
 }
 
+/// What the keys mean in a state, in a line; `None` where none are taken.
+pub(super) type SayKeys = Box<dyn Fn(&StageState) -> Option<String> + Send>;
+
 /// What is drawn.
 enum Content {
     /// The stage, with what the keys mean.
-    Stage(Box<StageMaker>, Hint),
+    Stage(Box<StageMaker>, SayKeys),
     Card(Card),
 }
 
@@ -136,7 +138,7 @@ impl Content {
     fn frame(&mut self, shared: &Shared) -> Option<Frame> {
         let now = Instant::now();
         match self {
-            Content::Stage(maker, hint) => {
+            Content::Stage(maker, keys) => {
                 let moment = *lock(&shared.moment);
                 let stage = match moment {
                     Some(moment) => maker.stage(&moment),
@@ -147,7 +149,7 @@ impl Content {
                     (words.line(now), words.page(now))
                 };
                 let ask = lock(&shared.ask).clone();
-                let said = said.or_else(|| hint.line(&stage.state));
+                let said = said.or_else(|| keys(&stage.state));
                 Some(Frame::Stage(Box::new(Stage { said, ask, ..stage }), page))
             }
             Content::Card(card) => {
@@ -178,8 +180,8 @@ pub(super) fn has_room() -> bool {
 
 impl Screen {
     /// Shows stages on the terminal, with what the keys mean; `None` where no thread can be had.
-    pub(super) fn of_stage(maker: StageMaker, hint: Hint, look: Look) -> Option<Screen> {
-        Screen::begin(Content::Stage(Box::new(maker), hint), look)
+    pub(super) fn of_stage(maker: StageMaker, keys: SayKeys, look: Look) -> Option<Screen> {
+        Screen::begin(Content::Stage(Box::new(maker), keys), look)
     }
 
     /// Shows a card on the terminal.

@@ -35,12 +35,8 @@ const WAITING: usize = 16;
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "Steering it while it plays")]
 pub(super) struct SteerArguments {
-    /// Say a line for each bar, instead of showing the stage
-    #[arg(long, conflicts_with = "output")]
-    lines: bool,
-    /// Let no mark move on the stage from beat to beat
-    #[arg(long, conflicts_with_all = ["output", "lines"])]
-    still: bool,
+    #[command(flatten)]
+    view: ViewArguments,
     /// Count a bar in after a pause or a suspension, and begin the bar again
     #[arg(long, conflicts_with_all = ["output", "follow"])]
     count_in_after_pause: bool,
@@ -70,6 +66,27 @@ pub(super) struct SteerArguments {
     /// The MIDI input whose notes are answers: an option of the commands that ask.
     #[arg(skip)]
     pub(super) answers: Option<String>,
+}
+
+/// How it is shown while it plays.
+#[derive(Args, Clone, Debug, Default)]
+pub(super) struct ViewArguments {
+    /// Say a line for each bar, instead of showing the stage
+    #[arg(long, conflicts_with = "output")]
+    pub(super) lines: bool,
+    /// Let no mark move on the stage from beat to beat
+    #[arg(long, conflicts_with_all = ["output", "lines"])]
+    pub(super) still: bool,
+}
+
+impl ViewArguments {
+    /// The options that were given.
+    pub(super) fn options(&self) -> impl Iterator<Item = &'static str> {
+        let all = [("--lines", self.lines), ("--still", self.still)];
+        all.into_iter()
+            .filter(|(_, given)| *given)
+            .map(|(option, _)| option)
+    }
 }
 
 /// The word for the space bar in place of a port.
@@ -113,10 +130,11 @@ pub(super) struct Check {
 }
 
 impl SteerArguments {
-    /// Pedals alone.
-    pub(super) fn of_pedals(pedals: Option<String>) -> Self {
+    /// Pedals alone, with how it is shown.
+    pub(super) fn of_pedals(pedals: Option<String>, view: ViewArguments) -> Self {
         SteerArguments {
             pedals,
+            view,
             ..SteerArguments::default()
         }
     }
@@ -141,12 +159,16 @@ impl SteerArguments {
 
     /// Whether the stage is shown, where there is room for it.
     pub(super) fn shows_stage(&self, context: &Context<'_, '_>) -> bool {
-        !self.lines && !context.json && context.streams.err_is_terminal && screen::has_room()
+        !self.view.lines && !context.json && context.streams.err_is_terminal && screen::has_room()
     }
 
     /// Whether marks move on the stage.
     pub(super) fn motion(&self) -> Motion {
-        if self.still { Motion::Off } else { Motion::On }
+        if self.view.still {
+            Motion::Off
+        } else {
+            Motion::On
+        }
     }
 
     /// Whether a bar is counted in after a pause.

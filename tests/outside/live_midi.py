@@ -45,6 +45,8 @@ import select
 import shlex
 import shutil
 import signal
+import statistics
+import struct
 import subprocess
 import sys
 import tempfile
@@ -82,6 +84,9 @@ PADS, BASS = 1, 2
 POSITION, PULSE, START, CONTINUE, STOP = 0xF2, 0xF8, 0xFA, 0xFB, 0xFC
 PULSES_PER_BEAT, PULSES_PER_POSITION = 24, 6
 BEATS = 4
+
+# Columns and rows of a terminal that shows the stage.
+STAGE = (160, 50)
 
 # How long the program may take to end. It is given far more than it needs: the machine may be busy.
 PATIENCE = 20.0
@@ -714,12 +719,16 @@ SHORT = ["play", "| Am7 | Fmaj7 |", "--tempo", "230", "--parts", "click,pads,bas
 
 
 class Terminal:
-    """A terminal of our own, with the program in it: alone, or under an interactive bash."""
+    """A terminal of our own, with the program in it: alone, or under an interactive bash. On one without a size there is no
+    stage."""
 
-    def __init__(self, command, scratch):
+    def __init__(self, command, scratch, size=None):
         self.errors = scratch / "errors"
         self.errors.write_bytes(b"")
         self.hand, end = pty.openpty()
+        if size:
+            columns, rows = size
+            fcntl.ioctl(end, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         self.process = subprocess.Popen(command, cwd=ROOT, stdin=end, stdout=end, stderr=end, start_new_session=True,
                                         preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0))
         os.close(end)
@@ -799,8 +808,9 @@ def exit_by_end(program, instrument, scratch, _chance, _number, _wait):
     return "the end"
 
 
-def exit_by_key(program, instrument, scratch, _chance, _number, wait):
-    terminal = Terminal([program, *ENDLESS, "--port", PORT], scratch)
+def exit_by_key(program, instrument, scratch, chance, _number, wait):
+    size = chance.choice((None, STAGE))
+    terminal = Terminal([program, *ENDLESS, "--port", PORT], scratch, size)
     try:
         played_until(instrument, wait, terminal.process, terminal.errors)
         terminal.type("q")
@@ -813,15 +823,16 @@ def exit_by_key(program, instrument, scratch, _chance, _number, wait):
             terminal.process.kill()
             terminal.process.wait()
         terminal.hang_up()
-    return "the key q"
+    return "the key q" + (" on the stage" if size else "")
 
 
-def exit_by_closed_terminal(program, instrument, scratch, _chance, _number, wait):
+def exit_by_closed_terminal(program, instrument, scratch, chance, _number, wait):
+    size = chance.choice((None, STAGE))
     told = scratch / "pid"
     told.unlink(missing_ok=True)
     # What is started tells its number, and then is the program.
     run = ["sh", "-c", 'echo $$ >"$0"; exec "$@"', str(told), str(program), *ENDLESS, "--port", PORT]
-    terminal = Terminal(["bash", "--norc", "--noprofile", "-i"], scratch)
+    terminal = Terminal(["bash", "--norc", "--noprofile", "-i"], scratch, size)
     pid = None
     try:
         terminal.type(shlex.join(run) + "\n")
@@ -838,7 +849,7 @@ def exit_by_closed_terminal(program, instrument, scratch, _chance, _number, wait
             os.kill(pid, signal.SIGKILL)
         terminal.process.kill()
         terminal.process.wait()
-    return "a terminal closed under bash"
+    return "a terminal closed under bash" + (" with the stage on it" if size else "")
 
 
 WAYS_OUT = [*[exit_by_signals] * 6, exit_by_line, exit_by_end, exit_by_key, exit_by_closed_terminal]
@@ -1327,6 +1338,43 @@ def check_pedals(program, instrument, scratch, _):
     check_silent(instrument.messages())
 
 
+def check_stage(program, instrument, scratch, _):
+    """The same piece in turn with the stage on a terminal of 160 by 50, and in lines: the same messages, and how late."""
+    arguments = [*ENDLESS[:2], "--tempo", "220", "--bars", "12", "--clock", "--parts", "click,pads,bass,kit"]
+    late, heard = {}, {}
+    for _ in range(3):
+        for way, more in (("stage", []), ("lines", ["--lines"])):
+            receipt = scratch / "receipt.json"
+            receipt.unlink(missing_ok=True)
+            instrument.forget()
+            terminal = Terminal([program, *arguments, "--port", PORT, "--receipt", receipt, *more], scratch, STAGE)
+            try:
+                if (status := terminal.process.wait(60)) != 0:
+                    raise Wrong(f"{way}: exit status {status}")
+            except subprocess.TimeoutExpired as error:
+                raise Wrong(f"{way}: it does not end") from error
+            finally:
+                if terminal.process.poll() is None:
+                    terminal.process.kill()
+                    terminal.process.wait()
+                terminal.hang_up()
+            drawn = terminal.errors.read_bytes()
+            if (b"\x1b[?1049h" in drawn) != (way == "stage"):
+                raise Wrong(f"{way}: the stage was {'not ' * (way == 'stage')}shown")
+            notes = of_channels(instrument.messages())
+            if heard.setdefault("first", notes) != notes:
+                raise Wrong(f"{way}: other messages than before")
+            late.setdefault(way, []).append(json.loads(receipt.read_text())["at_call"])
+    typical = {way: [statistics.median(run[field] for run in runs) / 1e3 for field in ("median_ns", "p99_ns")]
+               for way, runs in late.items()}
+    for at, name in enumerate(("median", "99 of 100")):
+        stage, lines = typical["stage"][at], typical["lines"][at]
+        print(f"   {name} late by {stage:.0f} us with the stage, {lines:.0f} us in lines: ratio {stage / max(lines, 0.1):.2f}")
+    # What can be heard is far above that; a busy machine moves both.
+    if typical["stage"][0] > 2 * typical["lines"][0] + 500:
+        raise Wrong("the stage makes the messages late")
+
+
 def check_strokes(program, instrument, scratch, _):
     receipt = scratch / "receipt.json"
     arguments = [*ROOTED, "--strokes", f"{CLIENT}:out", "--receipt", str(receipt)]
@@ -1361,6 +1409,7 @@ CHECKS = {
     "follow": check_follow,
     "pedals": check_pedals,
     "strokes": check_strokes,
+    "stage": check_stage,
 }
 
 
