@@ -19,7 +19,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     // One to measure, one to write: a source is read once.
     let mut measured = Arrangement::new(&piece, form.clone(), Excerpt::default())?;
     let mut source = Arrangement::new(&piece, form, Excerpt::default())?;
-    let gain = measure(&mut measured, None)?.gain;
+    let gain = measure(&mut measured, None, &mut |_| {})?.gain;
     let rate_hz = 44_100;
     let desk = Desk::new(source.header(), rate_hz, gain, Peaks::Limited);
     let mut rendering = Rendering::new(&mut source, desk, rate_hz);

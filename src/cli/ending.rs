@@ -21,9 +21,11 @@ pub(super) fn is_ending_asked() -> bool {
 mod system {
     use std::io;
 
+    use crate::cli::progress;
     use crate::midi::abandon_files;
 
-    /// From now on a signal to end takes unfinished files away first, and then ends the process as it always does.
+    /// From now on a signal to end takes unfinished files and the bar of progress away first, and then ends the process
+    /// as it always does.
     ///
     /// # Errors
     /// When the signals cannot be listened to.
@@ -49,6 +51,7 @@ mod system {
             .spawn(move || {
                 for signal in signals.forever() {
                     let _abandoned = abandon_files();
+                    let _cleared = progress::clear();
                     let _ = emulate_default_handler(signal);
                 }
             })?;

@@ -169,7 +169,7 @@ fn open_sound(
     let device = open_device(arguments.device().flatten())?.with_buffer(buffer);
     let header = prepared.arrangement().header().clone();
     let font = arguments.font(&header, context)?;
-    let gain = arguments.gain(&mut prepared.arrangement(), font.as_ref())?;
+    let gain = arguments.gain(&mut prepared.arrangement(), font.as_ref(), &mut |_| {})?;
     let desk = Desk::new(&header, device.rate(), gain, arguments.peaks())
         .with_font(&header, font.as_ref())?;
     Ok(Heard {

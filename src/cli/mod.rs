@@ -36,6 +36,7 @@ mod piece_text;
 mod play;
 mod ports;
 mod practice;
+mod progress;
 mod record;
 mod saying;
 mod scale;
@@ -52,11 +53,13 @@ use std::io::{self, BufRead, IsTerminal, Write};
 use std::process::ExitCode;
 use std::rc::Rc;
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::Instant;
 
 use clap::{ArgAction, FromArgMatches, Parser, Subcommand, ValueEnum};
 
 use self::failure::{Failure, plain_json};
 use self::help::{EVERYWHERE, columns, command_line};
+use self::progress::{Job, Outside, bar_columns};
 use crate::view::{Folded, Manner, Shown, render_plain, shown_lines};
 
 /// Chords, five-note sets and tempo plans as timed MIDI, for guitar practice.
@@ -180,6 +183,9 @@ struct Context<'a, 'b> {
     /// What was played last, and how it ended.
     played: Option<sink::Played>,
     how: Option<live::How>,
+    /// What progress is shown by, and of what.
+    outside: &'a Outside<'a>,
+    job: Job,
 }
 
 impl Context<'_, '_> {
@@ -245,7 +251,16 @@ pub fn main() -> ExitCode {
 
 /// Runs the program: 0 done, 1 done and the answer is no, 2 wrong use, bad input or a failed device.
 pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>) -> u8 {
-    let arguments: Vec<OsString> = arguments.collect();
+    let (began, err_is_terminal) = (Instant::now(), streams.err_is_terminal);
+    let outside = Outside {
+        elapsed: &|| began.elapsed(),
+        bar_columns: &|| bar_columns(err_is_terminal),
+    };
+    run_outside(arguments.collect(), streams, &outside)
+}
+
+/// The same, with what progress is shown by.
+fn run_outside(arguments: Vec<OsString>, streams: &mut Streams<'_>, outside: &Outside<'_>) -> u8 {
     let when = When::of(&arguments);
     let seen = columns(streams.out_is_terminal || streams.err_is_terminal);
     let parsed = command_line(seen).try_get_matches_from(&arguments);
@@ -280,6 +295,8 @@ pub fn run(arguments: impl Iterator<Item = OsString>, streams: &mut Streams<'_>)
         err_manner,
         played: None,
         how: None,
+        outside,
+        job: Job::None,
     };
     let result = dispatch(&parsed.command, &mut context);
     let result = result.and_then(|()| Ok(context.streams.out.flush()?));

@@ -12,6 +12,7 @@ use super::ending;
 use super::failure::Failure;
 use super::live::{self, How};
 use super::options::Prepared;
+use super::progress::{Job, Told};
 use super::sound::{self, SoundArguments};
 use super::steering::SteerArguments;
 use crate::chart::{Form, Piece};
@@ -153,6 +154,16 @@ pub(super) struct Sent {
 }
 
 impl Sent {
+    /// It was written to files.
+    fn written() -> Self {
+        Sent {
+            how: How::ToTheEnd,
+            asking: None,
+            heard: false,
+            strokes: None,
+        }
+    }
+
     /// Whether it was played, and not written to files.
     pub(super) fn was_heard(&self) -> bool {
         self.heard
@@ -192,6 +203,11 @@ pub(super) fn send_with(
     waits: Waits,
     context: &mut Context<'_, '_>,
 ) -> Result<Sent, Failure> {
+    let works = || works(prepared, arguments);
+    if let Job::Planned(planned) = &mut context.job {
+        planned.extend(works());
+        return Ok(Sent::written());
+    }
     if !arguments.steer.follows() {
         prepared.warn_of_goal(context);
     }
@@ -200,25 +216,52 @@ pub(super) fn send_with(
     }
     let targets = targets(prepared, arguments, context)?;
     ending::leave_nothing()?;
-    for (path, kind) in targets {
-        let summary = write(prepared, path, kind, arguments, context)?;
-        if is_standard_output(path) {
-            let mut err = Folded::new(&mut *context.streams.err, context.err_columns);
-            writeln!(err, "wrote a MIDI file: {summary}")?;
-        } else if context.json {
-            let line =
-                serde_json::json!({ "written": path.display().to_string(), "summary": summary });
-            writeln!(context.streams.out, "{line}")?;
-        } else {
-            context.show(&format!("wrote {}: {summary}\n", path.display()))?;
+    context.long_job(works(), |context| {
+        for (path, kind) in targets {
+            write_and_tell(prepared, path, kind, arguments, context)?;
         }
-    }
-    Ok(Sent {
-        how: How::ToTheEnd,
-        asking: None,
-        heard: false,
-        strokes: None,
+        Ok(Sent::written())
     })
+}
+
+/// The work on each file asked for, in the unit of [`sound::work`].
+fn works(prepared: &Prepared, arguments: &SinkArguments) -> Vec<f64> {
+    let work = |path: &PathBuf| kind(path).map_or(0.0, |kind| work(prepared, kind, arguments));
+    arguments.output.iter().map(work).collect()
+}
+
+fn work(prepared: &Prepared, kind: Kind, arguments: &SinkArguments) -> f64 {
+    /// The work on a second of a piece, as measured.
+    const MIDI: f64 = 0.0005;
+    const EVENTS: f64 = 0.0025;
+    match kind {
+        Kind::Midi => MIDI * sound::seconds(prepared),
+        Kind::Sound(container) => sound::work(prepared, container, &arguments.sound),
+        Kind::Events => EVENTS * sound::seconds(prepared),
+        Kind::Document => 0.0,
+    }
+}
+
+/// Writes a file, and says so.
+fn write_and_tell(
+    prepared: &Prepared,
+    path: &Path,
+    kind: Kind,
+    arguments: &SinkArguments,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    let summary = write(prepared, path, kind, arguments, context)?;
+    context.end_file();
+    if is_standard_output(path) {
+        let mut err = Folded::new(&mut *context.streams.err, context.err_columns);
+        writeln!(err, "wrote a MIDI file: {summary}")?;
+    } else if context.json {
+        let line = serde_json::json!({ "written": path.display().to_string(), "summary": summary });
+        writeln!(context.streams.out, "{line}")?;
+    } else {
+        context.show(&format!("wrote {}: {summary}\n", path.display()))?;
+    }
+    Ok(())
 }
 
 /// The files asked for with their kinds. All are checked before anything is written.
@@ -363,6 +406,14 @@ fn write(
 ) -> Result<String, Failure> {
     let mut arrangement = prepared.arrangement();
     let seed = prepared.piece.seed;
+    if !matches!(kind, Kind::Sound(_)) {
+        let name = if is_standard_output(path) {
+            Path::new("a MIDI file")
+        } else {
+            path
+        };
+        context.begin_file(name, work(prepared, kind, arguments));
+    }
     match kind {
         Kind::Midi => {
             let format = if arguments.single_track {
@@ -370,13 +421,16 @@ fn write(
             } else {
                 SmfFormat::Parallel
             };
+            let mut tell = |part| context.advance(part);
+            let mut told = Told::new(&mut arrangement, &mut tell);
             let written = if is_standard_output(path) {
                 let mut bytes = Vec::new();
-                let written = write_smf(&mut arrangement, format, &mut bytes)?;
+                let written = write_smf(&mut told, format, &mut bytes)?;
+                context.end_file();
                 context.write_bytes(&bytes)?;
                 written
             } else {
-                write_smf_file(&mut arrangement, format, path)?
+                write_smf_file(&mut told, format, path)?
             };
             let time = clock_time(prepared.duration().unwrap_or_default());
             Ok(format!(
@@ -390,8 +444,10 @@ fn write(
             sound::write(prepared, path, container, &arguments.sound, context)
         }
         Kind::Events => {
+            let mut tell = |part| context.advance(part);
+            let mut told = Told::new(&mut arrangement, &mut tell);
             replace_file(path, |file| {
-                write_event_lines(&mut arrangement, file).map_err(|e| match e {
+                write_event_lines(&mut told, file).map_err(|e| match e {
                     EventLinesError::Write(e) => e,
                     other => io::Error::other(other.to_string()),
                 })

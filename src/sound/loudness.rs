@@ -23,8 +23,8 @@ pub const MEASURED_SECONDS: u32 = 60;
 /// Seconds that are measured where a SoundFont plays, which is slower.
 pub const MEASURED_SECONDS_FONT: u32 = 30;
 
-/// Sample rate of the measurement.
-const RATE_HZ: u32 = 44_100;
+/// Sample rate of the measurement, in frames a second.
+pub const MEASURED_RATE_HZ: u32 = 44_100;
 
 /// The measured loudness of a piece before any gain.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -40,20 +40,27 @@ pub struct Loudness {
 /// Measures the first [`MEASURED_SECONDS`] of `source` and works out its gain; [`MEASURED_SECONDS_FONT`] where `font` plays it.
 ///
 /// The same piece has the same gain in a file and on a device, and it does not change while it sounds, so the first
-/// sound is never louder than the rest.
+/// sound is never louder than the rest. `progress` is called now and then with the frames measured, of which there are
+/// [`MEASURED_RATE_HZ`] a second.
 ///
 /// # Errors
 /// When the font's player refuses.
-pub fn measure(source: &mut dyn Source, font: Option<&Font>) -> Result<Loudness, FontError> {
+pub fn measure(
+    source: &mut dyn Source,
+    font: Option<&Font>,
+    progress: &mut dyn FnMut(u64),
+) -> Result<Loudness, FontError> {
     let header = source.header().clone();
     let click_alone = header.parts.iter().all(|part| part.pulse);
-    let mut meter = EbuR128::new(2, RATE_HZ, Mode::I).ok();
-    let desk = Desk::new(&header, RATE_HZ, 1.0, Peaks::Untouched).with_font(&header, font)?;
-    let mut rendering = Rendering::new(source, desk, RATE_HZ);
+    let mut meter = EbuR128::new(2, MEASURED_RATE_HZ, Mode::I).ok();
+    let desk =
+        Desk::new(&header, MEASURED_RATE_HZ, 1.0, Peaks::Untouched).with_font(&header, font)?;
+    let mut rendering = Rendering::new(source, desk, MEASURED_RATE_HZ);
     let mut frames = vec![[0.0f32; 2]; 4096];
     let mut peak = 0.0f32;
     let seconds = font.map_or(MEASURED_SECONDS, |_| MEASURED_SECONDS_FONT);
-    let mut left = u64::from(seconds) * u64::from(RATE_HZ);
+    let mut left = u64::from(seconds) * u64::from(MEASURED_RATE_HZ);
+    let mut measured = 0;
     while left > 0 {
         let n = rendering.read(&mut frames);
         if n == 0 {
@@ -69,6 +76,8 @@ pub fn measure(source: &mut dyn Source, font: Option<&Font>) -> Result<Loudness,
             let _ = meter.add_frames_f32(frames.as_flattened());
         }
         left = left.saturating_sub(n as u64);
+        measured += n as u64;
+        progress(measured);
     }
     let lufs = meter
         .and_then(|m| m.loudness_global().ok())

@@ -40,8 +40,8 @@ pub use font::{FontFault, FontSynth, ProgramKind};
 pub use lane::{SoundLane, SoundReport};
 pub use looped::Looped;
 pub use loudness::{
-    CLICK_PEAK_DB, Loudness, MEASURED_SECONDS, MEASURED_SECONDS_FONT, TARGET_LUFS, amplitude,
-    measure,
+    CLICK_PEAK_DB, Loudness, MEASURED_RATE_HZ, MEASURED_SECONDS, MEASURED_SECONDS_FONT,
+    TARGET_LUFS, amplitude, measure,
 };
 pub use rendering::Rendering;
 pub use stream::{Closed, Feed, Lost, Running, State, Tally};

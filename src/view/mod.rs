@@ -14,6 +14,8 @@ mod pace_plot;
 #[cfg(feature = "live")]
 mod player_timing;
 mod problems;
+#[cfg(feature = "cli")]
+mod progress;
 #[cfg(feature = "live")]
 mod receipt;
 mod shown;
@@ -39,6 +41,8 @@ pub(crate) use pace_plot::pace_plot;
 pub use player_timing::player_timing_text;
 pub(crate) use problems::render_plain;
 pub use problems::{ProblemView, problem_json, render_problems};
+#[cfg(feature = "cli")]
+pub(crate) use progress::{Progress, ProgressDue, ProgressStyle};
 #[cfg(feature = "live")]
 pub use receipt::{receipt_text, receipt_verdict};
 pub(crate) use shown::shown;

@@ -22,6 +22,8 @@ use std::process::{Command, Stdio};
 
 use tempfile::TempDir;
 
+use crate::without_progress;
+
 const PROGRAM: &str = env!("CARGO_BIN_EXE_fivefold");
 
 /// The output and the status of a run.
@@ -86,7 +88,7 @@ fn finish(output: std::process::Output) -> Ran {
     Ran {
         status: output.status.code().expect("ended by no signal"),
         out: String::from_utf8(output.stdout).unwrap(),
-        err: String::from_utf8(output.stderr).unwrap(),
+        err: without_progress(&String::from_utf8(output.stderr).unwrap()),
     }
 }
 

@@ -39,6 +39,16 @@ fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
+/// Standard error without lines of progress: whether there are any depends on the speed of the machine.
+fn without_progress(err: &str) -> String {
+    let is_progress = |line: &&str| {
+        let going = line.contains(" %, about ") || line.contains(" % of all, about ");
+        going && line.ends_with(" left\n") || line.contains(": 100 %, took ")
+    };
+    let lines = err.split_inclusive('\n');
+    lines.filter(|line| !is_progress(line)).collect()
+}
+
 /// The ready charts, in order of their paths.
 fn ready_charts() -> Vec<PathBuf> {
     let mut found = Vec::new();

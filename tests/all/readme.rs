@@ -98,7 +98,7 @@ fn every_command_of_the_readme_prints_what_it_shows() {
             text(&output.stderr)
         );
         // A warning comes before the result.
-        let printed = text(&output.stderr) + &text(&output.stdout);
+        let printed = crate::without_progress(&text(&output.stderr)) + &text(&output.stdout);
         assert_eq!(printed, shown, "{command}");
         ran += 1;
     }

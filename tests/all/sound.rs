@@ -232,7 +232,9 @@ fn loudness(frames: &[[f32; 2]], rate_hz: u32) -> (f64, f64) {
 
 /// All frames of a piece as they are written to a file.
 fn mixed(piece: &Piece, rate_hz: u32) -> Vec<[f32; 2]> {
-    let gain = measure(&mut arranged(piece), None).unwrap().gain;
+    let gain = measure(&mut arranged(piece), None, &mut |_| {})
+        .unwrap()
+        .gain;
     let mut source = arranged(piece);
     let desk = Desk::new(source.header(), rate_hz, gain, Peaks::Limited);
     let mut rendering = Rendering::new(&mut source, desk, rate_hz);

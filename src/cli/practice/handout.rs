@@ -6,7 +6,7 @@ use std::path::Path;
 
 use super::{Ready, parsed};
 use crate::cli::failure::{Failure, cause};
-use crate::cli::{Context, dispatch};
+use crate::cli::{Command, Context, dispatch};
 use crate::diagnostic::counted;
 use crate::midi::replace_file;
 use crate::practice::{Routine, What};
@@ -17,6 +17,20 @@ const INDEX: &str = "index.txt";
 
 /// The longest part of a file's name that is taken from an item, in characters.
 const MOST_CHARS: usize = 40;
+
+/// The work on a file of an item that cannot be planned, in the unit of the others; it is known when it is begun.
+const UNKNOWN_WORK: f64 = 60.0;
+
+/// The kinds of files that are written of each item.
+const ENDINGS: [&str; 2] = ["mid", "wav"];
+
+/// An item that is to be written.
+struct Sheet<'a> {
+    /// Counted from 1.
+    number: usize,
+    text: &'a str,
+    command: Command,
+}
 
 /// Writes all items into a folder, which is made where it is missing.
 pub(super) fn write(
@@ -43,7 +57,7 @@ pub(super) fn write(
     }
     index += "\nTurn the volume down before you start, above all in headphones. Rests belong to it: if a hand or arm hurts,\n\
               tingles or goes numb, stop, and ask a licensed clinician.\n\n";
-    let count = ready.len();
+    let mut sheets = Vec::new();
     for (number, one) in (1..).zip(ready) {
         let item = one.item;
         let (kind, text) = (item.what.kind(), item.what.text());
@@ -58,16 +72,13 @@ pub(super) fn write(
         if let What::Rest(_) = item.what {
             continue;
         }
-        if !context.json {
-            context.say_rendered(&format!("{number} of {count}: {}\n", shown(text)));
-        }
         let stem = format!("{number:02}-{}", file_name(kind, text));
         let mut words = one.words.clone();
         // Pieces and jams are made as long as the item; an exercise is one take.
         if !matches!(item.what, What::Drill(_)) {
             words.push(format!("--for={}min", item.minutes).into());
         }
-        for ending in ["mid", "wav"] {
+        for ending in ENDINGS {
             let path = folder.join(format!("{stem}.{ending}"));
             words.push(OsString::from("-o"));
             words.push(path.into_os_string());
@@ -78,8 +89,23 @@ pub(super) fn write(
         }
         let command = parsed(&words)
             .map_err(|e| Failure::new("handout-item", e.to_string(), "mend the item"))?;
-        dispatch(&command, context)?;
+        sheets.push(Sheet {
+            number,
+            text,
+            command,
+        });
     }
+    let planned = sheets.iter().flat_map(|sheet| works(sheet, context));
+    context.long_job(planned.collect(), |context| {
+        for sheet in &sheets {
+            if !context.json {
+                let (number, count, text) = (sheet.number, ready.len(), shown(sheet.text));
+                context.say_rendered(&format!("{number} of {count}: {text}\n"));
+            }
+            dispatch(&sheet.command, context)?;
+        }
+        Ok(())
+    })?;
     let path = folder.join(INDEX);
     replace_file(&path, |file| {
         std::io::Write::write_all(file, index.as_bytes())
@@ -91,6 +117,13 @@ pub(super) fn write(
         context.show(&format!("wrote {}\n", path.display()))?;
     }
     Ok(())
+}
+
+/// The work on each file of an item.
+fn works(sheet: &Sheet<'_>, context: &Context<'_, '_>) -> Vec<f64> {
+    let planned = context.planned(|context| dispatch(&sheet.command, context));
+    let planned = planned.filter(|planned| planned.len() == ENDINGS.len());
+    planned.unwrap_or_else(|| vec![UNKNOWN_WORK; ENDINGS.len()])
 }
 
 /// The name of a file from what an item is: letters and digits of it, with hyphens between.

@@ -43,6 +43,19 @@ fn several_files_in_one_run() {
     assert_eq!((title(&again), again), (title(&midi), midi));
 }
 
+/// Long work is told in `cli/progress.rs`, by a clock that is made.
+#[test]
+fn short_work_tells_no_progress_in_a_pipe() {
+    let folder = TempDir::new().unwrap();
+    for name in ["a.mid", "a.jsonl", "-"] {
+        let mut command = command(folder.path(), &["play", "| Am |", "-o", name]);
+        let output = command.output().unwrap();
+        let err = String::from_utf8(output.stderr).unwrap();
+        assert!(output.status.success(), "{err}");
+        assert!(!err.contains(['\r', '%', '\u{1B}']), "{err}");
+    }
+}
+
 #[test]
 fn a_click_is_written_and_its_document_reads_back() {
     let folder = TempDir::new().unwrap();
