@@ -296,7 +296,7 @@ fn conduct(
     context: &mut Context<'_, '_>,
 ) -> Result<Conducted, Failure> {
     let mut arrangement = prepared.arrangement();
-    let telling = telling(&stage, &arrangement);
+    let telling = telling(&stage, &arrangement, context);
     let names = stage.may_name(prepared, &arrangement);
     let steering = steering::begin(
         names.clone(),
@@ -307,7 +307,6 @@ fn conduct(
     let mut showing = showing(prepared, &stage, (&names, &steering), context);
     #[cfg(feature = "jack")]
     let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
-    let quiet = context.json;
     let mut asking = stage.asking.take();
     let mut tell = |told: Notice| {
         if let Some(asking) = asking.as_deref_mut()
@@ -316,7 +315,7 @@ fn conduct(
         {
             saying::say(&line);
         }
-        if !quiet && let Some(text) = telling.text(told) {
+        if let Some(text) = telling.line(told) {
             saying::say(&text);
         }
     };
@@ -369,7 +368,11 @@ impl Participants<'_> {
     }
 }
 
-fn telling<'a>(stage: &Participants<'a>, arrangement: &Arrangement) -> Telling<'a> {
+fn telling<'a>(
+    stage: &Participants<'a>,
+    arrangement: &Arrangement,
+    context: &Context<'_, '_>,
+) -> Telling<'a> {
     let first = arrangement.journey().grid().first_meter();
     let parts = arrangement.header().parts.iter();
     Telling {
@@ -377,6 +380,11 @@ fn telling<'a>(stage: &Participants<'a>, arrangement: &Arrangement) -> Telling<'
         leader: stage.players.leader.as_ref().map(Listening::name),
         unit_ticks: first.tempo_unit_ticks(),
         parts: parts.map(|part| part.name).collect(),
+        write: if context.json {
+            Telling::event
+        } else {
+            Telling::text
+        },
     }
 }
 

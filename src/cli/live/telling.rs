@@ -1,5 +1,7 @@
 //! The messages shown while it plays.
 
+use serde_json::{Value, json};
+
 use crate::diagnostic::counted;
 use crate::event::PartId;
 use crate::live::{FollowState, Notice};
@@ -16,12 +18,19 @@ pub(super) struct Telling<'a> {
     pub(super) unit_ticks: u64,
     /// The parts, in the order of their ids.
     pub(super) parts: Vec<&'static str>,
+    /// How a line is written: [`Telling::text`] for people, [`Telling::event`] for programs.
+    pub(super) write: fn(&Telling<'a>, Notice) -> Option<String>,
 }
 
-impl Telling<'_> {
+impl<'a> Telling<'a> {
     fn part(&self, part: PartId) -> &'static str {
         let name = self.parts.get(usize::from(part.0));
         name.copied().unwrap_or("that part")
+    }
+
+    /// The line as it is written.
+    pub(super) fn line(&self, told: Notice) -> Option<String> {
+        (self.write)(self, told)
     }
 
     /// The line; `None` if there is nothing to report.
@@ -90,6 +99,65 @@ impl Telling<'_> {
     }
 }
 
+impl Telling<'_> {
+    /// The same for programs: an event of the kind `notice`.
+    pub(super) fn event(&self, told: Notice) -> Option<String> {
+        let text = self.text(told)?;
+        let (what, more) = self.facts(told);
+        let mut event = json!({ "kind": "notice", "what": what, "text": text });
+        for (name, value) in more {
+            event[name] = value;
+        }
+        Some(event.to_string())
+    }
+
+    /// What happened, by a word that stays, and its figures.
+    fn facts(&self, told: Notice) -> (&'static str, Vec<(&'static str, Value)>) {
+        let bar = |bar: i64| vec![("bar", json!(bar))];
+        match told {
+            Notice::Tempo {
+                milli_beats,
+                millionths,
+            } => {
+                let tempo = ("tempo_milli", json!(milli_beats));
+                (
+                    "tempo",
+                    vec![tempo, ("share_millionths", json!(millionths))],
+                )
+            }
+            Notice::TempoLimit => ("tempo-limit", Vec::new()),
+            Notice::Tapped => ("tap", Vec::new()),
+            Notice::Transposed(semitones) => ("transposed", vec![("semitones", json!(semitones))]),
+            Notice::Muted(part) => ("muted", vec![("part", json!(self.part(part)))]),
+            Notice::Unmuted(part) => ("unmuted", vec![("part", json!(self.part(part)))]),
+            Notice::NoBar => ("no-bar", Vec::new()),
+            Notice::LastPass => ("last-pass", Vec::new()),
+            Notice::Goes(at) => ("goes", bar(at)),
+            Notice::GoesOnWith(at) => ("goes-on-with", bar(at)),
+            Notice::CountsIn(at) => ("counts-in", bar(at)),
+            Notice::Paused => ("paused", Vec::new()),
+            Notice::Resumed => ("resumed", Vec::new()),
+            Notice::Loops { first, last } => {
+                ("loop", vec![("bar", json!(first)), ("last", json!(last))])
+            }
+            Notice::Marked(at) => ("loop-begins", bar(at)),
+            Notice::LoopEnds => ("loop-ends", Vec::new()),
+            Notice::NoLoop => ("no-loop", Vec::new()),
+            Notice::Gone(_) => ("port-gone", Vec::new()),
+            Notice::Back(_) => ("port-back", Vec::new()),
+            Notice::Clock(FollowState::Silent) => ("clock-silent", Vec::new()),
+            Notice::Clock(FollowState::Learning) => ("clock-heard", Vec::new()),
+            Notice::Clock(FollowState::Locked) => ("clock-followed", Vec::new()),
+            Notice::Clock(FollowState::Lost) => ("clock-lost", Vec::new()),
+            Notice::Led(at) => ("led", bar(at)),
+            Notice::TempoIsLed => ("tempo-is-led", Vec::new()),
+            Notice::Asked { .. } => ("asked", Vec::new()),
+            Notice::Answered { .. } => ("answered", Vec::new()),
+            Notice::Responded { .. } => ("responded", Vec::new()),
+        }
+    }
+}
+
 /// How far it is moved from the key as written.
 fn transposed(semitones: i8) -> String {
     let by = counted(u64::from(semitones.unsigned_abs()), "semitone");
@@ -150,6 +218,7 @@ mod tests {
             leader: Some("looper"),
             unit_ticks: TICKS_PER_QUARTER * 3 / 2,
             parts: vec!["click", "bass"],
+            write: Telling::text,
         };
         let lines: Vec<String> = ALL.iter().filter_map(|t| telling.text(*t)).collect();
         insta::assert_snapshot!(lines.join("\n"), @"
@@ -183,5 +252,22 @@ mod tests {
         the tempo is that of looper
         ");
         assert_eq!(telling.text(Notice::Clock(FollowState::Silent)), None);
+        assert_eq!(telling.event(Notice::Clock(FollowState::Silent)), None);
+        let muted = telling.event(Notice::Muted(PartId(1))).unwrap();
+        assert_eq!(
+            serde_json::from_str::<Value>(&muted).unwrap(),
+            json!({"kind": "notice", "what": "muted", "part": "bass", "text": "bass is silent"})
+        );
+        // Each has a word of its own.
+        let mut words: Vec<&str> = ALL.iter().map(|told| telling.facts(*told).0).collect();
+        let kinds: std::collections::BTreeSet<_> = ALL
+            .iter()
+            .map(std::mem::discriminant)
+            .map(|d| format!("{d:?}"))
+            .collect();
+        words.sort_unstable();
+        words.dedup();
+        // A clock has a word for each of its three states that are told.
+        assert_eq!(words.len(), kinds.len() + 2);
     }
 }
