@@ -25,7 +25,7 @@ impl Hint {
         Some(match (state, wanted) {
             (StageState::Waits(_), _) => "goes on by itself, q stops".to_owned(),
             (StageState::Paused, _) => {
-                "space goes on, c counts in, g elsewhere, q stops, ? all keys".to_owned()
+                "space goes on, ? all keys, q stops, c counts in, g elsewhere".to_owned()
             }
             (StageState::Plays, Some((answers, Wanted::Mark))) => keys_of_marks(answers),
             (StageState::Plays, Some((_, Wanted::Fret))) => {
@@ -40,7 +40,7 @@ impl Hint {
                 } else {
                     "space pause"
                 };
-                format!("{space}, arrows tempo, n next, q stops, ? all keys")
+                format!("{space}, ? all keys, q stops, arrows tempo, n next")
             }
         })
     }

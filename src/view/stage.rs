@@ -42,7 +42,7 @@ pub struct Stage {
     pub beat: u32,
     /// Beats in the bar.
     pub beats: u32,
-    /// The chord now; `None` in a count-in.
+    /// The chord now; `None` in a count-in, and in a piece without chords.
     pub chord: Option<StageChord>,
     /// The next two other chords, as far as they are known.
     pub next: Vec<StageChord>,
@@ -132,6 +132,8 @@ pub struct StageMaker {
     arrangement: Arrangement,
     unit_ticks: u64,
     points_milli: Vec<u64>,
+    /// Whether there are chords.
+    has_chords: bool,
     /// Whether there is more than one section, and more than one pass.
     has_sections: bool,
     has_passes: bool,
@@ -241,6 +243,7 @@ impl StageMaker {
         StageMaker {
             title: piece.title.clone(),
             points_milli: plan_points(&arrangement, unit_ticks),
+            has_chords: form.bars().any(has_chord),
             has_sections: sections.len() > 1,
             has_passes: form.pass.len() > 1 && passes.is_none_or(|passes| passes > 1),
             arrangement,
@@ -305,7 +308,7 @@ impl StageMaker {
             },
             beat: u32::try_from(passed.count()).unwrap_or(1).clamp(1, beats),
             beats,
-            chord: chord.map(|(_, chord)| chord),
+            chord: chord.map(|(_, chord)| chord).filter(|_| self.has_chords),
             next,
             tempo_milli: moment.tempo.milli_a_minute(self.unit_ticks),
             plan: self.plan(moment),
@@ -573,6 +576,12 @@ fn first_of(region: Region) -> Option<(Region, u64)> {
         Region::Pass { pass, bar } => (Region::Pass { pass, bar: 0 }, bar),
         Region::Ending { bar } => (Region::Ending { bar: 0 }, bar),
     })
+}
+
+/// Whether a bar has a chord that sounds.
+fn has_chord(bar: &FormBar) -> bool {
+    let mut chords = bar.chords.iter();
+    chords.any(|placed| placed.harmony.chord().is_some())
 }
 
 /// The score as the listener has moved it.

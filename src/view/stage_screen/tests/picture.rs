@@ -194,7 +194,7 @@ fn the_stage_of_a_drill() {
             answer: None,
             judged: Some("right, at once".to_owned()),
         }),
-        said: Some("space pause, arrows tempo, n next, q stops, ? all keys".to_owned()),
+        said: Some("space pause, ? all keys, q stops, arrows tempo, n next".to_owned()),
         ..of_chart("progressions/minor/low-tide.toml", 1)
     };
     hold(
