@@ -78,6 +78,13 @@ pub(super) fn enter() -> bool {
     taken
 }
 
+/// Takes the terminal once more where it is taken: another process may have set it as it wants, while this one was stopped by a
+/// signal that it cannot hear.
+pub(super) fn again() {
+    screen::enter();
+    terminal::again();
+}
+
 /// Gives the terminal back as it was: before the process is suspended, or ended by force. Nothing happens where single keys
 /// are not taken.
 pub(super) fn leave() {
@@ -99,6 +106,7 @@ mod terminal {
     };
 
     use super::{Action, Board, TAKING, act, lock, saying};
+    use crate::cli::watcher::{self, Deed, Modes};
 
     /// The state of the terminal.
     struct State {
@@ -145,27 +153,50 @@ mod terminal {
 
     pub(super) fn enter() -> bool {
         let mut state = lock(&STATE);
-        if !state.wanted || !in_front() {
+        if !state.wanted {
             return false;
         }
+        // In the background too, from which it may be brought to the front.
         state.left = false;
+        if !in_front() {
+            return false;
+        }
         if state.before.is_none() {
-            let stdin = io::stdin();
-            let Ok(before) = tcgetattr(&stdin) else {
+            let Ok(before) = set_single() else {
                 return false;
             };
-            let mut now = before.clone();
-            // Signals, line ends of what is written, and flow control stay as they are.
-            now.local_modes &= !(LocalModes::ICANON | LocalModes::ECHO);
-            now.special_codes[SpecialCodeIndex::VMIN] = 1;
-            now.special_codes[SpecialCodeIndex::VTIME] = 0;
-            if tcsetattr(&stdin, OptionalActions::Now, &now).is_err() {
-                return false;
-            }
+            watcher::tell(Deed::KeysTaken(Modes {
+                input: before.input_modes.bits().into(),
+                local: before.local_modes.bits().into(),
+                least: before.special_codes[SpecialCodeIndex::VMIN],
+                wait: before.special_codes[SpecialCodeIndex::VTIME],
+            }));
             state.before = Some(before);
         }
         saying::show_again();
         true
+    }
+
+    /// Sets the terminal to single keys; gives how it was before.
+    fn set_single() -> rustix::io::Result<Termios> {
+        let stdin = io::stdin();
+        let before = tcgetattr(&stdin)?;
+        let mut now = before.clone();
+        // Signals, line ends of what is written, and flow control stay as they are.
+        now.local_modes &= !(LocalModes::ICANON | LocalModes::ECHO);
+        now.special_codes[SpecialCodeIndex::VMIN] = 1;
+        now.special_codes[SpecialCodeIndex::VTIME] = 0;
+        tcsetattr(&stdin, OptionalActions::Now, &now)?;
+        Ok(before)
+    }
+
+    /// Sets single keys once more, where they are taken.
+    pub(super) fn again() {
+        let state = lock(&STATE);
+        if state.before.is_some() && in_front() {
+            // How it was before is known from the first time.
+            let _ = set_single();
+        }
     }
 
     pub(super) fn leave() {
@@ -177,6 +208,7 @@ mod terminal {
         {
             let _ = tcsetattr(io::stdin(), OptionalActions::Now, &before);
         }
+        watcher::tell(Deed::KeysLeft);
     }
 
     /// Whether keys can be read now. Brought back to the front, single keys are taken again.
@@ -249,6 +281,8 @@ mod terminal {
     pub(super) fn enter() -> bool {
         false
     }
+
+    pub(super) fn again() {}
 
     pub(super) fn leave() {}
 

@@ -41,11 +41,15 @@ mod record;
 mod saying;
 mod scale;
 mod screen;
+mod signals;
 mod sink;
 mod sound;
 mod standing;
 mod steering;
 mod usage;
+// Only terminals of Unix are to be given back.
+#[cfg_attr(not(unix), allow(dead_code))]
+mod watcher;
 
 use std::cell::Cell;
 use std::ffi::OsString;
@@ -228,6 +232,11 @@ impl Context<'_, '_> {
 
 /// The program on the process's own arguments and streams.
 pub fn main() -> ExitCode {
+    if watcher::is_wanted(std::env::args_os()) {
+        watcher::run();
+        return ExitCode::SUCCESS;
+    }
+    watcher::allow();
     let (stdout, stderr, stdin) = (io::stdout(), io::stderr(), io::stdin());
     let (out_is_terminal, err_is_terminal, input_is_terminal) = (
         stdout.is_terminal(),

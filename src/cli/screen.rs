@@ -3,18 +3,19 @@
 //! Whoever plays leaves what is heard in a place that is never waited for: where the drawing thread has it, the next look
 //! is soon enough. A terminal that takes nothing holds up that thread alone.
 
-use std::io::{self, Write};
+mod terminal;
+
+use std::io::{self, BufWriter};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, TryLockError};
 use std::thread;
 use std::time::{Duration, Instant};
 
 use crossbeam_channel::{Receiver, bounded};
 use ratatui::backend::CrosstermBackend;
 use ratatui::buffer::Buffer;
-use ratatui::crossterm::cursor::{Hide, Show};
 use ratatui::crossterm::execute;
-use ratatui::crossterm::terminal::{Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen};
+use ratatui::crossterm::terminal::{Clear, ClearType};
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::{Terminal, TerminalOptions, Viewport};
@@ -49,7 +50,42 @@ struct Shared {
     ask: Mutex<Option<StageAsk>>,
     /// Held while something is written to the terminal.
     drawing: Mutex<Drawing>,
+    /// The terminal is to be taken again.
+    again: AtomicBool,
+    /// The terminal has or had another size.
+    resized: AtomicBool,
     over: AtomicBool,
+}
+
+impl Shared {
+    /// Gives the terminal back, if it takes that within [`PATIENCE`].
+    fn give_back(&self) {
+        // To end is to go on, where Ctrl-S has stopped the output.
+        if !terminal::takes_output() {
+            terminal::let_flow();
+        }
+        let since = Instant::now();
+        while since.elapsed() < PATIENCE {
+            let mut drawing = match self.drawing.try_lock() {
+                Ok(drawing) => drawing,
+                Err(TryLockError::Poisoned(drawing)) => drawing.into_inner(),
+                Err(TryLockError::WouldBlock) => {
+                    thread::sleep(Duration::from_millis(1));
+                    continue;
+                }
+            };
+            if *drawing == Drawing::Shown && terminal::takes_output() {
+                terminal::give_back();
+                *drawing = Drawing::Left;
+            }
+            if *drawing != Drawing::Shown {
+                *drawing = Drawing::Left;
+                return;
+            }
+            drop(drawing);
+            thread::sleep(Duration::from_millis(1));
+        }
+    }
 }
 
 #[derive(Default)]
@@ -95,7 +131,8 @@ impl Words {
 /// Whether the terminal is ours.
 #[derive(Clone, Copy, Default, PartialEq, Eq)]
 enum Drawing {
-    /// Before the first picture, and after the terminal was given back: all of it is drawn anew.
+    /// Before the first picture, while another process has the terminal, and after it was given back: all of it is drawn
+    /// anew.
     #[default]
     Fresh,
     /// It holds the last picture.
@@ -128,6 +165,7 @@ enum Content {
 }
 
 /// A picture to be drawn.
+#[derive(PartialEq)]
 enum Frame {
     Stage(Box<Stage>, Option<Vec<String>>),
     Card(StageCard),
@@ -140,10 +178,10 @@ impl Content {
         match self {
             Content::Stage(maker, keys) => {
                 let moment = *lock(&shared.moment);
-                let stage = match moment {
+                let stage = without_ticks(match moment {
                     Some(moment) => maker.stage(&moment),
                     None => maker.before()?,
-                };
+                });
                 let (said, page) = {
                     let words = lock(&shared.words);
                     (words.line(now), words.page(now))
@@ -167,15 +205,25 @@ impl Content {
     }
 }
 
+/// A stage without what changes from moment to moment and is not drawn: so the pictures between two beats are the same.
+fn without_ticks(mut stage: Stage) -> Stage {
+    for chord in stage.chord.iter_mut().chain(&mut stage.next) {
+        chord.ticks = 0;
+    }
+    stage
+}
+
 /// The stage as long as this is kept; then the terminal is as it was.
 pub(super) struct Screen {
     shared: Arc<Shared>,
     over: Receiver<()>,
 }
 
-/// Whether a stage can be shown on a terminal that errors go to: it is large enough, and more than a dumb one.
+/// Whether a stage can be shown on a terminal that errors go to: it is large enough, more than a dumb one, and not another
+/// job's.
 pub(super) fn has_room() -> bool {
-    !is_dumb(std::env::var_os("TERM")) && whole().is_some_and(stage_fits)
+    let fits = terminal::whole().is_some_and(stage_fits);
+    fits && !is_dumb(std::env::var_os("TERM")) && terminal::in_front()
 }
 
 impl Screen {
@@ -214,8 +262,12 @@ impl Screen {
 impl Drop for Screen {
     fn drop(&mut self) {
         self.shared.over.store(true, Ordering::Release);
-        lock(&SHOWN).take();
+        if !terminal::takes_output() {
+            terminal::let_flow();
+        }
         let _ = self.over.recv_timeout(PATIENCE);
+        // Until now whoever ends the process by force has to give the terminal back.
+        lock(&SHOWN).take();
     }
 }
 
@@ -249,33 +301,23 @@ pub(super) fn leave() {
     let Some(shared) = shown() else { return };
     // A fault while it draws: nobody else will give the terminal back.
     if thread::current().name() == Some(DRAWING) {
-        let _ = execute!(io::stderr(), LeaveAlternateScreen, Show);
-        return;
+        return terminal::give_back();
     }
-    let since = Instant::now();
-    while since.elapsed() < PATIENCE {
-        if let Ok(mut drawing) = shared.drawing.try_lock() {
-            if *drawing == Drawing::Shown {
-                let _ = execute!(io::stderr(), LeaveAlternateScreen, Show);
-            }
-            *drawing = Drawing::Left;
-            return;
-        }
-        thread::sleep(Duration::from_millis(1));
-    }
+    shared.give_back();
 }
 
-/// Takes the terminal again after [`leave`].
+/// Takes the terminal again: after [`leave`], or where another process may have had it. Never waits.
 pub(super) fn enter() {
     if let Some(shared) = shown() {
-        *lock(&shared.drawing) = Drawing::Fresh;
+        shared.again.store(true, Ordering::Release);
     }
 }
 
-/// The whole terminal.
-fn whole() -> Option<Rect> {
-    let (width, height) = ratatui::crossterm::terminal::size().ok()?;
-    Some(Rect::new(0, 0, width, height))
+/// Draws all of it anew: the terminal has another size, or had one for a while, and has lost what did not fit. Never waits.
+pub(super) fn resized() {
+    if let Some(shared) = shown() {
+        shared.resized.store(true, Ordering::Release);
+    }
 }
 
 /// A picture of a fixed size. The library would ask the terminal for the place of its cursor when it clears a picture or
@@ -284,42 +326,89 @@ fn picture(area: Rect) -> io::Result<Picture> {
     execute!(io::stderr(), Clear(ClearType::All))?;
     let viewport = Viewport::Fixed(area);
     Terminal::with_options(
-        CrosstermBackend::new(io::stderr()),
+        CrosstermBackend::new(BufWriter::with_capacity(AT_ONCE, io::stderr())),
         TerminalOptions { viewport },
     )
 }
 
-type Picture = Terminal<CrosstermBackend<io::Stderr>>;
+type Picture = Terminal<CrosstermBackend<BufWriter<io::Stderr>>>;
+
+/// Bytes that are written at once: more than a picture has.
+const AT_ONCE: usize = 1 << 18;
+
+/// What the terminal shows.
+struct Painted {
+    area: Rect,
+    picture: Picture,
+    /// `None` before the first.
+    frame: Option<Frame>,
+}
+
+impl Painted {
+    /// A terminal of this size that is blank.
+    fn nothing(area: Rect) -> io::Result<Painted> {
+        Ok(Painted {
+            area,
+            picture: picture(area)?,
+            frame: None,
+        })
+    }
+
+    /// Draws what has changed. Most frames are those of before, and cost nothing.
+    fn paint(&mut self, frame: Frame, look: Look) -> io::Result<()> {
+        if self.frame.as_ref() != Some(&frame) {
+            let area = self.area;
+            self.picture
+                .draw(|out| show(&frame, look, area, out.buffer_mut()))?;
+            self.frame = Some(frame);
+        }
+        Ok(())
+    }
+}
 
 /// Draws until it is over, then gives the terminal back.
 fn draw(shared: &Shared, mut content: Content, look: Look) {
-    let mut last: Option<(Rect, Picture)> = None;
+    let mut last: Option<Painted> = None;
     while !shared.over.load(Ordering::Acquire) {
         let frame = content.frame(shared);
         let mut drawing = lock(&shared.drawing);
-        if let (Some(frame), Some(area)) = (frame, whole())
+        if shared.again.swap(false, Ordering::AcqRel) {
+            *drawing = Drawing::Fresh;
+        }
+        if shared.resized.swap(false, Ordering::AcqRel) {
+            last = None;
+        }
+        let in_front = terminal::in_front();
+        if *drawing == Drawing::Shown && !in_front {
+            // The shell has taken it, and this process goes on.
+            terminal::give_back();
+            *drawing = Drawing::Fresh;
+        }
+        if let (Some(frame), Some(area)) = (frame, terminal::whole())
+            && in_front
             && *drawing != Drawing::Left
         {
             if *drawing == Drawing::Fresh {
-                let _ = execute!(io::stderr(), EnterAlternateScreen, Hide);
+                terminal::take();
                 *drawing = Drawing::Shown;
                 last = None;
             }
-            if last.as_ref().is_none_or(|(before, _)| *before != area) {
-                last = picture(area).ok().map(|picture| (area, picture));
+            if last.as_ref().is_none_or(|last| last.area != area) {
+                last = Painted::nothing(area).ok();
             }
-            if let Some((_, picture)) = &mut last {
-                let _ = picture.draw(|out| show(&frame, look, out.area(), out.buffer_mut()));
+            if let Some(last) = &mut last {
+                // An error is that of a terminal that is gone.
+                let _ = last.paint(frame, look);
             }
         }
         drop(drawing);
         thread::sleep(FRAME);
     }
-    let drawing = lock(&shared.drawing);
+    let mut drawing = lock(&shared.drawing);
     if *drawing == Drawing::Shown {
-        let _ = execute!(io::stderr(), LeaveAlternateScreen, Show);
-        let _ = io::stderr().flush();
+        terminal::give_back();
     }
+    *drawing = Drawing::Left;
 }
 
 /// Draws a picture; where it does not fit, its first words in lines.
