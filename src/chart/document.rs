@@ -241,12 +241,11 @@ impl Reader<'_, '_> {
                 (None, DeValue::String(s)) => {
                     (&**s, Some(StringPlaces::new(self.text, value.span(), s)))
                 }
-                (None, other) => {
+                (None, _) => {
                     self.wrong_type(
                         top,
                         "tempo",
                         value,
-                        other,
                         "a text",
                         "\"72 to 96 by 4 every 8 bars\"",
                     );

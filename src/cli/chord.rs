@@ -31,7 +31,7 @@ pub(super) struct Arguments {
 fn in_one_word(text: &str) -> String {
     match in_words(text) {
         Some((root, length)) => format!("{root}{}", text[length..].replace(' ', "")),
-        None => text.to_owned(),
+        None => text.trim().to_owned(),
     }
 }
 

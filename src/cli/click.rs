@@ -6,7 +6,7 @@ use super::Context;
 use super::failure::Failure;
 use super::options::{Extent, feel, meter, number, read_plan};
 use super::sink::{self, SinkArguments};
-use crate::chart::{ClickBeats, Piece, Silence, SourceText, Times};
+use crate::chart::{ClickBeats, Part, Piece, Silence, SourceText, Times};
 use crate::time::Meter;
 
 /// Play the click alone.
@@ -67,6 +67,20 @@ impl Arguments {
             return Ok(ClickBeats::All);
         };
         let count = meter.beat_count();
+        // What was meant by other signs between the numbers.
+        let meant: Vec<String> = text
+            .split(|c: char| !c.is_ascii_digit())
+            .filter(|word| {
+                word.parse()
+                    .is_ok_and(|beat: u32| (1..=count).contains(&beat))
+            })
+            .map(str::to_owned)
+            .collect();
+        let meant = match meant.as_slice() {
+            [] if count >= 4 => "2,4".to_owned(),
+            [] => count.min(2).to_string(),
+            beats => beats.join(","),
+        };
         let beat = |word: &str| {
             let beat = word.trim().parse::<u32>().ok();
             beat.filter(|beat| (1..=count).contains(beat))
@@ -74,7 +88,7 @@ impl Arguments {
                     Failure::new(
                         "click-beats",
                         format!("{meter} has beats 1 to {count}, found `{}`", word.trim()),
-                        format!("write beats of the meter: `--beats {}`", count.min(2)),
+                        format!("write beats of the meter: `--beats {meant}`"),
                     )
                 })
         };
@@ -110,6 +124,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             )
         })?;
     }
+    arguments.extent.refuse_other_parts(Part::Click)?;
     let wanted = arguments.extent.read()?;
     let prepared = wanted
         .apply(piece, SourceText::new("<click>", "| N.C. |").into())?

@@ -83,6 +83,12 @@ const COMMON: [(&str, &[&str]); 13] = [
 pub(super) fn command_line(columns: Option<usize>) -> Command {
     let width = columns.unwrap_or(WIDEST_HELP).clamp(NARROWEST, WIDEST_HELP);
     let whole = Arguments::command().term_width(width);
+    // A click has one part.
+    let whole = whole.mut_subcommand("click", |click| {
+        click.mut_arg("part", |part| {
+            part.help("A setting of the click, such as click.level=80; may be repeated; `fivefold list settings` has them all")
+        })
+    });
     COMMON.iter().fold(whole, |whole, (name, common)| {
         let grouped = |command: Command| grouped(command, common);
         match name.split_once(' ') {

@@ -10,6 +10,7 @@ use super::fit::{fit_rule, rules_of_fit, speaks_of};
 use super::options::{Changes, Prepared, Wanted, choice, feel, fresh_seed, meter, number};
 use super::scale::{not_a_set, read};
 use super::sink::{self, SinkArguments};
+use super::usage::in_shell;
 use crate::arrange::JamPasses;
 use crate::chart::{Piece, Problem, SourceText, Times, place_of};
 use crate::generate::{
@@ -105,7 +106,7 @@ pub(super) struct Arguments {
     #[arg(long, conflicts_with = "times")]
     endless: bool,
     /// Show it without playing
-    #[arg(long, conflicts_with_all = ["output", "port", "pedals"])]
+    #[arg(long, conflicts_with_all = ["output", "port", "pedals", "stage"])]
     show: bool,
     /// Tell why: the odds of each choice, and of how many it was made
     #[arg(long)]
@@ -335,6 +336,37 @@ fn level(arguments: &Arguments) -> Result<Level, Failure> {
     Err(Failure::option(option, text, problem))
 }
 
+/// The chords of a list, with commas or, outside brackets, spaces between.
+fn parts(text: &str) -> Vec<&str> {
+    let mut depth = 0_u32;
+    let parted = text.split(|c: char| {
+        match c {
+            '(' => depth += 1,
+            ')' => depth = depth.saturating_sub(1),
+            _ => {}
+        }
+        depth == 0 && (c == ',' || c.is_whitespace())
+    });
+    let parts: Vec<&str> = parted.filter(|part| !part.is_empty()).collect();
+    if parts.is_empty() { vec![text] } else { parts }
+}
+
+/// The kind of `--chords`; chords by their names belong to another option.
+fn flavour(text: &str) -> Result<Flavour, Failure> {
+    let kind = choice("chords", text, &Flavour::NAMES);
+    let named = || parts(text).iter().all(|part| symbol::read(part).is_ok());
+    match kind {
+        Err(Failure::Plain { code, message, .. }) if named() => {
+            let help = format!(
+                "write `--with {}` for chords by their names",
+                in_shell(text)
+            );
+            Err(Failure::new(code, message, help))
+        }
+        kind => kind,
+    }
+}
+
 fn request(arguments: &Arguments) -> Result<Request, Failure> {
     let one = |option: &str, text: &Option<String>| {
         text.as_ref()
@@ -345,7 +377,8 @@ fn request(arguments: &Arguments) -> Result<Request, Failure> {
         let Some(text) = text else {
             return Ok(Vec::new());
         };
-        text.split(',')
+        parts(text)
+            .into_iter()
             .map(|part| chord(option, text, part))
             .collect()
     };
@@ -355,7 +388,7 @@ fn request(arguments: &Arguments) -> Result<Request, Failure> {
     Ok(Request {
         bars: u32::from(small("length", &arguments.length, 1, 64)?),
         rhythm: choice("rhythm", &arguments.rhythm, &Rhythm::NAMES)?,
-        flavour: choice("chords", &arguments.chords, &Flavour::NAMES)?,
+        flavour: flavour(&arguments.chords)?,
         level: level(arguments)?,
         start: one("start", &arguments.start)?,
         end: one("end", &arguments.end)?,

@@ -254,13 +254,8 @@ impl Listed {
                 tempo,
             } => {
                 let key = key.clone().unwrap_or_default();
-                vec![
-                    (*name).into(),
-                    (*group).into(),
-                    key,
-                    meter.clone(),
-                    tempo.clone(),
-                ]
+                let (name, group) = ((*name).into(), (*group).into());
+                vec![name, group, key, meter.clone(), tempo.clone()]
             }
             Listed::Set {
                 name,
@@ -290,11 +285,7 @@ impl Listed {
                 about,
                 ..
             } => {
-                let usually = match usually {
-                    Some(serde_json::Value::String(text)) => format!(", usually {text}"),
-                    Some(value) => format!(", usually {value}"),
-                    None => String::new(),
-                };
+                let usually = usually_words(usually.as_ref());
                 vec![name.clone(), format!("{about}: {range}{usually}")]
             }
             Listed::Voice {
@@ -306,6 +297,15 @@ impl Listed {
                 vec![(*key).into(), (*line).into(), (*about).into()]
             }
         }
+    }
+}
+
+/// The usual value of a setting, as it is told behind its range; nothing where there is none.
+fn usually_words(value: Option<&serde_json::Value>) -> String {
+    match value {
+        Some(serde_json::Value::String(text)) => format!(", usually {text}"),
+        Some(value) => format!(", usually {value}"),
+        None => String::new(),
     }
 }
 

@@ -151,11 +151,19 @@ fn since(text: &str) -> Result<i64, Failure> {
         .or_else(|| text.strip_suffix('w').and_then(|weeks| back(weeks, 7)))
         .or_else(|| date::read(text));
     found.ok_or_else(|| {
-        Failure::new(
-            "log-since",
-            format!("`--since` is so many days or weeks back or a date, found `{text}`"),
-            "write `--since 7d`, `--since 4w` or `--since 2026-11-01`",
-        )
+        let meant = match text.to_lowercase().as_str() {
+            "today" => Some("0d".to_owned()),
+            "yesterday" => Some("1d".to_owned()),
+            "week" | "last week" | "a week" => Some("7d".to_owned()),
+            "month" | "last month" | "a month" => Some("30d".to_owned()),
+            digits => back(digits, 1).map(|_| format!("{digits}d")),
+        };
+        let help = match meant {
+            Some(meant) => format!("write `--since {meant}`"),
+            None => "write `--since 7d`, `--since 4w` or `--since 2026-11-01`".to_owned(),
+        };
+        let message = format!("`--since` is so many days or weeks back or a date, found `{text}`");
+        Failure::new("log-since", message, help)
     })
 }
 
@@ -187,7 +195,7 @@ fn show(
     } else if screen.takes.is_empty() {
         let name = shown(record.player.name());
         context.show(&format!(
-            "nothing is in the log of {name}; `fivefold drill roots` begins\n"
+            "nothing is in the log of {name} yet; begin with `fivefold drill roots`\n"
         ))?;
     } else {
         context.show(&screen.text())?;

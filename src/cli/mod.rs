@@ -2,6 +2,8 @@
 //!
 //! [`run`] takes arguments and streams and gives an exit status; it is the only place that prints.
 
+#![warn(clippy::too_many_lines)]
+
 mod answers;
 mod asking;
 mod check;
@@ -132,7 +134,7 @@ enum Command {
     Click(click::Arguments),
     /// Make chords that fit a set of notes, and play them
     Jam(Box<jam::Arguments>),
-    /// Play an exercise that asks, and see what was right
+    /// Play an exercise, and see how it went
     Drill(drill::Arguments),
     /// Practice a routine: scales, degrees, changes, roots, rests
     Practice(Box<practice::Arguments>),
@@ -144,7 +146,7 @@ enum Command {
     Scale(scale::Arguments),
     /// Show where a set of notes or a chord lies on the neck
     Neck(neck::Arguments),
-    /// List ready charts, sets of notes, tunings, parts, settings, voices or controls
+    /// List charts, sets of notes, routines, tunings, parts, settings, voices or controls
     List(list::Arguments),
     /// Show what was practised, how it went, and what is due
     Log(log::Arguments),
@@ -224,7 +226,9 @@ impl Context<'_, '_> {
         if self.colour && !self.json {
             self.err_manner.set(Manner::Coloured);
         }
-        let mut err = Folded::new(&mut *self.streams.err, self.err_columns);
+        // JSON is for programs, which read it line by line.
+        let told_in = self.err_columns.filter(|_| !self.json);
+        let mut err = Folded::new(&mut *self.streams.err, told_in);
         let _ = err.write_all(text.as_bytes());
         self.err_manner.set(before);
     }
@@ -351,7 +355,7 @@ fn not_parsed(
             let coloured = colour(when, streams.err_is_terminal);
             (render_plain(&problem, coloured), Manner::Coloured)
         };
-        let told_in = columns(streams.err_is_terminal && !json);
+        let told_in = columns(streams.err_is_terminal).filter(|_| !json);
         let mut err = Shown::new(&mut *streams.err, manner);
         let _ = Folded::new(&mut err, told_in).write_all(text.as_bytes());
         return 2;

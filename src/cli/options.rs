@@ -11,7 +11,7 @@ use clap::Args;
 pub(super) use self::origin::Origin;
 pub(super) use self::prepared::Prepared;
 pub(super) use self::values::{
-    MOST_BAR, NEEDS_KEY, choice, feel, fresh_seed, meter, number, percent, read_plan,
+    MOST_BAR, NEEDS_KEY, choice, feel, fresh_seed, meter, number, part_meant, percent, read_plan,
 };
 pub(super) use self::wanted::Wanted;
 

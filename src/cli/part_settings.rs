@@ -47,6 +47,10 @@ impl<'a> Setting<'a> {
         &self.text[self.part.clone()]
     }
 
+    fn key(&self) -> &'a str {
+        &self.text[self.key.clone()]
+    }
+
     /// Whether the value stands in the document as it was typed: a number, true or false, a list, a table, a text in
     /// quotes.
     /// Anything else is put in quotes.
@@ -59,7 +63,7 @@ impl<'a> Setting<'a> {
 
     fn written(&self) -> String {
         let value = &self.text[self.value.clone()];
-        let key = &self.text[self.key.clone()];
+        let key = self.key();
         if self.is_verbatim() {
             format!("{key} = {value}\n")
         } else {
@@ -124,7 +128,10 @@ fn said_of(settings: &[Setting<'_>], problems: Vec<Problem>) -> Failure {
             Some(_) => setting.typed(span),
             None => setting.part.clone(),
         });
-        let help = as_option(&problem.help, setting);
+        let mut help = as_option(&problem.help, setting);
+        if setting.key() == "program" && problem.code != "document-key" {
+            help += "; `fivefold list voices` has them by name";
+        }
         found[at].push(problem.advising(help));
     }
     let texts = settings.iter().zip(found).filter(|(_, p)| !p.is_empty());

@@ -16,7 +16,7 @@ use crate::chart::{
     ready_chart,
 };
 use crate::theory::figure::{self, Figure};
-use crate::theory::{Harmony, KeyOrder, PitchName, nearest};
+use crate::theory::{Harmony, KeyOrder, PitchName, ScaleFormula, nearest};
 use crate::time::Meter;
 
 /// What to change about a piece: all that a document may say of one.
@@ -244,7 +244,10 @@ fn unreadable(name: &str, e: &std::io::Error) -> Failure {
         return Failure::new("input", "the name of the piece is empty", A_PIECE);
     }
     let words: Vec<&str> = name.split_whitespace().take(9).collect();
-    let chords = words.len() < 9 && words.iter().all(|word| figure::read(word).is_ok());
+    // Numbers alone are chords in a chart, but rather the value of an option here.
+    let is_chord =
+        |word: &&str| figure::read(word).is_ok() && word.contains(|c: char| c.is_alphabetic());
+    let chords = words.len() < 9 && words.iter().all(is_chord);
     let names = READY_CHARTS.iter().map(|chart| chart.name);
     let file = Path::new(name);
     let written = file
@@ -266,6 +269,13 @@ fn unreadable(name: &str, e: &std::io::Error) -> Failure {
         format!("write `{near}` for the ready chart; `fivefold list charts` shows all")
     } else if chords {
         format!("write bar lines around chords: '| {} |'", words.join(" | "))
+    } else if ScaleFormula::read_rooted(name).is_ok() {
+        let set = in_shell(name);
+        format!("write `fivefold jam --set {set}` to hear chords over it")
+    } else if name == "%" {
+        "write a share of the tempo without a space: `--tempo 80%`".to_owned()
+    } else if !name.contains(|c: char| !c.is_ascii_digit()) {
+        format!("name the piece alone: a number belongs behind an option, as in `--times {name}`")
     } else {
         A_PIECE.to_owned()
     };

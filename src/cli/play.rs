@@ -1,5 +1,7 @@
 //! `play`: charts and documents.
 
+use std::path::Path;
+
 use clap::Args;
 
 use super::Context;
@@ -9,7 +11,9 @@ use super::live::How;
 use super::options::Prepared;
 use super::piece::PieceArguments;
 use super::sink::{self, SinkArguments};
-use crate::chart::Problem;
+use super::usage::in_shell;
+use crate::chart::{Problem, has_bar_line, ready_chart};
+use crate::theory::{ScaleFormula, symbol};
 use crate::view::{CheckReport, render_plain};
 
 /// Play charts or documents, or write one to files.
@@ -27,11 +31,11 @@ Examples:
   fivefold play '| Em | G |' --for 5min --exact -o five.wav
 
 While it plays, keys steer it in a terminal (? shows them,
-and `fivefold list controls`),
-pedals with --pedals, and lines from standard input: pause,
-go on, count in, stop, tempo 96, tempo +2, tempo 80%, tap,
-transpose +3, silence bass, bring bass, go 5, go B, next,
-again, loop 5 8, loop from here, loop to here, loop off.
+and `fivefold list controls`), pedals do with --pedals, and
+lines from standard input: pause, go on, count in, stop,
+tempo 96, tempo +2, tempo 80%, tap, transpose +3, silence
+bass, bring bass, go 5, go B, next, again, loop 5 8, loop
+from here, loop to here, loop off.
 
 Turn the volume down before you start, above all in
 headphones: a click is sharp.")]
@@ -46,6 +50,11 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+    if let Some(help) = one_piece(&arguments.pieces) {
+        let found = arguments.pieces.join(" ");
+        let message = format!("each word is a piece of its own, found `{found}`");
+        return Err(Failure::new("play-words", message, help));
+    }
     // All are read before the first is heard.
     let mut row = Vec::new();
     for piece in &arguments.pieces {
@@ -70,6 +79,36 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         }
     }
     Ok(())
+}
+
+/// Advice where several words, none of them a piece, are one together: a ready chart, chords, or a set.
+fn one_piece(pieces: &[String]) -> Option<String> {
+    let is_piece = |piece: &String| {
+        piece == "-"
+            || has_bar_line(piece)
+            || ready_chart(piece).is_some()
+            || Path::new(piece).exists()
+    };
+    if pieces.len() < 2 || pieces.iter().any(is_piece) {
+        return None;
+    }
+    let chords = |word: &String| symbol::read(word).is_ok();
+    let joined = pieces.join(" ");
+    if let Some(chart) = ready_chart(&joined.replace(' ', "-")) {
+        Some(format!("write `fivefold play {}`", chart.name))
+    } else if ScaleFormula::read_rooted(&joined).is_ok() {
+        let set = in_shell(&joined);
+        Some(format!(
+            "write `fivefold jam --set {set}` to hear chords over it"
+        ))
+    } else if pieces.iter().all(chords) {
+        Some(format!(
+            "write `fivefold play '| {} |'`",
+            pieces.join(" | ")
+        ))
+    } else {
+        None
+    }
 }
 
 /// Reports which chords break the rule that was asked for.

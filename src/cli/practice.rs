@@ -19,11 +19,12 @@ use super::options::number;
 use super::piece::utf8;
 use super::record::{LogArguments, Record, tell};
 use super::steering::{self, SteerArguments, ViewArguments};
+use super::usage::in_shell;
 use super::{Arguments as Program, Command, Context, dispatch, usage};
-use crate::chart::SourceText;
+use crate::chart::{SourceText, ready_chart};
 use crate::diagnostic::counted;
 use crate::practice::{Item, READY_ROUTINES, Routine, What, in_turns};
-use crate::theory::nearest;
+use crate::theory::{ScaleFormula, nearest};
 use crate::view::shown;
 
 /// The routine for who has none yet.
@@ -168,8 +169,11 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         return handout::write(&routine, &ready, folder, context);
     }
     if arguments.show {
-        let text = items_text(&routine);
-        context.show(&text)?;
+        if context.json {
+            writeln!(context.streams.out, "{}", items_json(&routine))?;
+        } else {
+            context.show(&items_text(&routine))?;
+        }
         return Ok(());
     }
     begin(&routine, &name, record.as_mut(), context)?;
@@ -325,6 +329,28 @@ fn items_text(routine: &Routine) -> String {
     text
 }
 
+/// The routine as JSON, an object for each item.
+fn items_json(routine: &Routine) -> serde_json::Value {
+    let items: Vec<_> = (1..)
+        .zip(&routine.items)
+        .map(|(number, item): (usize, &Item)| {
+            json!({
+                "item": number,
+                "what": item.what.kind(),
+                "text": item.what.text(),
+                "minutes": item.minutes,
+                "goal": item.goal,
+            })
+        })
+        .collect();
+    json!({
+        "title": routine.title,
+        "about": routine.about,
+        "minutes": routine.minutes(),
+        "items": items,
+    })
+}
+
 fn item_line(number: usize, item: &Item) -> String {
     let (kind, text, minutes) = (item.what.kind(), shown(item.what.text()), item.minutes);
     let goal = item
@@ -362,15 +388,32 @@ fn source(
         }
         return source(Some(FIRST), record, context);
     }
-    let near = nearest(&name, READY_ROUTINES.iter().map(|ready| ready.name));
-    let help = match near {
-        Some(near) => {
-            format!("write `fivefold practice {near}`; `fivefold list routines` shows all")
-        }
-        None => "`fivefold list routines` shows what there is".to_owned(),
-    };
     let message = format!("{name} is no file and no ready routine");
-    Err(Failure::new("routine-name", message, help))
+    Err(Failure::new("routine-name", message, no_routine(&name)))
+}
+
+/// Advice for a name that is no routine: one of a like name, or what plays the thing that is named.
+fn no_routine(name: &str) -> String {
+    let names = || READY_ROUTINES.iter().map(|ready| ready.name);
+    let lower = name.to_lowercase().replace([' ', '_'], "-");
+    let mut begun = names().filter(|ready| ready.starts_with(&lower));
+    let begun = match (begun.next(), begun.next()) {
+        (Some(one), None) => Some(one),
+        _ => None,
+    };
+    if let Some(near) = nearest(&lower, names()).or(begun) {
+        return format!("write `fivefold practice {near}`; `fivefold list routines` shows all");
+    }
+    let stem = Path::new(name).file_stem().and_then(|stem| stem.to_str());
+    if let Some(chart) = stem.and_then(ready_chart) {
+        format!("write `fivefold play {}`", chart.name)
+    } else if ["roots", "changes"].contains(&&*lower) {
+        format!("write `fivefold drill {lower}`")
+    } else if ScaleFormula::read_rooted(name).is_ok() {
+        format!("write `fivefold drill scale {}`", in_shell(name))
+    } else {
+        "`fivefold list routines` shows what there is".to_owned()
+    }
 }
 
 /// The text of a file.

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::atomic::Ordering;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use clap::Args;
@@ -270,62 +270,72 @@ pub(super) fn choose(
     };
     // Before the question: an answer may come at once.
     let single = keys.is_some();
-    let until = patience.map(|patience| Instant::now() + patience);
-    let card = Card {
-        question: question.trim_end_matches([';', ':']).to_owned(),
-        keys: hint::each_key(choices),
-        until,
-    };
-    if keys.is_none() {
-        controls::listen(names, controls, context.json);
-    } else {
+    if single {
         drop(controls);
-    }
-    if !context.json {
-        let how = if single {
-            hint::keys_of(choices)
-        } else {
-            let words = choices.iter().map(|(_, word)| format!("`{word}`"));
-            format!("type {}; `stop` leaves it", or(&words.collect::<Vec<_>>()))
-        };
-        writeln!(context.streams.err, "{question} {how}")?;
     } else {
-        let words: Vec<&str> = choices.iter().map(|(_, word)| *word).collect();
-        let line = json!({"kind": "choice", "text": question, "choices": words});
-        writeln!(context.streams.err, "{line}")?;
+        controls::listen(names, controls, context.json);
     }
+    writeln!(
+        context.streams.err,
+        "{}",
+        question_line(question, choices, single, context.json)
+    )?;
+    let until = patience.map(|patience| Instant::now() + patience);
     let _card = if single && arguments.shows_stage(context) {
+        let card = Card {
+            question: question.trim_end_matches([';', ':']).to_owned(),
+            keys: hint::each_key(choices),
+            until,
+        };
         Screen::of_card(card, Look::of(context.colour))
     } else {
         None
     };
+    let chosen = wait_for_choice(&taken, &answers, until, &flags.suspended);
+    let mut known = choices.iter().map(|(_, word)| *word);
+    Ok(chosen.and_then(|chosen| known.find(|word| *word == chosen)))
+}
+
+/// A question with what can be typed, in a line.
+fn question_line(question: &str, choices: &'static [Choice], single: bool, json: bool) -> String {
+    let words: Vec<&str> = choices.iter().map(|(_, word)| *word).collect();
+    if json {
+        return json!({"kind": "choice", "text": question, "choices": words}).to_string();
+    }
+    if single {
+        return format!("{question} {}", hint::keys_of(choices));
+    }
+    let words: Vec<String> = words.iter().map(|word| format!("`{word}`")).collect();
+    format!("{question} type {}; `stop` leaves it", or(&words))
+}
+
+/// The word that is chosen, until a time if there is one.
+fn wait_for_choice(
+    taken: &Receiver<Control>,
+    answers: &Answers,
+    until: Option<Instant>,
+    suspended: &AtomicBool,
+) -> Option<String> {
     while !is_ending_asked() && until.is_none_or(|until| Instant::now() < until) {
-        if flags.suspended.swap(false, Ordering::AcqRel) {
+        if suspended.swap(false, Ordering::AcqRel) {
             signals::suspend();
         }
         let chosen = match taken.recv_timeout(LOOK) {
             Ok(Control::Respond { id, .. }) => answers.deed(id),
-            Ok(Control::Stop) => return Ok(None),
+            Ok(Control::Stop) => return None,
             Ok(_) | Err(RecvTimeoutError::Timeout) => None,
             Err(RecvTimeoutError::Disconnected) => {
                 // Nobody can choose; a time that was to pass still does.
-                match until {
-                    Some(_) => {
-                        std::thread::sleep(LOOK);
-                        None
-                    }
-                    None => return Ok(None),
-                }
+                until?;
+                std::thread::sleep(LOOK);
+                None
             }
         };
         if let Some(Deed::Word(word)) = chosen {
-            let mut known = choices.iter();
-            return Ok(known
-                .find(|(_, known)| *known == word)
-                .map(|(_, word)| *word));
+            return Some(word);
         }
     }
-    Ok(None)
+    None
 }
 
 /// Starts listening to all inputs that can control a piece. Where `strokes` are judged, the space bar strikes.

@@ -3,6 +3,8 @@
 //! The option parser knows what was typed and what there is; its sentences and tips are not shown, since its tips often
 //! do not work.
 
+mod meant;
+
 use std::ffi::OsString;
 
 use clap::error::{ContextKind, ContextValue, ErrorKind};
@@ -11,7 +13,7 @@ use clap::{Command, Error};
 use crate::chart::{Problem, has_bar_line, ready_chart};
 use crate::diagnostic::or;
 use crate::theory::{Scale, ScaleFormula, distance, figure, in_words, nearest, symbol};
-use crate::time::TempoPlan;
+use crate::time::{Meter, TempoPlan};
 use crate::view::shown;
 
 /// The problem behind a parser's error; `None` for help and version, which are not errors, and for the help that stands
@@ -37,6 +39,14 @@ pub(super) fn problem(error: &Error, arguments: &[OsString], program: &Command) 
         ErrorKind::ArgumentConflict => {
             let prior = texts(error, ContextKind::PriorArg).unwrap_or_default();
             conflict(&text(error, ContextKind::InvalidArg)?, &prior)
+        }
+        ErrorKind::TooManyValues => {
+            let option = text(error, ContextKind::InvalidArg)?;
+            let found = text(error, ContextKind::InvalidValue)?;
+            (
+                format!("`{}` takes no value, found `{found}`", name(&option)),
+                format!("write `{}`", name(&option)),
+            )
         }
         ErrorKind::NoEquals => {
             let option = text(error, ContextKind::InvalidArg)?;
@@ -136,44 +146,137 @@ impl<'a> Typed<'a> {
         format!("`{} --help` shows what there is", self.called())
     }
 
+    /// Whether the command, or every command, has a long option.
+    fn has(&self, option: &str) -> bool {
+        let command = self.command.map_or(self.program, |(_, command)| command);
+        let mut all = long_options(command).chain(long_options(self.program));
+        all.any(|long| long == option)
+    }
+
     /// An option or a word too many.
     fn unknown(&self, found: &str) -> (String, String) {
         let called = self.called();
         if !found.starts_with('-') || found == "-" {
             let message = format!("`{called}` takes no further word, found `{found}`");
-            let help = self.in_quotes(found).unwrap_or_else(|| self.see_help());
-            return (message, help);
+            let help = self.in_quotes(found).or_else(|| self.as_option(found));
+            return (message, help.unwrap_or_else(|| self.see_help()));
         }
         let found = self.as_typed(name(found));
         let bare = found.trim_start_matches('-');
-        let known = self.command.and_then(|(_, command)| {
-            let all = || long_options(command).chain(long_options(self.program));
-            let meant = MEANT.iter().find(|(word, _)| *word == bare);
-            let meant = meant.map(|(_, meant)| *meant).filter(|meant| {
-                let name = meant.split(' ').next().unwrap_or(meant);
-                all().any(|option| option == name) || name == "output"
-            });
-            meant.or_else(|| {
-                // One letter more, less or other, or two swapped: a shorter word may be any.
-                let near = nearest(bare, all())?;
-                (bare.len() > 3 && distance(bare, near) < 2).then_some(near)
-            })
+        let plan = self.as_plan(bare);
+        let help = plan.or_else(|| self.meant_option(found, bare));
+        let help = help.unwrap_or_else(|| {
+            let has = |command: &&Command| long_options(command).any(|long| long == bare);
+            let others = self.program.get_subcommands().filter(has);
+            // What several commands have does not say which was meant.
+            let has_it = match others.map(Command::get_name).collect::<Vec<_>>().as_slice() {
+                [other] => Some(format!("the command {other} has it; ")),
+                _ => None,
+            };
+            has_it.unwrap_or_default() + &self.see_help()
         });
-        let help = match known {
-            Some("output") => "write `-o piece.mid`, or another name of a file".to_owned(),
-            Some(option) => format!("write `--{option}`"),
-            None => {
-                let has = |command: &&Command| long_options(command).any(|long| long == bare);
-                let others = self.program.get_subcommands().filter(has);
-                // What several commands have does not say which was meant.
-                let has_it = match others.map(Command::get_name).collect::<Vec<_>>().as_slice() {
-                    [other] => Some(format!("the command {other} has it; ")),
-                    _ => None,
-                };
-                has_it.unwrap_or_default() + &self.see_help()
-            }
-        };
         (format!("`{called}` has no option `{found}`"), help)
+    }
+
+    /// The word behind the one that was typed so.
+    fn behind(&self, typed: &str) -> Option<&str> {
+        let at = self.words.iter().position(|word| word == typed)?;
+        let next = self.words.get(at + 1)?;
+        (!next.starts_with('-')).then_some(next)
+    }
+
+    /// Advice for an option of another name; `bare` is it without hyphens.
+    fn meant_option(&self, found: &str, bare: &str) -> Option<String> {
+        let value = self.behind(found);
+        let is_meter = value.is_some_and(|value| value.contains('/'));
+        let known = match meant::option(bare, |option| self.has(option)) {
+            Some("for") if is_meter && self.has("meter") => Some("meter"),
+            known => known,
+        };
+        if known.is_none()
+            && self.has("parts")
+            && let Some(setting) = meant::part_setting(bare, value)
+        {
+            return Some(format!("write `{setting}`"));
+        }
+        let near = || {
+            // One letter more, less or other, or two swapped: a shorter word may be any.
+            let command = self.command.map_or(self.program, |(_, command)| command);
+            let all = long_options(command).chain(long_options(self.program));
+            let near = nearest(bare, all)?;
+            // Behind one hyphen may be a value, such as `-bass`.
+            let changes = if found.starts_with("--") { 1 } else { 0 };
+            (bare.len() > 3 && distance(bare, near) <= changes).then_some(near)
+        };
+        match known.or_else(near)? {
+            "output" => {
+                let sound = ["wav", "mp3", "audio"].contains(&bare);
+                let file = match bare {
+                    "flac" => "piece.flac",
+                    _ if sound => "piece.wav",
+                    _ => "piece.mid",
+                };
+                Some(format!("write `-o {file}`, or another name of a file"))
+            }
+            option => Some(format!("write `--{option}`")),
+        }
+    }
+
+    /// Advice for the tempo of a click, which is no option.
+    fn as_plan(&self, bare: &str) -> Option<String> {
+        let tempo = bare == "tempo" || meant::option(bare, |name| name == "tempo").is_some();
+        if self.called() != "fivefold click" || !tempo {
+            return None;
+        }
+        let value = self.behind(&format!("--{bare}")).unwrap_or("92");
+        let plan = TempoPlan::read(value).map_or("92", |_| value);
+        Some(format!(
+            "write the tempo without an option: `fivefold click {}`",
+            in_shell(plan)
+        ))
+    }
+
+    /// Advice for a word, with those that belong to it, that is the value of an option of the command.
+    fn as_option(&self, found: &str) -> Option<String> {
+        let (begin, at, end) = self.run_of(found)?;
+        let told = |begin: usize| {
+            let joined = self.words[begin..end].join(" ");
+            let option = self.option_for(&joined)?;
+            let mut words: Vec<String> = vec!["fivefold".to_owned()];
+            words.extend(self.words[..begin].iter().map(|word| in_shell(word)));
+            words.push(format!("--{option} {}", in_shell(&joined)));
+            words.extend(self.words[end..].iter().map(|word| in_shell(word)));
+            Some(format!("write `{}`", words.join(" ")))
+        };
+        told(begin).or_else(|| told(at))
+    }
+
+    /// The option of the command, not given yet, that takes such a value.
+    fn option_for(&self, value: &str) -> Option<&'static str> {
+        let is_set = ScaleFormula::read_rooted(value).is_ok();
+        let is_meter = Meter::read(value).is_ok();
+        let is_name = self.called() == "fivefold log" && value.starts_with(char::is_uppercase);
+        let takes = [
+            ("set", is_set),
+            ("shape", is_set),
+            ("meter", is_meter),
+            ("who", is_name),
+        ];
+        let free = |option: &str| self.has(option) && !self.words.contains(&format!("--{option}"));
+        let mut takes = takes.into_iter();
+        takes
+            .find(|(option, fits)| *fits && free(option))
+            .map(|(option, _)| option)
+    }
+
+    /// The words around `found` that are no options: where they begin, where it stands, and where they end.
+    fn run_of(&self, found: &str) -> Option<(usize, usize, usize)> {
+        let (command, _) = self.command?;
+        let at = (command + 1..self.words.len()).find(|at| self.words[*at] == found)?;
+        let is_word = |at: &usize| !self.words[*at].starts_with('-');
+        let begin = (command + 1..at + 1).rev().take_while(is_word).last()?;
+        let end = (at..self.words.len()).take_while(is_word).last()? + 1;
+        Some((begin, at, end))
     }
 
     /// The word that an option stands in: of `-tempo` the parser complains of `-t`.
@@ -185,11 +288,10 @@ impl<'a> Typed<'a> {
 
     /// The command with the words around `found` as one, where they belong to one that was meant so.
     fn in_quotes(&self, found: &str) -> Option<String> {
-        let (command, _) = self.command?;
-        let at = (command + 1..self.words.len()).find(|at| self.words[*at] == found)?;
-        let is_word = |at: &usize| !self.words[*at].starts_with('-');
-        let begin = (command + 1..at).rev().take_while(is_word).last()?;
-        let end = (at..self.words.len()).take_while(is_word).last()? + 1;
+        let (begin, at, end) = self.run_of(found)?;
+        if begin == at {
+            return None;
+        }
         let mut words: Vec<String> = vec!["fivefold".to_owned()];
         words.extend(self.words[..begin].iter().map(|word| in_shell(word)));
         let joined = self.words[begin..end].join(" ");
@@ -214,15 +316,17 @@ impl<'a> Typed<'a> {
         let quoted = in_shell(found);
         let parent = self.command.map_or(self.program, |(_, command)| command);
         let names: Vec<&str> = parent.get_subcommands().map(Command::get_name).collect();
-        if self.command.is_some() {
-            let near = nearest(found, names.iter().copied())
-                .map(|near| format!("`{} {near}`", self.called()));
-            let help = near.map_or_else(
-                || format!("there are {}; {}", names.join(", "), self.see_help()),
-                |near| format!("write {near}"),
-            );
-            let message = format!("`{}` has no command `{found}`", self.called());
-            return (message, help);
+        if let Some((_, command)) = self.command {
+            let called = self.called();
+            let near = meant::below(command.get_name(), found)
+                .or_else(|| nearest(found, names.iter().copied()));
+            let help = match near {
+                Some("") => format!("write `{called}`"),
+                Some(near) => format!("write `{called} {near}`"),
+                None if names.is_empty() => self.see_help(),
+                None => format!("there are {}; {}", names.join(", "), self.see_help()),
+            };
+            return (format!("`{called}` has no command `{found}`"), help);
         }
         let help = if found.contains('|') || ready_chart(found).is_some() {
             format!("write `fivefold play {quoted}`")
@@ -230,6 +334,8 @@ impl<'a> Typed<'a> {
             format!(
                 "write `fivefold jam --set {quoted}` to hear chords over it, `fivefold scale {quoted}` to see its notes"
             )
+        } else if let Some(meant) = meant::command(&found.to_lowercase()) {
+            format!("write `fivefold {meant}`")
         } else if let Some(near) = nearest(&found.to_lowercase(), names) {
             format!("write `fivefold {near}`")
         } else if ScaleFormula::read(found).is_ok() {
@@ -273,7 +379,12 @@ impl<'a> Typed<'a> {
             ("", _) => format!("`{option}` is {listed}, found nothing"),
             _ => format!("`{option}` is {listed}, found `{found}`"),
         };
+        let shown_by = match self.called() {
+            "fivefold list" => meant::not_listed(&found.to_lowercase()),
+            _ => None,
+        };
         let help = match near {
+            _ if shown_by.is_some() => format!("write `{}`", shown_by.unwrap_or_default()),
             Some(value) if option.starts_with('-') => format!("write `{option} {value}`"),
             Some(value) => format!("write `{} {value}`", self.called()),
             None => self.see_help(),
@@ -299,46 +410,6 @@ impl<'a> Typed<'a> {
         Problem::error("usage", 0..0, message, self.see_help())
     }
 }
-
-/// Words that people type for an option of another name.
-const MEANT: [(&str, &str); 36] = [
-    ("bpm", "tempo"),
-    ("speed", "tempo"),
-    ("swing", "feel"),
-    ("time-signature", "meter"),
-    ("minutes", "for"),
-    ("duration", "for"),
-    ("time", "for"),
-    ("length", "for"),
-    ("repeat", "times"),
-    ("repeats", "times"),
-    ("passes", "times"),
-    ("rounds", "times"),
-    ("start", "from"),
-    ("begin", "from"),
-    ("end", "to"),
-    ("rate", "sample-rate"),
-    ("samplerate", "sample-rate"),
-    ("bits", "samples"),
-    ("out", "output"),
-    ("save", "output"),
-    ("export", "output"),
-    ("file", "output"),
-    ("write", "output"),
-    ("mute", "parts"),
-    ("only", "parts"),
-    ("instruments", "parts"),
-    ("scale", "set"),
-    ("mode", "home"),
-    ("no-count-in", "count-in 0"),
-    ("countin", "count-in"),
-    ("left-handed", "left"),
-    ("lefty", "left"),
-    ("string", "from-string"),
-    ("overwrite", "force"),
-    ("one-track", "single-track"),
-    ("volume", "gain"),
-];
 
 /// The long options of a command, without hyphens.
 fn long_options(command: &Command) -> impl Iterator<Item = &str> {

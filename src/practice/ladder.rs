@@ -69,18 +69,25 @@ impl Ladder {
     }
 
     /// Reads a ladder: `60 to 96 by 4`, or with the clean takes for a step, `60 to 96 by 4 every 2`. Without them it is 3.
-    /// Tempos and step are in beats a minute.
+    /// Tempos and step are in beats a minute. As in a tempo plan, `60-96` is `60 to 96`, and `bpm` may stand behind a
+    /// tempo.
     ///
     /// # Errors
     /// [`PracticeError::LadderForm`] when it is written otherwise, and the errors of [`Bpm::new`] and [`Ladder::new`].
     pub fn read(text: &str) -> Result<Ladder, PracticeError> {
-        let words: Vec<&str> = text.split_whitespace().collect();
+        let spaced = text.replace(['-', '\u{2013}'], " to ").to_lowercase();
+        let words = spaced.split_whitespace();
+        let words = words.map(|word| word.strip_suffix("bpm").unwrap_or(word));
+        let words: Vec<&str> = words.filter(|word| !word.is_empty()).collect();
         let form = || PracticeError::LadderForm {
             found: text.trim().to_owned(),
         };
         let (start, top, step, clean_takes) = match words.as_slice() {
             [start, "to", top, "by", step] => (start, top, step, None),
-            [start, "to", top, "by", step, "every", takes] => (start, top, step, Some(takes)),
+            [start, "to", top, "by", step, "every", takes]
+            | [start, "to", top, "by", step, "every", takes, "takes"] => {
+                (start, top, step, Some(takes))
+            }
             _ => return Err(form()),
         };
         let number = |word: &str| {
@@ -193,12 +200,13 @@ mod tests {
         let read = |text: &str| Ladder::read(text).map_err(|e| e.to_string());
         assert_eq!(read("60 to 72 by 5 every 2"), Ok(ladder(2)));
         assert_eq!(read(" 60  to 72 by 5 "), Ok(ladder(3)));
+        assert_eq!(read("60-72 by 5 every 3 takes"), Ok(ladder(3)));
+        assert_eq!(read("60bpm \u{2013} 72 BPM by 5"), Ok(ladder(3)));
         assert_eq!(read("60.5 to 72 by 2.5").unwrap().tempo(), bpm(60.5));
         for wrong in [
             "",
             "60",
             "60 to 72",
-            "60-72 by 4",
             "60 to 72 by 4 every",
             "60 to 72 by 4 every 2 bars",
             "60 to 72 by 4 every 1.5",

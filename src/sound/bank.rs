@@ -8,6 +8,7 @@ use super::voice::{
     Contour, DrumPatch, HeldPatch, Hiss, Kept, KeysPatch, Mode, Patch, PluckPatch, Sound,
 };
 
+#[allow(clippy::too_many_arguments, reason = "a row of a table")]
 const fn pluck(
     level: f32,
     room: f32,
@@ -33,6 +34,7 @@ const fn pluck(
     }
 }
 
+#[allow(clippy::too_many_arguments, reason = "a row of a table")]
 const fn held(
     level: f32,
     room: f32,

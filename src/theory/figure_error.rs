@@ -81,7 +81,7 @@ pub enum FigureProblem {
     #[error("expected a chord suffix, found `{found}`")]
     UnknownSuffix { found: String },
     #[error("expected a chord without spaces outside brackets, found a space")]
-    Space,
+    Space { meant: Option<String> },
     #[error("the suffix `2` means different chords to different players")]
     PlainTwo { root: String, head: String },
     #[error("the suffix `4` means different chords to different players")]
@@ -158,6 +158,8 @@ pub enum FigureProblem {
     MixedCase { found: String },
     #[error("expected a number from 1 to 7, found `{found}`")]
     NumberRange { found: String },
+    #[error("the flat or sharp of a numeral stands before it, found `{found}`")]
+    SignBehind { found: String, meant: String },
     #[error("figures of an inversion such as `{found}` are not read")]
     Inversion {
         found: String,
@@ -192,7 +194,8 @@ impl FigureProblem {
             P::TooManyAccidentals { .. } => "too-many-accidentals",
             P::UnclearFifth { .. } => "unclear-fifth",
             P::UnknownSuffix { .. } => "unknown-suffix",
-            P::Space => "space-in-chord",
+            P::Space { .. } => "space-in-chord",
+            P::SignBehind { .. } => "sign-behind",
             P::PlainTwo { .. } => "plain-two",
             P::PlainFour { .. } => "plain-four",
             P::MinusFive { .. } => "minus-five",
@@ -260,7 +263,7 @@ impl FigureProblem {
             P::UnknownSuffix { .. } => {
                 "write a suffix such as `m7`, `maj7`, `9`, `sus4`, `dim`, `add9` or `7b9`"
             }
-            P::Space => {
+            P::Space { meant: None } => {
                 "join the parts, as in `C7b9`, or put them in brackets, as in `C7(b9, #11)`"
             }
             P::NoFigure { .. } => "write 7, 9, 11 or 13 after it, as in `CmMaj7`",
@@ -325,7 +328,12 @@ impl FigureProblem {
         use FigureProblem as P;
         match self {
             P::LowerRoot { upper: Some(upper), .. } => format!("write `{upper}`"),
-            P::OtherLanguage { meant, .. } => format!("write `{meant}`"),
+            // Elsewhere `Vb` is an inversion.
+            P::SignBehind { meant, .. } => {
+                format!("write `{meant}` for the chord on that flat or sharp degree")
+            }
+            P::OtherLanguage { meant, .. }
+            | P::Space { meant: Some(meant) } => format!("write `{meant}`"),
             P::Inversion { meant: Some(meant), .. } => format!("write `{meant}`, a number with its bass"),
             P::UnclearFifth { root, single, sign, .. } => {
                 format!("write `{single}({sign}5)` for the altered fifth, or `{root}:(1,5)` for root and fifth alone")

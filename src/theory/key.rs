@@ -103,6 +103,8 @@ impl Key {
             ("", _) => Some(Mode::Major),
             ("m", _) if name == "m" => Some(Mode::Minor),
             ("min" | "maj", false) => Mode::named(&lower),
+            // What charts write for a minor chord; behind a word in another language it stays unread.
+            ("-", _) => Some(Mode::Minor),
             (_, false) => None,
             (lower, true) => Mode::named(lower),
         };

@@ -1,8 +1,9 @@
-//! The order in which keys are practised.
+//! The order in which keys are practiced.
 
 use std::fmt;
 
 use super::key::{Key, KeyError};
+use super::nearest::nearest;
 use crate::diagnostic::Diagnostic;
 
 /// An order of keys.
@@ -16,7 +17,7 @@ pub enum KeyOrder {
     Semitones,
     /// All twelve, each once, in an order drawn from the seed; the first stays.
     Shuffle,
-    /// All twelve, the least practised first.
+    /// All twelve, the least practiced first.
     LeastPractised,
     /// These keys, in this order.
     Chosen(Vec<Key>),
@@ -37,8 +38,8 @@ pub enum KeyOrderError {
     /// Nothing was written.
     #[error("keys are an order or a list of keys, found nothing")]
     Empty,
-    /// The least practised first, where nothing is known of practice.
-    #[error("which key is the least practised is not known here: a drill looks it up")]
+    /// The least practiced first, where nothing is known of practice.
+    #[error("which key is the least practiced is not known here: a drill looks it up")]
     NotLookedUp,
     /// A key of another mode: moving keeps the mode.
     #[error("a piece in {first} moves to keys of the same mode, found {found}")]
@@ -66,8 +67,42 @@ impl Diagnostic for KeyOrderError {
         {
             return format!("write `{kept}`");
         }
-        "write fourths, fifths, semitones, shuffle, or keys: \"A minor, D minor\"".to_owned()
+        if let KeyOrderError::Unknown { found, .. } = self
+            && let Some(meant) = meant(found)
+        {
+            return format!("write `{meant}`");
+        }
+        "write `fourths`, `fifths`, `semitones`, `shuffle`, or keys such as `A minor, D minor`"
+            .to_owned()
     }
+}
+
+/// Words that are typed for an order of another name.
+const OTHER_NAMES: [(&str, &str); 9] = [
+    ("circle of fourths", "fourths"),
+    ("circle of fifths", "fifths"),
+    ("all", "fourths"),
+    ("all keys", "fourths"),
+    ("all 12", "fourths"),
+    ("chromatic", "semitones"),
+    ("half steps", "semitones"),
+    ("random", "shuffle"),
+    ("least practiced first", "least practiced"),
+];
+
+/// What an unknown order stands for: one that is known, or keys with commas between.
+fn meant(found: &str) -> Option<String> {
+    let lower = found.to_lowercase();
+    if let Some((_, meant)) = OTHER_NAMES.iter().find(|(typed, _)| *typed == lower) {
+        return Some((*meant).to_owned());
+    }
+    let parted = found.split([' ', '-', ';', '/']);
+    let keys: Vec<&str> = parted.filter(|word| !word.is_empty()).collect();
+    if keys.len() > 1 && keys.iter().all(|key| Key::read(key).is_ok()) {
+        return Some(keys.join(", "));
+    }
+    let names = KeyOrder::NAMED.iter().filter_map(KeyOrder::name);
+    nearest(&lower, names).map(str::to_owned)
 }
 
 impl KeyOrder {
@@ -87,7 +122,7 @@ impl KeyOrder {
             KeyOrder::Fifths => Some("fifths"),
             KeyOrder::Semitones => Some("semitones"),
             KeyOrder::Shuffle => Some("shuffle"),
-            KeyOrder::LeastPractised => Some("least practised"),
+            KeyOrder::LeastPractised => Some("least practiced"),
             KeyOrder::Chosen(_) => None,
         }
     }
@@ -95,13 +130,19 @@ impl KeyOrder {
     /// Reads `fourths`, `fifths`, `semitones`, `shuffle`, or keys joined by commas.
     ///
     /// # Errors
-    /// When the text is none of these, or `least practised`, since a text knows nothing of practice.
+    /// When the text is none of these, or `least practiced`, since a text knows nothing of practice.
     pub fn read(text: &str) -> Result<Self, KeyOrderError> {
         let text = text.trim();
         if text.is_empty() {
             return Err(KeyOrderError::Empty);
         }
-        match KeyOrder::NAMED.into_iter().find(|o| o.name() == Some(text)) {
+        // The other spelling is the same word.
+        let name = if text == "least practised" {
+            "least practiced"
+        } else {
+            text
+        };
+        match KeyOrder::NAMED.into_iter().find(|o| o.name() == Some(name)) {
             Some(KeyOrder::LeastPractised) => Err(KeyOrderError::NotLookedUp),
             Some(order) => Ok(order),
             None => text
@@ -166,6 +207,10 @@ mod tests {
             assert_eq!(KeyOrder::read(text).unwrap().to_string(), text);
         }
         assert_eq!(
+            KeyOrder::read("least practiced"),
+            Err(KeyOrderError::NotLookedUp)
+        );
+        assert_eq!(
             KeyOrder::read("least practised"),
             Err(KeyOrderError::NotLookedUp)
         );
@@ -196,6 +241,17 @@ mod tests {
             wrong("fourth"),
             "keys are an order or a list of keys, found `fourth`"
         );
+        let advice = |t: &str| KeyOrder::read(t).unwrap_err().help();
+        for (text, meant) in [
+            ("fourth", "fourths"),
+            ("circle of fifths", "fifths"),
+            ("random", "shuffle"),
+            ("A D G", "A, D, G"),
+            ("Am-Dm", "Am, Dm"),
+        ] {
+            assert_eq!(advice(text), format!("write `{meant}`"));
+            assert!(KeyOrder::read(meant).is_ok(), "{meant}");
+        }
         assert_eq!(
             wrong("A minor, X"),
             "keys are an order or a list of keys, found `X`"

@@ -79,6 +79,54 @@ pub(crate) fn in_letters(text: &str) -> Option<String> {
     })
 }
 
+/// Words of a chord that is written out, with their signs.
+const OF_CHORDS: [(&str, &str); 14] = [
+    ("minor", "m"),
+    ("min", "m"),
+    ("dominant", ""),
+    ("dom", ""),
+    ("chord", ""),
+    ("diminished", "dim"),
+    ("augmented", "aug"),
+    ("suspended", "sus"),
+    ("half-diminished", "m7b5"),
+    ("fifth", "5"),
+    ("sixth", "6"),
+    ("seventh", "7"),
+    ("ninth", "9"),
+    ("of", "/"),
+];
+
+/// A chord in several words as one: `F# minor 7` is `F#m7`, `Am / G` is `Am/G`, `V of V` is `V/V`. `None` where a sign could
+/// belong to the word on either side, as in `A b9`.
+pub(crate) fn in_one_word(text: &str) -> Option<String> {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let (first, rest) = words.split_first()?;
+    let unclear = |word: &&str| word.starts_with(['b', '#', '\u{266d}', '\u{266f}']);
+    if first.len() == 1 && rest.first().is_some_and(unclear) {
+        return None;
+    }
+    let mut joined = (*first).to_owned();
+    for (at, word) in rest.iter().enumerate() {
+        let lower = word.to_lowercase();
+        if ["major", "maj"].contains(&&*lower) {
+            // Alone it is the plain triad.
+            let counted = |next: &&str| next.starts_with(|c: char| c.is_ascii_digit());
+            let seventh = |next: &&str| ["seventh", "ninth"].contains(next);
+            if rest
+                .get(at + 1)
+                .is_some_and(|next| counted(next) || seventh(next))
+            {
+                joined += "maj";
+            }
+            continue;
+        }
+        let known = OF_CHORDS.iter().find(|(written, _)| *written == lower);
+        joined += known.map_or(*word, |(_, sign)| *sign);
+    }
+    Some(joined)
+}
+
 /// The text with its first letter in upper case.
 pub(crate) fn raised(text: &str) -> String {
     let mut letters = text.chars();
@@ -131,6 +179,24 @@ mod tests {
         ] {
             assert_eq!(found(none), None, "{none}");
         }
+    }
+
+    #[test]
+    fn chords_in_several_words_become_one() {
+        for (text, one) in [
+            ("C major 7", "Cmaj7"),
+            ("C major", "C"),
+            ("F# minor 7", "F#m7"),
+            ("Bb Minor seventh", "Bbm7"),
+            ("Am / G", "Am/G"),
+            ("C7 b9", "C7b9"),
+            ("V of V", "V/V"),
+            ("Am G", "AmG"),
+        ] {
+            assert_eq!(in_one_word(text).as_deref(), Some(one), "{text}");
+        }
+        assert_eq!(in_one_word("A b9"), None);
+        assert_eq!(in_one_word(" "), None);
     }
 
     #[test]

@@ -54,8 +54,26 @@ pub fn read_roman(text: &str) -> Result<Numeral, FigureError> {
             let meant = Some(meant);
             FigureError::new(0..text.len(), FigureProblem::Inversion { found, meant })
         }
-        None => e,
+        None => match sign_before(text) {
+            Some(meant) => {
+                let found = text.to_owned();
+                FigureError::new(0..text.len(), FigureProblem::SignBehind { found, meant })
+            }
+            None => symbol::without_spaces(text, e, |meant| read_plain_roman(meant).is_ok()),
+        },
     })
+}
+
+/// A numeral whose sign was written behind it, as it is read: `VIIb` is `bVII`.
+fn sign_before(text: &str) -> Option<String> {
+    let end = text.find(|c| !matches!(c, 'I' | 'V' | 'i' | 'v'))?;
+    let sign = text[end..].chars().next()?;
+    let rest = &text[end + sign.len_utf8()..];
+    let meant = format!("{sign}{}{rest}", &text[..end]);
+    let is_sign = matches!(sign, 'b' | '#' | '\u{266d}' | '\u{266f}');
+    // Before another number than the seventh it alters that.
+    let alters = rest.starts_with(|c: char| c.is_ascii_digit() && c != '7');
+    (is_sign && !alters && end > 0 && read_plain_roman(&meant).is_ok()).then_some(meant)
 }
 
 /// Figures of a thorough bass behind a numeral: how many thirds the bass lies above the root, and whether the chord has a

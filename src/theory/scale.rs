@@ -245,6 +245,12 @@ impl ScaleProblem {
         if name == "pentatonic" {
             return ScaleProblem::WhichPentatonic { root };
         }
+        if let Some(scale) = root.and_then(|root| of_notes(root, found)) {
+            return ScaleProblem::Notes {
+                found: found.to_owned(),
+                meant: scale.name(),
+            };
+        }
         // If two are equally near, a name goes before an alias.
         let names = kinds::readable().flat_map(|kind| {
             let aliases = kind.aliases().iter().map(|alias| (true, *alias));
@@ -263,6 +269,23 @@ impl ScaleProblem {
             nearest,
         }
     }
+}
+
+/// The scale on a root whose other notes are written out: `C D E G` behind A is A minor pentatonic.
+fn of_notes(root: PitchName, written: &str) -> Option<Scale> {
+    let c = PitchName::natural(Letter::C);
+    let to_c = Interval::between(root, c);
+    let mut degrees = vec![Degree::ROOT];
+    for (_, word) in words(written) {
+        let note = PitchName::read(word).ok()?.up(to_c);
+        let degree = Degree::new(1 + note.letter().step(), note.alter()).ok()?;
+        if !degrees.contains(&degree) {
+            degrees.push(degree);
+        }
+    }
+    degrees.sort_by_key(|degree| degree.semitones());
+    let formula = ScaleFormula::of_degrees(&degrees).ok()?;
+    (degrees.len() > 2).then(|| formula.on(root))
 }
 
 impl fmt::Display for Scale {

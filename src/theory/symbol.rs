@@ -16,7 +16,7 @@ pub(crate) use suffix::{Before, Seed, read_suffix};
 use super::chord::{Chord, Harmony};
 use super::cursor::Cursor;
 use super::figure_error::{FigureError, FigureProblem, MAX_FIGURE_BYTES};
-use super::note_words::in_letters;
+use super::note_words::{in_letters, in_one_word};
 use super::pitch::{self, Letter, MAX_ALTER, PitchName};
 
 /// Reads a letter symbol, or one of the ways to write no chord: `N.C.`, `N.C`, `NC`, `N`.
@@ -38,8 +38,26 @@ pub fn read(text: &str) -> Result<Harmony, FigureError> {
             let found = text.to_owned();
             FigureError::new(0..text.len(), FigureProblem::OtherLanguage { found, meant })
         }
-        _ => e,
+        _ => without_spaces(text, e, |meant| read_letters(meant).is_ok()),
     })
+}
+
+/// The error with the figure that was meant, where a figure that can be read was written in several words.
+pub(crate) fn without_spaces(
+    text: &str,
+    error: FigureError,
+    reads: impl Fn(&str) -> bool,
+) -> FigureError {
+    if !matches!(error.problem(), FigureProblem::Space { .. }) {
+        return error;
+    }
+    match in_one_word(text).filter(|meant| reads(meant)) {
+        Some(meant) => {
+            let meant = Some(meant);
+            FigureError::new(0..text.len(), FigureProblem::Space { meant })
+        }
+        None => error,
+    }
 }
 
 fn read_letters(text: &str) -> Result<Harmony, FigureError> {

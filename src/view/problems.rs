@@ -133,9 +133,7 @@ fn place(source: &SourceText, span: &Range<usize>) -> String {
         Some(option) if option.starts_with('-') => (format!("`{}`", shown(option)), true),
         Some("chart") => ("the chart".to_owned(), true),
         // The only thing that a command takes needs no name.
-        Some(argument) if argument.chars().all(|c| c.is_uppercase() || c == '-') => {
-            (String::new(), true)
-        }
+        Some(argument) if argument.starts_with(char::is_uppercase) => (String::new(), true),
         Some(text) => (shown(text).into_owned(), false),
     };
     let counted = !typed || source.text.trim_end().contains('\n');

@@ -102,7 +102,7 @@ impl<'d> Reader<'d, '_> {
                 let parting = if key == "keys" { ", " } else { " " };
                 let joined = items(other).map(|items| quoted(&items.join(parting)));
                 let example = joined.as_deref().unwrap_or(example);
-                self.wrong_type(fields, key, value, other, "a text", example);
+                self.wrong_type(fields, key, value, "a text", example);
                 None
             }
         }
@@ -128,17 +128,16 @@ impl<'d> Reader<'d, '_> {
                 other => other.as_str(),
             };
             let meant = meant.and_then(|text| text.trim().parse::<i64>().ok());
-            let example = meant
-                .filter(|n| (min..=max).contains(n))
-                .unwrap_or(min.max(1));
-            self.wrong_type(
-                fields,
-                key,
-                value,
-                value.get_ref(),
-                &format!("a whole number, {range}"),
-                &example.to_string(),
+            let help = match meant.filter(|n| (min..=max).contains(n)) {
+                Some(meant) => format!("write `{meant}`"),
+                None => format!("write a number, such as `{}`", min.max(1)),
+            };
+            let path = fields.path(key);
+            let message = format!(
+                "`{path}` is a whole number, {range}, found {}",
+                kind(value.get_ref())
             );
+            self.wrong("document-type", value.span(), message, help);
             return None;
         };
         let number = i64::from_str_radix(integer.as_str(), integer.radix()).ok();
@@ -174,7 +173,7 @@ impl<'d> Reader<'d, '_> {
             let word = value.get_ref().as_str().map(str::to_lowercase);
             let no = matches!(word.as_deref(), Some("false" | "never" | "none"));
             let meant = if no { "false" } else { "true" };
-            self.wrong_type(fields, key, value, value.get_ref(), "true or false", meant);
+            self.wrong_type(fields, key, value, "true or false", meant);
         }
         found
     }
@@ -233,14 +232,13 @@ impl<'d> Reader<'d, '_> {
         fields: &Fields<'_, '_>,
         key: &str,
         value: &Spanned<DeValue<'_>>,
-        found: &DeValue<'_>,
         expected: &str,
         example: &str,
     ) {
         let message = format!(
             "`{}` is {expected}, found {}",
             fields.path(key),
-            kind(found)
+            kind(value.get_ref())
         );
         self.wrong(
             "document-type",

@@ -161,8 +161,7 @@ impl Reader<'_, '_> {
                 _ => "D . D U . U D U",
             };
             let example = format!("{{ {name} = \"{meant}\" }}");
-            let other = value.get_ref();
-            self.wrong_type(fields, key, value, other, "a table", &example);
+            self.wrong_type(fields, key, value, "a table", &example);
             return None;
         };
         let mut rhythms = BTreeMap::new();
@@ -194,7 +193,7 @@ impl Reader<'_, '_> {
             other => {
                 let expected = "a list of beats or \"all\"";
                 let meant = listed(other).unwrap_or_else(|| "[2, 4]".to_owned());
-                self.wrong_type(fields, key, value, other, expected, &meant);
+                self.wrong_type(fields, key, value, expected, &meant);
                 return None;
             }
         };

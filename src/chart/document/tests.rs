@@ -249,7 +249,7 @@ fn numbers_out_of_range_and_values_of_the_wrong_type() {
       write a whole number, 1 to 100000
     1:9 [1.5] document-type
       `times` is a whole number, 1 to 100000, found a decimal number
-      write `1`
+      write a number, such as `1`
     1:9 [0xFFFFFFFFFFFFFFFFFFFF] document-range
       `times` is 1 to 100000, found 0xFFFFFFFFFFFFFFFFFFFF
       write a whole number, 1 to 100000
@@ -261,7 +261,7 @@ fn numbers_out_of_range_and_values_of_the_wrong_type() {
       write a whole number, 0 or more
     1:8 ["seven"] document-type
       `seed` is a whole number, 0 or more, found a text
-      write `1`
+      write a number, such as `1`
     1:13 [25] document-range
       `transpose` is -24 to 24, found 25
       write a whole number, -24 to 24

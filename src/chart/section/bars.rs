@@ -8,6 +8,7 @@ use super::raw::{RawBar, Token};
 use super::{Cell, Content, WrittenBar};
 use crate::chart::Problem;
 use crate::theory::figure::{self, Figure};
+use crate::theory::in_words;
 use crate::time::Meter;
 
 /// Reads the bars of a section in written order.
@@ -69,7 +70,37 @@ impl<'t, 'p> BarReader<'t, 'p> {
                 return true;
             }
         }
-        false
+        self.signs_in_words(raw)
+    }
+
+    /// Whether the bar holds `E flat` for Eb: the words are a chord only together.
+    fn signs_in_words(&mut self, raw: &RawBar<'t>) -> bool {
+        let word = |at: usize| match raw.tokens.get(at) {
+            Some((Token::Word(word), span)) => Some((*word, span.clone())),
+            _ => None,
+        };
+        let found = (0..raw.tokens.len()).find_map(|at| {
+            let (letter, from) = word(at)?;
+            let (sign, to) = word(at + 1)?;
+            let (root, length) = in_words(&format!("{letter} {sign}"))?;
+            let whole = length == letter.len() + 1 + sign.len();
+            let more = word(at + 2).filter(|(more, _)| {
+                figure::read(more).is_err() && figure::read(&format!("{root}{more}")).is_ok()
+            });
+            let (rest, to) = more.unwrap_or(("", to));
+            whole.then(|| (format!("{root}{rest}"), from.start..to.end))
+        });
+        let Some((meant, span)) = found else {
+            return false;
+        };
+        let message = "a flat or a sharp is a sign behind its letter in a chart";
+        self.wrong(
+            "chart-sign-word",
+            &span,
+            message,
+            format!("write `{meant}`"),
+        );
+        true
     }
 
     /// Whether a bar that goes over a line end may be meant as several: each of its lines could be a bar by itself.

@@ -48,6 +48,14 @@ pub(super) struct AskArguments {
     tempo: String,
 }
 
+/// What may be asked for.
+pub(super) struct Things<K> {
+    /// Each with the name under which it is remembered.
+    pub(super) all: Vec<(String, K)>,
+    /// The seed of the first take.
+    pub(super) seed: u64,
+}
+
 impl AskArguments {
     /// Beats for an answer.
     pub(super) fn beats(&self) -> Result<u32, Failure> {
@@ -60,14 +68,13 @@ impl AskArguments {
         read_plan("--tempo", &self.tempo, &Meter::COMMON)
     }
 
-    /// Plays takes that ask for some of `all`, things to know with the names under which they are remembered. `fitting`
-    /// is how many can be asked for in a time, and `exercise` asks for so many of these, at least, by a seed.
+    /// Plays takes that ask for some of these things. `fitting` is how many can be asked for in a time, and `exercise` asks
+    /// for so many, at least, by a seed.
     pub(super) fn play<K: Clone>(
         &self,
         drill: &DrillArguments,
-        all: &[(String, K)],
+        things: &Things<K>,
         fitting: impl Fn(Duration) -> usize,
-        seed: u64,
         exercise: impl Fn(&[K], usize, u64) -> Result<Exercise, Failure>,
         context: &mut Context<'_, '_>,
     ) -> Result<(), Failure> {
@@ -76,8 +83,8 @@ impl AskArguments {
         let mut record = drill.record(context)?;
         drill.takes(&mut record, None, context, |turn, context| {
             let asks = turn.left.map_or(asks, &fitting);
-            let known = due_today(turn.record, all, asks, context);
-            exercise(&known, asks, turn.seed(seed))
+            let known = due_today(turn.record, &things.all, asks, context);
+            exercise(&known, asks, turn.seed(things.seed))
         })
     }
 }

@@ -202,7 +202,7 @@ fn chords(
     let added = arguments.add.as_deref().unwrap_or("");
     let added = read("--add", added, key.as_ref())?;
     let (mut chords, source) = match order {
-        _ if !arguments.chords.is_empty() => (named, "as you name them"),
+        _ if !arguments.chords.is_empty() => (named, "as you named them"),
         Some(ChangeOrder::Easy) => (ready(ChangeOrder::Easy)?, "small changes first"),
         Some(ChangeOrder::Usual) => (ready(ChangeOrder::Usual)?, USUAL),
         None => match kept(record.as_deref(), context) {
@@ -284,8 +284,13 @@ fn read(option: &str, text: &str, key: Option<&Key>) -> Result<Vec<Chord>, Failu
         let harmony = figure::read(word)
             .and_then(|figure| figure.resolve(key))
             .map_err(|e| {
-                let help = match e.problem() {
-                    FigureProblem::NeedsKey { .. } => NEEDS_KEY.to_owned(),
+                let help = match (e.problem(), parted(word)) {
+                    (FigureProblem::NeedsKey { .. }, _) => NEEDS_KEY.to_owned(),
+                    (_, Some(chords)) => {
+                        let help = format!("write `{chords}`");
+                        let problem = Problem::of(&e, 0..word.len()).advising(help);
+                        return Failure::option(option, word, problem.placed(|_| 0..word.len()));
+                    }
                     _ => e.help(),
                 };
                 let problem = Problem::of(&e, 0..word.len()).advising(help);
@@ -303,6 +308,14 @@ fn read(option: &str, text: &str, key: Option<&Key>) -> Result<Vec<Chord>, Failu
         }
     }
     Ok(chords)
+}
+
+/// Chords that are joined by a sign, `Am-C` or `Am>C`, with spaces between.
+fn parted(word: &str) -> Option<String> {
+    let parts = word.split(['-', '>', '+', '\u{2013}', '\u{2192}']);
+    let chords: Vec<&str> = parts.filter(|part| !part.is_empty()).collect();
+    let read = chords.iter().all(|chord| figure::read(chord).is_ok());
+    (chords.len() > 1 && read).then(|| chords.join(" "))
 }
 
 /// Shows how each chord is held.

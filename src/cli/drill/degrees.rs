@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use super::asks::AskArguments;
+use super::asks::{AskArguments, Things};
 use super::common::DrillArguments;
 use super::scale::{root_string, set};
 use crate::cli::Context;
@@ -74,16 +74,19 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         tempo: arguments.ask_for.tempo()?,
         seed,
     };
-    let all: Vec<_> = drill
+    let all = drill
         .all()?
         .into_iter()
         .map(|place| (drill.fact(&place), place))
         .collect();
+    let things = Things {
+        all,
+        seed: drill.seed,
+    };
     arguments.ask_for.play(
         &arguments.drill,
-        &all,
+        &things,
         |time| drill.fitting(time),
-        drill.seed,
         |known, asks, seed| {
             let drill = Degrees {
                 seed,

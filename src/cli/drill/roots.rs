@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use super::asks::AskArguments;
+use super::asks::{AskArguments, Things};
 use super::common::DrillArguments;
 use crate::cli::Context;
 use crate::cli::failure::{Failure, read_value};
@@ -72,16 +72,19 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         shape: arguments.shape.as_deref().map(shape).transpose()?,
         seed: arguments.drill.seed()?,
     };
-    let all: Vec<_> = drill
+    let all = drill
         .all()?
         .into_iter()
         .map(|root| (root.fact(&drill.neck), root))
         .collect();
+    let things = Things {
+        all,
+        seed: drill.seed,
+    };
     arguments.ask_for.play(
         &arguments.drill,
-        &all,
+        &things,
         |time| drill.fitting(time),
-        drill.seed,
         |known, asks, seed| {
             let drill = Roots {
                 seed,
@@ -106,7 +109,10 @@ fn strings(text: &str, neck: &Neck) -> Result<Vec<StringNumber>, Failure> {
         Failure::new(
             "drill-strings",
             format!("a string is a number from 1, the highest, to {most}, found `{found}`"),
-            format!("write them with commas: `--strings {most},{}`", most - 1),
+            format!(
+                "write the lowest string, {most}, and the one above it as `--strings {most},{}`",
+                most - 1
+            ),
         )
     };
     let mut found = Vec::new();

@@ -29,7 +29,7 @@ is as fast as your hands can do.
 Runs: up, down, both, thirds, threes, fours (groups).
 
 Keys: fourths, fifths, semitones, shuffle, a list such as
-'A, D, G', or 'least practised', by the log. Without --keys
+'A, D, G', or 'least practiced', by the log. Without --keys
 it is the root of the set; where it has none, one that is
 drawn by the seed.
 
@@ -188,7 +188,7 @@ pub(super) fn root_string(text: &str, first: i64, last: i64) -> Result<StringNum
 
 /// The order of `--keys`. A note alone keeps the mode of the set.
 fn key_order(text: &str, key: &Key) -> Result<KeyOrder, Failure> {
-    if text.trim() == "least practised" {
+    if ["least practiced", "least practised"].contains(&text.trim()) {
         return Ok(KeyOrder::LeastPractised);
     }
     let notes: Option<Vec<Key>> = text
@@ -210,7 +210,7 @@ fn practised(drill: &Scales, record: Option<&Record>) -> Result<Vec<(Key, u64)>,
         Some(record) => Ok(record.practised(drill.set.formula())?),
         None => Err(Failure::new(
             "drill-keys-log",
-            "which key is the least practised is not known without a log",
+            "which key is the least practiced is not known without a log",
             "leave `--no-log` out, or write `--keys fourths`",
         )),
     }
@@ -242,7 +242,7 @@ fn shape_words(drill: &Scales, keys: &[Key]) -> Result<String, Failure> {
     if let Some(order) = &drill.keys {
         let tonics: Vec<String> = keys.iter().map(|key| key.tonic().to_string()).collect();
         if *order == KeyOrder::LeastPractised {
-            text += "the least practised key first\n";
+            text += "the least practiced key first\n";
         }
         text += &format!("keys    {}\n", tonics.join(" "));
     }

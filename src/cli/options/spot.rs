@@ -45,16 +45,22 @@ impl Spot {
             return Ok(of(section));
         }
         let names: Vec<&str> = sections.iter().map(|s| s.name.as_str()).collect();
-        let near = nearest(name, names.iter().copied()).or(names.first().copied());
+        let near = nearest(name, names.iter().copied());
         Err(Failure::new(
             "option-section",
             format!(
                 "`--{option}` is a bar or a section, {}, found `{name}`",
                 names.join(", ")
             ),
-            match near {
-                Some(near) => format!("write `--{option} {}`", in_shell(near)),
-                None => format!("write `--{option} 1`"),
+            match (near, names.first()) {
+                (Some(near), _) => format!("write `--{option} {}`", in_shell(near)),
+                (None, Some(first)) => {
+                    format!(
+                        "write one of these, such as `--{option} {}`",
+                        in_shell(first)
+                    )
+                }
+                (None, None) => format!("write a bar, such as `--{option} 1`"),
             },
         ))
     }

@@ -49,6 +49,26 @@ enum WantedTempo {
 }
 
 impl Extent {
+    /// Refuses settings of parts that a piece of one part does not have.
+    pub(in crate::cli) fn refuse_other_parts(&self, only: Part) -> Result<(), Failure> {
+        let of = |text: &&String| {
+            text.split('.')
+                .next()
+                .and_then(|part| Part::of(part.trim()))
+        };
+        let other = self
+            .part
+            .iter()
+            .find(|text| of(text).is_some_and(|part| part != only));
+        let Some(text) = other else { return Ok(()) };
+        let name = only.name();
+        Err(Failure::new(
+            "option-part-absent",
+            format!("the only part here is the {name}, found `{text}`"),
+            format!("write a setting of it, such as `--part {name}.level=80`"),
+        ))
+    }
+
     /// Reads all options.
     pub(in crate::cli) fn read(&self) -> Result<Wanted, Failure> {
         Changes::from(self.clone()).read()

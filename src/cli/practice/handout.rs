@@ -9,7 +9,7 @@ use crate::cli::failure::{Failure, cause};
 use crate::cli::{Command, Context, dispatch};
 use crate::diagnostic::counted;
 use crate::midi::replace_file;
-use crate::practice::{Routine, What};
+use crate::practice::{Item, Routine, What};
 use crate::view::shown;
 
 /// The index of the files.
@@ -59,39 +59,18 @@ pub(super) fn write(
               tingles or goes numb, stop, and ask a licensed clinician.\n\n";
     let mut sheets = Vec::new();
     for (number, one) in (1..).zip(ready) {
-        let item = one.item;
-        let (kind, text) = (item.what.kind(), item.what.text());
-        let _ = writeln!(
-            index,
-            "{number:>2}. {}: {kind} {text}",
-            counted(u64::from(item.minutes), "minute")
-        );
-        if let Some(say) = &item.say {
-            let _ = writeln!(index, "    {say}");
-        }
-        if let What::Rest(_) = item.what {
+        index += &listed(number, one.item);
+        if let What::Rest(_) = one.item.what {
             continue;
         }
-        let stem = format!("{number:02}-{}", file_name(kind, text));
-        let mut words = one.words.clone();
-        // Pieces and jams are made as long as the item; an exercise is one take.
-        if !matches!(item.what, What::Drill(_)) {
-            words.push(format!("--for={}min", item.minutes).into());
+        for path in files(number, one.item) {
+            let _ = writeln!(index, "    {path}");
         }
-        for ending in ENDINGS {
-            let path = folder.join(format!("{stem}.{ending}"));
-            words.push(OsString::from("-o"));
-            words.push(path.into_os_string());
-            let _ = writeln!(index, "    {stem}.{ending}");
-        }
-        if let What::Drill(_) = item.what {
-            words.push("--no-log".into());
-        }
-        let command = parsed(&words)
+        let command = parsed(&command_of(number, one, folder))
             .map_err(|e| Failure::new("handout-item", e.to_string(), "mend the item"))?;
         sheets.push(Sheet {
             number,
-            text,
+            text: one.item.what.text(),
             command,
         });
     }
@@ -124,6 +103,39 @@ fn works(sheet: &Sheet<'_>, context: &Context<'_, '_>) -> Vec<f64> {
     let planned = context.planned(|context| dispatch(&sheet.command, context));
     let planned = planned.filter(|planned| planned.len() == ENDINGS.len());
     planned.unwrap_or_else(|| vec![UNKNOWN_WORK; ENDINGS.len()])
+}
+
+/// What the index says of an item.
+fn listed(number: usize, item: &Item) -> String {
+    let (kind, text) = (item.what.kind(), item.what.text());
+    let minutes = counted(u64::from(item.minutes), "minute");
+    let say = item.say.as_ref();
+    let say = say.map_or(String::new(), |say| format!("    {say}\n"));
+    format!("{number:>2}. {minutes}: {kind} {text}\n{say}")
+}
+
+/// The files that an item becomes, within the folder.
+fn files(number: usize, item: &Item) -> [String; ENDINGS.len()] {
+    let stem = file_name(item.what.kind(), item.what.text());
+    ENDINGS.map(|ending| format!("{number:02}-{stem}.{ending}"))
+}
+
+/// The command that writes an item.
+fn command_of(number: usize, one: &Ready<'_>, folder: &Path) -> Vec<OsString> {
+    let mut words = one.words.clone();
+    let is_drill = matches!(one.item.what, What::Drill(_));
+    // Pieces and jams are made as long as the item; an exercise is one take.
+    if !is_drill {
+        words.push(format!("--for={}min", one.item.minutes).into());
+    }
+    for file in files(number, one.item) {
+        words.push(OsString::from("-o"));
+        words.push(folder.join(file).into_os_string());
+    }
+    if is_drill {
+        words.push("--no-log".into());
+    }
+    words
 }
 
 /// The name of a file from what an item is: letters and digits of it, with hyphens between.

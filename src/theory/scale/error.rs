@@ -36,6 +36,8 @@ pub enum ScaleProblem {
         found: String,
         nearest: Option<&'static str>,
     },
+    #[error("a set has a name or degrees, found the notes `{found}`")]
+    Notes { found: String, meant: String },
     #[error("`pentatonic` may be the major or the minor one")]
     WhichPentatonic { root: Option<PitchName> },
     #[error("expected a degree such as b3, found `{found}`")]
@@ -106,6 +108,7 @@ impl Diagnostic for ScaleError {
             ScaleProblem::NoName { .. } => "no-scale-name",
             ScaleProblem::UnknownName { .. } => "unknown-scale",
             ScaleProblem::WhichPentatonic { .. } => "which-pentatonic",
+            ScaleProblem::Notes { .. } => "scale-notes",
             ScaleProblem::BadDegree { .. } => "bad-degree",
             ScaleProblem::BeyondOctave { .. } => "degree-range",
             ScaleProblem::Twice { .. } => "degree-twice",
@@ -125,6 +128,7 @@ impl Diagnostic for ScaleError {
             ScaleProblem::NoRoot {
                 upper: Some(upper), ..
             } => format!("write `{upper}`"),
+            ScaleProblem::Notes { meant, .. } => format!("write `{meant}`"),
             ScaleProblem::RootLeftOut { set } => {
                 format!("write a root A to G before it, as in `A {set}`")
             }

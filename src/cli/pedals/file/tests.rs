@@ -89,6 +89,10 @@ fn what_is_wrong_is_said_at_its_place_all_in_one_run() {
         ~~~~~~~
       Bindings stand below `[pedals]`.
     "#);
+}
+
+#[test]
+fn what_is_no_toml_is_said_at_its_place() {
     insta::assert_snapshot!(said("[pedals]\nstart = pause\nstop = \"stop\"\nstop = \"pause\"\n"), @r#"
     Error in line 2 of pedals.toml: string values must be quoted, expected literal string.
         start = pause

@@ -61,7 +61,9 @@ impl Build {
                 }
                 (' ' | ',' | '/', Some(_)) => cursor.skip(1),
                 ('/', None) => return Ok(()),
-                (' ', None) => return Err(cursor.error(at..at + 1, FigureProblem::Space)),
+                (' ', None) => {
+                    return Err(cursor.error(at..at + 1, FigureProblem::Space { meant: None }));
+                }
                 _ => {
                     self.read_modifier(cursor, bracket.is_some())?;
                     bracket = bracket.map(|(open, _)| (open, true));
