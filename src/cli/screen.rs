@@ -3,7 +3,7 @@
 //! Whoever plays leaves what is heard in a place that is never waited for: where the drawing thread has it, the next look
 //! is soon enough. A terminal that takes nothing holds up that thread alone.
 
-use std::io::{self, Write};
+use std::io::{self, BufWriter, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread;
@@ -128,6 +128,7 @@ enum Content {
 }
 
 /// A picture to be drawn.
+#[derive(PartialEq)]
 enum Frame {
     Stage(Box<Stage>, Option<Vec<String>>),
     Card(StageCard),
@@ -140,10 +141,10 @@ impl Content {
         match self {
             Content::Stage(maker, keys) => {
                 let moment = *lock(&shared.moment);
-                let stage = match moment {
+                let stage = without_ticks(match moment {
                     Some(moment) => maker.stage(&moment),
                     None => maker.before()?,
-                };
+                });
                 let (said, page) = {
                     let words = lock(&shared.words);
                     (words.line(now), words.page(now))
@@ -165,6 +166,14 @@ impl Content {
             }
         }
     }
+}
+
+/// A stage without what changes from moment to moment and is not drawn: so the pictures between two beats are the same.
+fn without_ticks(mut stage: Stage) -> Stage {
+    for chord in stage.chord.iter_mut().chain(&mut stage.next) {
+        chord.ticks = 0;
+    }
+    stage
 }
 
 /// The stage as long as this is kept; then the terminal is as it was.
@@ -284,16 +293,49 @@ fn picture(area: Rect) -> io::Result<Picture> {
     execute!(io::stderr(), Clear(ClearType::All))?;
     let viewport = Viewport::Fixed(area);
     Terminal::with_options(
-        CrosstermBackend::new(io::stderr()),
+        CrosstermBackend::new(BufWriter::with_capacity(AT_ONCE, io::stderr())),
         TerminalOptions { viewport },
     )
 }
 
-type Picture = Terminal<CrosstermBackend<io::Stderr>>;
+type Picture = Terminal<CrosstermBackend<BufWriter<io::Stderr>>>;
+
+/// Bytes that are written at once: more than a picture has.
+const AT_ONCE: usize = 1 << 18;
+
+/// What the terminal shows.
+struct Painted {
+    area: Rect,
+    picture: Picture,
+    /// `None` before the first.
+    frame: Option<Frame>,
+}
+
+impl Painted {
+    /// A terminal of this size that is blank.
+    fn nothing(area: Rect) -> io::Result<Painted> {
+        Ok(Painted {
+            area,
+            picture: picture(area)?,
+            frame: None,
+        })
+    }
+
+    /// Draws what has changed. Most frames are those of before, and cost nothing.
+    fn paint(&mut self, frame: Frame, look: Look) -> io::Result<()> {
+        if self.frame.as_ref() != Some(&frame) {
+            let area = self.area;
+            self.picture
+                .draw(|out| show(&frame, look, area, out.buffer_mut()))?;
+            self.frame = Some(frame);
+        }
+        Ok(())
+    }
+}
 
 /// Draws until it is over, then gives the terminal back.
 fn draw(shared: &Shared, mut content: Content, look: Look) {
-    let mut last: Option<(Rect, Picture)> = None;
+    let mut last: Option<Painted> = None;
     while !shared.over.load(Ordering::Acquire) {
         let frame = content.frame(shared);
         let mut drawing = lock(&shared.drawing);
@@ -305,11 +347,12 @@ fn draw(shared: &Shared, mut content: Content, look: Look) {
                 *drawing = Drawing::Shown;
                 last = None;
             }
-            if last.as_ref().is_none_or(|(before, _)| *before != area) {
-                last = picture(area).ok().map(|picture| (area, picture));
+            if last.as_ref().is_none_or(|last| last.area != area) {
+                last = Painted::nothing(area).ok();
             }
-            if let Some((_, picture)) = &mut last {
-                let _ = picture.draw(|out| show(&frame, look, out.area(), out.buffer_mut()));
+            if let Some(last) = &mut last {
+                // An error is that of a terminal that is gone.
+                let _ = last.paint(frame, look);
             }
         }
         drop(drawing);
