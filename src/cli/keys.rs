@@ -145,10 +145,14 @@ mod terminal {
 
     pub(super) fn enter() -> bool {
         let mut state = lock(&STATE);
-        if !state.wanted || !in_front() {
+        if !state.wanted {
             return false;
         }
+        // In the background too, from which it may be brought to the front.
         state.left = false;
+        if !in_front() {
+            return false;
+        }
         if state.before.is_none() {
             let stdin = io::stdin();
             let Ok(before) = tcgetattr(&stdin) else {

@@ -3,7 +3,9 @@
 //! Whoever plays leaves what is heard in a place that is never waited for: where the drawing thread has it, the next look
 //! is soon enough. A terminal that takes nothing holds up that thread alone.
 
-use std::io::{self, BufWriter, Write};
+mod terminal;
+
+use std::io::{self, BufWriter};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread;
@@ -12,9 +14,8 @@ use std::time::{Duration, Instant};
 use crossbeam_channel::{Receiver, bounded};
 use ratatui::backend::CrosstermBackend;
 use ratatui::buffer::Buffer;
-use ratatui::crossterm::cursor::{Hide, Show};
 use ratatui::crossterm::execute;
-use ratatui::crossterm::terminal::{Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen};
+use ratatui::crossterm::terminal::{Clear, ClearType};
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::{Terminal, TerminalOptions, Viewport};
@@ -95,7 +96,8 @@ impl Words {
 /// Whether the terminal is ours.
 #[derive(Clone, Copy, Default, PartialEq, Eq)]
 enum Drawing {
-    /// Before the first picture, and after the terminal was given back: all of it is drawn anew.
+    /// Before the first picture, while another process has the terminal, and after it was given back: all of it is drawn
+    /// anew.
     #[default]
     Fresh,
     /// It holds the last picture.
@@ -182,9 +184,11 @@ pub(super) struct Screen {
     over: Receiver<()>,
 }
 
-/// Whether a stage can be shown on a terminal that errors go to: it is large enough, and more than a dumb one.
+/// Whether a stage can be shown on a terminal that errors go to: it is large enough, more than a dumb one, and not another
+/// job's.
 pub(super) fn has_room() -> bool {
-    !is_dumb(std::env::var_os("TERM")) && whole().is_some_and(stage_fits)
+    let fits = terminal::whole().is_some_and(stage_fits);
+    fits && !is_dumb(std::env::var_os("TERM")) && terminal::in_front()
 }
 
 impl Screen {
@@ -258,14 +262,13 @@ pub(super) fn leave() {
     let Some(shared) = shown() else { return };
     // A fault while it draws: nobody else will give the terminal back.
     if thread::current().name() == Some(DRAWING) {
-        let _ = execute!(io::stderr(), LeaveAlternateScreen, Show);
-        return;
+        return terminal::give_back();
     }
     let since = Instant::now();
     while since.elapsed() < PATIENCE {
         if let Ok(mut drawing) = shared.drawing.try_lock() {
             if *drawing == Drawing::Shown {
-                let _ = execute!(io::stderr(), LeaveAlternateScreen, Show);
+                terminal::give_back();
             }
             *drawing = Drawing::Left;
             return;
@@ -279,12 +282,6 @@ pub(super) fn enter() {
     if let Some(shared) = shown() {
         *lock(&shared.drawing) = Drawing::Fresh;
     }
-}
-
-/// The whole terminal.
-fn whole() -> Option<Rect> {
-    let (width, height) = ratatui::crossterm::terminal::size().ok()?;
-    Some(Rect::new(0, 0, width, height))
 }
 
 /// A picture of a fixed size. The library would ask the terminal for the place of its cursor when it clears a picture or
@@ -339,11 +336,18 @@ fn draw(shared: &Shared, mut content: Content, look: Look) {
     while !shared.over.load(Ordering::Acquire) {
         let frame = content.frame(shared);
         let mut drawing = lock(&shared.drawing);
-        if let (Some(frame), Some(area)) = (frame, whole())
+        let in_front = terminal::in_front();
+        if *drawing == Drawing::Shown && !in_front {
+            // The shell has taken it, and this process goes on.
+            terminal::give_back();
+            *drawing = Drawing::Fresh;
+        }
+        if let (Some(frame), Some(area)) = (frame, terminal::whole())
+            && in_front
             && *drawing != Drawing::Left
         {
             if *drawing == Drawing::Fresh {
-                let _ = execute!(io::stderr(), EnterAlternateScreen, Hide);
+                terminal::take();
                 *drawing = Drawing::Shown;
                 last = None;
             }
@@ -360,8 +364,7 @@ fn draw(shared: &Shared, mut content: Content, look: Look) {
     }
     let drawing = lock(&shared.drawing);
     if *drawing == Drawing::Shown {
-        let _ = execute!(io::stderr(), LeaveAlternateScreen, Show);
-        let _ = io::stderr().flush();
+        terminal::give_back();
     }
 }
 
