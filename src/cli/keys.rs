@@ -78,6 +78,13 @@ pub(super) fn enter() -> bool {
     taken
 }
 
+/// Takes the terminal once more where it is taken: another process may have set it as it wants, while this one was stopped by a
+/// signal that it cannot hear.
+pub(super) fn again() {
+    screen::enter();
+    terminal::again();
+}
+
 /// Gives the terminal back as it was: before the process is suspended, or ended by force. Nothing happens where single keys
 /// are not taken.
 pub(super) fn leave() {
@@ -154,22 +161,35 @@ mod terminal {
             return false;
         }
         if state.before.is_none() {
-            let stdin = io::stdin();
-            let Ok(before) = tcgetattr(&stdin) else {
+            let Ok(before) = set_single() else {
                 return false;
             };
-            let mut now = before.clone();
-            // Signals, line ends of what is written, and flow control stay as they are.
-            now.local_modes &= !(LocalModes::ICANON | LocalModes::ECHO);
-            now.special_codes[SpecialCodeIndex::VMIN] = 1;
-            now.special_codes[SpecialCodeIndex::VTIME] = 0;
-            if tcsetattr(&stdin, OptionalActions::Now, &now).is_err() {
-                return false;
-            }
             state.before = Some(before);
         }
         saying::show_again();
         true
+    }
+
+    /// Sets the terminal to single keys; gives how it was before.
+    fn set_single() -> rustix::io::Result<Termios> {
+        let stdin = io::stdin();
+        let before = tcgetattr(&stdin)?;
+        let mut now = before.clone();
+        // Signals, line ends of what is written, and flow control stay as they are.
+        now.local_modes &= !(LocalModes::ICANON | LocalModes::ECHO);
+        now.special_codes[SpecialCodeIndex::VMIN] = 1;
+        now.special_codes[SpecialCodeIndex::VTIME] = 0;
+        tcsetattr(&stdin, OptionalActions::Now, &now)?;
+        Ok(before)
+    }
+
+    /// Sets single keys once more, where they are taken.
+    pub(super) fn again() {
+        let state = lock(&STATE);
+        if state.before.is_some() && in_front() {
+            // How it was before is known from the first time.
+            let _ = set_single();
+        }
     }
 
     pub(super) fn leave() {
@@ -253,6 +273,8 @@ mod terminal {
     pub(super) fn enter() -> bool {
         false
     }
+
+    pub(super) fn again() {}
 
     pub(super) fn leave() {}
 

@@ -50,6 +50,10 @@ struct Shared {
     ask: Mutex<Option<StageAsk>>,
     /// Held while something is written to the terminal.
     drawing: Mutex<Drawing>,
+    /// The terminal is to be taken again.
+    again: AtomicBool,
+    /// The terminal has or had another size.
+    resized: AtomicBool,
     over: AtomicBool,
 }
 
@@ -277,10 +281,17 @@ pub(super) fn leave() {
     }
 }
 
-/// Takes the terminal again after [`leave`].
+/// Takes the terminal again: after [`leave`], or where another process may have had it. Never waits.
 pub(super) fn enter() {
     if let Some(shared) = shown() {
-        *lock(&shared.drawing) = Drawing::Fresh;
+        shared.again.store(true, Ordering::Release);
+    }
+}
+
+/// Draws all of it anew: the terminal has another size, or had one for a while, and has lost what did not fit. Never waits.
+pub(super) fn resized() {
+    if let Some(shared) = shown() {
+        shared.resized.store(true, Ordering::Release);
     }
 }
 
@@ -336,6 +347,12 @@ fn draw(shared: &Shared, mut content: Content, look: Look) {
     while !shared.over.load(Ordering::Acquire) {
         let frame = content.frame(shared);
         let mut drawing = lock(&shared.drawing);
+        if shared.again.swap(false, Ordering::AcqRel) {
+            *drawing = Drawing::Fresh;
+        }
+        if shared.resized.swap(false, Ordering::AcqRel) {
+            last = None;
+        }
         let in_front = terminal::in_front();
         if *drawing == Drawing::Shown && !in_front {
             // The shell has taken it, and this process goes on.

@@ -1,4 +1,4 @@
-//! Signals to end and to suspend while it plays.
+//! Signals to end and to suspend, and those of the terminal, while it plays.
 
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, OnceLock};
@@ -46,7 +46,7 @@ mod system {
     use super::Ending;
     use crate::cli::ending::ending_asked;
     use crate::cli::failure::Failure;
-    use crate::cli::keys;
+    use crate::cli::{keys, screen};
     use crate::midi::abandon_files;
 
     /// A second signal within this time belongs to the first: a shell whose terminal is closed sends it twice. After it, and
@@ -104,17 +104,24 @@ mod system {
     }
 
     /// Sets `stop` on Ctrl-C and on the signals by which a system ends a program, and `suspended` when the terminal wants it
-    /// suspended; a second signal to end does so at once, see [`TOGETHER`].
+    /// suspended; a second signal to end does so at once, see [`TOGETHER`]. What the terminal shows follows its size, and is
+    /// shown again after a stop that no process hears of.
     pub(in crate::cli::live) fn listen(ending: &Ending) -> Result<(), Failure> {
-        use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGTSTP};
+        use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM, SIGTSTP, SIGWINCH};
         use signal_hook::iterator::Signals;
-        let mut signals = Signals::new([SIGINT, SIGTERM, SIGHUP, SIGTSTP])?;
+        let all = [SIGINT, SIGTERM, SIGHUP, SIGTSTP, SIGCONT, SIGWINCH];
+        let mut signals = Signals::new(all)?;
         let ending = ending.clone();
         let watch = move || {
             let mut first: Option<Instant> = None;
             for signal in signals.forever() {
-                if signal == SIGTSTP {
-                    ending.suspended.store(true, Ordering::Release);
+                match signal {
+                    SIGTSTP => ending.suspended.store(true, Ordering::Release),
+                    SIGCONT => keys::again(),
+                    SIGWINCH => screen::resized(),
+                    _ => {}
+                }
+                if [SIGTSTP, SIGCONT, SIGWINCH].contains(&signal) {
                     continue;
                 }
                 let ago = first.map(|first| first.elapsed());
