@@ -7,7 +7,7 @@ mod terminal;
 
 use std::io::{self, BufWriter};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, TryLockError};
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -55,6 +55,37 @@ struct Shared {
     /// The terminal has or had another size.
     resized: AtomicBool,
     over: AtomicBool,
+}
+
+impl Shared {
+    /// Gives the terminal back, if it takes that within [`PATIENCE`].
+    fn give_back(&self) {
+        // To end is to go on, where Ctrl-S has stopped the output.
+        if !terminal::takes_output() {
+            terminal::let_flow();
+        }
+        let since = Instant::now();
+        while since.elapsed() < PATIENCE {
+            let mut drawing = match self.drawing.try_lock() {
+                Ok(drawing) => drawing,
+                Err(TryLockError::Poisoned(drawing)) => drawing.into_inner(),
+                Err(TryLockError::WouldBlock) => {
+                    thread::sleep(Duration::from_millis(1));
+                    continue;
+                }
+            };
+            if *drawing == Drawing::Shown && terminal::takes_output() {
+                terminal::give_back();
+                *drawing = Drawing::Left;
+            }
+            if *drawing != Drawing::Shown {
+                *drawing = Drawing::Left;
+                return;
+            }
+            drop(drawing);
+            thread::sleep(Duration::from_millis(1));
+        }
+    }
 }
 
 #[derive(Default)]
@@ -231,8 +262,12 @@ impl Screen {
 impl Drop for Screen {
     fn drop(&mut self) {
         self.shared.over.store(true, Ordering::Release);
-        lock(&SHOWN).take();
+        if !terminal::takes_output() {
+            terminal::let_flow();
+        }
         let _ = self.over.recv_timeout(PATIENCE);
+        // Until now whoever ends the process by force has to give the terminal back.
+        lock(&SHOWN).take();
     }
 }
 
@@ -268,17 +303,7 @@ pub(super) fn leave() {
     if thread::current().name() == Some(DRAWING) {
         return terminal::give_back();
     }
-    let since = Instant::now();
-    while since.elapsed() < PATIENCE {
-        if let Ok(mut drawing) = shared.drawing.try_lock() {
-            if *drawing == Drawing::Shown {
-                terminal::give_back();
-            }
-            *drawing = Drawing::Left;
-            return;
-        }
-        thread::sleep(Duration::from_millis(1));
-    }
+    shared.give_back();
 }
 
 /// Takes the terminal again: after [`leave`], or where another process may have had it. Never waits.
@@ -379,10 +404,11 @@ fn draw(shared: &Shared, mut content: Content, look: Look) {
         drop(drawing);
         thread::sleep(FRAME);
     }
-    let drawing = lock(&shared.drawing);
+    let mut drawing = lock(&shared.drawing);
     if *drawing == Drawing::Shown {
         terminal::give_back();
     }
+    *drawing = Drawing::Left;
 }
 
 /// Draws a picture; where it does not fit, its first words in lines.

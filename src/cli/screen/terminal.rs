@@ -7,7 +7,7 @@ use ratatui::crossterm::execute;
 use ratatui::crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen};
 use ratatui::layout::Rect;
 
-pub(super) use self::system::in_front;
+pub(super) use self::system::{in_front, let_flow, takes_output};
 
 /// The whole terminal; `None` where it has no size.
 pub(super) fn whole() -> Option<Rect> {
@@ -30,13 +30,36 @@ pub(super) fn give_back() {
 mod system {
     use std::io;
 
+    use rustix::event::{PollFd, PollFlags, Timespec, poll};
     use rustix::process::getpgrp;
-    use rustix::termios::tcgetpgrp;
+    use rustix::termios::{Action, tcflow, tcgetpgrp};
 
     /// Whether the terminal is this process's to draw on: in the background it is the shell's. One that no shell hands out
     /// belongs to whoever draws.
     pub(in crate::cli::screen) fn in_front() -> bool {
         tcgetpgrp(io::stderr()).map_or(true, |group| group == getpgrp())
+    }
+
+    /// Whether the terminal takes output at once.
+    pub(in crate::cli::screen) fn takes_output() -> bool {
+        let stderr = io::stderr();
+        let mut asked = [PollFd::new(&stderr, PollFlags::OUT)];
+        let at_once = Timespec {
+            tv_sec: 0,
+            tv_nsec: 0,
+        };
+        // What is wrong with it, a write will tell at once too.
+        !matches!(poll(&mut asked, Some(&at_once)), Ok(0))
+    }
+
+    /// Lets output go on that was stopped by Ctrl-S, as the terminal itself does at Ctrl-C. From the background it would stop
+    /// this process.
+    pub(in crate::cli::screen) fn let_flow() {
+        if in_front() {
+            // Linux lets go on only what was stopped in the same way.
+            let _ = tcflow(io::stderr(), Action::OOff);
+            let _ = tcflow(io::stderr(), Action::OOn);
+        }
     }
 }
 
@@ -46,4 +69,12 @@ mod system {
     pub(in crate::cli::screen) fn in_front() -> bool {
         true
     }
+
+    /// Whether the terminal takes output at once: elsewhere nobody tells.
+    pub(in crate::cli::screen) fn takes_output() -> bool {
+        true
+    }
+
+    /// Elsewhere a stopped console goes on with any key.
+    pub(in crate::cli::screen) fn let_flow() {}
 }
