@@ -5,7 +5,6 @@
 mod account;
 mod process;
 mod showing;
-mod signals;
 mod telling;
 
 use std::io::Write;
@@ -26,6 +25,7 @@ use super::hint::Hint;
 use super::options::Prepared;
 use super::saying;
 use super::screen::{self, Screen};
+use super::signals;
 use super::sound::SoundArguments;
 use super::steering::{self, Check, Listening, SteerArguments, Steering};
 use crate::arrange::Arrangement;

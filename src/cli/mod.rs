@@ -40,6 +40,7 @@ mod record;
 mod saying;
 mod scale;
 mod screen;
+mod signals;
 mod sink;
 mod sound;
 mod standing;

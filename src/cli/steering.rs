@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 use clap::Args;
@@ -18,6 +19,7 @@ use super::keys;
 use super::options::number;
 use super::pedals;
 use super::screen::{self, Card, Screen};
+use super::signals;
 use super::sound::decimal;
 use crate::diagnostic::or;
 use crate::drill::Deed;
@@ -245,6 +247,9 @@ pub(super) fn choose(
     let answers = Arc::new(Answers::choosing(choices));
     let names = Names::named(Vec::new(), Vec::new(), None).answering(Some(Arc::clone(&answers)));
     let (controls, taken) = bounded(WAITING);
+    // From here on a signal must not end the process before the terminal is given back.
+    let flags = signals::flags();
+    signals::listen(&flags)?;
     let _pedals = match &arguments.pedals {
         Some(port) => {
             let file = arguments.pedal_file.as_deref();
@@ -291,6 +296,9 @@ pub(super) fn choose(
         None
     };
     while !is_ending_asked() && until.is_none_or(|until| Instant::now() < until) {
+        if flags.suspended.swap(false, Ordering::AcqRel) {
+            signals::suspend();
+        }
         let chosen = match taken.recv_timeout(LOOK) {
             Ok(Control::Respond { id, .. }) => answers.deed(id),
             Ok(Control::Stop) => return Ok(None),

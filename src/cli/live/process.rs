@@ -5,7 +5,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use crate::cli::keys;
+use crate::cli::{keys, signals};
 
 /// Time for the silencing messages to leave before the process is stopped: some systems hand messages on in a thread of
 /// the process, once a period, and a MIDI cable takes 320 us a byte (IEC 63035).
@@ -14,10 +14,7 @@ const LEAVING: Duration = Duration::from_millis(60);
 /// Suspends the process as the terminal asked, with the terminal restored; returns when it goes on.
 pub(super) fn suspend() {
     std::thread::sleep(LEAVING);
-    keys::leave();
-    #[cfg(unix)]
-    let _ = signal_hook::low_level::emulate_default_handler(signal_hook::consts::SIGTSTP);
-    keys::enter();
+    signals::suspend();
 }
 
 /// What a panic sets.

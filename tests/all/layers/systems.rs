@@ -13,7 +13,7 @@ const ALONE: [(&str, &str, &str); 3] = [
         "ALSA alone writes to the terminal by itself",
     ),
     (
-        "cli/live/process.rs",
+        "cli/signals.rs",
         "let",
         "elsewhere terminals suspend nothing",
     ),

@@ -1,9 +1,10 @@
-//! Signals to end and to suspend, and those of the terminal, while it plays.
+//! Signals to end and to suspend, and those of the terminal, while it plays or waits for the player.
 
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, OnceLock};
 
-use crate::cli::failure::Failure;
+use super::failure::Failure;
+use super::keys;
 
 /// The flags that signals set and read.
 #[derive(Clone, Debug, Default)]
@@ -19,13 +20,26 @@ pub(super) struct Ending {
 /// Set by signals, which come to the process: of several pieces in a row each is ended by it.
 static ENDING: OnceLock<Ending> = OnceLock::new();
 
+/// What signals set.
+pub(super) fn flags() -> Ending {
+    ENDING.get_or_init(Ending::default).clone()
+}
+
 /// What signals set, before a piece begins: nothing yet.
 pub(super) fn ending() -> Ending {
-    let ending = ENDING.get_or_init(Ending::default);
+    let ending = flags();
     for flag in [&ending.stop, &ending.suspended, &ending.silenced] {
         flag.store(false, Ordering::Release);
     }
-    ending.clone()
+    ending
+}
+
+/// Suspends the process as the terminal asked, with the terminal restored; returns when it goes on.
+pub(super) fn suspend() {
+    keys::leave();
+    #[cfg(unix)]
+    let _ = signal_hook::low_level::emulate_default_handler(signal_hook::consts::SIGTSTP);
+    keys::enter();
 }
 
 /// Listens to signals from now on.
@@ -106,7 +120,7 @@ mod system {
     /// Sets `stop` on Ctrl-C and on the signals by which a system ends a program, and `suspended` when the terminal wants it
     /// suspended; a second signal to end does so at once, see [`TOGETHER`]. What the terminal shows follows its size, and is
     /// shown again after a stop that no process hears of.
-    pub(in crate::cli::live) fn listen(ending: &Ending) -> Result<(), Failure> {
+    pub(in crate::cli) fn listen(ending: &Ending) -> Result<(), Failure> {
         use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM, SIGTSTP, SIGWINCH};
         use signal_hook::iterator::Signals;
         let all = [SIGINT, SIGTERM, SIGHUP, SIGTSTP, SIGCONT, SIGWINCH];
@@ -176,7 +190,7 @@ mod system {
     use crate::cli::failure::Failure;
 
     /// Sets `stop` on Ctrl-C and when the system ends the program; a second one ends at once.
-    pub(in crate::cli::live) fn listen(ending: &Ending) -> Result<(), Failure> {
+    pub(in crate::cli) fn listen(ending: &Ending) -> Result<(), Failure> {
         let stop = &ending.stop;
         use signal_hook::consts::{SIGINT, SIGTERM};
         for signal in [SIGINT, SIGTERM] {
