@@ -106,6 +106,7 @@ mod terminal {
     };
 
     use super::{Action, Board, TAKING, act, lock, saying};
+    use crate::cli::watcher::{self, Deed, Modes};
 
     /// The state of the terminal.
     struct State {
@@ -164,6 +165,12 @@ mod terminal {
             let Ok(before) = set_single() else {
                 return false;
             };
+            watcher::tell(Deed::KeysTaken(Modes {
+                input: before.input_modes.bits().into(),
+                local: before.local_modes.bits().into(),
+                least: before.special_codes[SpecialCodeIndex::VMIN],
+                wait: before.special_codes[SpecialCodeIndex::VTIME],
+            }));
             state.before = Some(before);
         }
         saying::show_again();
@@ -201,6 +208,7 @@ mod terminal {
         {
             let _ = tcsetattr(io::stdin(), OptionalActions::Now, &before);
         }
+        watcher::tell(Deed::KeysLeft);
     }
 
     /// Whether keys can be read now. Brought back to the front, single keys are taken again.

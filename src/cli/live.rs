@@ -28,6 +28,7 @@ use super::screen::{self, Screen};
 use super::signals;
 use super::sound::SoundArguments;
 use super::steering::{self, Check, Listening, SteerArguments, Steering};
+use super::watcher;
 use crate::arrange::Arrangement;
 use crate::event::Source;
 use crate::live::{
@@ -72,6 +73,10 @@ pub(super) fn perform(
     wishes: &mut Wishes<'_>,
     context: &mut Context<'_, '_>,
 ) -> Result<(How, Option<PlayerTiming>), Failure> {
+    // Before anything is open that it would hold open too.
+    if wishes.steer.shows_stage(context) {
+        watcher::begin();
+    }
     wishes.steer.find_inputs(context)?;
     let port = wishes
         .port

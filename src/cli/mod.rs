@@ -46,6 +46,9 @@ mod sound;
 mod standing;
 mod steering;
 mod usage;
+// Only terminals of Unix are to be given back.
+#[cfg_attr(not(unix), allow(dead_code))]
+mod watcher;
 
 use std::cell::Cell;
 use std::ffi::OsString;
@@ -223,6 +226,11 @@ impl Context<'_, '_> {
 
 /// The program on the process's own arguments and streams.
 pub fn main() -> ExitCode {
+    if watcher::is_wanted(std::env::args_os()) {
+        watcher::run();
+        return ExitCode::SUCCESS;
+    }
+    watcher::allow();
     let (stdout, stderr, stdin) = (io::stdout(), io::stderr(), io::stdin());
     let (out_is_terminal, err_is_terminal, input_is_terminal) = (
         stdout.is_terminal(),

@@ -21,6 +21,7 @@ use super::pedals;
 use super::screen::{self, Card, Screen};
 use super::signals;
 use super::sound::decimal;
+use super::watcher;
 use crate::diagnostic::or;
 use crate::drill::Deed;
 use crate::live::Control;
@@ -250,6 +251,9 @@ pub(super) fn choose(
     // From here on a signal must not end the process before the terminal is given back.
     let flags = signals::flags();
     signals::listen(&flags)?;
+    if arguments.shows_stage(context) {
+        watcher::begin();
+    }
     let _pedals = match &arguments.pedals {
         Some(port) => {
             let file = arguments.pedal_file.as_deref();

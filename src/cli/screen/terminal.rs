@@ -7,6 +7,8 @@ use ratatui::crossterm::execute;
 use ratatui::crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen};
 use ratatui::layout::Rect;
 
+use crate::cli::watcher::{self, Deed};
+
 pub(super) use self::system::{in_front, let_flow, takes_output};
 
 /// The whole terminal; `None` where it has no size.
@@ -17,6 +19,7 @@ pub(super) fn whole() -> Option<Rect> {
 
 /// Takes the terminal: another screen than that of the shell, without a cursor. Errors are ignored: it may be gone.
 pub(super) fn take() {
+    watcher::tell(Deed::StageShown);
     let _ = execute!(io::stderr(), EnterAlternateScreen, Hide);
 }
 
@@ -24,6 +27,7 @@ pub(super) fn take() {
 pub(super) fn give_back() {
     let _ = execute!(io::stderr(), LeaveAlternateScreen, Show);
     let _ = io::stderr().flush();
+    watcher::tell(Deed::StageLeft);
 }
 
 #[cfg(unix)]
