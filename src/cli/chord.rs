@@ -27,11 +27,14 @@ pub(super) struct Arguments {
     key: Option<String>,
 }
 
-/// Turns `E flat m7` into `Ebm7`, as charts write it; any other text stays as it is.
+/// Turns `E flat m7` into `Ebm7`, as charts write it, and takes spaces away around what can be read; any other text stays as
+/// it is.
 fn in_one_word(text: &str) -> String {
     match in_words(text) {
         Some((root, length)) => format!("{root}{}", text[length..].replace(' ', "")),
-        None => text.trim().to_owned(),
+        // Spaces around it are no mistake; beside one they keep the places as typed.
+        None if figure::read(text.trim()).is_ok() => text.trim().to_owned(),
+        None => text.to_owned(),
     }
 }
 

@@ -336,19 +336,33 @@ fn level(arguments: &Arguments) -> Result<Level, Failure> {
     Err(Failure::option(option, text, problem))
 }
 
-/// The chords of a list, with commas or, outside brackets, spaces between.
+/// The chords of a list, with commas or spaces between, outside brackets.
 fn parts(text: &str) -> Vec<&str> {
+    let mut parts = Vec::new();
+    for part in outside_brackets(text, |c| c == ',') {
+        let words = outside_brackets(part, char::is_whitespace);
+        let words: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
+        // Nothing between two commas is a mistake.
+        if words.is_empty() {
+            parts.push(part);
+        }
+        parts.extend(words);
+    }
+    parts
+}
+
+/// The pieces of a text between signs that stand outside brackets.
+fn outside_brackets(text: &str, parts: fn(char) -> bool) -> Vec<&str> {
     let mut depth = 0_u32;
-    let parted = text.split(|c: char| {
+    text.split(|c: char| {
         match c {
             '(' => depth += 1,
             ')' => depth = depth.saturating_sub(1),
             _ => {}
         }
-        depth == 0 && (c == ',' || c.is_whitespace())
-    });
-    let parts: Vec<&str> = parted.filter(|part| !part.is_empty()).collect();
-    if parts.is_empty() { vec![text] } else { parts }
+        depth == 0 && parts(c)
+    })
+    .collect()
 }
 
 /// The kind of `--chords`; chords by their names belong to another option.

@@ -166,7 +166,7 @@ pub(in crate::cli) fn choice<T: Copy>(
 }
 
 /// Words that are typed for a choice of another name: the option, the word, and the choice.
-const CHOICES: [(&str, &str, &str); 23] = [
+const CHOICES: [(&str, &str, &str); 24] = [
     ("run", "ascending", "up"),
     ("run", "descending", "down"),
     ("run", "up down", "both"),
@@ -182,6 +182,7 @@ const CHOICES: [(&str, &str, &str); 23] = [
     ("over", "metronome", "click"),
     ("pace", "slow", "slower"),
     ("pace", "fast", "faster"),
+    ("pace", "quick", "faster"),
     ("pace", "same", "hold"),
     ("level", "easy", "plain"),
     ("level", "simple", "plain"),

@@ -357,7 +357,7 @@ fn changes_are_kept_added_to_and_taken_back() {
         told(&["--order", "easy"]),
         "Em E Am A D Dm C G: small changes first"
     );
-    assert_eq!(told(&["Am,", "C"]), "Am C: as you name them");
+    assert_eq!(told(&["Am,", "C"]), "Am C: as you named them");
     let kept = "as you named them before; `--order usual` takes that back";
     assert_eq!(told(&["--add", "F"]), format!("Am C F: {kept}"));
     assert_eq!(told(&[]), format!("Am C F: {kept}"));
