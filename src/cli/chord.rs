@@ -5,7 +5,7 @@ use clap::Args;
 use super::Context;
 use super::failure::{Failure, read_value, rendered};
 use super::options::NEEDS_KEY;
-use super::usage::in_shell;
+use super::shell::in_shell;
 use crate::chart::{Problem, SourceText, numeral_caution};
 use crate::diagnostic::Diagnostic;
 use crate::theory::{Figure, FigureProblem, Key, figure, in_words};

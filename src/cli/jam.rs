@@ -9,8 +9,8 @@ use super::failure::{Failure, read_value};
 use super::fit::{fit_rule, rules_of_fit, speaks_of};
 use super::options::{Changes, Prepared, Wanted, choice, feel, fresh_seed, meter, number};
 use super::scale::{not_a_set, read};
+use super::shell::in_shell;
 use super::sink::{self, SinkArguments};
-use super::usage::in_shell;
 use crate::arrange::JamPasses;
 use crate::chart::{Piece, Problem, SourceText, Times, place_of};
 use crate::generate::{
@@ -106,7 +106,7 @@ pub(super) struct Arguments {
     #[arg(long, conflicts_with = "times")]
     endless: bool,
     /// Show it without playing
-    #[arg(long, conflicts_with_all = ["output", "port", "pedals", "stage"])]
+    #[arg(long, conflicts_with_all = ["output", "port", "pedals", "lines"])]
     show: bool,
     /// Tell why: the odds of each choice, and of how many it was made
     #[arg(long)]

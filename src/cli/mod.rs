@@ -43,6 +43,7 @@ mod record;
 mod saying;
 mod scale;
 mod screen;
+mod shell;
 mod signals;
 mod sink;
 mod sound;

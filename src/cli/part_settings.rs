@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::failure::Failure;
-use super::usage::in_shell;
+use super::shell::in_shell;
 use crate::chart::{Piece, Problem, SourceText, place_of};
 
 /// One setting, and its place in the document made of all of them.

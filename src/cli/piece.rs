@@ -10,7 +10,7 @@ use super::failure::{Failure, cause, read_value, rendered};
 use super::fit::fit_rule;
 use super::options::{Changes, Origin, Prepared, feel, meter};
 use super::piece_text::{Kind, kind, no_text, unquoted};
-use super::usage::in_shell;
+use super::shell::in_shell;
 use crate::chart::{
     Content, MOST_BYTES, Piece, Problem, READY_CHARTS, Reading, SourceText, has_bar_line,
     ready_chart,

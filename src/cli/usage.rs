@@ -10,6 +10,7 @@ use std::ffi::OsString;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{Command, Error};
 
+use super::shell::in_shell;
 use crate::chart::{Problem, has_bar_line, ready_chart};
 use crate::diagnostic::or;
 use crate::theory::{Scale, ScaleFormula, distance, figure, in_words, nearest, symbol};
@@ -91,16 +92,6 @@ fn conflict(option: &str, prior: &[String]) -> (String, String) {
         _ => format!("`{option}` is given twice"),
     };
     (message, "leave one of the two out".to_owned())
-}
-
-/// A word of a command line, quoted for a shell.
-pub(super) fn in_shell(word: &str) -> String {
-    let plain = |c: char| c.is_alphanumeric() || "-_./=,:%+".contains(c);
-    if !word.is_empty() && word.chars().all(plain) {
-        word.to_owned()
-    } else {
-        format!("'{}'", word.replace('\'', r"'\''"))
-    }
 }
 
 /// What was typed, and the command it was typed for.

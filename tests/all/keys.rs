@@ -203,13 +203,12 @@ fn keys_that_are_none_are_refused() {
     };
     assert_eq!(
         unread("keys = \"fourth\""),
-        "keys-unknown: keys are an order or a list of keys, found `fourth`; write fourths, fifths, semitones, shuffle, \
-         or keys: \"A minor, D minor\""
+        "keys-unknown: keys are an order or a list of keys, found `fourth`; write `fourths`"
     );
     assert_eq!(
         unread("keys = \"\""),
-        "keys-empty: keys are an order or a list of keys, found nothing; write fourths, fifths, semitones, shuffle, \
-         or keys: \"A minor, D minor\""
+        "keys-empty: keys are an order or a list of keys, found nothing; write `fourths`, `fifths`, `semitones`, \
+         `shuffle`, or keys such as `A minor, D minor`"
     );
     let error = refused(&read(&document("keys = \"D minor, F\"")));
     assert_eq!(

@@ -41,7 +41,7 @@ pub(super) struct DrillArguments {
     #[arg(long, value_name = "N", allow_hyphen_values = true)]
     count_in: Option<String>,
     /// Show what will be asked without playing
-    #[arg(long, conflicts_with_all = ["output", "port", "pedals", "answers", "stage"])]
+    #[arg(long, conflicts_with_all = ["output", "port", "pedals", "answers", "lines"])]
     show: bool,
     /// Time to drill, such as 5min; one take unless said
     #[arg(

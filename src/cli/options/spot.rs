@@ -6,7 +6,7 @@ use super::values::{MOST_BAR, number};
 use crate::arrange::{ArrangeError, ExcerptError};
 use crate::chart::{Form, FormBar};
 use crate::cli::failure::Failure;
-use crate::cli::usage::in_shell;
+use crate::cli::shell::in_shell;
 use crate::theory::nearest;
 
 /// Where an excerpt begins or ends.

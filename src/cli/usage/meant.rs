@@ -4,7 +4,7 @@ use crate::chart::Part;
 use crate::cli::options::part_meant;
 
 /// Words that are typed for an option of another name. The first row whose option the command has is taken.
-const OPTIONS: [(&str, &str); 64] = [
+const OPTIONS: [(&str, &str); 60] = [
     ("bpm", "tempo"),
     ("speed", "tempo"),
     ("swing", "feel"),
@@ -51,10 +51,6 @@ const OPTIONS: [(&str, &str); 64] = [
     ("overwrite", "force"),
     ("one-track", "single-track"),
     ("volume", "gain"),
-    ("fullscreen", "stage"),
-    ("full-screen", "stage"),
-    ("screen", "stage"),
-    ("display", "stage"),
     ("subdivision", "subdivide"),
     ("subdivisions", "subdivide"),
     ("sub", "subdivide"),

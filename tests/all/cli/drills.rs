@@ -82,9 +82,9 @@ fn mistakes_about_drills() {
     }
     insta::assert_snapshot!(told, @"
     Error: a string is a number from 1, the highest, to 6, found `7`.
-      Write them with commas: `--strings 6,5`.
+      Write the lowest string, 6, and the one above it as `--strings 6,5`.
     Error: a string is a number from 1, the highest, to 6, found `six`.
-      Write them with commas: `--strings 6,5`.
+      Write the lowest string, 6, and the one above it as `--strings 6,5`.
     Error: `--notes` is `marked`, `beside`, `natural` or `all`, found `markd`.
       Write `--notes marked`.
     Error: `--asks` is a whole number, 1 to 500, found `0`.
@@ -104,7 +104,7 @@ fn mistakes_about_drills() {
     Error: `fivefold drill` has no command `root`.
       Write `fivefold drill roots`.
     Error: `--since` is so many days or weeks back or a date, found `yesterday`.
-      Write `--since 7d`, `--since 4w` or `--since 2026-11-01`.
+      Write `--since 1d`.
     Error: there is no take 99.
       Choose one that is listed.
     Error: there is no player Nobody.
@@ -523,7 +523,7 @@ fn mistakes_about_the_tempo() {
     insta::assert_snapshot!(told, @"
     --pace quick
     Error: `--pace` is `test`, `practice`, `hold`, `faster` or `slower`, found `quick`.
-      Write `--pace test`.
+      Write `--pace faster`.
     --ladder 60-90
     Error in `--ladder`: expected a ladder such as `60 to 96 by 4`, found `60-90`.
         60-90

@@ -756,7 +756,7 @@ const COMMANDS: [(&[&str], &str); 79] = [
     (&["log", "--export"], "--csv"),
     (&["log", "--since", "yesterday"], "--since 1d"),
     (&["log", "--since", "7"], "--since 7d"),
-    (&["log", "--stage"], "fivefold log --help"),
+    (&["log", "--lines"], "fivefold log --help"),
     (&["--color", "allways", "chord", "A"], "--color always"),
 ];
 
@@ -940,13 +940,13 @@ fn values_at_the_wrong_place_are_answered() {
     }
     let told = fresh(&["log", "--delete", "3"]).refused();
     assert!(told.contains("`--withdraw`"), "{told}");
-    let told = fresh(&["play", "low-tide", "--stage=big"]).refused();
+    let told = fresh(&["play", "low-tide", "--lines=big"]).refused();
     assert!(told.contains("takes no value, found `big`"), "{told}");
     for command in [
         &["jam", "--set", "A minor"][..],
         &["drill", "roots", "--no-log"],
     ] {
-        let told = fresh(&[command, &["--stage", "--show"]].concat()).refused();
+        let told = fresh(&[command, &["--lines", "--show"]].concat()).refused();
         assert!(told.contains("do not go together"), "{told}");
     }
 }
