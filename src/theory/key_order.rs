@@ -87,7 +87,7 @@ const OTHER_NAMES: [(&str, &str); 9] = [
     ("chromatic", "semitones"),
     ("half steps", "semitones"),
     ("random", "shuffle"),
-    ("least practiced first", "least practiced"),
+    ("least practiced first", "least practised"),
 ];
 
 /// What an unknown order stands for: one that is known, or keys with commas between.
@@ -122,7 +122,8 @@ impl KeyOrder {
             KeyOrder::Fifths => Some("fifths"),
             KeyOrder::Semitones => Some("semitones"),
             KeyOrder::Shuffle => Some("shuffle"),
-            KeyOrder::LeastPractised => Some("least practiced"),
+            // Names of exercises in logs have this spelling.
+            KeyOrder::LeastPractised => Some("least practised"),
             KeyOrder::Chosen(_) => None,
         }
     }
@@ -130,15 +131,15 @@ impl KeyOrder {
     /// Reads `fourths`, `fifths`, `semitones`, `shuffle`, or keys joined by commas.
     ///
     /// # Errors
-    /// When the text is none of these, or `least practiced`, since a text knows nothing of practice.
+    /// When the text is none of these, or `least practised`, since a text knows nothing of practice.
     pub fn read(text: &str) -> Result<Self, KeyOrderError> {
         let text = text.trim();
         if text.is_empty() {
             return Err(KeyOrderError::Empty);
         }
         // The other spelling is the same word.
-        let name = if text == "least practised" {
-            "least practiced"
+        let name = if text == "least practiced" {
+            "least practised"
         } else {
             text
         };

@@ -58,7 +58,7 @@ fn names_are_stable_and_tell_what_the_hands_do() {
     };
     assert_eq!(
         least.name(),
-        "scale minor pentatonic from string 6, both, keys least practiced"
+        "scale minor pentatonic from string 6, both, keys least practised"
     );
     assert_eq!(exercise(&least).name, least.name());
 }
