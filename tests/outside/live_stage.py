@@ -660,12 +660,15 @@ def check_suspend(tmux, _):
             held("Stopped" in terminal.text(), "the shell tells of no job that is stopped")
             check_given_back(before, terminal.seen())
 
+        def takes_keys():
+            terminal.press("Space")
+            terminal.until(lambda: "space goes on" in terminal.text(), "keys are taken again")
+
         terminal.press("C-z")
         stopped()
         terminal.enter("fg")
         goes_on(terminal)
-        terminal.press("Space")
-        terminal.until(lambda: "space goes on" in terminal.text(), "keys are taken again")
+        takes_keys()
         terminal.press("Space")
         goes_on(terminal)
         # In the background it plays, and leaves the terminal to the shell.
@@ -677,8 +680,7 @@ def check_suspend(tmux, _):
         check_given_back(before, terminal.seen())
         terminal.enter("fg")
         goes_on(terminal)
-        terminal.press("Space")
-        terminal.until(lambda: "space goes on" in terminal.text(), "keys are taken again")
+        takes_keys()
         terminal.press("Space")
         goes_on(terminal)
         # It cannot act on this stop, so the shell is on its screen; but afterwards all is as it should be.
@@ -686,8 +688,7 @@ def check_suspend(tmux, _):
         terminal.until(lambda: "Stopped" in terminal.text(), "the shell is back")
         terminal.enter("fg")
         goes_on(terminal)
-        terminal.press("Space")
-        terminal.until(lambda: "space goes on" in terminal.text(), "keys are taken again")
+        takes_keys()
         terminal.press("q")
         until_gone(terminal, pid)
         terminal.until(terminal.prompts, "the shell is back")

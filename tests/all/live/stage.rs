@@ -11,7 +11,7 @@ use fivefold::chart::{Piece, Times};
 use fivefold::event::Source;
 use fivefold::generate::{Ground, Jam, Request};
 use fivefold::live::{
-    Conductor, Control, Lane, Pace, Recorded, RecordingPort, SteppedLane, VirtualClock,
+    Conductor, Control, Lane, Moment, Pace, Recorded, RecordingPort, SteppedLane, VirtualClock,
 };
 use fivefold::theory::{KeyOrder, Scale, symbol};
 use fivefold::time::Nanos;
@@ -109,17 +109,25 @@ impl Compared {
     }
 }
 
-/// Plays for so long while the listener does `doings` at these milliseconds. At each look the chord that is shown holds what
-/// sounds, and the beat has moved on with each click, but for a frame.
-fn shown_is_heard(
-    piece: &Piece,
+/// Whether what is heard is shown.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Showing {
+    Shown,
+    Unseen,
+}
+
+/// A look: its millisecond, what is shown, and what the port is sent from it to the next.
+type Step<'a> = dyn FnMut(u64, Option<Moment>, &[Recorded]) + 'a;
+
+/// Plays for so long while the listener does `doings` at these milliseconds, and takes a step at each look.
+fn drive(
     source: &Arrangement,
     doings: &[(u64, Control)],
     until_ms: u64,
-) -> Compared {
-    let mut maker = StageMaker::new(piece, &piece.unfold().unwrap(), source.clone());
+    showing: Showing,
+    step: &mut Step<'_>,
+) {
     let mut source = source.clone();
-    let mut ear = Ear::of(&source);
     let clock = VirtualClock::default();
     let port = RecordingPort::new(&clock);
     let lane = SteppedLane::new(port.clone(), &clock);
@@ -128,12 +136,12 @@ fn shown_is_heard(
     let (send, receive) = bounded(64);
     let newest = Cell::new(None);
     let mut show = |moment: &_| newest.set(Some(*moment));
-    let mut conductor = Conductor::new(&mut source, &mut lanes, &stop)
-        .asked_by(&receive)
-        .showing(&mut show);
+    let mut conductor = Conductor::new(&mut source, &mut lanes, &stop).asked_by(&receive);
+    if showing == Showing::Shown {
+        conductor = conductor.showing(&mut show);
+    }
     let mut doings = doings.iter().peekable();
-    let mut compared = Compared::default();
-    let (mut wrong, mut behind, mut beats, mut beat) = (0, 0, 0, None);
+    let mut last = 0;
     for ms in (0..until_ms).step_by(usize::try_from(LOOK_MS).unwrap()) {
         while let Some((_, control)) = doings.next_if(|(at, _)| *at <= ms) {
             send.send(*control).unwrap();
@@ -141,7 +149,30 @@ fn shown_is_heard(
         if !conductor.turn().unwrap() {
             break;
         }
-        if let Some(moment) = newest.take() {
+        let moment = newest.take();
+        lane.play_until(Nanos::new((ms + LOOK_MS) * 1_000_000));
+        step(ms, moment, &port.take());
+        last = ms;
+    }
+    stop.store(true, Ordering::Relaxed);
+    conductor.play().1.unwrap();
+    step(last, None, &port.take());
+}
+
+/// Plays as [`drive`] does. At each look the chord that is shown holds what sounds, and the beat has moved on with each click,
+/// but for a frame.
+fn shown_is_heard(
+    piece: &Piece,
+    source: &Arrangement,
+    doings: &[(u64, Control)],
+    until_ms: u64,
+) -> Compared {
+    let mut maker = StageMaker::new(piece, &piece.unfold().unwrap(), source.clone());
+    let mut ear = Ear::of(source);
+    let mut compared = Compared::default();
+    let (mut wrong, mut behind, mut beats, mut beat) = (0, 0, 0, None);
+    let mut step = |ms: u64, moment: Option<Moment>, sent: &[Recorded]| {
+        if let Some(moment) = moment {
             let stage = maker.stage(&moment);
             compared.note(&stage);
             if beat.is_none_or(|(run, bar, _)| (run, bar) != (moment.run, stage.place.bar)) {
@@ -170,13 +201,9 @@ fn shown_is_heard(
                 ear.clicks
             );
         }
-        lane.play_until(Nanos::new((ms + LOOK_MS) * 1_000_000));
-        for sent in port.take() {
-            ear.hear(&sent);
-        }
-    }
-    stop.store(true, Ordering::Relaxed);
-    conductor.play().1.unwrap();
+        sent.iter().for_each(|sent| ear.hear(sent));
+    };
+    drive(source, doings, until_ms, Showing::Shown, &mut step);
     compared.clicks = ear.clicks;
     compared
 }
@@ -388,46 +415,26 @@ fn over_an_hour_of_commands_the_stage_is_never_a_frame_behind() {
     );
 }
 
-/// Plays for so long while the listener does `doings`, shown a moment at each look or not; calls `look` with the stage.
-/// Returns what the port was sent, and when.
+/// Plays as [`drive`] does; calls `look` with the stage, if anything is shown. Returns what the port was sent, and when.
 fn wire(
     piece: &Piece,
     doings: &[(u64, Control)],
     until_ms: u64,
     mut look: Option<&mut dyn FnMut(&Stage)>,
 ) -> Vec<(u64, Vec<u8>)> {
-    let mut source = arranged(piece);
+    let source = arranged(piece);
     let mut maker = StageMaker::new(piece, &piece.unfold().unwrap(), source.clone());
-    let clock = VirtualClock::default();
-    let port = RecordingPort::new(&clock);
-    let lane = SteppedLane::new(port.clone(), &clock);
-    let (mut held, stop) = (lane.clone(), AtomicBool::new(false));
-    let mut lanes: [&mut dyn Lane; 1] = [&mut held];
-    let (send, receive) = bounded(64);
-    let newest = Cell::new(None);
-    let mut show = |moment: &_| newest.set(Some(*moment));
-    let mut conductor = Conductor::new(&mut source, &mut lanes, &stop).asked_by(&receive);
-    if look.is_some() {
-        conductor = conductor.showing(&mut show);
-    }
-    let mut doings = doings.iter().peekable();
-    for ms in (0..until_ms).step_by(usize::try_from(LOOK_MS).unwrap()) {
-        while let Some((_, control)) = doings.next_if(|(at, _)| *at <= ms) {
-            send.send(*control).unwrap();
-        }
-        if !conductor.turn().unwrap() {
-            break;
-        }
-        if let (Some(moment), Some(look)) = (newest.take(), &mut look) {
+    let showing = look.as_ref().map_or(Showing::Unseen, |_| Showing::Shown);
+    let mut all = Vec::new();
+    let mut step = |_: u64, moment: Option<Moment>, sent: &[Recorded]| {
+        if let (Some(moment), Some(look)) = (moment, &mut look) {
             look(&maker.stage(&moment));
         }
-        lane.play_until(Nanos::new((ms + LOOK_MS) * 1_000_000));
-    }
-    stop.store(true, Ordering::Relaxed);
-    conductor.play().1.unwrap();
-    let sent = port.take().into_iter();
-    sent.map(|sent| (sent.at.get(), sent.bytes.to_vec()))
-        .collect()
+        let sent = sent.iter();
+        all.extend(sent.map(|sent| (sent.at.get(), sent.bytes.to_vec())));
+    };
+    drive(&source, doings, until_ms, showing, &mut step);
+    all
 }
 
 #[test]
