@@ -311,7 +311,7 @@ fn conduct(
     )?;
     let mut showing = showing(prepared, &stage, (&names, &steering), context);
     #[cfg(feature = "jack")]
-    let mut arrangement = super::faulty::Faulty::new(&mut arrangement);
+    let mut arrangement = super::faulty::faulty(&mut arrangement);
     let mut asking = stage.asking.take();
     let mut tell = |told: Notice| {
         if let Some(asking) = asking.as_deref_mut()
@@ -359,8 +359,8 @@ fn conduct(
     })
 }
 
-impl Participants<'_> {
-    fn leader(&self) -> Option<&str> {
+impl<'a> Participants<'a> {
+    fn leader(&self) -> Option<&'a str> {
         self.players.leader.as_ref().map(Listening::name)
     }
 
@@ -382,7 +382,7 @@ fn telling<'a>(
     let parts = arrangement.header().parts.iter();
     Telling {
         names: stage.names,
-        leader: stage.players.leader.as_ref().map(Listening::name),
+        leader: stage.leader(),
         unit_ticks: first.tempo_unit_ticks(),
         parts: parts.map(|part| part.name).collect(),
         write: if context.json {

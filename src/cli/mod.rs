@@ -50,6 +50,7 @@ mod sound;
 mod standing;
 mod steering;
 mod usage;
+mod watched;
 // Only terminals of Unix are to be given back.
 #[cfg_attr(not(unix), allow(dead_code))]
 mod watcher;

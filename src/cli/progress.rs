@@ -10,8 +10,9 @@ use std::time::{Duration, Instant};
 
 use super::failure::Failure;
 use super::help::columns;
+use super::watched::Watched;
 use super::{Context, Streams, is_dumb, lock};
-use crate::event::{Bar, Event, Header, Landmarks, Source};
+use crate::event::{Bar, Source};
 use crate::time::Tick;
 use crate::view::{Manner, Progress, ProgressDue, ProgressStyle};
 
@@ -234,67 +235,25 @@ impl Context<'_, '_> {
     }
 }
 
-/// A source that tells how much of it was taken, 0 to 1: some thousand times, since a look at the clock takes as long as a
-/// few events.
-pub(super) struct Told<'a> {
-    source: &'a mut dyn Source,
-    tell: &'a mut dyn FnMut(f64),
-    /// Ticks from which on it is told again.
-    next: u64,
-}
-
 /// A source is told of again when one part of so many was taken.
 const PARTS: u64 = 2000;
 
-impl<'a> Told<'a> {
-    pub(super) fn new(source: &'a mut dyn Source, tell: &'a mut dyn FnMut(f64)) -> Self {
-        Told {
-            source,
-            tell,
-            next: 0,
-        }
-    }
-}
-
-impl Source for Told<'_> {
-    fn header(&self) -> &Header {
-        self.source.header()
-    }
-
-    fn end(&self) -> Option<Tick> {
-        self.source.end()
-    }
-
-    fn end_of(&self, bar: &Bar) -> Tick {
-        self.source.end_of(bar)
-    }
-
-    fn next_bar(&mut self, events: &mut Vec<Event>) -> Option<Bar> {
-        let bar = self.source.next_bar(events);
+/// Gives the bars of `source`, and tells how much of it was taken, 0 to 1: some thousand times, since a look at the clock
+/// takes as long as a few events.
+pub(super) fn told<'a>(
+    source: &'a mut dyn Source,
+    tell: &'a mut dyn FnMut(f64),
+) -> Watched<'a, impl FnMut(Option<&Bar>, Option<Tick>)> {
+    // Ticks from which on it is told again.
+    let mut next = 0;
+    Watched::new(source, move |bar, end| {
         let at = bar.map(|bar| bar.end().get());
-        if at.is_none_or(|at| at >= self.next) {
-            let end = self.source.end().map_or(0, Tick::get);
-            self.next = at.unwrap_or(end) + end / PARTS;
-            (self.tell)(at.map_or(1.0, |at| share(at, end)));
+        if at.is_none_or(|at| at >= next) {
+            let end = end.map_or(0, Tick::get);
+            next = at.unwrap_or(end) + end / PARTS;
+            tell(at.map_or(1.0, |at| share(at, end)));
         }
-        bar
-    }
-
-    fn seek(&mut self, number: i64) -> bool {
-        self.source.seek(number)
-    }
-
-    fn landmarks(&self, number: i64) -> Option<Landmarks> {
-        self.source.landmarks(number)
-    }
-
-    fn bar_at(&self, song_ticks: u64) -> Option<i64> {
-        self.source.bar_at(song_ticks)
-    }
-
-    fn count_in(&mut self, number: i64, events: &mut Vec<Event>) -> Option<Bar> {
-        self.source.count_in(number, events)
-    }
+    })
 }
 
 /// What share `n` is of `all`, 0 to 1.

@@ -12,7 +12,7 @@ use super::ending;
 use super::failure::Failure;
 use super::live::{self, How};
 use super::options::Prepared;
-use super::progress::{Job, Told};
+use super::progress::{Job, told};
 use super::sound::{self, SoundArguments};
 use super::steering::SteerArguments;
 use crate::chart::{Form, Piece};
@@ -421,17 +421,20 @@ fn write(
             } else {
                 SmfFormat::Parallel
             };
-            let mut tell = |part| context.advance(part);
-            let mut told = Told::new(&mut arrangement, &mut tell);
-            let written = if is_standard_output(path) {
-                let mut bytes = Vec::new();
-                let written = write_smf(&mut told, format, &mut bytes)?;
+            let mut bytes = Vec::new();
+            let written = {
+                let mut tell = |part| context.advance(part);
+                let mut told = told(&mut arrangement, &mut tell);
+                if is_standard_output(path) {
+                    write_smf(&mut told, format, &mut bytes)?
+                } else {
+                    write_smf_file(&mut told, format, path)?
+                }
+            };
+            if is_standard_output(path) {
                 context.end_file();
                 context.write_bytes(&bytes)?;
-                written
-            } else {
-                write_smf_file(&mut told, format, path)?
-            };
+            }
             let time = clock_time(prepared.duration().unwrap_or_default());
             Ok(format!(
                 "{}, {}, {}, {time}, seed {seed}",
@@ -445,7 +448,7 @@ fn write(
         }
         Kind::Events => {
             let mut tell = |part| context.advance(part);
-            let mut told = Told::new(&mut arrangement, &mut tell);
+            let mut told = told(&mut arrangement, &mut tell);
             replace_file(path, |file| {
                 write_event_lines(&mut told, file).map_err(|e| match e {
                     EventLinesError::Write(e) => e,

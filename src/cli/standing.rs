@@ -4,32 +4,10 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU8, Ordering};
 
-use crate::live::Moment;
+use crate::live::Activity;
 
-/// What the piece does.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) enum Doing {
-    /// It plays.
-    #[default]
-    Plays,
-    /// It is paused.
-    Paused,
-    /// It waits for a port, or for the device that leads.
-    Waits,
-}
-
-impl Doing {
-    const ALL: [Doing; 3] = [Doing::Plays, Doing::Paused, Doing::Waits];
-
-    /// What it does at a moment.
-    pub(super) fn at(moment: &Moment) -> Doing {
-        match (moment.paused, moment.gone, moment.followed) {
-            (_, Some(_), _) | (true, None, Some(_)) => Doing::Waits,
-            (true, None, None) => Doing::Paused,
-            (false, None, _) => Doing::Plays,
-        }
-    }
-}
+/// All that it can do, each stored as its place.
+const ALL: [Activity; 3] = [Activity::Plays, Activity::Paused, Activity::Waits];
 
 /// See the module.
 #[derive(Clone, Debug, Default)]
@@ -37,16 +15,16 @@ pub(super) struct Standing(Arc<AtomicU8>);
 
 impl Standing {
     /// Leaves what it does now for the others.
-    pub(super) fn set(&self, doing: Doing) {
-        let at = Doing::ALL.iter().position(|d| *d == doing).unwrap_or(0);
+    pub(super) fn set(&self, activity: Activity) {
+        let at = ALL.iter().position(|one| *one == activity).unwrap_or(0);
         self.0
             .store(u8::try_from(at).unwrap_or(0), Ordering::Release);
     }
 
     /// What it does now.
-    pub(super) fn get(&self) -> Doing {
+    pub(super) fn get(&self) -> Activity {
         let at = usize::from(self.0.load(Ordering::Acquire));
-        Doing::ALL.get(at).copied().unwrap_or_default()
+        ALL.get(at).copied().unwrap_or_default()
     }
 }
 
@@ -57,10 +35,10 @@ mod tests {
     #[test]
     fn what_is_left_is_found() {
         let standing = Standing::default();
-        assert_eq!(standing.get(), Doing::Plays);
-        for doing in Doing::ALL {
-            standing.set(doing);
-            assert_eq!(standing.clone().get(), doing);
+        assert_eq!(standing.get(), Activity::Plays);
+        for activity in ALL {
+            standing.set(activity);
+            assert_eq!(standing.clone().get(), activity);
         }
     }
 }

@@ -28,7 +28,7 @@ pub use sending::{
 #[cfg(any(test, feature = "test-support"))]
 pub use test_support::{Fault, Recorded, RecordingPort, SteppedLane, VirtualClock};
 pub use transport::{
-    Condition, Conductor, Control, Here, Lane, LaneError, Moment, Notice, Offer, Pace, Performed,
-    Tapping, play_on,
+    Activity, Condition, Conductor, Control, Here, Lane, LaneError, Moment, Notice, Offer, Pace,
+    Performed, Tapping, play_on,
 };
 pub(crate) use transport::{Ends, Intake, Place, channels};

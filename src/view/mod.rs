@@ -51,7 +51,7 @@ pub(crate) use shown::{Manner, Shown, shown_lines};
 #[cfg(feature = "live")]
 pub use stage::{
     BarLine, BarTally, Motion, Stage, StageAsk, StageChord, StageMaker, StageMark, StageMove,
-    StageNeck, StagePlace, StagePlan, StageState, StageString, StageTrouble,
+    StageNeck, StagePlace, StagePlan, StageState, StageString, StageTrouble, moved_by,
 };
 #[cfg(feature = "cli")]
 pub(crate) use stage_screen::{

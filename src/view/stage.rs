@@ -16,6 +16,7 @@ use self::state::{Company, Troubles};
 pub use self::state::{StageAsk, StageState, StageTrouble};
 use crate::arrange::{Arrangement, PassScore};
 use crate::chart::{Form, FormBar, Piece, plainest_interval};
+use crate::diagnostic::counted;
 use crate::event::{Bar, PartId, Source};
 use crate::live::{FollowState, Moment};
 use crate::neck::Neck;
@@ -68,6 +69,17 @@ pub struct Stage {
     pub ask: Option<StageAsk>,
     /// What the last command did; the maker leaves it out.
     pub said: Option<String>,
+}
+
+/// How far it is moved from the key as written: `2 semitones higher`, `as written`.
+#[must_use]
+pub fn moved_by(semitones: i8) -> String {
+    let by = counted(u64::from(semitones.unsigned_abs()), "semitone");
+    match semitones {
+        0 => "as written".to_owned(),
+        1.. => format!("{by} higher"),
+        _ => format!("{by} lower"),
+    }
 }
 
 impl Stage {
@@ -275,7 +287,9 @@ impl StageMaker {
         self.company.leader.as_ref()?;
         let journey = self.arrangement.journey();
         let bar = journey.bar(journey.first_bar())?;
-        let tempo = TempoCursor::new(journey.map()).tempo_at(bar.start);
+        // The map counts ticks of the whole piece.
+        let written = journey.grid().bar(journey.first_bar())?;
+        let tempo = TempoCursor::new(journey.map()).tempo_at(written.start);
         let mut moment = Moment::first(bar, tempo, Nanos::ZERO);
         moment.paused = true;
         moment.followed = Some(FollowState::Silent);

@@ -24,7 +24,7 @@ use self::neck::draw_neck;
 use self::plan::draw_plan;
 use crate::diagnostic::counted;
 
-use super::stage::{Stage, StageAsk, StageChord, StageState, whole};
+use super::stage::{Stage, StageAsk, StageChord, StageState, moved_by, whole};
 
 /// Draws a stage. In an area that is too small nothing is drawn.
 pub(crate) fn draw_stage(stage: &Stage, look: Look, area: Rect, buffer: &mut Buffer) {
@@ -267,12 +267,7 @@ fn when(chord: &StageChord) -> String {
 /// A transposition that is not heard yet: `2 semitones higher in 3 beats`.
 fn moves(stage: &Stage) -> Option<String> {
     let moves = stage.moves?;
-    let by = counted(u64::from(moves.semitones.unsigned_abs()), "semitone");
-    let how = match moves.semitones {
-        0 => "as written".to_owned(),
-        1.. => format!("{by} higher"),
-        _ => format!("{by} lower"),
-    };
+    let how = moved_by(moves.semitones);
     Some(match moves.beats {
         Some(0) => format!("{how} in this beat"),
         Some(beats) => format!("{how} in {}", counted(beats, "beat")),
@@ -311,7 +306,7 @@ fn draw_ask(
     draw_large(&outcome.join("  "), below, look.next(), buffer);
 }
 
-/// Without chords the beat is the largest, as a number.
+/// Without chords the tempo is the largest, and below it the bar.
 fn draw_count(
     (label, area): (Rect, Rect),
     (below_label, below): (Rect, Rect),

@@ -5,9 +5,8 @@ use std::time::{Duration, Instant};
 use crate::cli::answers::{Answers, Wanted};
 use crate::cli::controls::{self, Names};
 use crate::cli::hint::{keys_of, keys_of_marks};
-use crate::cli::standing::Doing;
 use crate::event::PartId;
-use crate::live::{Control, Pace};
+use crate::live::{Activity, Control, Pace};
 
 /// A key of a terminal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -417,13 +416,13 @@ impl Board {
     /// The keys, in a few rows: what they do now first.
     fn help(&self) -> String {
         let now = match self.names.standing().get() {
-            Doing::Plays => return self.all_keys(),
-            Doing::Paused => {
+            Activity::Plays => return self.all_keys(),
+            Activity::Paused => {
                 "it is paused: space goes on, c counts in and begins the bar again\n\
                  g a bar or section to go on with; q stops\n\
                  the others act as while it plays:\n"
             }
-            Doing::Waits => {
+            Activity::Waits => {
                 "it waits, and goes on by itself; q stops\n\
                  the others act as while it plays:\n"
             }

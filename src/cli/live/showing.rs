@@ -6,7 +6,7 @@ use serde_json::json;
 
 use crate::cli::saying;
 use crate::cli::screen::Screen;
-use crate::cli::standing::{Doing, Standing};
+use crate::cli::standing::Standing;
 use crate::live::Moment;
 use crate::time::Nanos;
 use crate::view::{BarLine, BarTally, StageMaker};
@@ -57,7 +57,7 @@ impl Showing {
         if let Some(screen) = &self.screen {
             screen.show(moment);
         }
-        self.standing.set(Doing::at(moment));
+        self.standing.set(moment.activity());
         let here = (moment.run, moment.bar.number);
         if moment.paused || self.seen == Some(here) {
             return;

@@ -2,11 +2,10 @@
 
 use serde_json::{Value, json};
 
-use crate::diagnostic::counted;
 use crate::event::PartId;
 use crate::live::{FollowState, Notice};
 use crate::time::TICKS_PER_QUARTER;
-use crate::view::hundredths;
+use crate::view::{hundredths, moved_by};
 
 /// Turns what happened into a line.
 pub(super) struct Telling<'a> {
@@ -60,9 +59,7 @@ impl<'a> Telling<'a> {
                     .to_owned()
             }
             Notice::Tapped => "one beat; the next tap gives the tempo".to_owned(),
-            Notice::Transposed(semitones) => {
-                format!("{} from the next chord on", transposed(semitones))
-            }
+            Notice::Transposed(semitones) => transposed(semitones),
             Notice::Muted(part) => format!("{} is silent", self.part(part)),
             Notice::Unmuted(part) => format!("{} is heard", self.part(part)),
             Notice::NoBar => "there is no such bar".to_owned(),
@@ -158,14 +155,9 @@ impl Telling<'_> {
     }
 }
 
-/// How far it is moved from the key as written.
 fn transposed(semitones: i8) -> String {
-    let by = counted(u64::from(semitones.unsigned_abs()), "semitone");
-    match semitones {
-        0 => "as written".to_owned(),
-        1.. => format!("{by} higher than written"),
-        _ => format!("{by} lower than written"),
-    }
+    let than = if semitones == 0 { "" } else { " than written" };
+    format!("{}{than} from the next chord on", moved_by(semitones))
 }
 
 #[cfg(test)]

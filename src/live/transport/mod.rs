@@ -8,7 +8,7 @@ mod lane;
 mod tap;
 
 pub(crate) use channels::{Ends, Intake, channels};
-pub use conductor::{Conductor, Moment, Notice, Performed, play_on};
+pub use conductor::{Activity, Conductor, Moment, Notice, Performed, play_on};
 pub use control::{Control, Pace};
 pub(crate) use lane::Place;
 pub use lane::{Condition, Here, Lane, LaneError, Offer};

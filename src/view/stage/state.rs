@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::live::{FollowState, Moment};
+use crate::live::{Activity, FollowState, Moment};
 use crate::time::Nanos;
 
 /// Whether it plays, and what it waits for where it does not.
@@ -91,19 +91,17 @@ pub(super) struct Company {
 impl Company {
     pub(super) fn state(&self, moment: &Moment) -> StageState {
         let leader = || self.leader.as_deref().unwrap_or("the other device");
-        if let Some(lane) = moment.gone {
-            let name = self.lanes.get(lane).map_or("the port", String::as_str);
-            return StageState::Waits(name.to_owned());
-        }
-        match (moment.paused, moment.followed) {
-            (false, _) => StageState::Plays,
-            (true, None) => StageState::Paused,
-            (true, Some(FollowState::Silent | FollowState::Lost)) => {
-                StageState::Waits(format!("the clock of {}", leader()))
+        match (moment.activity(), moment.gone, moment.followed) {
+            (Activity::Plays, ..) => StageState::Plays,
+            (Activity::Paused, ..) => StageState::Paused,
+            (Activity::Waits, Some(lane), _) => {
+                let name = self.lanes.get(lane).map_or("the port", String::as_str);
+                StageState::Waits(name.to_owned())
             }
-            (true, Some(FollowState::Learning | FollowState::Locked)) => {
+            (Activity::Waits, None, Some(FollowState::Learning | FollowState::Locked)) => {
                 StageState::Waits(format!("the start of {}", leader()))
             }
+            (Activity::Waits, None, _) => StageState::Waits(format!("the clock of {}", leader())),
         }
     }
 }

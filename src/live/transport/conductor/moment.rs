@@ -48,7 +48,29 @@ pub struct Moment {
     muted: u32,
 }
 
+/// What a piece does at a moment.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Activity {
+    /// It plays.
+    #[default]
+    Plays,
+    /// The listener has paused it.
+    Paused,
+    /// It waits for a port that is gone, or for the device that leads.
+    Waits,
+}
+
 impl Moment {
+    /// Whether it plays, and if not, who lets it go on.
+    #[must_use]
+    pub fn activity(&self) -> Activity {
+        match (self.paused, self.gone, self.followed) {
+            (_, Some(_), _) | (true, None, Some(_)) => Activity::Waits,
+            (true, None, None) => Activity::Paused,
+            (false, None, _) => Activity::Plays,
+        }
+    }
+
     /// The beginning of a bar in which nothing was asked for yet.
     #[must_use]
     pub fn first(bar: Bar, tempo: Tempo, at: Nanos) -> Moment {
