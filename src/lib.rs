@@ -40,6 +40,7 @@ mod diagnostic;
 pub mod drill;
 pub mod event;
 pub mod generate;
+pub mod groove;
 #[cfg(feature = "live")]
 pub mod live;
 #[cfg(feature = "log")]

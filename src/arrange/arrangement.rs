@@ -8,13 +8,15 @@ use std::sync::Arc;
 
 use self::notes::Here;
 use super::asks::Asks;
+use super::band::Stage;
+use super::bass::first_bass;
 use super::click::click;
 use super::cursor::Cursor;
 use super::error::ArrangeError;
 use super::journey::{Excerpt, Journey};
 use super::score::{PassMaker, PassScore, Passes, Planned, Planner, Score};
 use super::voicing::Ends;
-use crate::chart::{Form, Part, Piece, Times};
+use crate::chart::{Form, FormBar, Part, Piece, Times};
 use crate::event::{
     Bar, Body, Channel, Event, Header, Landmarks, Message, PartId, PartInfo, Signature, Source,
     sort,
@@ -22,7 +24,7 @@ use crate::event::{
 use crate::generate::Chance;
 use crate::theory::Key;
 use crate::time::{
-    Feel, Grid, Length, PlanRepeat, Region, Tempo, TempoCursor, TempoMap, TempoPlan, Tick,
+    Grid, Length, PlanRepeat, Region, Tempo, TempoCursor, TempoMap, TempoPlan, Tick,
 };
 
 /// A piece arranged for its parts.
@@ -35,7 +37,6 @@ pub struct Arrangement {
     playing: Vec<Part>,
     journey: Journey,
     planner: Planner,
-    feel: Feel,
     score: Score,
     intro: Arc<Planned>,
     /// The pass that is playing, or played last; if all are the same, it stands for all.
@@ -99,7 +100,7 @@ impl Arrangement {
         let grid = Arc::new(piece.grid(form, passes));
         let plan = plan_over(piece, &grid, excerpt)?;
         let map = Arc::new(TempoMap::new(&plan, piece.plan, &grid));
-        let planner = Planner::new(piece)?;
+        let planner = Planner::new(piece, form)?;
         let asks = Asks::new(piece, &grid, &planner.neck)?;
         let journey = Journey::new(grid, map, excerpt)?;
         let open = |before, after| Ends::Open { before, after };
@@ -148,7 +149,6 @@ impl Arrangement {
                 parts,
             },
             playing,
-            feel: piece.feel,
             pass: (0, Arc::new(pass)),
             ending: None,
             asks: Arc::new(asks),
@@ -217,11 +217,41 @@ impl Arrangement {
             Region::Ending { bar } => (self.ending.as_ref()?, bar),
         };
         let at = usize::try_from(bar).ok()?;
+        let last = at + 1 == planned.score.bars.len();
+        let stage = match region {
+            Region::Intro { .. } => Stage::Intro { last },
+            Region::Ending { .. } if last => Stage::Final,
+            _ => Stage::Pass,
+        };
+        let (pass, once) = match region {
+            Region::Pass { pass, .. } => (pass, false),
+            _ => (0, true),
+        };
         Some(Here {
             chart: planned.score.bars.get(at)?,
+            place: planned.phrases.place(pass, at, once)?,
+            stage,
+            follows: self.follows(region, planned),
             planned,
             at,
         })
+    }
+
+    /// The root of the bass that follows a run: that of the first pass after the intro, of the next pass, or of the ending.
+    fn follows(&self, region: Region, planned: &Planned) -> Option<i32> {
+        let last = planned.last_bass();
+        let beginning = |bars: &[FormBar]| first_bass(bars, last);
+        match region {
+            Region::CountIn { .. } | Region::Ending { .. } => None,
+            Region::Intro { .. } => self.pass.1.first_bass(),
+            Region::Pass { pass, .. } if self.journey.grid().passes() == Some(pass + 1) => {
+                beginning(&self.score.ending.bars)
+            }
+            Region::Pass { pass, .. } if !self.score.is_same() => {
+                beginning(&self.score.pass(pass + 1).bars)
+            }
+            Region::Pass { .. } => None,
+        }
     }
 
     /// The key a region sounds in; the count-in is in that of the bar it leads to.
@@ -250,7 +280,7 @@ impl Arrangement {
         let piece_end = self.journey.end();
         for (part, notes) in self.notes(bar, tempo, fresh) {
             for note in notes {
-                let (on, end) = self.place(&part, bar, &note);
+                let (on, end) = self.place(&part, bar, tempo, &note);
                 if piece_end.is_some_and(|end| on.tick >= end) {
                     continue;
                 }
@@ -451,7 +481,7 @@ impl Source for Arrangement {
         let chance = Chance::new(self.header.seed, "silent", Part::Click.name(), u64::MAX, 0);
         let notes = click(&self.planner.settings.click, &counted, chance);
         for note in notes {
-            let (on, end) = self.place(&part, &counted, &note);
+            let (on, end) = self.place(&part, &counted, tempo, &note);
             events.push(on);
             let off = Message::NoteOff { key: note.key };
             events.push(Event::of_part(

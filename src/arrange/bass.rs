@@ -1,15 +1,16 @@
 //! The bass: roots, root and fifth, or a walking line.
 
-use crate::chart::BassLine;
+use crate::chart::{BassLine, FormBar};
 use crate::generate::Chance;
+use crate::groove::{BassMark, BassStep};
 use crate::theory::{Chord, PitchClass, Scale};
 use crate::time::Meter;
 
-/// Register of the bass: the lowest string of a bass guitar, E1, to C3.
+/// Register of the roots: the lowest string of a bass guitar, E1, to A2.
 const LOW: i32 = 28;
-const HIGH: i32 = 48;
-/// Where the first note of a piece is looked for.
-const START: i32 = 36;
+const HIGH: i32 = 45;
+/// Where the first note of a piece is looked for: near G1.
+const START: i32 = 31;
 
 /// The two bass keys of a chord.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,6 +54,15 @@ pub(super) fn bass_keys<'a>(
         .collect()
 }
 
+/// The first root of these bars, after a root.
+pub(super) fn first_bass(bars: &[FormBar], before: Option<i32>) -> Option<i32> {
+    let mut chords = bars.iter().flat_map(|bar| &bar.chords);
+    let first = chords.find_map(|placed| placed.harmony.chord())?;
+    bass_keys([first].into_iter(), before)
+        .first()
+        .map(|keys| keys.root)
+}
+
 /// Beats (from 0) on which the bass plays: every other one of a simple or compound meter of an even number of beats,
 /// the first and last of three, every group of a grouped one.
 pub(super) fn strong_beats(meter: &Meter) -> Vec<u32> {
@@ -83,7 +93,7 @@ pub(super) fn bass_beats(
             .into_iter()
             .filter(|b| *b > first_beat && *b < end_beat),
     );
-    if line == BassLine::Roots && meter.beat_count() == 3 && starts.len() > 1 {
+    if line != BassLine::RootFifth && meter.beat_count() == 3 && starts.len() > 1 {
         // A waltz bass sounds on one.
         starts.truncate(1);
     }
@@ -100,21 +110,159 @@ pub(super) fn bass_beats(
         .collect()
 }
 
-/// Highest note of a walk.
-const WALK_HIGH: i32 = HIGH + 4;
+/// Highest note of a line: E3.
+const WALK_HIGH: i32 = 52;
+
+/// Length of a dead note, in ticks, at most.
+const DEAD: u64 = 120;
+/// Velocities: of the first note of a bar, of others, of a dead note.
+const FIRST: i32 = 90;
+const OTHER: i32 = 82;
+const SOFT: i32 = 44;
+
+/// A note of the bass: offset and length in ticks from the bar line, key, velocity.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct BassNote {
+    pub(super) offset_ticks: u64,
+    pub(super) length_ticks: u64,
+    pub(super) key: i32,
+    pub(super) velocity: i32,
+}
+
+/// A chord that the bass plays under in a bar.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Under<'a> {
+    pub(super) chord: &'a Chord,
+    pub(super) keys: BassKeys,
+    /// The root that follows.
+    pub(super) next: i32,
+    /// Ticks from the bar line.
+    pub(super) offset_ticks: u64,
+    pub(super) end_ticks: u64,
+    /// Whether another chord sounded before it.
+    pub(super) is_new: bool,
+}
+
+/// The steps of a groove under the chords of a bar. Where a chord changes, its root sounds, whatever the step has.
+pub(super) fn groove_notes(
+    steps: &[BassStep],
+    chords: &[Under<'_>],
+    scale: Option<&Scale>,
+) -> Vec<BassNote> {
+    let mut notes: Vec<BassNote> = Vec::new();
+    for under in chords {
+        let within = |offset: u64| (under.offset_ticks..under.end_ticks).contains(&offset);
+        let changes = steps
+            .iter()
+            .filter(|step| step.offset_ticks == under.offset_ticks);
+        if under.is_new && !changes.clone().any(|step| step.mark.always_begins()) {
+            notes.push(BassNote {
+                offset_ticks: under.offset_ticks,
+                length_ticks: under.end_ticks - under.offset_ticks,
+                key: under.keys.root,
+                velocity: OTHER,
+            });
+        }
+        for step in steps.iter().filter(|step| within(step.offset_ticks)) {
+            let begins = under.is_new && step.offset_ticks == under.offset_ticks;
+            let dead = matches!(step.mark, BassMark::Dead | BassMark::DeadAtTimes);
+            let length = step.length_ticks.min(under.end_ticks - step.offset_ticks);
+            notes.push(BassNote {
+                offset_ticks: step.offset_ticks,
+                length_ticks: if dead { length.min(DEAD) } else { length },
+                key: if begins {
+                    under.keys.root
+                } else {
+                    key_of(step.mark, under, scale)
+                },
+                velocity: match step.offset_ticks {
+                    _ if dead => SOFT,
+                    0 => FIRST,
+                    _ => OTHER,
+                },
+            });
+        }
+    }
+    notes.sort_by_key(|note| note.offset_ticks);
+    notes.dedup_by_key(|note| note.offset_ticks);
+    for i in 1..notes.len() {
+        let next = notes[i].offset_ticks;
+        let before = &mut notes[i - 1];
+        before.length_ticks = before.length_ticks.min(next - before.offset_ticks);
+    }
+    notes
+}
+
+/// The key of a mark over a chord.
+fn key_of(mark: BassMark, under: &Under<'_>, scale: Option<&Scale>) -> i32 {
+    let root = under.keys.root;
+    // A slash bass stays in the bass.
+    if under.chord.bass() != under.chord.root() && mark != BassMark::Next {
+        return root;
+    }
+    let above = |semitones: i32| {
+        let key = root + semitones;
+        if key > WALK_HIGH { key - 12 } else { key }
+    };
+    let third = under.chord.third().map(|d| d.semitones());
+    match mark {
+        BassMark::Third => above(third.unwrap_or_else(|| fifth(under.chord))),
+        BassMark::Fifth => under.keys.other,
+        BassMark::Sixth => match (under.chord.seventh(), third) {
+            (Some(seventh), _) => above(seventh.semitones()),
+            (None, Some(4)) => above(9),
+            _ => above(10),
+        },
+        BassMark::Octave => above(12),
+        BassMark::Next => leading(under, scale),
+        _ => root,
+    }
+}
+
+fn fifth(chord: &Chord) -> i32 {
+    chord.fifth().map_or(7, |d| d.semitones())
+}
+
+/// A note a step from the next root: of the scale where there is one, from the side of the chord's own root. Where the root stays, the
+/// fifth.
+fn leading(under: &Under<'_>, scale: Option<&Scale>) -> i32 {
+    let (root, next) = (under.keys.root, under.next);
+    if (root - next).rem_euclid(12) == 0 {
+        return under.keys.other;
+    }
+    let from_below = if root < next { -1 } else { 1 };
+    let steps = [2 * from_below, from_below, -2 * from_below, -from_below];
+    let fits = |key: &i32| (LOW..=WALK_HIGH).contains(key) && *key != root && in_scale(*key, scale);
+    let mut keys = steps.into_iter().map(|step| next + step);
+    keys.find(fits).unwrap_or(next - 1).max(LOW)
+}
+
+fn in_scale(key: i32, scale: Option<&Scale>) -> bool {
+    let class = PitchClass::new(u8::try_from(key.rem_euclid(12)).unwrap_or(0));
+    class.is_ok_and(|class| scale.is_some_and(|scale| scale.contains(class)))
+}
+
+/// The same key, or that an octave lower (or higher), so that it is not the one `taken` by another part.
+pub(super) fn beside(key: i32, taken: Option<u8>) -> i32 {
+    match taken {
+        Some(taken) if i32::from(taken) == key && key - 12 >= LOW => key - 12,
+        Some(taken) if i32::from(taken) == key => key + 12,
+        _ => key,
+    }
+}
 
 /// A walk under a chord: its root, then steps and thirds that lead on, and last a step to the root that follows.
 ///
 /// One note for each of `beats`. Notes belong to the chord, or on the weaker beats to `scale`. A triad is approached by
 /// a step of the scale, a chord with a seventh more often by a semitone (common practice); `chance` decides.
 pub(super) fn walk(
-    chord: &Chord,
+    under: &Under<'_>,
     scale: Option<&Scale>,
-    root: i32,
-    next: i32,
     beats: usize,
     chance: &mut Chance,
 ) -> Vec<i32> {
+    let Under { chord, next, .. } = *under;
+    let root = under.keys.root;
     if beats < 2 {
         return vec![root];
     }
@@ -124,10 +272,7 @@ pub(super) fn walk(
         .map(|c| i32::from(c.value()))
         .collect();
     let in_chord = |key: i32| chordal.contains(&key.rem_euclid(12));
-    let in_scale = |key: i32| {
-        let class = PitchClass::new(u8::try_from(key.rem_euclid(12)).unwrap_or(0));
-        class.is_ok_and(|class| scale.is_some_and(|scale| scale.contains(class)))
-    };
+    let in_scale = |key: i32| in_scale(key, scale);
     let (diatonic, chromatic) = if chord.seventh().is_some() {
         (2, 3)
     } else {
@@ -195,6 +340,17 @@ mod tests {
     use super::*;
     use crate::theory::symbol;
 
+    fn over(chord: &Chord, root: i32, next: i32) -> Under<'_> {
+        Under {
+            chord,
+            keys: BassKeys { root, other: root },
+            next,
+            offset_ticks: 0,
+            end_ticks: 3840,
+            is_new: true,
+        }
+    }
+
     fn keys(symbols: &[&str]) -> Vec<(i32, i32)> {
         let chords: Vec<Chord> = symbols
             .iter()
@@ -213,7 +369,7 @@ mod tests {
             keys(&["C", "Am", "F", "G"]),
             [(36, 31), (33, 28), (29, 36), (31, 38)]
         );
-        assert_eq!(keys(&["E"]), [(40, 35)]);
+        assert_eq!(keys(&["E"]), [(28, 35)]);
         // A slash bass stays; a flat fifth is flat.
         assert_eq!(keys(&["C/E"]), [(40, 40)]);
         assert_eq!(keys(&["Bm7b5"]), [(35, 29)]);
@@ -243,7 +399,7 @@ mod tests {
         let (mut steps, mut moves) = (0, 0);
         for seed in 0..500 {
             let mut chance = Chance::new(seed, "walk", "bass", 0, 0);
-            let keys = walk(&chord, Some(&scale), 33, 38, 4, &mut chance);
+            let keys = walk(&over(&chord, 33, 38), Some(&scale), 4, &mut chance);
             assert_eq!(keys.len(), 4);
             assert_eq!(keys[0], 33);
             assert!((1..=2).contains(&(keys[3] - 38).abs()), "{keys:?}");
@@ -269,7 +425,7 @@ mod tests {
             for next in LOW..=HIGH {
                 for beats in 1..=7 {
                     let mut chance = Chance::new(5, "walk", "bass", 0, 0);
-                    let keys = walk(&chord, None, 36, next, beats, &mut chance);
+                    let keys = walk(&over(&chord, 36, next), None, beats, &mut chance);
                     assert_eq!(keys.len(), beats);
                     assert!(
                         keys.iter().all(|k| (LOW..=WALK_HIGH).contains(k)),

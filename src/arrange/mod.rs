@@ -5,15 +5,17 @@
 
 mod arrangement;
 mod asks;
+mod band;
 mod bass;
 mod click;
 mod cursor;
 mod drone;
 mod error;
+mod fill;
 mod guide;
 mod jam;
 mod journey;
-mod kit;
+mod phrase;
 mod run;
 mod score;
 mod strum;

@@ -1,18 +1,22 @@
 //! What is played in each pass: the same, the same in other keys, or something new each time.
 
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use super::bass::BassKeys;
 use super::drone::drone;
 use super::error::ArrangeError;
 use super::guide::GuideLine;
+use super::phrase::Phrases;
 use super::run::{Run, plan};
 use super::strum::{StrumShapes, shapes};
 use super::voicing::{Ends, Register, Voicing};
-use crate::chart::{Form, FormBar, Parts, Piece, Times};
+use crate::chart::{Form, FormBar, Parts, Piece, Times, Variation};
 use crate::generate::key_order;
+use crate::groove::Groove;
 use crate::neck::Neck;
 use crate::theory::{Key, PitchName, Scale};
+use crate::time::{Feel, Meter};
 
 /// The bars of a run in the key they sound in.
 #[derive(Clone, Debug, PartialEq)]
@@ -150,12 +154,17 @@ pub(super) struct Planner {
     pub(super) settings: Parts,
     pub(super) register: Register,
     pub(super) neck: Neck,
+    pub(super) variation: Variation,
+    pub(super) feel: Feel,
+    /// The grooves of all meters that come up.
+    grooves: HashMap<Meter, Groove>,
     /// Whether the guide runs through the set: where the piece asks for something, it plays that.
     guide_runs: bool,
 }
 
 impl Planner {
-    pub(super) fn new(piece: &Piece) -> Result<Planner, ArrangeError> {
+    /// For the bars of `form`, and what is made in its meters.
+    pub(super) fn new(piece: &Piece, form: &Form) -> Result<Planner, ArrangeError> {
         let pads = &piece.parts.pads;
         let voices = usize::try_from(pads.voices).unwrap_or(4);
         Ok(Planner {
@@ -166,8 +175,23 @@ impl Planner {
                 voices,
             },
             neck: piece.neck()?,
+            variation: piece.variation,
+            feel: piece.sounding_feel(),
+            grooves: form
+                .bars()
+                .map(|bar| bar.meter)
+                .chain([piece.meter])
+                .collect::<HashSet<Meter>>()
+                .into_iter()
+                .map(|meter| (meter, piece.groove_in(&meter)))
+                .collect(),
             guide_runs: piece.asks.is_empty(),
         })
+    }
+
+    /// The groove of bars in a meter.
+    pub(super) fn groove(&self, meter: &Meter) -> Option<&Groove> {
+        self.grooves.get(meter)
     }
 
     /// Plans a run of bars.
@@ -204,6 +228,7 @@ impl Planner {
             drone: tonic
                 .map(|tonic| drone(&self.settings.drone, tonic))
                 .unwrap_or_default(),
+            phrases: Phrases::new(&score.bars),
             run,
             strum,
             guide,
@@ -216,6 +241,7 @@ impl Planner {
 pub(super) struct Planned {
     pub(super) score: PassScore,
     pub(super) run: Run,
+    pub(super) phrases: Phrases,
     pub(super) drone: Vec<i32>,
     pub(super) strum: StrumShapes,
     pub(super) guide: Option<GuideLine>,
@@ -230,14 +256,22 @@ impl Planned {
         self.run.last_bass()
     }
 
-    /// The root that follows a chord of a bar, around the run.
-    pub(super) fn next_root(&self, bar: usize, chord: usize) -> Option<i32> {
+    /// The first root of the bass.
+    pub(super) fn first_bass(&self) -> Option<i32> {
+        let mut keys = self.run.bass.iter().flatten().flatten();
+        keys.next().map(|keys| keys.root)
+    }
+
+    /// The root that follows a chord of a bar: in the run, or `after` it, or where the run begins again.
+    pub(super) fn next_root(&self, bar: usize, chord: usize, after: Option<i32>) -> Option<i32> {
         let rest = self.run.bass[bar]
             .iter()
             .skip(chord + 1)
             .chain(self.run.bass[bar + 1..].iter().flatten());
-        let mut keys = rest.chain(self.run.bass.iter().flatten()).flatten();
-        keys.next().map(|keys: &BassKeys| keys.root)
+        let root = |keys: &BassKeys| keys.root;
+        let mut keys = rest.flatten().map(root);
+        let mut around = self.run.bass.iter().flatten().flatten().map(root);
+        keys.next().or(after).or_else(|| around.next())
     }
 }
 

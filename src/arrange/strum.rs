@@ -1,6 +1,5 @@
 //! The strummed guitar: chord shapes, struck down and up, or one string at a time.
 
-use std::borrow::Cow;
 use std::collections::HashMap;
 
 use super::Note;
@@ -17,6 +16,15 @@ pub(super) struct StrumShapes {
     keys: Vec<Vec<Vec<u8>>>,
     /// For each bar, how many strings of its first chord were struck one by one in the bars before.
     struck: Vec<usize>,
+}
+
+impl StrumShapes {
+    /// The lowest key that is strummed at an offset of a bar, in ticks from the bar line.
+    pub(super) fn lowest(&self, bar: usize, chart: &FormBar, offset_ticks: u64) -> Option<u8> {
+        let mut chords = chart.chords.iter();
+        let chord = chords.rposition(|c| c.offset_ticks <= offset_ticks)?;
+        self.keys.get(bar)?.get(chord)?.iter().min().copied()
+    }
 }
 
 /// How many of the easiest shapes are compared for the shortest way of the hand.
@@ -79,14 +87,30 @@ pub(super) fn shapes(bars: &[FormBar], settings: &StrumSettings, neck: &Neck) ->
     }
 }
 
-/// The strokes of a bar.
-fn pattern<'a>(settings: &'a StrumSettings, bar: &FormBar) -> Cow<'a, Pattern> {
+/// The strokes of a bar, where its part says them.
+fn own_pattern<'a>(settings: &'a StrumSettings, bar: &FormBar) -> Option<&'a Pattern> {
     let of_section = settings.in_sections.get(&*bar.section);
-    match of_section.or(settings.pattern.as_ref()) {
-        Some(pattern) => Cow::Borrowed(pattern),
-        None => Cow::Owned(Pattern::usual(&bar.meter)),
-    }
+    of_section.or(settings.pattern.as_ref())
 }
+
+/// What the band has for the strum in a bar.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Hand<'a> {
+    /// The strokes of the groove.
+    pub(super) pattern: &'a Pattern,
+    /// Where the backbeat falls, in ticks from the bar line.
+    pub(super) backbeat: &'a [u64],
+    /// Whether each chord is struck once and held.
+    pub(super) held: bool,
+    /// The tempo of the bar, by which the strings of a stroke spread.
+    pub(super) tempo: Tempo,
+}
+
+/// How much a stroke on the backbeat is louder, and how loud a muted one is.
+const ACCENT: i32 = 10;
+const MUTED: i32 = 52;
+/// Longest note of a muted stroke, in ticks.
+const MUTED_TICKS: u64 = 90;
 
 /// How many strings were struck one by one before each bar, while its first chord was held.
 fn struck(bars: &[FormBar], settings: &StrumSettings) -> Vec<usize> {
@@ -101,9 +125,10 @@ fn struck(bars: &[FormBar], settings: &StrumSettings) -> Vec<usize> {
             .map_or(0, |(_, count)| count);
         found.push(carried);
         let from = bar.chords.last().map_or(0, |c| c.offset_ticks);
-        let singles = pattern(settings, bar)
-            .spans(bar.meter.bar_ticks())
+        let strokes = own_pattern(settings, bar).map(|p| p.spans(bar.meter.bar_ticks()));
+        let singles = strokes
             .iter()
+            .flatten()
             .filter(|(offset, _, stroke)| *stroke == Stroke::String && *offset >= from)
             .count();
         let held = if bar.chords.len() == 1 { carried } else { 0 };
@@ -118,18 +143,26 @@ pub(super) fn strum(
     shapes: &StrumShapes,
     chart: &FormBar,
     index: usize,
-    tempo: Tempo,
+    hand: Hand<'_>,
     mut chance: Chance,
 ) -> Vec<Note> {
-    let spans = pattern(settings, chart).spans(chart.meter.bar_ticks());
+    let spans = if hand.held {
+        let chords = chart.chords.iter();
+        chords
+            .map(|c| (c.offset_ticks, c.length_ticks, Stroke::Down))
+            .collect()
+    } else {
+        let pattern = own_pattern(settings, chart).unwrap_or(hand.pattern);
+        pattern.spans(chart.meter.bar_ticks())
+    };
     let singly = settings.strings || spans.iter().any(|s| s.2 == Stroke::String);
     let strokes = strokes(settings, shapes, chart, index, &spans);
     let mut notes = Vec::new();
     for (i, struck) in strokes.iter().enumerate() {
-        let touch = if struck.offset == 0 { 88 } else { 80 } - if struck.up { 8 } else { 0 };
+        let touch = touch(struck, singly, &hand);
         let spread = spread_ticks(
             settings.spread_ms,
-            tempo,
+            hand.tempo,
             struck.keys.len(),
             struck.end - struck.offset,
         );
@@ -149,6 +182,9 @@ pub(super) fn strum(
             // The first string is on the beat, each later one a little after it.
             let late = (spread * place / 100).min(end - struck.offset - 1);
             let offset = struck.offset + late;
+            if struck.muted {
+                end = end.min(offset + MUTED_TICKS);
+            }
             notes.push(note(offset, end - offset, *key, touch + chance.around(4)));
         }
     }
@@ -195,13 +231,13 @@ fn strokes(
                 Stroke::Up => keys.iter().rev().take(UP_STRINGS).copied().collect(),
                 _ => keys.clone(),
             };
-            let up = *stroke == Stroke::Up;
             Some(Struck {
                 offset: *offset,
                 end: (offset + length).min(chord_end),
                 chord_end,
                 keys,
-                up,
+                up: *stroke == Stroke::Up,
+                muted: *stroke == Stroke::Muted,
             })
         })
         .collect()
@@ -214,6 +250,21 @@ struct Struck {
     chord_end: u64,
     keys: Vec<u8>,
     up: bool,
+    muted: bool,
+}
+
+/// How hard a stroke is: strings one by one at even strength, strokes louder at the bar line and on the backbeat.
+fn touch(struck: &Struck, singly: bool, hand: &Hand<'_>) -> i32 {
+    if struck.muted {
+        return MUTED;
+    }
+    if singly {
+        return 84;
+    }
+    let on_backbeat = hand.backbeat.contains(&struck.offset);
+    let first = if struck.offset == 0 { 8 } else { 0 };
+    let leaning = if on_backbeat { ACCENT } else { 0 };
+    80 + first + leaning - if struck.up { 8 } else { 0 }
 }
 
 fn note(offset_ticks: u64, length_ticks: u64, key: u8, velocity: i32) -> Note {
@@ -242,22 +293,38 @@ mod tests {
     use super::*;
     use crate::chart::{Parts, Piece};
 
+    fn usual(pattern: &Pattern) -> Hand<'_> {
+        Hand {
+            pattern,
+            backbeat: &[],
+            held: false,
+            tempo: Tempo::DEFAULT,
+        }
+    }
+
     fn strummed(chart: &str, settings: &StrumSettings, seed: u64) -> Vec<(u64, u64, u8, u8)> {
         let (piece, _) = Piece::read_inline(chart).unwrap();
         let form = piece.unfold().unwrap();
         let shapes = shapes(&form.pass, settings, &Neck::standard());
         let chance = Chance::new(seed, "velocity", "strum", 0, 0);
-        strum(settings, &shapes, &form.pass[0], 0, Tempo::DEFAULT, chance)
-            .iter()
-            .map(|n| {
-                (
-                    n.offset_ticks,
-                    n.length_ticks,
-                    n.key.get(),
-                    n.velocity.get(),
-                )
-            })
-            .collect()
+        strum(
+            settings,
+            &shapes,
+            &form.pass[0],
+            0,
+            usual(&Pattern::usual(&form.pass[0].meter)),
+            chance,
+        )
+        .iter()
+        .map(|n| {
+            (
+                n.offset_ticks,
+                n.length_ticks,
+                n.key.get(),
+                n.velocity.get(),
+            )
+        })
+        .collect()
     }
 
     fn settings(pattern: &str) -> StrumSettings {
@@ -311,10 +378,17 @@ mod tests {
         let shapes = shapes(&form.pass, &s, &Neck::standard());
         let keys = |bar: usize| -> Vec<(u64, u8)> {
             let chance = Chance::new(1, "velocity", "strum", 0, 0);
-            strum(&s, &shapes, &form.pass[bar], bar, Tempo::DEFAULT, chance)
-                .iter()
-                .map(|n| (n.offset_ticks / 960, n.key.get()))
-                .collect()
+            strum(
+                &s,
+                &shapes,
+                &form.pass[bar],
+                bar,
+                usual(&Pattern::usual(&form.pass[bar].meter)),
+                chance,
+            )
+            .iter()
+            .map(|n| (n.offset_ticks / 960, n.key.get()))
+            .collect()
         };
         // C x32010 over two bars, D xx0232 in one, then two strings of C and two of G 320003.
         assert_eq!(keys(0), [(0, 48), (1, 52), (2, 55), (3, 60)]);

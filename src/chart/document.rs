@@ -2,6 +2,7 @@
 
 mod asks;
 mod fields;
+mod groove;
 mod inline;
 mod parts;
 mod sections;
@@ -209,7 +210,7 @@ impl Reader<'_, '_> {
         if let Some(feel) = self.string(&mut top, "feel", "\"swing 2:1\"") {
             match Feel::read(feel.value) {
                 Ok(f) => {
-                    piece.feel = f;
+                    piece.feel = Some(f);
                     if let Err(e) = f.check(&piece.meter) {
                         self.refuse(&e, &feel);
                     }
@@ -217,6 +218,7 @@ impl Reader<'_, '_> {
                 Err(e) => self.refuse(&e, &feel),
             }
         }
+        self.groove(&mut top, &mut piece);
         self.tempo(&mut top, &mut piece);
         self.sets(&mut top, &mut piece);
         self.numbers(&mut top, &mut piece);

@@ -17,15 +17,16 @@ mod toml_text;
 mod unfold;
 mod write;
 
+pub use crate::groove::{Pattern, Stroke};
 pub use ask::{Answer, Ask, FEWEST_ASK_BEATS, MOST_ASK_BEATS, MOST_ASK_CHARS, MOST_ASKS};
 pub use document::MOST_BYTES;
 pub use form::{Form, FormBar, PlacedChord};
 pub use parts::{
     BassLine, BassSettings, ClickBeats, ClickSettings, DroneSettings, GuideSettings, KitSettings,
-    PadSettings, PadStrike, Part, PartCommon, Parts, Pattern, Run, Setting, Silence, Stroke,
-    StrumSettings, StrumShape,
+    PadSettings, PadStrike, Part, PartCommon, Parts, Run, Setting, Silence, StrumSettings,
+    StrumShape,
 };
-pub use piece::{Ending, FitRule, Piece, Places, Reading, Times};
+pub use piece::{Ending, FitRule, Piece, Places, Reading, Times, Variation};
 pub(crate) use piece::{numeral_caution, plainest_interval};
 pub(crate) use problem::place_of;
 pub use problem::{Problem, Problems, Severity, SourceText};

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use super::problem::MOST_PROBLEMS;
 use super::section::{Content, Section};
 use super::{Ask, Form, FormBar, Part, Parts, PlacedChord, Problem};
+use crate::groove::{Groove, GrooveError, check_groove, usual_groove};
 use crate::neck::{DEFAULT_FRETS, Fret, Neck, NeckError, Tuning};
 use crate::theory::numeral::Numeral;
 use crate::theory::{Chord, Figure, Harmony, Interval, Key, KeyOrder, PitchName, Scale};
@@ -67,6 +68,33 @@ impl FitRule {
     }
 }
 
+/// How far the bars of a groove differ from one another.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Variation {
+    /// Every bar as the groove has it.
+    None,
+    /// Fills where phrases end.
+    Fills,
+    /// Fills, and strokes that come at times, lifted sections, an intro that waits.
+    #[default]
+    Full,
+}
+
+impl Variation {
+    /// All, by the words people type.
+    pub const NAMES: [(&'static str, Variation); 3] = [
+        ("full", Variation::Full),
+        ("fills", Variation::Fills),
+        ("none", Variation::None),
+    ];
+
+    /// The word people type.
+    pub fn name(self) -> &'static str {
+        let mut names = Self::NAMES.iter();
+        names.find(|(_, one)| *one == self).map_or("", |n| n.0)
+    }
+}
+
 /// A complete piece, as described by a document.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
@@ -76,8 +104,12 @@ pub struct Piece {
     pub key: Option<Key>,
     /// The meter each section starts in.
     pub meter: Meter,
-    /// Straight, or how it swings.
-    pub feel: Feel,
+    /// Straight, or how it swings; by default as its groove does.
+    pub feel: Option<Feel>,
+    /// The rhythm its parts share; by default the usual one of each meter.
+    pub groove: Option<Groove>,
+    /// How far its bars differ from one another.
+    pub variation: Variation,
     /// The tempo plan.
     pub tempo: TempoPlan,
     /// Whether the plan starts again in each pass.
@@ -177,6 +209,34 @@ impl Piece {
             (Some(target), _) => Some(*target),
             (None, Some(key)) if self.transpose != 0 => Some(key.transposed(self.transpose)),
             (None, key) => *key,
+        }
+    }
+
+    /// How it swings: as it says, or as its groove does in its meter.
+    pub fn sounding_feel(&self) -> Feel {
+        let of_groove = || self.groove.as_ref().map(|groove| groove.parts().feel);
+        self.feel
+            .or_else(|| of_groove().filter(|feel| feel.check(&self.meter).is_ok()))
+            .unwrap_or_default()
+    }
+
+    /// The groove of a bar in `meter`: the one it names where that suits, or the usual one.
+    pub fn groove_in(&self, meter: &Meter) -> Groove {
+        let named = self.groove.as_ref().filter(|groove| groove.suits(meter));
+        named
+            .cloned()
+            .unwrap_or_else(|| usual_groove(meter, Some(self.sounding_feel())))
+    }
+
+    /// Whether its groove suits its meter and its feel.
+    ///
+    /// # Errors
+    /// When it does not, with grooves that do.
+    pub fn check_groove(&self) -> Result<(), GrooveError> {
+        match &self.groove {
+            Some(groove) => check_groove(groove, &self.meter, self.feel),
+            // The usual groove of a meter has no sixteenths unless these swing.
+            None => Ok(()),
         }
     }
 
@@ -363,7 +423,9 @@ impl Default for Piece {
             title: "untitled".to_owned(),
             key: None,
             meter: Meter::COMMON,
-            feel: Feel::Straight,
+            feel: None,
+            groove: None,
+            variation: Variation::Full,
             tempo: TempoPlan::steady(90),
             plan: PlanRepeat::Once,
             set: None,

@@ -99,7 +99,7 @@ impl<'p> Unfolder<'p> {
         for bar in &section.bars {
             if meter != Some(bar.meter)
                 && self.problems.len() < MOST_PROBLEMS
-                && let Err(e) = self.piece.feel.check(&bar.meter)
+                && let Err(e) = self.piece.sounding_feel().check(&bar.meter)
             {
                 self.problems.push(Problem::of(&e, bar.span.clone()));
             }

@@ -4,10 +4,11 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{Ask, Ending, Part, Parts, Piece, Times};
+use super::{Ask, Ending, Part, Parts, Piece, Times, Variation};
+use crate::groove::Groove;
 use crate::neck::Tuning;
 use crate::theory::KeyOrder;
-use crate::time::{Feel, PlanRepeat};
+use crate::time::PlanRepeat;
 
 #[derive(Serialize)]
 struct Document<'a> {
@@ -17,6 +18,10 @@ struct Document<'a> {
     meter: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     feel: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    groove: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    variation: Option<&'static str>,
     tempo: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     plan: Option<&'static str>,
@@ -39,6 +44,8 @@ struct Document<'a> {
     tuning: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     ending: Option<&'static str>,
+    #[serde(rename = "groove", skip_serializing_if = "Option::is_none")]
+    own_groove: Option<toml::Table>,
     sections: toml::Table,
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     parts: BTreeMap<&'static str, toml::Table>,
@@ -83,7 +90,13 @@ impl Piece {
             title: &self.title,
             key: self.key.map(|key| key.to_string()),
             meter: self.meter.to_string(),
-            feel: (self.feel != Feel::Straight).then(|| self.feel.to_string()),
+            feel: self.feel.map(|feel| feel.to_string()),
+            groove: self
+                .groove
+                .as_ref()
+                .map(|g| g.parts().name.clone())
+                .filter(|name| !name.is_empty()),
+            variation: (self.variation != Variation::Full).then(|| self.variation.name()),
             tempo: self.tempo.to_string(),
             plan: (self.plan == PlanRepeat::EachPass).then_some("each pass"),
             set: self.set.as_ref().map(|set| set.name()),
@@ -100,6 +113,11 @@ impl Piece {
             capo: i32::from(self.capo),
             tuning: self.tuning.as_ref().map(tuning_text),
             ending: (self.ending == Ending::None).then_some("none"),
+            own_groove: self
+                .groove
+                .as_ref()
+                .filter(|g| g.parts().name.is_empty())
+                .map(Groove::to_table),
             sections: self
                 .sections
                 .iter()

@@ -7,7 +7,7 @@ use super::failure::Failure;
 use super::options::{Extent, feel, meter, number, read_plan};
 use super::sink::{self, SinkArguments};
 use crate::chart::{ClickBeats, Part, Piece, Silence, SourceText, Times};
-use crate::time::Meter;
+use crate::time::{Feel, Meter};
 
 /// Play the click alone.
 #[derive(Args)]
@@ -107,7 +107,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         None => 1,
     };
     let mut piece = Piece::click(meter, plan);
-    piece.feel = feel;
+    piece.feel = Some(feel).filter(|feel| *feel != Feel::Straight);
     piece.times = Times::Endless;
     let click = &mut piece.parts.click;
     // There is only the click, so no count-in unless asked for.

@@ -7,7 +7,9 @@ use clap::Args;
 use super::Context;
 use super::failure::{Failure, read_value};
 use super::fit::{fit_rule, rules_of_fit, speaks_of};
-use super::options::{Changes, Prepared, Wanted, choice, feel, fresh_seed, meter, number};
+use super::options::{
+    BandArguments, Changes, Prepared, Wanted, choice, feel, fresh_seed, meter, number,
+};
 use super::scale::{not_a_set, read};
 use super::shell::in_shell;
 use super::sink::{self, SinkArguments};
@@ -118,8 +120,10 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "METER", default_value = "4/4")]
     meter: String,
     /// Feel, such as 'swing 2:1'
-    #[arg(long, value_name = "FEEL", default_value = "straight")]
-    feel: String,
+    #[arg(long, value_name = "FEEL")]
+    feel: Option<String>,
+    #[command(flatten)]
+    band: BandArguments,
     #[command(flatten)]
     changes: Changes,
     #[command(flatten)]
@@ -184,7 +188,11 @@ fn ground(arguments: &Arguments, wanted: &Wanted) -> Result<(Ground, bool), Fail
         home,
         rule,
         meter,
-        feel: feel(&arguments.feel, &meter)?,
+        feel: arguments
+            .feel
+            .as_ref()
+            .map(|text| feel(text, &meter))
+            .transpose()?,
         ..Ground::new(set, seed)
     };
     Ok((ground, rooted))
@@ -226,6 +234,7 @@ fn prepared(
     rooted: bool,
 ) -> Result<(Prepared, usize), Failure> {
     let mut piece = piece(arguments, jam, progression)?;
+    arguments.band.apply(&mut piece)?;
     let source = SourceText::new("<jam>", chart(&piece));
     if rooted {
         // A set without a root has taken the key's; one with a root is moved.

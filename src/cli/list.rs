@@ -9,13 +9,14 @@ use super::Context;
 use super::failure::Failure;
 use super::keys::CONTROLS;
 use crate::chart::{Part, Parts, Piece, READY_CHARTS};
+use crate::groove::ready_grooves;
 use crate::midi::{FAMILIES, PROGRAMS};
 use crate::neck::Tuning;
 use crate::practice::{READY_ROUTINES, Routine};
 use crate::theory::ScaleKind;
 use crate::view::Folded;
 
-/// List ready charts, sets, routines, tunings, parts, settings, voices or controls
+/// List ready charts, sets, grooves, routines, tunings, parts, settings, voices or controls
 #[derive(Args)]
 #[command(after_help = "\
 Examples:
@@ -24,7 +25,7 @@ Examples:
   fivefold list settings
   fivefold list voices --json")]
 pub(super) struct Arguments {
-    /// charts (ready to play), sets (notes to solo over), routines, tunings, parts, settings (of parts), voices (General MIDI) or controls (keys and lines while it plays)
+    /// charts (ready to play), sets (notes to solo over), grooves (rhythms of the band), routines, tunings, parts, settings (of parts), voices (General MIDI) or controls (keys and lines while it plays)
     #[arg(value_name = "WHAT", hide_possible_values = true)]
     what: What,
 }
@@ -36,6 +37,8 @@ enum What {
     /// Five-note sets and other scales that have a name
     #[value(alias = "scales")]
     Sets,
+    /// Rhythms that kit, bass, strum and pads share
+    Grooves,
     /// Routines that come with the program, to practice by name
     Routines,
     /// Tunings that have a name
@@ -68,6 +71,14 @@ enum Listed {
         degrees: Vec<String>,
         home: &'static str,
         other_names: &'static [&'static str],
+    },
+    Groove {
+        name: &'static str,
+        meters: String,
+        feel: String,
+        tempo: Option<[u32; 2]>,
+        kick_and_bass: &'static str,
+        about: &'static str,
     },
     Routine {
         name: &'static str,
@@ -110,6 +121,7 @@ impl What {
         match self {
             What::Charts => charts(),
             What::Sets => sets(),
+            What::Grooves => grooves(),
             What::Routines => routines(),
             What::Tunings => tunings(),
             What::Parts => parts(),
@@ -144,6 +156,21 @@ fn sets() -> Vec<Listed> {
         degrees: kind.degrees().iter().map(ToString::to_string).collect(),
         home: kind.home().name(),
         other_names: kind.aliases(),
+    });
+    listed.collect()
+}
+
+fn grooves() -> Vec<Listed> {
+    let listed = ready_grooves().iter().map(|groove| {
+        let parts = groove.parts();
+        Listed::Groove {
+            name: &parts.name,
+            meters: parts.meters.to_string(),
+            feel: parts.feel.to_string(),
+            tempo: parts.tempo.map(|(low, high)| [low, high]),
+            kick_and_bass: parts.kick_and_bass.name(),
+            about: &parts.about,
+        }
     });
     listed.collect()
 }
@@ -267,6 +294,20 @@ impl Listed {
                 degrees.join(" "),
                 format!("heard in {home}"),
             ],
+            Listed::Groove {
+                name,
+                meters,
+                tempo,
+                about,
+                ..
+            } => {
+                vec![
+                    (*name).into(),
+                    meters.clone(),
+                    from_to(*tempo),
+                    (*about).into(),
+                ]
+            }
             Listed::Routine {
                 name,
                 minutes,
@@ -285,8 +326,8 @@ impl Listed {
                 about,
                 ..
             } => {
-                let usually = usually_words(usually.as_ref());
-                vec![name.clone(), format!("{about}: {range}{usually}")]
+                let about = format!("{about}: {range}{}", usually_words(usually.as_ref()));
+                vec![name.clone(), about]
             }
             Listed::Voice {
                 program,
@@ -298,6 +339,11 @@ impl Listed {
             }
         }
     }
+}
+
+/// `70 to 140`.
+fn from_to(tempo: Option<[u32; 2]>) -> String {
+    tempo.map_or(String::new(), |[low, high]| format!("{low} to {high}"))
 }
 
 /// The usual value of a setting, as it is told behind its range; nothing where there is none.

@@ -131,7 +131,7 @@ enum When {
 #[derive(Subcommand)]
 enum Command {
     /// Play a chart or a document, or write it to files
-    Play(play::Arguments),
+    Play(Box<play::Arguments>),
     /// Play the click alone
     Click(click::Arguments),
     /// Make chords that fit a set of notes, and play them

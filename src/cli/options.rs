@@ -1,5 +1,6 @@
 //! The options that change a piece, as typed and as read, and the piece with its changes.
 
+mod band;
 mod origin;
 mod prepared;
 mod spot;
@@ -8,6 +9,7 @@ mod wanted;
 
 use clap::Args;
 
+pub(super) use self::band::BandArguments;
 pub(super) use self::origin::Origin;
 pub(super) use self::prepared::Prepared;
 pub(super) use self::values::{

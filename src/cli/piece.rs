@@ -8,7 +8,7 @@ use clap::Args;
 use super::Context;
 use super::failure::{Failure, cause, read_value, rendered};
 use super::fit::fit_rule;
-use super::options::{Changes, Origin, Prepared, feel, meter};
+use super::options::{BandArguments, Changes, Origin, Prepared, feel, meter};
 use super::piece_text::{Kind, kind, no_text, unquoted};
 use super::shell::in_shell;
 use crate::chart::{
@@ -28,9 +28,11 @@ pub(super) struct PieceArguments {
     /// Meter of a chart, such as 3/4
     #[arg(long, value_name = "METER")]
     meter: Option<String>,
-    /// Feel, such as 'swing 2:1'
+    /// Feel, such as 'swing 2:1' or 'swing auto'
     #[arg(long, value_name = "FEEL")]
     feel: Option<String>,
+    #[command(flatten)]
+    band: BandArguments,
     /// A pass (once through) in each key: fourths, shuffle, 'Am, Dm'
     #[arg(long, value_name = "KEYS")]
     keys: Option<String>,
@@ -84,8 +86,9 @@ impl PieceArguments {
         } = reading;
         let had_key = piece.key.is_some();
         if let Some(text) = &self.feel {
-            piece.feel = feel(text, &piece.meter)?;
+            piece.feel = Some(feel(text, &piece.meter)?);
         }
+        self.band.apply(&mut piece)?;
         wanted.harmony(&mut piece)?;
         self.through_keys(&mut piece)?;
         if !had_key {

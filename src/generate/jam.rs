@@ -23,7 +23,7 @@ pub struct Ground {
     /// The meter of every bar.
     pub meter: Meter,
     /// Straight, or how it swings.
-    pub feel: Feel,
+    pub feel: Option<Feel>,
     /// Seed of every draw.
     pub seed: u64,
 }
@@ -36,7 +36,7 @@ impl Ground {
             home: None,
             rule: FitRule::Inside,
             meter: Meter::COMMON,
-            feel: Feel::Straight,
+            feel: None,
             seed,
         }
     }

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use super::words::{Milli, read_milli};
-use super::{Meter, TICKS_PER_QUARTER};
+use super::{Meter, TICKS_PER_QUARTER, Tempo};
 use crate::diagnostic::Diagnostic;
 
 /// How pairs of eighths (or sixteenths) share their time.
@@ -15,6 +15,8 @@ pub enum Feel {
     /// Straight: every division is even.
     #[default]
     Straight,
+    /// Swung eighths whose ratio follows the tempo: wide when slow, even when fast.
+    Auto,
     /// The first and second share of each pair, in thousandths, and the pair's length.
     Swing {
         /// Share of the first note, in thousandths.
@@ -109,7 +111,7 @@ impl Diagnostic for FeelError {
 }
 
 impl Feel {
-    /// Reads `straight`, `swing 2:1`, `swing 3:2 16ths`. Without a ratio `swing` is 2:1, and `shuffle` another word for it
+    /// Reads `straight`, `swing 2:1`, `swing 3:2 16ths`, `swing auto`. Without a ratio `swing` is 2:1, and `shuffle` another word for it
     /// (common practice).
     ///
     /// # Errors
@@ -119,6 +121,7 @@ impl Feel {
         let mut words = text.split_whitespace().peekable();
         let feel = match words.next() {
             Some("straight") => Feel::Straight,
+            Some("swing") if words.next_if_eq(&"auto").is_some() => Feel::Auto,
             Some("swing" | "shuffle") => {
                 let ratio = words.next_if(|word| word.contains(':')).unwrap_or("2:1");
                 let (first, second) = ratio.split_once(':').ok_or_else(form)?;
@@ -158,22 +161,64 @@ impl Feel {
     /// # Errors
     /// When it does not.
     pub fn check(&self, meter: &Meter) -> Result<(), FeelError> {
-        match self {
-            Feel::Swing { unit, .. }
+        match self.unit() {
+            Some(unit)
                 if meter.is_compound() || !meter.bar_ticks().is_multiple_of(unit.pair_ticks()) =>
             {
                 Err(FeelError::Meter {
                     meter: *meter,
-                    unit: *unit,
+                    unit,
                 })
             }
-            Feel::Straight | Feel::Swing { .. } => Ok(()),
+            _ => Ok(()),
         }
     }
 
+    /// The notes that swing; `None` where none do.
+    pub const fn unit(&self) -> Option<SwingUnit> {
+        match self {
+            Feel::Straight => None,
+            Feel::Auto => Some(SwingUnit::Eighths),
+            Feel::Swing { unit, .. } => Some(*unit),
+        }
+    }
+
+    /// The feel with its ratio settled at a tempo. The short note of a swung pair lasts about a tenth of a second (Friberg and
+    /// Sundstrom, Music Perception 19, 2002), so the ratio is the beat in tenths of a second, less one, held between 1:1 and
+    /// `widest`:1 (in thousandths). Other feels stay as they are.
+    ///
+    /// ```
+    /// use fivefold::time::{Feel, Tempo};
+    /// let at = |us_per_quarter| Feel::Auto.at(Tempo::new(us_per_quarter).unwrap(), Feel::WIDEST_RIDE);
+    /// assert_eq!(at(300_000).to_string(), "swing 2:1"); // 200 beats a minute
+    /// assert_eq!(at(400_000).to_string(), "swing 3:1"); // 150
+    /// assert_eq!(at(1_000_000).to_string(), "swing 3.5:1"); // 60
+    /// assert_eq!(at(190_000).to_string(), "swing 1:1"); // 316
+    /// ```
+    #[must_use]
+    pub fn at(self, tempo: Tempo, widest: u32) -> Feel {
+        match self {
+            Feel::Auto => Feel::Swing {
+                first: (tempo.us_per_quarter() / 100)
+                    .saturating_sub(1000)
+                    .clamp(1000, widest.max(1000)),
+                second: 1000,
+                unit: SwingUnit::Eighths,
+            },
+            other => other,
+        }
+    }
+
+    /// The widest ratio of a ride cymbal, in thousandths (the measured ratios end near 3.5:1).
+    pub const WIDEST_RIDE: u32 = 3500;
+
+    /// The widest ratio of all other parts, in thousandths.
+    pub const WIDEST: u32 = 2000;
+
     /// Where a note written at `offset_ticks` from the bar line is played, in ticks from the bar line.
     ///
-    /// Monotone, and fixed at the start of every pair, so beats and bar lines stay where they are.
+    /// Monotone, and fixed at the start of every pair, so beats and bar lines stay where they are. [`Feel::Auto`] counts as 2:1
+    /// here, what [`Feel::at`] makes of it as what it is.
     ///
     /// ```
     /// use fivefold::time::Feel;
@@ -183,25 +228,25 @@ impl Feel {
     /// # Ok::<(), fivefold::time::FeelError>(())
     /// ```
     pub const fn played(&self, offset_ticks: u64) -> u64 {
-        match *self {
-            Feel::Straight => offset_ticks,
+        let (first, second, unit) = match *self {
+            Feel::Straight => return offset_ticks,
+            Feel::Auto => (2, 1, SwingUnit::Eighths),
             Feel::Swing {
                 first,
                 second,
                 unit,
-            } => {
-                let pair_ticks = unit.pair_ticks();
-                let whole = (first + second) as u64;
-                let late = (pair_ticks * first as u64 + whole / 2) / whole;
-                let half = pair_ticks / 2;
-                let within = offset_ticks % pair_ticks;
-                let start = offset_ticks - within;
-                if within <= half {
-                    start + (within * late + half / 2) / half
-                } else {
-                    start + late + ((within - half) * (pair_ticks - late) + half / 2) / half
-                }
-            }
+            } => (first, second, unit),
+        };
+        let pair_ticks = unit.pair_ticks();
+        let whole = (first + second) as u64;
+        let late = (pair_ticks * first as u64 + whole / 2) / whole;
+        let half = pair_ticks / 2;
+        let within = offset_ticks % pair_ticks;
+        let start = offset_ticks - within;
+        if within <= half {
+            start + (within * late + half / 2) / half
+        } else {
+            start + late + ((within - half) * (pair_ticks - late) + half / 2) / half
         }
     }
 }
@@ -210,6 +255,7 @@ impl fmt::Display for Feel {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Feel::Straight => f.write_str("straight"),
+            Feel::Auto => f.write_str("swing auto"),
             Feel::Swing {
                 first,
                 second,

@@ -434,8 +434,14 @@ fn heading(report: &CheckReport<'_>) -> String {
         facts.push(key.to_string());
     }
     facts.push(piece.meter.to_string());
-    if piece.feel != Feel::Straight {
-        facts.push(piece.feel.to_string());
+    let feel = piece.sounding_feel();
+    if feel != Feel::Straight {
+        facts.push(feel.to_string());
+    }
+    if let Some(groove) = piece.groove.as_ref().map(|groove| &groove.parts().name)
+        && !groove.is_empty()
+    {
+        facts.push(format!("groove {groove}"));
     }
     facts.push(format!("tempo {}", piece.tempo));
     let _ = writeln!(out, "{}", facts.join(", "));

@@ -22,7 +22,7 @@ fn every_ready_chart_comes_back_from_its_document() {
                 p.title.clone(),
                 p.key,
                 p.meter,
-                p.feel,
+                p.sounding_feel(),
                 p.times,
                 p.ending,
                 p.seed,

@@ -1,16 +1,18 @@
 //! What each part plays in a bar.
 
 use super::{Arrangement, Playing};
-use crate::arrange::bass::{bass_beats, walk};
+use crate::arrange::band::{BandBar, Setting, Stage, band_bar};
+use crate::arrange::bass::{BassNote, Under, bass_beats, beside, groove_notes, walk};
 use crate::arrange::click::click;
-use crate::arrange::kit::kit;
+use crate::arrange::phrase::Place;
 use crate::arrange::score::Planned;
-use crate::arrange::strum::strum;
+use crate::arrange::strum::{Hand, strum};
 use crate::arrange::{Note, shortened};
 use crate::chart::{BassLine, FormBar, Part, Pattern};
 use crate::event::{Channel, Event, KeyNumber, Message, Velocity};
 use crate::generate::Chance;
-use crate::time::{BarSpan, Region, Tempo, Tick};
+use crate::groove::BassFigure;
+use crate::time::{BarSpan, Feel, Region, Tempo, Tick};
 
 /// The level at which percussion plays as loud as written; it shares a channel, so its level scales velocities.
 const FULL_LEVEL: i32 = 100;
@@ -21,6 +23,11 @@ pub(super) struct Here<'a> {
     pub(super) chart: &'a FormBar,
     pub(super) planned: &'a Planned,
     pub(super) at: usize,
+    /// Where the bar stands in its phrase.
+    pub(super) place: Place,
+    pub(super) stage: Stage,
+    /// The root of the bass that follows the run, where that is not its own first.
+    pub(super) follows: Option<i32>,
 }
 
 impl Arrangement {
@@ -41,6 +48,7 @@ impl Arrangement {
             |purpose: &str, part: &str| Chance::new(self.header.seed, purpose, part, pass, index);
         let settings = &self.planner.settings;
         let here = self.here(bar.region);
+        let band = here.and_then(|here| self.band(here, &mut chance("groove", "band")));
         let mut found = Vec::with_capacity(self.header.parts.len());
         for part in Part::ALL {
             let Some(playing) = self.playing(part) else {
@@ -53,14 +61,22 @@ impl Arrangement {
                 _ if playing.level == 0 && playing.channel == Channel::PERCUSSION => Vec::new(),
                 (Part::Click, _) => click(&settings.click, bar, chance("silent", name)),
                 (_, None) => Vec::new(),
-                (Part::Pads, Some(here)) => match &settings.pads.rhythm {
-                    Some(rhythm) => pads_in_rhythm(here, rhythm, touch),
-                    None => pads(here, fresh, touch),
-                },
-                (Part::Bass, Some(here)) => {
-                    bass(here, settings.bass.line, touch, chance("walk", name))
+                (Part::Pads, Some(here)) => {
+                    let of_groove = band.as_ref().and_then(|band| band.pads.as_ref());
+                    let own = settings.pads.rhythm.as_ref();
+                    match own.filter(|_| here.stage != Stage::Final).or(of_groove) {
+                        Some(rhythm) => pads_in_rhythm(here, rhythm, touch),
+                        None => pads(here, fresh, touch),
+                    }
                 }
-                (Part::Kit, Some(_)) => kit(&bar.meter, touch),
+                (Part::Bass, Some(here)) => {
+                    let figure = band
+                        .as_ref()
+                        .map_or(&BassFigure::StrongBeats, |band| &band.bass);
+                    let walk = chance("walk", name);
+                    self.bass_notes(here, figure, touch, walk)
+                }
+                (Part::Kit, Some(_)) => kit(band.as_ref(), touch),
                 (Part::Drone, Some(here)) if fresh || here.at == 0 => self.drone_notes(here, bar),
                 (Part::Drone, Some(_)) => Vec::new(),
                 (Part::Strum, Some(here)) => strum(
@@ -68,7 +84,7 @@ impl Arrangement {
                     &here.planned.strum,
                     here.chart,
                     here.at,
-                    tempo,
+                    hand(band.as_ref(), &Pattern::usual(&bar.meter), tempo),
                     touch,
                 ),
                 // The notes of asks, where there are any, are played instead of a run.
@@ -110,10 +126,38 @@ impl Arrangement {
             .collect()
     }
 
-    /// The two events of a note.
-    pub(super) fn place(&self, part: &Playing, bar: &BarSpan, note: &Note) -> (Event, Tick) {
-        let start = bar.start + self.feel.played(note.offset_ticks);
-        let mut end = bar.start + self.feel.played(note.offset_ticks + note.length_ticks);
+    /// What the band plays in a bar.
+    fn band(&self, here: Here<'_>, chance: &mut Chance) -> Option<BandBar> {
+        let meter = &here.chart.meter;
+        let setting = Setting {
+            groove: self.planner.groove(meter)?,
+            meter,
+            place: here.place,
+            stage: here.stage,
+            variation: self.planner.variation,
+            swung: self.planner.feel.unit(),
+        };
+        Some(band_bar(&setting, chance))
+    }
+
+    /// The two events of a note in a bar that begins at `tempo`.
+    pub(super) fn place(
+        &self,
+        part: &Playing,
+        bar: &BarSpan,
+        tempo: Tempo,
+        note: &Note,
+    ) -> (Event, Tick) {
+        // Slow swing is wide on the ride alone.
+        let ride = part.channel == Channel::PERCUSSION && RIDES.contains(&note.key.get());
+        let widest = if ride {
+            Feel::WIDEST_RIDE
+        } else {
+            Feel::WIDEST
+        };
+        let feel = self.planner.feel.at(tempo, widest);
+        let start = bar.start + feel.played(note.offset_ticks);
+        let mut end = bar.start + feel.played(note.offset_ticks + note.length_ticks);
         if let Some(last) = self.journey.end() {
             end = end.min(last);
         }
@@ -198,55 +242,155 @@ fn pads_in_rhythm(here: Here<'_>, rhythm: &Pattern, mut chance: Chance) -> Vec<N
     notes
 }
 
-fn bass(here: Here<'_>, line: BassLine, mut chance: Chance, mut steps: Chance) -> Vec<Note> {
+/// Keys of the ride cymbal and its bell.
+const RIDES: [u8; 2] = [51, 53];
+
+/// Length of a stroke of the kit in ticks; percussion rings by itself.
+const STROKE: u64 = 60;
+
+/// The strokes of the kit, each a little louder or softer.
+fn kit(band: Option<&BandBar>, mut chance: Chance) -> Vec<Note> {
+    let hits = band.iter().flat_map(|band| &band.hits);
+    hits.map(|hit| Note {
+        offset_ticks: hit.offset_ticks,
+        length_ticks: STROKE,
+        key: KeyNumber::clamped(hit.voice.key()),
+        velocity: Velocity::clamped(i32::from(hit.velocity) + chance.around(5)),
+        degree: None,
+    })
+    .collect()
+}
+
+/// What the band has for the strum.
+fn hand<'a>(band: Option<&'a BandBar>, usual: &'a Pattern, tempo: Tempo) -> Hand<'a> {
+    Hand {
+        pattern: band.map_or(usual, |band| &band.strum),
+        backbeat: band.map_or(&[], |band| &band.backbeat),
+        held: band.is_some_and(|band| band.held),
+        tempo,
+    }
+}
+
+impl Arrangement {
+    /// The bass in a bar: as its setting says, or as the groove has it; held in the last bar.
+    fn bass_notes(
+        &self,
+        here: Here<'_>,
+        figure: &BassFigure,
+        mut touch: Chance,
+        mut steps: Chance,
+    ) -> Vec<Note> {
+        let line = self.planner.settings.bass.line;
+        let scale = here.planned.score.key.map(|key| key.scale());
+        let unders = unders(here);
+        let mut found: Vec<BassNote> = Vec::new();
+        match (line, figure) {
+            _ if here.stage == Stage::Final => {
+                found.extend(unders.iter().map(|(_, under)| BassNote {
+                    offset_ticks: under.offset_ticks,
+                    length_ticks: under.end_ticks - under.offset_ticks,
+                    key: under.keys.root,
+                    velocity: 88,
+                }));
+            }
+            (BassLine::Groove, BassFigure::Steps(marks)) => {
+                let chords: Vec<Under<'_>> = unders.iter().map(|(_, under)| *under).collect();
+                found.extend(groove_notes(marks, &chords, scale.as_ref()));
+            }
+            (BassLine::Walking, _) | (BassLine::Groove, BassFigure::Walk) => {
+                for (beats, under) in &unders {
+                    let meter = &here.chart.meter;
+                    let walked =
+                        beats
+                            .clone()
+                            .zip(walk(under, scale.as_ref(), beats.len(), &mut steps));
+                    found.extend(walked.map(|(beat, key)| {
+                        let offset_ticks = meter.beat_offset_ticks(beat);
+                        BassNote {
+                            offset_ticks,
+                            length_ticks: meter.beat_offset_ticks(beat + 1) - offset_ticks,
+                            key,
+                            velocity: 84,
+                        }
+                    }));
+                }
+            }
+            (line, _) => {
+                for (beats, under) in &unders {
+                    let meter = &here.chart.meter;
+                    let struck = bass_beats(line, meter, beats.start, beats.end);
+                    found.extend(
+                        struck
+                            .into_iter()
+                            .map(|(offset_ticks, length_ticks, other)| BassNote {
+                                offset_ticks,
+                                length_ticks,
+                                key: if other {
+                                    under.keys.other
+                                } else {
+                                    under.keys.root
+                                },
+                                velocity: if other { 80 } else { 88 },
+                            }),
+                    );
+                }
+            }
+        }
+        let strummed = |offset: u64| here.planned.strum.lowest(here.at, here.chart, offset);
+        let heard = self.planner.settings.strum.common.on;
+        found
+            .into_iter()
+            .map(|n| {
+                let taken = if heard {
+                    strummed(n.offset_ticks)
+                } else {
+                    None
+                };
+                let key = beside(n.key, taken);
+                note(
+                    n.offset_ticks,
+                    n.length_ticks,
+                    key,
+                    n.velocity + touch.around(4),
+                )
+            })
+            .collect()
+    }
+}
+
+/// The chords of a bar that the bass plays under, and their beats.
+fn unders(here: Here<'_>) -> Vec<(std::ops::Range<u32>, Under<'_>)> {
     let chart = here.chart;
-    let mut notes = Vec::new();
+    let before = here
+        .at
+        .checked_sub(1)
+        .and_then(|at| here.planned.score.bars.get(at));
+    let mut sounding = before.and_then(|bar| bar.chords.last()).map(|c| c.harmony);
+    let mut found = Vec::with_capacity(chart.chords.len());
     for (i, placed) in chart.chords.iter().enumerate() {
+        let is_new = sounding.replace(placed.harmony) != Some(placed.harmony);
         let (Some(keys), Some(chord)) = (
             here.planned.run.bass[here.at].get(i).copied().flatten(),
             placed.harmony.chord(),
         ) else {
             continue;
         };
-        let end_beat = chart
+        let end = chart
             .chords
             .get(i + 1)
             .map_or(chart.meter.beat_count(), |next| next.beat);
-        if line == BassLine::Walking {
-            let beats: Vec<_> = chart
-                .meter
-                .beats()
-                .skip(placed.beat as usize)
-                .take((end_beat - placed.beat) as usize)
-                .collect();
-            let next = here.planned.next_root(here.at, i).unwrap_or(keys.root);
-            let scale = here.planned.score.key.map(|key| key.scale());
-            let walked = walk(
+        let next = here.planned.next_root(here.at, i, here.follows);
+        found.push((
+            placed.beat..end,
+            Under {
                 chord,
-                scale.as_ref(),
-                keys.root,
-                next,
-                beats.len(),
-                &mut steps,
-            );
-            notes.extend(beats.iter().zip(walked).map(|(beat, key)| {
-                note(
-                    beat.offset_ticks,
-                    beat.length_ticks,
-                    key,
-                    84 + chance.around(4),
-                )
-            }));
-            continue;
-        }
-        for (offset, length, other) in bass_beats(line, &chart.meter, placed.beat, end_beat) {
-            let (key, touch) = if other {
-                (keys.other, 80)
-            } else {
-                (keys.root, 88)
-            };
-            notes.push(note(offset, length, key, touch + chance.around(4)));
-        }
+                keys,
+                next: next.unwrap_or(keys.root),
+                offset_ticks: placed.offset_ticks,
+                end_ticks: placed.offset_ticks + placed.length_ticks,
+                is_new,
+            },
+        ));
     }
-    notes
+    found
 }

@@ -57,7 +57,7 @@ fn at_once(mut arrangement: Arrangement) -> Vec<Event> {
         let tempo = cursor.tempo_at(bar.start);
         for (part, notes) in arrangement.notes(&bar, tempo, fresh) {
             for note in notes {
-                let (on, end) = arrangement.place(&part, &bar, &note);
+                let (on, end) = arrangement.place(&part, &bar, tempo, &note);
                 events.push(on);
                 let message = Message::NoteOff { key: note.key };
                 events.push(Event::of_part(end, part.id, part.channel, message));
@@ -441,7 +441,7 @@ fn levels_of_percussion_work_on_the_strokes() {
     };
     assert_eq!(
         (first(100), first(50), first(0), first(127)),
-        (Some(100), Some(50), Some(89), Some(127))
+        (Some(100), Some(50), Some(91), Some(127))
     );
 }
 

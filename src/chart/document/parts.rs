@@ -140,7 +140,7 @@ impl Reader<'_, '_> {
 
     fn no_rhythm(&mut self, found: &str, span: Range<usize>) {
         let message = format!(
-            "a rhythm has 1 to 32 places D U x s . - o with at least one stroke, found \"{found}\""
+            "a rhythm has 1 to 32 places D U m x s . - o with at least one stroke, found \"{found}\""
         );
         let help = "write `\"D . D U . U D U\"`";
         self.wrong("part-rhythm", span, message, help);

@@ -207,14 +207,20 @@ const OF_BASS: [Setting; 1] = [Setting {
     key: "line",
     about: "what it plays",
     kind: Kind::Choice {
-        words: &["roots", "root and fifth", "walking"],
+        words: &["groove", "roots", "root and fifth", "walking"],
         get: |parts| match parts.bass.line {
-            BassLine::Roots => 0,
-            BassLine::RootFifth => 1,
-            BassLine::Walking => 2,
+            BassLine::Groove => 0,
+            BassLine::Roots => 1,
+            BassLine::RootFifth => 2,
+            BassLine::Walking => 3,
         },
         set: |parts, at| {
-            parts.bass.line = [BassLine::Roots, BassLine::RootFifth, BassLine::Walking][at];
+            parts.bass.line = [
+                BassLine::Groove,
+                BassLine::Roots,
+                BassLine::RootFifth,
+                BassLine::Walking,
+            ][at];
         },
     },
 }];
@@ -232,7 +238,7 @@ const OF_DRONE: [Setting; 1] = [Setting {
 const OF_STRUM: [Setting; 5] = [
     Setting {
         key: "strokes",
-        about: "the strokes of a bar; by the meter unless said",
+        about: "the strokes of a bar; by the groove unless said",
         kind: Kind::Rhythm(|parts, _| &mut parts.strum.pattern),
     },
     Setting {

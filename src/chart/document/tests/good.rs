@@ -14,7 +14,7 @@ fn every_key_is_read() {
         3
     );
     assert_eq!(
-        with("feel = \"swing 2:1\"").feel,
+        with("feel = \"swing 2:1\"").sounding_feel(),
         Feel::read("swing 2:1").unwrap()
     );
     assert_eq!(

@@ -1,0 +1,283 @@
+//! A bar of the groove as it is played: with its strokes that come at times, its fill, and where it stands in the piece.
+//!
+//! What comes at times is drawn once for the whole band, so that bass and kick do it together.
+
+use super::fill::fill;
+use super::phrase::{Place, Role};
+use crate::chart::Variation;
+use crate::generate::Chance;
+use crate::groove::{BassFigure, BassMark, Figure, Groove, Hit, KitVoice, Meters, Pattern};
+use crate::time::{Meter, SwingUnit};
+
+/// Where in the piece a bar is, as far as the band cares.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Stage {
+    /// Before the first pass; the last bar of it leads on.
+    Intro {
+        /// Whether it is the last bar.
+        last: bool,
+    },
+    /// In a pass.
+    Pass,
+    /// The very last bar, which is held.
+    Final,
+}
+
+/// What a bar of the groove needs to know.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Setting<'a> {
+    pub(super) groove: &'a Groove,
+    pub(super) meter: &'a Meter,
+    pub(super) place: Place,
+    pub(super) stage: Stage,
+    pub(super) variation: Variation,
+    /// The notes that swing.
+    pub(super) swung: Option<SwingUnit>,
+}
+
+/// A bar as the band plays it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct BandBar {
+    /// The strokes of the kit, in their order.
+    pub(super) hits: Vec<Hit>,
+    /// What the bass does: only what comes in this bar.
+    pub(super) bass: BassFigure,
+    pub(super) strum: Pattern,
+    /// The rhythm of the pads; `None` for held chords.
+    pub(super) pads: Option<Pattern>,
+    /// Where the backbeat falls, in ticks from the bar line: the strum leans on it. Empty in the plain groove.
+    pub(super) backbeat: Vec<u64>,
+    /// Whether all are struck once and held.
+    pub(super) held: bool,
+}
+
+/// Of a hundred bars inside a phrase, how many have a kick or snare more than the groove; and of fourth bars.
+const ADDED: u64 = 42;
+const ADDED_FOURTH: u64 = 70;
+/// Of a hundred soft strokes that come at times, how many come.
+const SOFT: u64 = 45;
+/// Of a hundred fourth bars, how many end with a short fill; and of last bars, with a fill.
+const SHORT_FILLS: u64 = 40;
+const FILLS: u64 = 93;
+/// Of a hundred phrases inside a section, how many begin with a crash (after a tom run 29 to 38 do in the data of the fills).
+const CRASHES: u64 = 35;
+
+/// The bar as it is played.
+pub(super) fn band_bar(setting: &Setting<'_>, chance: &mut Chance) -> BandBar {
+    let place = setting.place;
+    let full = setting.variation == Variation::Full;
+    let lifted = full && place.lifted;
+    let figure = setting
+        .groove
+        .figure(setting.meter, place.of_section, lifted);
+    let backbeat = if setting.groove.parts().meters == Meters::All {
+        Vec::new()
+    } else {
+        backbeats(&figure.hits)
+    };
+    let times = if full {
+        Times::drawn(&figure, place.role, chance)
+    } else {
+        Times::default()
+    };
+    let (mut hits, bass) = (times.hits(&figure.hits), times.bass(&figure.bass));
+    if setting.stage == Stage::Final {
+        return BandBar {
+            hits: last_stroke(&hits),
+            bass,
+            strum: figure.strum,
+            pads: None,
+            backbeat,
+            held: true,
+        };
+    }
+    if setting.variation != Variation::None {
+        if let Stage::Intro { last: false } = setting.stage
+            && full
+        {
+            hits.retain(|hit| hit.voice.keeps_time() || hit.voice == KitVoice::Kick);
+        }
+        if place.after_fill && (place.opens_section || chance.below(100) < CRASHES) {
+            crash(&mut hits);
+        }
+        lead_on(setting, &mut hits, chance);
+    }
+    BandBar {
+        hits,
+        bass,
+        strum: figure.strum,
+        pads: figure.pads,
+        backbeat,
+        held: false,
+    }
+}
+
+/// Where snare or side stick fall in every bar, loud.
+fn backbeats(hits: &[Hit]) -> Vec<u64> {
+    let loud = |hit: &&Hit| {
+        hit.always && !hit.ghost && matches!(hit.voice, KitVoice::Snare | KitVoice::SideStick)
+    };
+    hits.iter()
+        .filter(loud)
+        .map(|hit| hit.offset_ticks)
+        .collect()
+}
+
+/// Puts the fill of the bar in the place of what it covers.
+fn lead_on(setting: &Setting<'_>, hits: &mut Vec<Hit>, chance: &mut Chance) {
+    let role = match setting.stage {
+        Stage::Intro { last: true } => Role::Last,
+        Stage::Intro { last: false } | Stage::Final => return,
+        Stage::Pass => setting.place.role,
+    };
+    let wanted = match role {
+        Role::Inner => 0,
+        Role::Fourth if setting.variation == Variation::Fills => 0,
+        Role::Fourth => SHORT_FILLS,
+        Role::Last => FILLS,
+    };
+    if chance.below(100) >= wanted {
+        return;
+    }
+    // Swung eighths go in threes, written as eighths and sixteenths.
+    let in_threes = setting.groove.is_in_threes(setting.meter);
+    let Some(mut fill) = fill(setting.meter, role, in_threes, chance) else {
+        return;
+    };
+    if setting.swung == Some(SwingUnit::Eighths) {
+        // The last sixteenth of a beat would fall between the thirds.
+        fill.hits.retain(|hit| hit.offset_ticks % 960 != 720);
+    }
+    let foot = |hit: &Hit| hit.voice == KitVoice::FootHat;
+    hits.retain(|hit| hit.offset_ticks < fill.from_ticks || foot(hit));
+    hits.extend(fill.hits);
+    hits.sort_by_key(|hit| (hit.offset_ticks, hit.voice));
+}
+
+/// A crash, with the kick below it, in the place of what keeps time there.
+fn crash(hits: &mut Vec<Hit>) {
+    hits.retain(|hit| hit.offset_ticks > 0 || !hit.voice.keeps_time());
+    let at_start = |voice: KitVoice| Hit {
+        offset_ticks: 0,
+        voice,
+        velocity: voice.touch()[0],
+        ghost: false,
+        always: true,
+    };
+    if !hits
+        .iter()
+        .any(|hit| hit.offset_ticks == 0 && hit.voice == KitVoice::Kick)
+    {
+        hits.insert(0, at_start(KitVoice::Kick));
+    }
+    hits.push(at_start(KitVoice::Crash));
+    hits.sort_by_key(|hit| (hit.offset_ticks, hit.voice));
+}
+
+/// The one stroke of a last bar: kick and crash.
+fn last_stroke(hits: &[Hit]) -> Vec<Hit> {
+    let loudest = hits.iter().filter(|hit| hit.voice == KitVoice::Kick);
+    let velocity = loudest.map(|hit| hit.velocity).max();
+    let stroke = |voice: KitVoice, velocity: u8| Hit {
+        offset_ticks: 0,
+        voice,
+        velocity,
+        ghost: false,
+        always: true,
+    };
+    vec![
+        stroke(
+            KitVoice::Kick,
+            velocity.unwrap_or(KitVoice::Kick.touch()[0]),
+        ),
+        stroke(KitVoice::Crash, KitVoice::Crash.touch()[0]),
+    ]
+}
+
+/// The strokes that come at times and do in this bar, by their places.
+#[derive(Debug, Default)]
+struct Times {
+    /// Kicks and loud snares.
+    loud: Vec<u64>,
+    /// Ghosts, and what keeps time.
+    soft: Vec<u64>,
+}
+
+impl Times {
+    fn drawn(figure: &Figure, role: Role, chance: &mut Chance) -> Times {
+        let is_loud = |hit: &Hit| !hit.ghost && !hit.voice.keeps_time();
+        let at_times = || figure.hits.iter().filter(|hit| !hit.always);
+        let offsets = |loud: bool| {
+            let mut found: Vec<u64> = at_times()
+                .filter(|hit| is_loud(hit) == loud)
+                .map(|hit| hit.offset_ticks)
+                .collect();
+            if let BassFigure::Steps(steps) = &figure.bass {
+                let mark = if loud {
+                    BassMark::RootAtTimes
+                } else {
+                    BassMark::DeadAtTimes
+                };
+                found.extend(
+                    steps
+                        .iter()
+                        .filter(|s| s.mark == mark)
+                        .map(|s| s.offset_ticks),
+                );
+            }
+            found.sort_unstable();
+            found.dedup();
+            found
+        };
+        let mut loud = offsets(true);
+        let wanted = if role == Role::Fourth {
+            ADDED_FOURTH
+        } else {
+            ADDED
+        };
+        let count = if chance.below(100) < wanted {
+            1 + u64::from(chance.below(4) == 0)
+        } else {
+            0
+        };
+        while loud.len() as u64 > count {
+            let out = chance.below(loud.len() as u64);
+            loud.remove(usize::try_from(out).unwrap_or(0));
+        }
+        let mut soft = offsets(false);
+        soft.retain(|_| chance.below(100) < SOFT);
+        Times { loud, soft }
+    }
+
+    fn hits(&self, hits: &[Hit]) -> Vec<Hit> {
+        let comes = |hit: &&Hit| {
+            let times = if hit.ghost || hit.voice.keeps_time() {
+                &self.soft
+            } else {
+                &self.loud
+            };
+            hit.always || times.contains(&hit.offset_ticks)
+        };
+        let mut found: Vec<Hit> = hits.iter().filter(comes).copied().collect();
+        // An open hat takes the place of the closed one.
+        let open: Vec<u64> = found
+            .iter()
+            .filter(|hit| hit.voice == KitVoice::OpenHat)
+            .map(|hit| hit.offset_ticks)
+            .collect();
+        found.retain(|hit| hit.voice != KitVoice::Hat || !open.contains(&hit.offset_ticks));
+        found
+    }
+
+    fn bass(&self, bass: &BassFigure) -> BassFigure {
+        let BassFigure::Steps(steps) = bass else {
+            return bass.clone();
+        };
+        let comes = steps.iter().filter(|step| match step.mark {
+            BassMark::RootAtTimes => self.loud.contains(&step.offset_ticks),
+            BassMark::DeadAtTimes => self.soft.contains(&step.offset_ticks),
+            _ => true,
+        });
+        BassFigure::Steps(comes.copied().collect())
+    }
+}

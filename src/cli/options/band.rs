@@ -1,0 +1,34 @@
+//! What the band plays: groove and variation.
+
+use clap::Args;
+
+use super::choice;
+use crate::chart::{Piece, Variation};
+use crate::cli::failure::{Failure, read_value};
+use crate::groove::ready_groove;
+
+/// The groove of a piece, and how far its bars differ.
+#[derive(Args, Clone, Debug, Default)]
+#[command(next_help_heading = "How long, and what is played")]
+pub(in crate::cli) struct BandArguments {
+    /// Groove, the rhythm the parts share: shuffle, bossa; `fivefold list grooves` has all
+    #[arg(long, value_name = "GROOVE")]
+    groove: Option<String>,
+    /// How far bars differ: full (fills, and strokes that come at times), fills or none
+    #[arg(long, value_name = "HOW")]
+    variation: Option<String>,
+}
+
+impl BandArguments {
+    /// Changes the piece as asked; its feel is settled before.
+    pub(in crate::cli) fn apply(&self, piece: &mut Piece) -> Result<(), Failure> {
+        if let Some(text) = &self.variation {
+            piece.variation = choice("--variation", text, &Variation::NAMES)?;
+        }
+        if let Some(text) = &self.groove {
+            piece.groove = Some(read_value("--groove", text, ready_groove)?);
+            read_value("--groove", text, |_| piece.check_groove())?;
+        }
+        Ok(())
+    }
+}
