@@ -145,7 +145,7 @@ impl Context<'_, '_> {
         let mut context = Context {
             streams: &mut streams,
             json: self.json,
-            colour: false,
+            color: false,
             columns: None,
             err_columns: None,
             out_manner: Rc::new(Cell::new(Manner::Text)),

@@ -21,7 +21,7 @@ pub struct PlayerError {
 }
 
 impl Player {
-    /// The name of whoever practises where no name is given.
+    /// The name of whoever practices where no name is given.
     pub const USUAL: &'static str = "me";
 
     /// Reads a name; space around it is taken away.

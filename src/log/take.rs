@@ -42,8 +42,8 @@ pub struct Pace {
     pub can: f64,
     /// To either side of it lies the truth, with a chance of four in five.
     pub doubt: f64,
-    /// The tempo to practise at.
-    pub practise: f64,
+    /// The tempo to practice at.
+    pub practice: f64,
 }
 
 /// An ask of a take with its outcome.

@@ -18,7 +18,7 @@ pub enum KeyOrder {
     /// All twelve, each once, in an order drawn from the seed; the first stays.
     Shuffle,
     /// All twelve, the least practiced first.
-    LeastPractised,
+    LeastPracticed,
     /// These keys, in this order.
     Chosen(Vec<Key>),
 }
@@ -87,7 +87,7 @@ const OTHER_NAMES: [(&str, &str); 9] = [
     ("chromatic", "semitones"),
     ("half steps", "semitones"),
     ("random", "shuffle"),
-    ("least practiced first", "least practised"),
+    ("least practiced first", "least practiced"),
 ];
 
 /// What an unknown order stands for: one that is known, or keys with commas between.
@@ -112,7 +112,7 @@ impl KeyOrder {
         KeyOrder::Fifths,
         KeyOrder::Semitones,
         KeyOrder::Shuffle,
-        KeyOrder::LeastPractised,
+        KeyOrder::LeastPracticed,
     ];
 
     /// The name people type; none for chosen keys.
@@ -123,7 +123,7 @@ impl KeyOrder {
             KeyOrder::Semitones => Some("semitones"),
             KeyOrder::Shuffle => Some("shuffle"),
             // Names of exercises in logs have this spelling.
-            KeyOrder::LeastPractised => Some("least practised"),
+            KeyOrder::LeastPracticed => Some("least practised"),
             KeyOrder::Chosen(_) => None,
         }
     }
@@ -131,7 +131,7 @@ impl KeyOrder {
     /// Reads `fourths`, `fifths`, `semitones`, `shuffle`, or keys joined by commas.
     ///
     /// # Errors
-    /// When the text is none of these, or `least practised`, since a text knows nothing of practice.
+    /// When the text is none of these, or `least practiced`, since a text knows nothing of practice.
     pub fn read(text: &str) -> Result<Self, KeyOrderError> {
         let text = text.trim();
         if text.is_empty() {
@@ -144,7 +144,7 @@ impl KeyOrder {
             text
         };
         match KeyOrder::NAMED.into_iter().find(|o| o.name() == Some(name)) {
-            Some(KeyOrder::LeastPractised) => Err(KeyOrderError::NotLookedUp),
+            Some(KeyOrder::LeastPracticed) => Err(KeyOrderError::NotLookedUp),
             Some(order) => Ok(order),
             None => text
                 .split(',')

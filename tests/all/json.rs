@@ -67,7 +67,7 @@ pub(crate) fn filled_log(path: &str) {
         Some(Pace {
             can,
             doubt: 4.0,
-            practise: can - 6.0,
+            practice: can - 6.0,
         })
     };
     for day in 0..14_i64 {

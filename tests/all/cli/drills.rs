@@ -496,7 +496,7 @@ fn the_next_tempo_is_by_the_log_by_a_ladder_or_as_wished() {
         "{eager} {usual}"
     );
     // The first guess is that of `--can`, so the two are nearly the same.
-    let off = number(&eager, "practise").abs_diff(number(&usual, "can"));
+    let off = number(&eager, "practice").abs_diff(number(&usual, "can"));
     assert!(off <= 2, "{eager} {usual}");
 }
 
