@@ -42,7 +42,7 @@ pub(super) struct Record {
 }
 
 impl LogArguments {
-    /// The player.
+    /// The player that `--who` names, else the usual one.
     pub(super) fn player(&self) -> Result<Player, Failure> {
         match &self.who {
             Some(name) => read_value("--who", name, Player::read),

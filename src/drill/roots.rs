@@ -22,9 +22,9 @@ pub enum RootNotes {
     Marked,
     /// Those a semitone beside a marked one, which is named with them.
     Beside,
-    /// The seven letters.
+    /// The seven without a sharp or flat.
     Natural,
-    /// All twelve.
+    /// All twelve notes of the octave.
     All,
 }
 
@@ -49,7 +49,7 @@ impl RootNotes {
 /// A note on a string: one thing to know.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct StringRoot {
-    /// The string.
+    /// The string, counted from 1, the highest.
     pub string: StringNumber,
     /// Where the answer places it, counted from the capo. Any fret of the string with that note is right.
     pub fret: Fret,

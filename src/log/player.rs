@@ -39,7 +39,7 @@ impl Player {
         Err(PlayerError { found })
     }
 
-    /// The name.
+    /// The name, as it is written in the log.
     #[must_use]
     pub fn name(&self) -> &str {
         &self.0

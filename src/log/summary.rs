@@ -26,7 +26,7 @@ pub struct DayTotal {
 /// What was practiced of an exercise.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ExerciseTotal {
-    /// Its name.
+    /// Its name, as takes have it.
     pub exercise: String,
     /// How many takes.
     pub takes: u32,
@@ -43,7 +43,7 @@ pub struct ExerciseTotal {
 /// How a fact goes.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FactTotal {
-    /// Its name.
+    /// The name under which it is remembered, such as `G on string 6`.
     pub fact: String,
     /// How often it was asked.
     pub reviews: u32,
@@ -74,11 +74,11 @@ pub struct KeyShare {
 /// The pace after a take.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct TempoPoint {
-    /// The take.
+    /// The number of the take.
     pub id: TakeId,
-    /// When it was.
+    /// When the take began.
     pub began: Moment,
-    /// The local day.
+    /// The local day of the take, 0 the first of January 1970.
     pub day: i64,
     /// The tempo the hands could do after it, in beats a minute.
     pub can: f64,

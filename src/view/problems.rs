@@ -12,7 +12,7 @@ use crate::theory::raised;
 /// A problem as programs read it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct ProblemView<'a> {
-    /// Stable name.
+    /// The name of the kind of problem, such as `keys-unknown`. It stays the same where the message changes.
     pub code: &'a str,
     /// `error` or `warning`.
     pub severity: &'static str,

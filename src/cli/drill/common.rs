@@ -64,7 +64,7 @@ pub(super) struct DrillArguments {
 }
 
 impl DrillArguments {
-    /// The neck.
+    /// The neck by `--tuning` and `--capo`; without them the standard tuning, no capo.
     pub(super) fn neck(&self) -> Result<Neck, Failure> {
         let tuning = self.tuning.as_ref();
         let tuning = tuning.map(|text| read_value("--tuning", text, Tuning::read));
