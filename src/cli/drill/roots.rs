@@ -9,7 +9,7 @@ use crate::cli::failure::{Failure, read_value};
 use crate::cli::options::choice;
 use crate::drill::{RootNotes, Roots};
 use crate::neck::{Neck, StringNumber};
-use crate::theory::{Letter, PitchName, Scale, ScaleFormula};
+use crate::theory::ScaleFormula;
 
 /// Find notes on the low strings, on the beat
 #[derive(Args)]
@@ -96,10 +96,9 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     )
 }
 
-/// A set whose root is of no account: it is read with and without one.
-fn shape(text: &str) -> Result<Scale, Failure> {
-    let (root, set) = read_value("--shape", text, ScaleFormula::read_rooted)?;
-    Ok(set.on(root.unwrap_or(PitchName::natural(Letter::A))))
+/// A set, with a root or without one: the shape is placed from the roots that are asked for.
+fn shape(text: &str) -> Result<ScaleFormula, Failure> {
+    read_value("--shape", text, ScaleFormula::read_rooted).map(|(_, set)| set)
 }
 
 /// Strings as they are typed: numbers with commas or spaces between.
