@@ -54,7 +54,7 @@ pub(super) struct Arguments {
     strings: String,
     #[command(flatten)]
     ask_for: AskArguments,
-    /// Ask for the next note of the shape of this set, too, which begins at the root that was found
+    /// Ask for the next note of the shape of this set of notes, too, which begins at the root that was found
     #[arg(long, value_name = "SET")]
     shape: Option<String>,
     #[command(flatten)]

@@ -18,7 +18,7 @@ use crate::theory::{Key, KeyOrder, PitchName, Scale, ScaleFormula};
 /// How often the keys are gone through unless it is said: one key alone, and several.
 const TIMES: (u32, u32) = (4, 1);
 
-/// Run through the shape of a set, in one key or several
+/// Run through the shape of a set of notes, in one key or several
 #[derive(Args)]
 #[command(after_help = "\
 The line of the run plays with you, and its degrees are
@@ -55,7 +55,7 @@ pub(super) struct Arguments {
         allow_hyphen_values = true
     )]
     string: String,
-    /// A pass in each key: an order or a list, see below
+    /// A pass, once through, in each key: an order or a list, see below
     #[arg(long, value_name = "KEYS")]
     keys: Option<String>,
     /// How to run through it, see below; both unless said

@@ -117,6 +117,7 @@ fn words_of_ours_are_explained_where_they_come_first() {
                 "set of notes",
                 "sets of notes",
                 "set of five notes",
+                "five-note sets",
                 "notes to play over",
                 "notes to solo over",
             ],
@@ -126,8 +127,8 @@ fn words_of_ours_are_explained_where_they_come_first() {
         (&["pass", "passes"], &["times through", "once through"]),
     ];
     let mut seen = [0; 4];
-    for command in ["play", "click", "jam", "check", "scale", "neck", "list"] {
-        let help = shown(100, &[command, "--help"]).to_lowercase();
+    for command in COMMANDS {
+        let help = shown(100, &[command, &["--help"]].concat()).to_lowercase();
         let text: Vec<&str> = help.split_whitespace().collect();
         for (count, (words, meanings)) in seen.iter_mut().zip(explained) {
             let says = |w: &&str| {
@@ -141,7 +142,7 @@ fn words_of_ours_are_explained_where_they_come_first() {
             let near = text[at.saturating_sub(4)..(at + 16).min(text.len())].join(" ");
             assert!(
                 meanings.iter().any(|m| near.contains(m)),
-                "{command} says {words:?}: {near}"
+                "{command:?} says {words:?}: {near}"
             );
         }
     }
