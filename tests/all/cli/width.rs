@@ -246,4 +246,42 @@ fn screens_fit() {
     }
 }
 
+/// Errors on a terminal of 40 columns: text is folded, JSON is a line each.
+#[test]
+fn errors_in_json_are_not_folded() {
+    let folder = TempDir::new().unwrap();
+    super::write(
+        folder.path(),
+        "wrong.toml",
+        "capo = \"x\"\nmeter = \"x\"\n[sections]\nA = \"| Am | H |\"\n",
+    );
+    let told = |columns: &str, arguments: &[&str]| {
+        let mut command = command(folder.path(), arguments);
+        command.env("COLUMNS", columns);
+        finish(command.output().unwrap()).err
+    };
+    let cases: [&[&str]; 7] = [
+        &["no-command-of-such-a-name"],
+        &["check", "--nope"],
+        &["chord", "H"],
+        &["neck", "C", "--capo", "40"],
+        &["check", "wrong.toml"],
+        &["play", "no-such-file.toml"],
+        // A warning beside a result.
+        &["chord", "III", "--key", "A minor"],
+    ];
+    for arguments in cases {
+        let lines = |columns| told(columns, arguments).lines().count();
+        assert!(lines("40") > lines("400"), "{arguments:?}");
+        let json = told("40", &[arguments, &["--json"]].concat());
+        assert!(!json.is_empty(), "{arguments:?}");
+        for line in json.lines() {
+            let error: serde_json::Value = serde_json::from_str(line).unwrap();
+            assert!(error["message"].is_string(), "{arguments:?}: {line}");
+            assert!(line.len() > 40, "{arguments:?}: {line}");
+        }
+        assert_eq!(json, told("400", &[arguments, &["--json"]].concat()));
+    }
+}
+
 const READY: [&str; 4] = ["low-tide", "first-twelve", "night-bus", "slow-sail"];
