@@ -67,10 +67,14 @@ impl Diagnostic for KeyOrderError {
         {
             return format!("write `{kept}`");
         }
-        if let KeyOrderError::Unknown { found, .. } = self
-            && let Some(meant) = meant(found)
-        {
-            return format!("write `{meant}`");
+        if let KeyOrderError::Unknown { found, .. } = self {
+            if ALL_TWELVE.contains(&&*found.to_lowercase()) {
+                return "write `fourths`, `fifths`, `semitones` or `shuffle`: each has all twelve keys"
+                    .to_owned();
+            }
+            if let Some(meant) = meant(found) {
+                return format!("write `{meant}`");
+            }
         }
         "write `fourths`, `fifths`, `semitones`, `shuffle`, or keys such as `A minor, D minor`"
             .to_owned()
@@ -78,16 +82,26 @@ impl Diagnostic for KeyOrderError {
 }
 
 /// Words that are typed for an order of another name.
-const OTHER_NAMES: [(&str, &str); 9] = [
+const OTHER_NAMES: [(&str, &str); 6] = [
     ("circle of fourths", "fourths"),
     ("circle of fifths", "fifths"),
-    ("all", "fourths"),
-    ("all keys", "fourths"),
-    ("all 12", "fourths"),
     ("chromatic", "semitones"),
     ("half steps", "semitones"),
     ("random", "shuffle"),
     ("least practiced first", "least practiced"),
+];
+
+/// Words that are typed for all twelve keys: any order may be meant.
+const ALL_TWELVE: [&str; 9] = [
+    "all",
+    "all keys",
+    "all 12",
+    "all 12 keys",
+    "all twelve",
+    "all twelve keys",
+    "every key",
+    "12",
+    "twelve",
 ];
 
 /// What an unknown order stands for: one that is known, or keys with commas between.

@@ -108,10 +108,7 @@ fn strings(text: &str, neck: &Neck) -> Result<Vec<StringNumber>, Failure> {
         Failure::new(
             "drill-strings",
             format!("a string is a number from 1, the highest, to {most}, found `{found}`"),
-            format!(
-                "write the lowest string, {most}, and the one above it as `--strings {most},{}`",
-                most - 1
-            ),
+            format!("write `--strings {most},{}` for the two lowest", most - 1),
         )
     };
     let mut found = Vec::new();

@@ -82,9 +82,9 @@ fn mistakes_about_drills() {
     }
     insta::assert_snapshot!(told, @"
     Error: a string is a number from 1, the highest, to 6, found `7`.
-      Write the lowest string, 6, and the one above it as `--strings 6,5`.
+      Write `--strings 6,5` for the two lowest.
     Error: a string is a number from 1, the highest, to 6, found `six`.
-      Write the lowest string, 6, and the one above it as `--strings 6,5`.
+      Write `--strings 6,5` for the two lowest.
     Error: `--notes` is `marked`, `beside`, `natural` or `all`, found `markd`.
       Write `--notes marked`.
     Error: `--asks` is a whole number, 1 to 500, found `0`.
