@@ -297,7 +297,7 @@ pub(super) fn walk(
     for beat in 1..beats - 1 {
         let from = keys[beat - 1];
         let before_last = beat + 2 == beats;
-        // Steps before thirds before fifths, and rather towards the last note.
+        // Steps before thirds before fifths, and rather toward the last note.
         let choices: Vec<(i32, u128)> = (LOW..=WALK_HIGH)
             .filter(|key| *key != from && (*key != last || !before_last))
             .filter(|key| in_chord(*key) || (beat % 2 == 1 && in_scale(*key)))
@@ -311,11 +311,11 @@ pub(super) fn walk(
                 // A note from which the last note is out of reach in the remaining beats is ruled out.
                 let left = i32::try_from(beats - 1 - beat).unwrap_or(1);
                 let reach = (key - last).abs() <= 5 * left;
-                let towards = (key - last).abs() < (from - last).abs();
+                let toward = (key - last).abs() < (from - last).abs();
                 Some((
                     key,
                     if reach {
-                        weight * if towards { 3 } else { 1 }
+                        weight * if toward { 3 } else { 1 }
                     } else {
                         0
                     },

@@ -68,14 +68,14 @@ const MOST_CANDIDATES: usize = 96;
 /// of chords are computed each time: a chart has few pairs, or none comes often.
 const MOST_MOVES: usize = 1 << 20;
 
-/// Widest step between neighbouring voices, and the widest of all, in semitones.
+/// Widest step between neighboring voices, and the widest of all, in semitones.
 const WIDEST_STEP: u8 = 9;
 const WIDEST: u8 = 19;
 
 /// The tones the pads hold of a chord, each once, in order of importance: third (or what stands for it), seventh or
 /// sixth, altered fifth, then extensions from the top down, root, plain fifth.
 ///
-/// The bass has root and slash bass, and a plain fifth colours least, so they go first when voices are few (common
+/// The bass has root and slash bass, and a plain fifth colors least, so they go first when voices are few (common
 /// practice).
 fn important(chord: &Chord) -> Vec<Degree> {
     let mut degrees: Vec<Degree> = chord.degrees().to_vec();
@@ -142,8 +142,8 @@ fn tone_sets(chord: &Chord, voices: usize) -> Vec<Vec<u8>> {
 
 /// Every good way to hold a chord in the register, the best spaced first; at least one.
 ///
-/// No two voices lie a minor ninth (13 or 25 semitones) apart, neighbours lie at most a major sixth apart, there is
-/// at most one semitone between neighbours, and never at the bottom. Where a register is too narrow for that, the
+/// No two voices lie a minor ninth (13 or 25 semitones) apart, neighbors lie at most a major sixth apart, there is
+/// at most one semitone between neighbors, and never at the bottom. Where a register is too narrow for that, the
 /// rules are let go one by one; only the minor ninth is kept as long as any voicing does without.
 pub fn voicings(chord: &Chord, register: &Register) -> Vec<Voicing> {
     let strict = |v: &Voicing| spaced(v) && !has_minor_ninth(v);
@@ -218,7 +218,7 @@ fn unease(voicing: &[u8], register: &Register) -> u32 {
     let count = u32::try_from(voicing.len().max(1)).unwrap_or(1);
     let sum: u32 = voicing.iter().map(|k| u32::from(*k)).sum();
     let middle = u32::from(register.low.get()) + u32::from(register.high.get());
-    let off_centre = (2 * sum / count).abs_diff(middle);
+    let off_center = (2 * sum / count).abs_diff(middle);
     let crowded: u32 = voicing
         .windows(2)
         .map(|w| match w[1] - w[0] {
@@ -228,7 +228,7 @@ fn unease(voicing: &[u8], register: &Register) -> u32 {
             step => u32::from(step) - 5,
         })
         .sum();
-    2 * off_centre + crowded
+    2 * off_center + crowded
 }
 
 /// How far the voices move between two voicings, in semitones all together.

@@ -42,7 +42,7 @@ pub struct Ask {
 pub enum Answer {
     /// A place on the neck. Its note sounds when the answer is given away.
     Place {
-        /// The string.
+        /// The string, counted from 1, the highest.
         string: StringNumber,
         /// The fret, counted from the capo.
         fret: Fret,

@@ -48,7 +48,7 @@ pub const READY_CHARTS: [ReadyChart; 27] = [
     ready!("minor", "cellar-stairs"),
     ready!("minor", "low-tide"),
     ready!("minor", "paper-lanterns"),
-    ready!("modes", "harbour-vamp"),
+    ready!("modes", "harbor-vamp"),
     ready!("modes", "slow-sail"),
 ];
 

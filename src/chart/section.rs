@@ -137,7 +137,7 @@ pub fn read_section(text: &str, meter: Meter, problems: &mut Vec<Problem>) -> Se
         // The words are dropped once they are read.
         bar.tokens = Vec::new();
     }
-    // One misspelt sign puts the order of all bars in doubt; reporting that too would only hide the real mistake.
+    // One misspelled sign puts the order of all bars in doubt; reporting that too would only hide the real mistake.
     let in_doubt = |p: &Problem| {
         ["chart-ending", "chart-repeat", "chart-too-long"]
             .iter()

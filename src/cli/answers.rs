@@ -19,9 +19,9 @@ const MOST: usize = 100_000;
 /// What kind of answer is waited for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Wanted {
-    /// Nothing is asked.
+    /// No answer: nothing is asked.
     Nothing,
-    /// A fret.
+    /// The number of a fret, counted from the capo.
     Fret,
     /// A word, such as a degree.
     Word,

@@ -38,6 +38,19 @@ fn in_one_word(text: &str) -> String {
     }
 }
 
+/// Advice that is of use without a key: a numeral or a number is advised with one.
+fn in_a_key(help: String) -> String {
+    let advised = help.split('`').nth(1);
+    let numeral = advised.filter(|text| matches!(figure::read(text), Ok(Figure::Relative(_))));
+    match numeral {
+        Some(numeral) => {
+            let typed = in_shell(numeral);
+            format!("write it with a key, such as `fivefold chord {typed} --key C`")
+        }
+        None => help,
+    }
+}
+
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let key = arguments.key.as_ref();
     let key = key
@@ -57,6 +70,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         .map_err(|e| {
             let help = match e.problem() {
                 FigureProblem::NeedsKey { .. } => NEEDS_KEY.to_owned(),
+                _ if key.is_none() => in_a_key(e.help()),
                 _ => e.help(),
             };
             let problem = Problem::of(&e, 0..text.len()).advising(help);

@@ -42,9 +42,9 @@ enum Drill {
     Changes(Box<changes::Arguments>),
     /// Find notes on the low strings, on the beat
     Roots(Box<roots::Arguments>),
-    /// Run through the shape of a set, in one key or several
+    /// Run through the shape of a set of notes, in one key or several
     Scale(Box<scale::Arguments>),
-    /// Find degrees in the shape of a set, or name them
+    /// Find degrees in the shape of a set of notes, or name them
     Degrees(Box<degrees::Arguments>),
 }
 

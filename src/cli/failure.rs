@@ -94,7 +94,7 @@ impl Failure {
     }
 }
 
-/// The problems of a text as reported: as JSON, a line each, or as text, with colours if wanted. In the text, terminal
+/// The problems of a text as reported: as JSON, a line each, or as text, with colors if wanted. In the text, terminal
 /// controls are escaped.
 pub(super) fn rendered(
     problems: &[Problem],
@@ -102,7 +102,7 @@ pub(super) fn rendered(
     context: &Context<'_, '_>,
 ) -> String {
     if !context.json {
-        return render_problems(problems, source, context.colour);
+        return render_problems(problems, source, context.color);
     }
     let lines = problems.iter().map(|p| problem_json(p, source) + "\n");
     lines.collect()
@@ -113,7 +113,7 @@ fn plain(context: &Context<'_, '_>, code: &'static str, message: &str, help: &st
         return plain_json(code, message, help);
     }
     let problem = Problem::error(code, 0..0, message, help);
-    render_plain(&problem, context.colour)
+    render_plain(&problem, context.color)
 }
 
 /// An error that is in no text, as a line of JSON.

@@ -19,7 +19,7 @@ pub(super) enum LengthBy {
     Times,
     /// By `--bars`, in bars.
     Bars,
-    /// By `--for`.
+    /// By `--for`, as a time.
     Time,
     /// It has no end, or it is a part of the plan that was asked for, with `--to`, `--exact` or `--loop`: no plan is too long
     /// for it.

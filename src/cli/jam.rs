@@ -16,7 +16,7 @@ use super::sink::{self, SinkArguments};
 use crate::arrange::JamPasses;
 use crate::chart::{Piece, Problem, SourceText, Times, place_of};
 use crate::generate::{
-    Chance, Flavour, Ground, Jam, Level, Progression, Request, Rhythm, WishError, WishKind, mode_of,
+    Chance, Flavor, Ground, Jam, Level, Progression, Request, Rhythm, WishError, WishKind, mode_of,
 };
 use crate::theory::{
     Chord, Key, KeyOrder, Letter, PitchName, Scale, ScaleFormula, nearest, symbol,
@@ -38,7 +38,7 @@ Levels:
   mild    suspended, added and power chords too, mostly
           triads and sevenths
   rich    sevenths and ninths as often as triads
-  bold    colours before plain chords
+  bold    colors before plain chords
 
 Examples:
   fivefold jam --set 'A minor pentatonic' --show
@@ -202,7 +202,7 @@ fn ground(arguments: &Arguments, wanted: &Wanted) -> Result<(Ground, bool), Fail
 fn unmet(arguments: &Arguments, error: &WishError) -> Failure {
     let (option, value) = match error.wish {
         WishKind::Rule => ("--fit", Some(&arguments.fit)),
-        WishKind::Flavour => ("--chords", Some(&arguments.chords)),
+        WishKind::Flavor => ("--chords", Some(&arguments.chords)),
         WishKind::Bars => ("--length", Some(&arguments.length)),
         WishKind::Rhythm => ("--rhythm", Some(&arguments.rhythm)),
         WishKind::Start => ("--start", arguments.start.as_ref()),
@@ -215,10 +215,10 @@ fn unmet(arguments: &Arguments, error: &WishError) -> Failure {
     let problem = Problem::of(error, 0..value.len());
     let help = match (error.wish, arguments.fit.as_str()) {
         (WishKind::Rhythm, _) => "write `--rhythm bar`",
-        (WishKind::Flavour, "inside" | "clear") => {
+        (WishKind::Flavor, "inside" | "clear") => {
             "write `--chords any`, or admit more with `--fit home`"
         }
-        (WishKind::Flavour, _) => "write `--chords any`",
+        (WishKind::Flavor, _) => "write `--chords any`",
         _ => return Failure::option(option, value, problem),
     };
     Failure::option(option, value, problem.advising(help))
@@ -375,8 +375,8 @@ fn outside_brackets(text: &str, parts: fn(char) -> bool) -> Vec<&str> {
 }
 
 /// The kind of `--chords`; chords by their names belong to another option.
-fn flavour(text: &str) -> Result<Flavour, Failure> {
-    let kind = choice("chords", text, &Flavour::NAMES);
+fn flavor(text: &str) -> Result<Flavor, Failure> {
+    let kind = choice("chords", text, &Flavor::NAMES);
     let named = || parts(text).iter().all(|part| symbol::read(part).is_ok());
     match kind {
         Err(Failure::Plain { code, message, .. }) if named() => {
@@ -411,7 +411,7 @@ fn request(arguments: &Arguments) -> Result<Request, Failure> {
     Ok(Request {
         bars: u32::from(small("length", &arguments.length, 1, 64)?),
         rhythm: choice("rhythm", &arguments.rhythm, &Rhythm::NAMES)?,
-        flavour: flavour(&arguments.chords)?,
+        flavor: flavor(&arguments.chords)?,
         level: level(arguments)?,
         start: one("start", &arguments.start)?,
         end: one("end", &arguments.end)?,

@@ -416,7 +416,7 @@ fn showing(
         let maker = maker().playing_to(stage.names.to_vec(), leader);
         let maker = maker.with_motion(stage.steer.motion());
         let keys = Box::new(move |state: &StageState| hint.line(state));
-        Screen::of_stage(maker, keys, Look::of(context.colour))
+        Screen::of_stage(maker, keys, Look::of(context.color))
     });
     Showing::new(maker(), write, names.standing().clone()).on(screen.flatten())
 }

@@ -1,4 +1,4 @@
-//! `log`: what was practised, how it went, and what is due.
+//! `log`: what was practiced, how it went, and what is due.
 
 mod screen;
 
@@ -18,7 +18,7 @@ use screen::Screen;
 /// Takes that are listed at once.
 const LISTED: usize = 12;
 
-/// Show what was practised, how it went, and what is due
+/// Show what was practiced, how it went, and what is due
 #[derive(Args)]
 #[command(next_help_heading = "What it does")]
 #[command(after_help = "\

@@ -80,7 +80,7 @@ struct Arguments {
     /// Answer in JSON, errors too
     #[arg(long, global = true, help_heading = EVERYWHERE)]
     json: bool,
-    /// Colour: auto, always or never
+    /// Color: auto, always or never
     #[arg(
         long,
         global = true,
@@ -150,7 +150,7 @@ enum Command {
     Neck(neck::Arguments),
     /// List charts, sets of notes, routines, tunings, parts, settings, voices or controls
     List(list::Arguments),
-    /// Show what was practised, how it went, and what is due
+    /// Show what was practiced, how it went, and what is due
     Log(log::Arguments),
     /// List the MIDI ports and audio outputs
     Ports(ports::Arguments),
@@ -180,7 +180,7 @@ pub struct Streams<'a> {
 struct Context<'a, 'b> {
     streams: &'a mut Streams<'b>,
     json: bool,
-    colour: bool,
+    color: bool,
     /// Columns of the terminal that results are shown in; `None` where it is none.
     columns: Option<usize>,
     /// The same of everything else.
@@ -221,12 +221,12 @@ impl Context<'_, '_> {
         written
     }
 
-    /// Writes to standard error, with our own colours and all foreign controls escaped. Errors are ignored: the stream
+    /// Writes to standard error, with our own colors and all foreign controls escaped. Errors are ignored: the stream
     /// may be closed.
     fn say_rendered(&mut self, text: &str) {
         let before = self.err_manner.get();
-        if self.colour && !self.json {
-            self.err_manner.set(Manner::Coloured);
+        if self.color && !self.json {
+            self.err_manner.set(Manner::Colored);
         }
         // JSON is for programs, which read it line by line.
         let told_in = self.err_columns.filter(|_| !self.json);
@@ -283,7 +283,7 @@ fn run_outside(arguments: Vec<OsString>, streams: &mut Streams<'_>, outside: &Ou
         Ok(parsed) => parsed,
         Err(e) => return not_parsed(&e, &arguments, when, streams),
     };
-    let colour = colour(when, streams.err_is_terminal);
+    let color = color(when, streams.err_is_terminal);
     let manner = if parsed.json {
         Manner::Json
     } else {
@@ -303,7 +303,7 @@ fn run_outside(arguments: Vec<OsString>, streams: &mut Streams<'_>, outside: &Ou
     let mut context = Context {
         streams: &mut streams,
         json: parsed.json,
-        colour,
+        color,
         columns: shown_in,
         err_columns: told_in,
         out_manner,
@@ -354,8 +354,8 @@ fn not_parsed(
             let (message, help) = (&problem.message, &problem.help);
             (plain_json(problem.code, message, help), Manner::Json)
         } else {
-            let coloured = colour(when, streams.err_is_terminal);
-            (render_plain(&problem, coloured), Manner::Coloured)
+            let colored = color(when, streams.err_is_terminal);
+            (render_plain(&problem, colored), Manner::Colored)
         };
         let told_in = columns(streams.err_is_terminal).filter(|_| !json);
         let mut err = Shown::new(&mut *streams.err, manner);
@@ -368,8 +368,8 @@ fn not_parsed(
         (streams.out, streams.out_is_terminal, 0)
     };
     let rendered = e.render();
-    let text = if colour(when, is_terminal) {
-        shown_lines(&rendered.ansi().to_string(), Manner::Coloured)
+    let text = if color(when, is_terminal) {
+        shown_lines(&rendered.ansi().to_string(), Manner::Colored)
     } else {
         shown_lines(&rendered.to_string(), Manner::Text)
     };
@@ -380,7 +380,7 @@ fn not_parsed(
 }
 
 impl When {
-    /// What `--color` says, before the arguments are parsed: errors of parsing want their colour too.
+    /// What `--color` says, before the arguments are parsed: errors of parsing want their color too.
     fn of(arguments: &[OsString]) -> When {
         let texts: Vec<&str> = arguments
             .iter()
@@ -404,8 +404,8 @@ impl When {
     }
 }
 
-/// The one place that decides on colour: as asked for, else only for a terminal where nothing forbids it.
-fn colour(when: When, is_terminal: bool) -> bool {
+/// The one place that decides on color: as asked for, else only for a terminal where nothing forbids it.
+fn color(when: When, is_terminal: bool) -> bool {
     let variable = |name| std::env::var_os(name);
     match when {
         When::Always => true,
@@ -424,7 +424,7 @@ fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// Whether the environment forbids colour: `NO_COLOR` that is not empty, `TERM=dumb`.
+/// Whether the environment forbids color: `NO_COLOR` that is not empty, `TERM=dumb`.
 fn forbidden(no_color: Option<OsString>, term: Option<OsString>) -> bool {
     no_color.is_some_and(|v| !v.is_empty()) || is_dumb(term)
 }
@@ -434,7 +434,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn surroundings_that_forbid_colour() {
+    fn surroundings_that_forbid_color() {
         let some = |text: &str| Some(OsString::from(text));
         assert!(!forbidden(None, None));
         assert!(!forbidden(some(""), some("xterm")));
@@ -444,7 +444,7 @@ mod tests {
     }
 
     #[test]
-    fn colour_is_known_before_the_arguments_are_read() {
+    fn color_is_known_before_the_arguments_are_read() {
         let of = |arguments: &[&str]| {
             let arguments: Vec<OsString> = arguments.iter().map(OsString::from).collect();
             match When::of(&arguments) {

@@ -124,7 +124,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     let Some(text) = arguments.what.as_deref().filter(|_| !arguments.roots) else {
         let strings: Vec<StringNumber> = neck.strings().take(2).collect();
         let view = RootsView::new(&neck, &strings)?;
-        return answer(context, &view, || view.text());
+        return answer(context, &view, || view.text(style));
     };
     match read(text)? {
         Asked::Set(set) => {

@@ -127,7 +127,7 @@ fn tell_of_fit(prepared: &Prepared, context: &mut Context<'_, '_>) -> Result<(),
             line,
             "play it as a passing chord, or choose another rule",
         );
-        let text = render_plain(&problem, context.colour);
+        let text = render_plain(&problem, context.color);
         context.say_rendered(&text);
     }
     Ok(())

@@ -48,7 +48,6 @@ pub(super) fn bar_columns(err_is_terminal: bool) -> Option<usize> {
 /// The long work that is done now.
 #[derive(Default)]
 pub(super) enum Job {
-    /// None.
     #[default]
     None,
     /// None: the work on each file that would be written is gathered.
@@ -145,7 +144,7 @@ impl Context<'_, '_> {
         let mut context = Context {
             streams: &mut streams,
             json: self.json,
-            colour: false,
+            color: false,
             columns: None,
             err_columns: None,
             out_manner: Rc::new(Cell::new(Manner::Text)),

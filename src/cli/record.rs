@@ -1,4 +1,4 @@
-//! What was practised, kept and looked up: the log and what it says of memory and pace.
+//! What was practiced, kept and looked up: the log and what it says of memory and pace.
 
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -42,7 +42,7 @@ pub(super) struct Record {
 }
 
 impl LogArguments {
-    /// The player.
+    /// The player that `--who` names, else the usual one.
     pub(super) fn player(&self) -> Result<Player, Failure> {
         match &self.who {
             Some(name) => read_value("--who", name, Player::read),
@@ -181,9 +181,9 @@ impl Record {
         Ok(pace)
     }
 
-    /// How long each key was practised over a set, in milliseconds, by its tonic and mode: G# minor and Ab minor are one.
-    pub(super) fn practised(&self, set: ScaleFormula) -> Result<Vec<(Key, u64)>, LogError> {
-        let totals = self.log.practised(&self.player, &set.to_string())?;
+    /// How long each key was practiced over a set, in milliseconds, by its tonic and mode: G# minor and Ab minor are one.
+    pub(super) fn practiced(&self, set: ScaleFormula) -> Result<Vec<(Key, u64)>, LogError> {
+        let totals = self.log.practiced(&self.player, &set.to_string())?;
         let read = |total: KeyTotal| Some((Key::read(&total.key).ok()?, total.milliseconds));
         Ok(totals.into_iter().filter_map(read).collect())
     }
@@ -212,7 +212,7 @@ pub(super) fn written(pace: &Pace) -> log::Pace {
     log::Pace {
         can: can.tempo.value(),
         doubt: (can.high.value() - can.low.value()) / 2.0,
-        practise: pace.practice().tempo.value(),
+        practice: pace.practice().tempo.value(),
     }
 }
 
@@ -241,14 +241,14 @@ pub(super) fn ask_of(fact: &str, outcome: &str, came: Option<String>) -> TakeAsk
     }
 }
 
-/// The pace in words: `can 96 +-4, practise 88`.
+/// The pace in words: `can 96 +-4, practice 88`.
 pub(super) fn pace_words(pace: &Pace) -> String {
     let log::Pace {
         can,
         doubt,
-        practise,
+        practice,
     } = written(pace);
-    format!("can {can:.0} +-{doubt:.0}, practise {practise:.0}")
+    format!("can {can:.0} +-{doubt:.0}, practice {practice:.0}")
 }
 
 /// The key a piece is played in, or the keys, in the order in which they are played.

@@ -287,7 +287,7 @@ pub(super) fn choose(
             keys: hint::each_key(choices),
             until,
         };
-        Screen::of_card(card, Look::of(context.colour))
+        Screen::of_card(card, Look::of(context.color))
     } else {
         None
     };

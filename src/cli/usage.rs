@@ -178,6 +178,9 @@ impl<'a> Typed<'a> {
 
     /// Advice for an option of another name; `bare` is it without hyphens.
     fn meant_option(&self, found: &str, bare: &str) -> Option<String> {
+        if let Some(shapes) = self.as_shapes(found, bare) {
+            return Some(shapes);
+        }
         let value = self.behind(found);
         let is_meter = value.is_some_and(|value| value.contains('/'));
         let known = match meant::option(bare, |option| self.has(option)) {
@@ -211,6 +214,34 @@ impl<'a> Typed<'a> {
             }
             option => Some(format!("write `--{option}`")),
         }
+    }
+
+    /// Advice for a place on the neck, which is no option: what shows all of them.
+    fn as_shapes(&self, found: &str, bare: &str) -> Option<String> {
+        let (command, _) = self.command?;
+        if self.called() != "fivefold neck" || !meant::is_place(bare) {
+            return None;
+        }
+        let given = |word: &String| word == found || word.starts_with(&format!("{found}="));
+        let at = self.words.iter().position(given)?;
+        let value = usize::from(self.behind(found).is_some());
+        let mut rest = self.words[command + 1..at].to_vec();
+        rest.extend_from_slice(self.words.get(at + 1 + value..)?);
+        let mut named = rest.iter().filter(|word| !word.starts_with('-')).peekable();
+        named.peek()?;
+        // As `neck` reads it: one word that is a chord is the chord.
+        let is_chord = named.any(|word| !word.contains(' ') && symbol::read(word).is_ok());
+        let option = if is_chord { "--places 9" } else { "--shapes" };
+        let rest: Vec<_> = rest.iter().map(|word| in_shell(word)).collect();
+        let what = rest.join(" ");
+        let shapes = if is_chord {
+            "more shapes"
+        } else {
+            "all shapes"
+        };
+        Some(format!(
+            "write `fivefold neck {what} {option}`, which shows {shapes} along the neck"
+        ))
     }
 
     /// Advice for the tempo of a click, which is no option.

@@ -53,7 +53,7 @@ pub enum ChangesError {
     /// A chord cannot be held.
     #[error("{chord} has no shape on this neck")]
     NoShape {
-        /// Its symbol.
+        /// Its symbol, as the program writes it.
         chord: String,
     },
     /// There is nothing to change to.

@@ -113,14 +113,14 @@ pub struct Tally {
     pub late: usize,
     /// Answered with something else.
     pub wrong: usize,
-    /// Not answered.
+    /// Not answered before the answer was given away.
     pub missed: usize,
-    /// Not judged.
+    /// Answered with something that cannot be judged.
     pub unsure: usize,
 }
 
 impl Tally {
-    /// Counts outcomes.
+    /// Counts the outcomes of asks, one each.
     #[must_use]
     pub fn of(judged: &[Judged]) -> Tally {
         let mut tally = Tally::default();

@@ -9,7 +9,7 @@ use crate::chart::{Answer, Ask, Piece, Times};
 use crate::diagnostic::Diagnostic;
 use crate::generate::Chance;
 use crate::neck::{Fret, Neck, NeckError, Position, StringNumber, root_shape};
-use crate::theory::{PitchClass, PitchName, Scale};
+use crate::theory::{PitchClass, PitchName, ScaleFormula};
 use crate::time::{Meter, TempoPlan};
 
 /// Frets of an octave: higher ones repeat the names.
@@ -22,9 +22,9 @@ pub enum RootNotes {
     Marked,
     /// Those a semitone beside a marked one, which is named with them.
     Beside,
-    /// The seven letters.
+    /// The seven without a sharp or flat.
     Natural,
-    /// All twelve.
+    /// All twelve notes of the octave.
     All,
 }
 
@@ -49,7 +49,7 @@ impl RootNotes {
 /// A note on a string: one thing to know.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct StringRoot {
-    /// The string.
+    /// The string, counted from 1, the highest.
     pub string: StringNumber,
     /// Where the answer places it, counted from the capo. Any fret of the string with that note is right.
     pub fret: Fret,
@@ -72,8 +72,8 @@ pub struct Roots {
     pub beats: u32,
     /// The tempo plan.
     pub tempo: TempoPlan,
-    /// A set whose shape is placed from each root: its next note is asked for as well. Its own root is of no account.
-    pub shape: Option<Scale>,
+    /// A set whose shape is placed from each root that is asked for: its next note is asked for as well.
+    pub shape: Option<ScaleFormula>,
     /// Seed of the order and of the names of black keys.
     pub seed: u64,
 }
@@ -129,7 +129,7 @@ impl Roots {
         let notes = self.notes.name();
         match &self.shape {
             None => format!("roots on {strings}, {notes}{neck}"),
-            Some(set) => format!("roots on {strings}, {notes}, with {}{neck}", set.formula()),
+            Some(set) => format!("roots on {strings}, {notes}, with {set}{neck}"),
         }
     }
 
@@ -260,17 +260,17 @@ impl Roots {
                 .map_or(String::new(), |b| format!(", beside {b}"));
             let text = format!("{name} on string {}{beside}", root.string);
             put(text, root.string, root.fret, root.fact(&self.neck));
-            if let Some(set) = &self.shape {
+            if let Some(set) = self.shape {
                 let next = self.next_in_shape(set, root)?;
                 let degree = next.degree;
                 let text = format!(
                     "{degree} of {} on string {}",
-                    set.with_root(name).name(),
+                    set.on(name).name(),
                     next.string
                 );
                 let short = format!("{degree} of the set on string {}", next.string);
                 let text = ask_text(text, short);
-                let fact = place_fact(&next, set.formula(), root.string, &self.neck);
+                let fact = place_fact(&next, set, root.string, &self.neck);
                 put(text, next.string, next.fret, fact);
             }
         }
@@ -288,8 +288,8 @@ impl Roots {
     }
 
     /// The second note of the shape that begins at a root.
-    fn next_in_shape(&self, set: &Scale, root: &StringRoot) -> Result<Position, NeckError> {
-        let shape = root_shape(&set.with_root(root.name), &self.neck, root.string, false)?;
+    fn next_in_shape(&self, set: ScaleFormula, root: &StringRoot) -> Result<Position, NeckError> {
+        let shape = root_shape(&set.on(root.name), &self.neck, root.string, false)?;
         let positions = shape.positions();
         positions
             .get(1)

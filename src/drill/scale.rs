@@ -92,18 +92,18 @@ impl Scales {
         name + &neck_words(&self.neck)
     }
 
-    /// The keys, in the order in which they are played. `practised` says how much each was practised, in any unit; it
-    /// counts for the least practised first alone.
+    /// The keys, in the order in which they are played. `practiced` says how much each was practiced, in any unit; it
+    /// counts for the least practiced first alone.
     ///
     /// # Errors
     /// When the root of the set is the tonic of no key, or a key is of another mode than the set.
-    pub fn keys(&self, practised: &dyn Fn(&Key) -> u64) -> Result<Vec<Key>, SetDrillError> {
+    pub fn keys(&self, practiced: &dyn Fn(&Key) -> u64) -> Result<Vec<Key>, SetDrillError> {
         let first = key_of_set(&self.set)?;
         let Some(order) = &self.keys else {
             return Ok(vec![first]);
         };
         order.check(&first)?;
-        Ok(key_order(order, &first, self.seed, practised))
+        Ok(key_order(order, &first, self.seed, practiced))
     }
 
     /// The shape in the first key.
@@ -127,8 +127,8 @@ impl Scales {
         Ok(bars.next_multiple_of(phrase))
     }
 
-    /// The exercise. The keys are in it by name where they depend on what was practised, so it is the same whatever is
-    /// practised after it.
+    /// The exercise. The keys are in it by name where they depend on what was practiced, so it is the same whatever is
+    /// practiced after it.
     ///
     /// # Errors
     /// As [`Scales::keys`] and [`Scales::shape`]; a shape that does not fit on the neck in one of the other keys is found
@@ -136,9 +136,9 @@ impl Scales {
     pub fn exercise(
         &self,
         tempo: TempoPlan,
-        practised: &dyn Fn(&Key) -> u64,
+        practiced: &dyn Fn(&Key) -> u64,
     ) -> Result<Exercise, SetDrillError> {
-        let keys = self.keys(practised)?;
+        let keys = self.keys(practiced)?;
         let bars = self.bars()?;
         let phrase = bars.min(PHRASE_BARS);
         let mut piece = match self.over {
@@ -159,7 +159,7 @@ impl Scales {
         piece.seed = self.seed;
         piece.times = Times::Count(self.times);
         piece.keys = match &self.keys {
-            Some(KeyOrder::LeastPractised) => Some(KeyOrder::Chosen(keys)),
+            Some(KeyOrder::LeastPracticed) => Some(KeyOrder::Chosen(keys)),
             other => other.clone(),
         };
         put_on(&mut piece, &self.neck);

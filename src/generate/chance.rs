@@ -26,7 +26,7 @@ impl Chance {
         if below < 2 {
             return 0;
         }
-        // Draws above the largest multiple of `below` are rejected; otherwise small numbers would be favoured.
+        // Draws above the largest multiple of `below` are rejected; otherwise small numbers would be favored.
         let limit = u64::MAX - (u64::MAX % below + 1) % below;
         loop {
             let draw = self.0.next_u64();

@@ -5,13 +5,13 @@ use crate::theory::{Key, KeyOrder};
 
 /// The keys of an order, beginning with `first` (chosen keys as they are).
 ///
-/// `practised` says how much a key was practised, in any unit; it counts for [`KeyOrder::LeastPractised`] alone, where
-/// keys practised alike keep the order of fourths.
+/// `practiced` says how much a key was practiced, in any unit; it counts for [`KeyOrder::LeastPracticed`] alone, where
+/// keys practiced alike keep the order of fourths.
 pub fn key_order(
     order: &KeyOrder,
     first: &Key,
     seed: u64,
-    practised: &dyn Fn(&Key) -> u64,
+    practiced: &dyn Fn(&Key) -> u64,
 ) -> Vec<Key> {
     let by = |step: i32| -> Vec<Key> {
         (0..12)
@@ -32,9 +32,9 @@ pub fn key_order(
         KeyOrder::Fifths => by(7),
         KeyOrder::Semitones => by(1),
         KeyOrder::Chosen(keys) => keys.clone(),
-        KeyOrder::LeastPractised => {
+        KeyOrder::LeastPracticed => {
             let mut keys = by(5);
-            keys.sort_by_key(practised);
+            keys.sort_by_key(practiced);
             keys
         }
         KeyOrder::Shuffle => {
@@ -110,14 +110,14 @@ mod tests {
     }
 
     #[test]
-    fn the_least_practised_comes_first() {
+    fn the_least_practiced_comes_first() {
         let first = Key::read("C major").unwrap();
         let minutes = |k: &Key| match k.tonic().to_string().as_str() {
             "Bb" => 0,
             "F" => 3,
             _ => 10,
         };
-        let keys = key_order(&KeyOrder::LeastPractised, &first, 0, &minutes);
+        let keys = key_order(&KeyOrder::LeastPracticed, &first, 0, &minutes);
         let names: Vec<String> = keys.iter().take(3).map(|k| k.tonic().to_string()).collect();
         assert_eq!(names, ["Bb", "F", "C"]);
     }

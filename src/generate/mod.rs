@@ -22,7 +22,7 @@ pub use fit::{Fit, Rub, fit};
 pub use jam::{Ground, Jam, bars_of, chart_text, key_of, mode_of};
 pub use keys::key_order;
 pub use progression::{Generator, Odds, Progression};
-pub use request::{Flavour, Level, Request, Rhythm, WishError, WishKind};
+pub use request::{Flavor, Level, Request, Rhythm, WishError, WishKind};
 pub use shape::{PhrasePlan, plans};
 pub use table::{Candidate, Table, all_chords};
 pub use vocabulary::{Quality, vocabulary};

@@ -18,7 +18,7 @@ struct Closing {
     /// Where the other end stands among the live places; `None` for the first place, whose chord is fixed.
     other: Option<usize>,
     /// Whether the step leads from the other end to here.
-    towards: bool,
+    toward: bool,
     kind: usize,
 }
 
@@ -78,7 +78,7 @@ impl Net {
                         } else {
                             before.iter().position(|p| *p == other)
                         },
-                        towards: *b == i && !own,
+                        toward: *b == i && !own,
                         kind: Step::ALL.iter().position(|k| k == kind).unwrap_or(0),
                     }
                 })
@@ -111,7 +111,7 @@ impl Net {
                 // The first place, or a step from the only place to itself.
                 None => 0,
             };
-            let (from, to) = if closing.towards {
+            let (from, to) = if closing.toward {
                 (other, chord)
             } else {
                 (chord, other)

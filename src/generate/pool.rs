@@ -3,10 +3,10 @@
 use std::sync::Arc;
 
 use super::net::MOST_CHORDS;
-use super::request::{Flavour, Level, Request, WishError, WishKind};
+use super::request::{Flavor, Level, Request, WishError, WishKind};
 use super::table::{Candidate, Table, classes};
 use super::vocabulary::Quality;
-use super::weights::{BLUES_CHORD, OWN_ROOT, ROOT_AT_HOME, WITH_THIRD, colour_weight, leads_home};
+use super::weights::{BLUES_CHORD, OWN_ROOT, ROOT_AT_HOME, WITH_THIRD, color_weight, leads_home};
 use crate::chart::FitRule;
 use crate::theory::Chord;
 
@@ -238,11 +238,11 @@ impl Pool<'_> {
     fn weight(&self, candidate: &Candidate) -> u128 {
         let own = self.table.rule == FitRule::Blues && !candidate.fit.home();
         // In a blues a seventh on the first, fourth or fifth is as plain as a triad.
-        let colour = match candidate.quality.colour {
+        let color = match candidate.quality.color {
             _ if own && candidate.quality.is_plain() => 0,
-            colour => colour,
+            color => color,
         };
-        let colour = colour_weight(self.request.level, colour);
+        let color = color_weight(self.request.level, color);
         let home = if candidate.root_at_home {
             ROOT_AT_HOME
         } else {
@@ -254,7 +254,7 @@ impl Pool<'_> {
             1
         };
         let blues = if own { BLUES_CHORD } else { 1 };
-        u128::from((colour * home * third * blues / WITH_THIRD).max(1))
+        u128::from((color * home * third * blues / WITH_THIRD).max(1))
     }
 
     fn choice(&self, candidate: Candidate) -> Choice {
@@ -296,7 +296,7 @@ impl Pool<'_> {
 
     fn examples(&self) -> String {
         let mut plain: Vec<&Candidate> = self.table.candidates.iter().collect();
-        plain.sort_by_key(|c| c.quality.colour);
+        plain.sort_by_key(|c| c.quality.color);
         plain
             .iter()
             .take(4)
@@ -347,10 +347,10 @@ pub(super) fn pool<'a>(table: &'a Table, request: &'a Request) -> Result<Pool<'a
 
 /// The chords of the kind that is asked for. 7sus4 joins the sevenths where there are fewer than two.
 fn of_kind(table: &Table, request: &Request) -> Result<Vec<Candidate>, WishError> {
-    let (noun, found) = match request.flavour {
-        Flavour::Any => return Ok(table.candidates.clone()),
-        Flavour::Triads => ("triad", table.of_kind(Quality::is_triad)),
-        Flavour::Sevenths => {
+    let (noun, found) = match request.flavor {
+        Flavor::Any => return Ok(table.candidates.clone()),
+        Flavor::Triads => ("triad", table.of_kind(Quality::is_triad)),
+        Flavor::Sevenths => {
             let mut found = table.of_kind(Quality::is_seventh_chord);
             if found.len() < 2 {
                 found = table.of_kind(|q| q.is_seventh_chord() || q.is_suspended_seventh());
@@ -376,7 +376,7 @@ fn of_kind(table: &Table, request: &Request) -> Result<Vec<Candidate>, WishError
         }
         FitRule::Home | FitRule::Blues => "ask for any kind of chord",
     };
-    Err(WishError::new(WishKind::Flavour, message, help))
+    Err(WishError::new(WishKind::Flavor, message, help))
 }
 
 /// The chords of the level that is asked for. At the plain one these are major, minor and seventh chords; power chords
@@ -397,7 +397,7 @@ fn of_level(found: Vec<Candidate>, request: &Request) -> Vec<Candidate> {
     let on_tonic = |c: &&Candidate| c.chordal.root == 0;
     if !kept.iter().any(|c| on_tonic(&c)) {
         let home = found.iter().filter(on_tonic);
-        kept.extend(home.min_by_key(|c| c.quality.colour).cloned());
+        kept.extend(home.min_by_key(|c| c.quality.color).cloned());
     }
     kept
 }
@@ -413,9 +413,9 @@ fn enough(chords: &[Candidate], request: &Request) -> bool {
     // A palette takes at most two chords of a root.
     let most: usize = on.iter().map(|n| (*n).min(2)).sum();
     let wanted = usize::from(request.different.unwrap_or(0));
-    match request.flavour {
-        Flavour::Any => roots >= 3 && most >= wanted,
-        Flavour::Triads | Flavour::Sevenths => chords.len() >= 2 && most >= wanted,
+    match request.flavor {
+        Flavor::Any => roots >= 3 && most >= wanted,
+        Flavor::Triads | Flavor::Sevenths => chords.len() >= 2 && most >= wanted,
     }
 }
 

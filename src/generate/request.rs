@@ -47,7 +47,7 @@ pub enum Level {
     Mild,
     /// Any chord, sevenths and ninths as often as triads.
     Rich,
-    /// Any chord, colourful ones before plain ones.
+    /// Any chord, colorful ones before plain ones.
     Bold,
 }
 
@@ -63,7 +63,7 @@ impl Level {
 
 /// Which chords are asked for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Flavour {
+pub enum Flavor {
     /// Any chord that fits the set.
     #[default]
     Any,
@@ -73,12 +73,12 @@ pub enum Flavour {
     Sevenths,
 }
 
-impl Flavour {
-    /// All flavours by the names people type.
-    pub const NAMES: [(&'static str, Flavour); 3] = [
-        ("any", Flavour::Any),
-        ("triads", Flavour::Triads),
-        ("sevenths", Flavour::Sevenths),
+impl Flavor {
+    /// All flavors by the names people type.
+    pub const NAMES: [(&'static str, Flavor); 3] = [
+        ("any", Flavor::Any),
+        ("triads", Flavor::Triads),
+        ("sevenths", Flavor::Sevenths),
     ];
 }
 
@@ -90,7 +90,7 @@ pub struct Request {
     /// How often chords change.
     pub rhythm: Rhythm,
     /// Which kind of chords to use.
-    pub flavour: Flavour,
+    pub flavor: Flavor,
     /// How far the chords go from plain ones.
     pub level: Level,
     /// The first chord; by default a chord on the tonic.
@@ -112,7 +112,7 @@ impl Default for Request {
         Request {
             bars: 8,
             rhythm: Rhythm::Bar,
-            flavour: Flavour::Any,
+            flavor: Flavor::Any,
             level: Level::Plain,
             start: None,
             end: None,
@@ -129,7 +129,7 @@ pub enum WishKind {
     /// The rule of fit.
     Rule,
     /// The kind of chords.
-    Flavour,
+    Flavor,
     /// The number of bars.
     Bars,
     /// How often chords change.

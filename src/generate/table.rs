@@ -104,11 +104,11 @@ pub(super) fn classes(chord: &Chord) -> u16 {
 fn once_each(mut chords: Vec<Candidate>) -> Vec<Candidate> {
     let rank = |c: &Candidate| {
         let root = ROOTS.iter().position(|r| *r == c.chordal.root);
-        (c.chordal.classes, c.quality.colour, !c.quality.third, root)
+        (c.chordal.classes, c.quality.color, !c.quality.third, root)
     };
     chords.sort_by_key(rank);
     chords.dedup_by_key(|c| c.chordal.classes);
-    chords.sort_by_key(|c| (c.chordal.root, c.quality.colour, c.quality.suffix));
+    chords.sort_by_key(|c| (c.chordal.root, c.quality.color, c.quality.suffix));
     chords
 }
 

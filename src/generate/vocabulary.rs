@@ -9,8 +9,8 @@ pub struct Quality {
     pub suffix: &'static str,
     /// Degrees above the root, the root left out.
     pub degrees: &'static [(u8, i8)],
-    /// How plain it is: 0 an open chord of the first lessons, 3 a colour.
-    pub colour: u8,
+    /// How plain it is: 0 an open chord of the first lessons, 3 a color.
+    pub color: u8,
     /// Whether it has a seventh, a sixth or more.
     pub seventh: bool,
     /// Whether it has a third.
@@ -20,14 +20,14 @@ pub struct Quality {
 const fn q(
     suffix: &'static str,
     degrees: &'static [(u8, i8)],
-    colour: u8,
+    color: u8,
     seventh: bool,
     third: bool,
 ) -> Quality {
     Quality {
         suffix,
         degrees,
-        colour,
+        color,
         seventh,
         third,
     }
@@ -144,7 +144,7 @@ impl Quality {
 
     /// Major, minor, 7, m7 or maj7: what beginners' books bring first (common practice).
     pub fn is_plain(&self) -> bool {
-        self.colour == 0 && self.is_triad() || self.colour == 1 && self.is_seventh_chord()
+        self.color == 0 && self.is_triad() || self.color == 1 && self.is_seventh_chord()
     }
 
     /// The degrees, the root first.

@@ -6,7 +6,7 @@ use super::request::Level;
 
 /// How likely a root is to move up by so many semitones (0 to 11).
 pub(super) const ROOT_MOTION: [(u64, &str); 12] = [
-    (2, "the same root in another colour"),
+    (2, "the same root in another color"),
     (2, "up a semitone: a slide"),
     (4, "up a step"),
     (3, "up a minor third"),
@@ -57,16 +57,16 @@ pub(super) fn leads_home(up: u8) -> Option<u128> {
     LEADS_HOME.contains(&up).then_some(u128::from(*weight))
 }
 
-/// Weight of a chord by how plain it is (0 to 3), for each level from plain to bold. There are many colourful chords
+/// Weight of a chord by how plain it is (0 to 3), for each level from plain to bold. There are many colorful chords
 /// and few plain ones, so a plain one must weigh more.
-pub(super) fn colour_weight(level: Level, colour: u8) -> u64 {
+pub(super) fn color_weight(level: Level, color: u8) -> u64 {
     let row = match level {
         Level::Plain => [96, 32, 1, 1],
         Level::Mild => [96, 64, 6, 1],
         Level::Rich => [24, 32, 16, 3],
         Level::Bold => [8, 16, 16, 12],
     };
-    row[usize::from(colour.min(3))]
+    row[usize::from(color.min(3))]
 }
 
 /// Weight of a chord on a root of its own, chosen so that the weight of a second is a whole number.
@@ -175,10 +175,10 @@ pub fn weight_tables() -> Vec<Row> {
         rows.push(("homeward", row, *weight, reason));
     }
     for (name, level) in Level::NAMES {
-        for colour in 0..4 {
-            let reason = "plain chords first, colours with the level";
-            let row = format!("level {name}, colour {colour}");
-            rows.push(("colour", row, colour_weight(level, colour), reason));
+        for color in 0..4 {
+            let reason = "plain chords first, colors with the level";
+            let row = format!("level {name}, color {color}");
+            rows.push(("color", row, color_weight(level, color), reason));
         }
     }
     rows.extend(single_weights());

@@ -381,7 +381,7 @@ mod system {
         // SAFETY: `pthread_self` always gives the calling thread, whose port lives as long as the thread and must not
         // be freed.
         let thread = unsafe { libc::pthread_mach_thread_np(libc::pthread_self()) };
-        // SAFETY: the pointer is to a whole structure of the kind and the count that the flavour names, which outlives
+        // SAFETY: the pointer is to a whole structure of the kind and the count that the flavor names, which outlives
         // the call.
         let answer = unsafe {
             libc::thread_policy_set(

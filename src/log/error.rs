@@ -25,7 +25,7 @@ pub enum LogError {
     /// The file is not a log.
     #[error("{path} is not a log of this program")]
     Foreign {
-        /// The file.
+        /// The file, which is left as it is.
         path: PathBuf,
     },
     /// A newer program has written it.
@@ -33,7 +33,7 @@ pub enum LogError {
         "the log {path} was written by a newer version: its layout is {found}, known are 1 to {known}"
     )]
     Newer {
-        /// The file.
+        /// The file, which is left as it is.
         path: PathBuf,
         /// The number of its layout.
         found: i64,
@@ -43,49 +43,49 @@ pub enum LogError {
     /// The file is damaged.
     #[error("the log {path} is damaged")]
     Damaged {
-        /// The file.
+        /// The file, which is left as it is.
         path: PathBuf,
     },
     /// It cannot be written.
     #[error("the log {path} cannot be written: it is read-only")]
     ReadOnly {
-        /// The file.
+        /// The file of the log.
         path: PathBuf,
     },
     /// There is no room for more.
     #[error("the log {path} cannot be written: the disk is full")]
     Full {
-        /// The file.
+        /// The file of the log.
         path: PathBuf,
     },
     /// Another program has held it for too long.
     #[error("the log {path} is in use by another program")]
     Busy {
-        /// The file.
+        /// The file of the log.
         path: PathBuf,
     },
     /// A file to copy it to exists.
     #[error("{path} exists")]
     Exists {
-        /// The file.
+        /// The file that is there, which is left as it is.
         path: PathBuf,
     },
     /// There is no such take.
     #[error("there is no take {id}")]
     NoTake {
-        /// Its number.
+        /// The number that was asked for; takes are counted from 1.
         id: i64,
     },
     /// There is no such player.
     #[error("there is no player {name}")]
     NoPlayer {
-        /// The name.
+        /// The name that was asked for.
         name: String,
     },
     /// Something else that the database reports.
     #[error("the log {path} cannot be used: {source}")]
     Other {
-        /// The file.
+        /// The file of the log.
         path: PathBuf,
         /// What the database said.
         source: rusqlite::Error,

@@ -21,7 +21,7 @@ pub struct PlayerError {
 }
 
 impl Player {
-    /// The name of whoever practises where no name is given.
+    /// The name of whoever practices where no name is given.
     pub const USUAL: &'static str = "me";
 
     /// Reads a name; space around it is taken away.
@@ -39,7 +39,7 @@ impl Player {
         Err(PlayerError { found })
     }
 
-    /// The name.
+    /// The name, as it is written in the log.
     #[must_use]
     pub fn name(&self) -> &str {
         &self.0

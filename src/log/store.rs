@@ -431,7 +431,7 @@ fn add(db: &Connection, take: &Take, remember: &Remember) -> rusqlite::Result<Ta
         (
             pace.map(|p| p.can),
             pace.map(|p| p.doubt),
-            pace.map(|p| p.practise),
+            pace.map(|p| p.practice),
         )
     };
     let (before, after) = (pace(&take.before), pace(&take.after));

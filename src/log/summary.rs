@@ -1,4 +1,4 @@
-//! What was practised and how it went, in a few numbers.
+//! What was practiced and how it went, in a few numbers.
 
 use std::collections::BTreeMap;
 
@@ -12,7 +12,7 @@ use crate::practice::Outcome;
 /// The fewest takes of which a trend is claimed.
 const FEWEST: usize = 8;
 
-/// What was practised on a day.
+/// What was practiced on a day.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct DayTotal {
     /// The local day, 0 the first of January 1970.
@@ -23,10 +23,10 @@ pub struct DayTotal {
     pub seconds: i64,
 }
 
-/// What was practised of an exercise.
+/// What was practiced of an exercise.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ExerciseTotal {
-    /// Its name.
+    /// Its name, as takes have it.
     pub exercise: String,
     /// How many takes.
     pub takes: u32,
@@ -43,7 +43,7 @@ pub struct ExerciseTotal {
 /// How a fact goes.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FactTotal {
-    /// Its name.
+    /// The name under which it is remembered, such as `G on string 6`.
     pub fact: String,
     /// How often it was asked.
     pub reviews: u32,
@@ -51,7 +51,7 @@ pub struct FactTotal {
     pub failed: u32,
 }
 
-/// How long a key was practised.
+/// How long a key was practiced.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct KeyTotal {
     /// The key, such as `A minor`.
@@ -74,11 +74,11 @@ pub struct KeyShare {
 /// The pace after a take.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct TempoPoint {
-    /// The take.
+    /// The number of the take.
     pub id: TakeId,
-    /// When it was.
+    /// When the take began.
     pub began: Moment,
-    /// The local day.
+    /// The local day of the take, 0 the first of January 1970.
     pub day: i64,
     /// The tempo the hands could do after it, in beats a minute.
     pub can: f64,
@@ -129,7 +129,7 @@ impl PaceTrend {
 }
 
 impl Log {
-    /// The days on which a player practised since a day, the newest first.
+    /// The days on which a player practiced since a day, the newest first.
     ///
     /// # Errors
     /// When the file cannot be read.
@@ -147,7 +147,7 @@ impl Log {
         })
     }
 
-    /// The exercises that a player took since a day, the most practised first.
+    /// The exercises that a player took since a day, the most practiced first.
     ///
     /// # Errors
     /// When the file cannot be read.
@@ -172,12 +172,12 @@ impl Log {
         })
     }
 
-    /// How long a player practised each key over a set, by the alphabet. The set is named without its root, such as `minor
+    /// How long a player practiced each key over a set, by the alphabet. The set is named without its root, such as `minor
     /// pentatonic`. The time of a take in several keys is shared among them evenly; takes without a key do not count.
     ///
     /// # Errors
     /// When the file cannot be read.
-    pub fn practised(&self, player: &Player, set: &str) -> Result<Vec<KeyTotal>, LogError> {
+    pub fn practiced(&self, player: &Player, set: &str) -> Result<Vec<KeyTotal>, LogError> {
         // A set is stored with its root, which has no space in it.
         let query = "SELECT key, sum(seconds) FROM takes
                      WHERE player = (SELECT id FROM players WHERE name = ?) AND key IS NOT NULL AND NOT withdrawn

@@ -42,8 +42,8 @@ pub struct Pace {
     pub can: f64,
     /// To either side of it lies the truth, with a chance of four in five.
     pub doubt: f64,
-    /// The tempo to practise at.
-    pub practise: f64,
+    /// The tempo to practice at.
+    pub practice: f64,
 }
 
 /// An ask of a take with its outcome.
@@ -63,10 +63,10 @@ pub struct TakeAsk {
     pub after_ticks: Option<u64>,
 }
 
-/// A take.
+/// A take to be stored: who played what, when, and how it went.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Take {
-    /// Who played.
+    /// The player, by whom takes are kept apart.
     pub player: Player,
     /// When it began.
     pub began: Moment,
@@ -105,11 +105,11 @@ pub struct TakeId(pub i64);
 /// A take as it is listed.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TakeRow {
-    /// Its number.
+    /// Its number, by which it is withdrawn or exported.
     pub id: TakeId,
     /// When it began.
     pub began: Moment,
-    /// The local day.
+    /// The local day, 0 the first of January 1970.
     pub day: i64,
     /// How long it lasted, in seconds.
     pub seconds: u32,

@@ -199,7 +199,7 @@ fn index_barre(frets: &Frets, held: &Held, hand: &HandModel) -> Option<Press> {
     })
 }
 
-/// Another finger laid over two to four neighbouring strings, down from the highest that sounds.
+/// Another finger laid over two to four neighboring strings, down from the highest that sounds.
 fn upper_barre(frets: &Frets, held: &Held, hand: &HandModel) -> Option<Press> {
     let fret = frets[held.top];
     let run = frets[..=held.top].iter().rev();

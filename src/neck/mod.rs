@@ -27,16 +27,16 @@
 //!
 //! Shapes are found by search, not listed. Four fingers press strings, counted 1 (index) to 4 (little finger), at frets
 //! within the hand's span. The fingers keep their order: a higher fret never has a lower finger, and on one fret the
-//! finger nearer the index has the lower string. Neighbouring fingers stretch over one free fret at most. The index may
+//! finger nearer the index has the lower string. Neighboring fingers stretch over one free fret at most. The index may
 //! lie flat over the lowest fret held, from some string up to the highest that sounds, where no open string lies under it;
-//! one other finger may lie flat over neighbouring strings at a higher fret, down from the highest string that sounds. A
+//! one other finger may lie flat over neighboring strings at a higher fret, down from the highest string that sounds. A
 //! string outside those that sound is muted by not being struck, one between them by a finger that touches it.
 //!
 //! Each finger takes its own fret, counted from the index, where there is room (one finger per fret: common practice).
-//! Where there is none the fingers move together towards the index. Two refinements, common practice as well: one or
+//! Where there is none the fingers move together toward the index. Two refinements, common practice as well: one or
 //! two fingers beside open strings within the first three frets leave the index free at the first fret (Em has 2 and 3),
 //! and above a barre notes on one fret with a string between them take the fingers next to the index, which spread more
-//! easily than ring and little finger (Bb7 has 1 2 1 3 1, Fm on neighbouring strings 1 3 4 1 1 1).
+//! easily than ring and little finger (Bb7 has 1 2 1 3 1, Fm on neighboring strings 1 3 4 1 1 1).
 //!
 //! Effort is counted in hundredths of one finger put down. The weights are our own choice; they were set so that the
 //! shapes that are taught first (84 chords, tests/reference/chord_shapes.tsv) come out first without being listed
@@ -46,7 +46,7 @@
 //! - an index barre 94 over two strings, a little easier than a second finger; 111 over three, harder than one; 10 more for
 //!   each further string;
 //! - another finger laid flat 100 and 35 a string: wanted only where fingers run out;
-//! - two neighbouring fingers on one fret with more than one string between them 20 for each string beyond that;
+//! - two neighboring fingers on one fret with more than one string between them 20 for each string beyond that;
 //! - a stretch over four frets 120, over five 240, over six 400; each finger that leaves a free fret beside it 30, but not
 //!   where fingers lie together above a barre;
 //! - the place 30 a fret, so that of two like shapes the lower comes first;

@@ -130,7 +130,7 @@ impl Tuning {
     /// Notes with octaves are taken as they stand: `E2 A2 D3 G3 B3 E4`. Without octaves, `DADGBE` or `D A D G B E`, the
     /// lowest string lies as near as can be to the usual one for that many strings (six: E2, seven: B1, eight: F#1, four
     /// and five: bass), up to eight semitones below it or three above, as strings are slackened more often than
-    /// tightened; each other string moves about as far as its lower neighbour did, and never below it.
+    /// tightened; each other string moves about as far as its lower neighbor did, and never below it.
     ///
     /// ```
     /// use fivefold::neck::Tuning;

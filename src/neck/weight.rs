@@ -11,7 +11,7 @@ pub(super) const BARRE_OF_THREE: u16 = 111;
 pub(super) const BARRE_STRING: u16 = 10;
 /// Another finger laid flat, and each string under it.
 pub(super) const UPPER_BARRE: (u16, u16) = (100, 35);
-/// Each string, beyond the first, between neighbouring fingers on one fret.
+/// Each string, beyond the first, between neighboring fingers on one fret.
 pub(super) const SPREAD_STRING: u16 = 20;
 /// A finger with a free fret beside it.
 pub(super) const STRETCHED_FINGER: u16 = 30;

@@ -133,7 +133,7 @@ impl Outcome {
         ("missed", Outcome::Missed),
     ];
 
-    /// The name.
+    /// The name, as logs and JSON have it: `clean`, `nearly` or `missed`.
     #[must_use]
     pub fn name(self) -> &'static str {
         let mut names = Self::NAMES.iter();

@@ -122,7 +122,7 @@ fn held_and_struck_instruments_are_in_tune() {
     for program in [0, 4, 11, 16, 20, 38, 48, 61, 80, 89, 88] {
         for key in [36, 45, 52, 60, 67, 76, 84] {
             let hertz = tables::hertz(f64::from(key));
-            // Neighbours of the middle oscillator beat with it; a long look tells them apart.
+            // Neighbors of the middle oscillator beat with it; a long look tells them apart.
             let frames = note(Some(program), key, 90, 1.5, 44_100);
             let off = cents_off(&frames[2000..], hertz, rate);
             assert!(off.abs() < 2.0, "program {program}, key {key}: {off} cents");

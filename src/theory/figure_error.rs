@@ -352,7 +352,7 @@ impl FigureProblem {
             P::UnclearSign { head, .. } => format!("write `{head}7b5` for the fifth or `{head}7` for the seventh"),
             P::BadAlteration { sharp, number, .. } => alteration_help(*sharp, *number).to_owned(),
             P::BadAddition { number: 7, .. } => "write `7` for the minor seventh or `maj7` for the major".to_owned(),
-            P::BadAddition { .. } => "write `add9`, `add11` or another colour, as in `Cadd9`".to_owned(),
+            P::BadAddition { .. } => "write `add9`, `add11` or another color, as in `Cadd9`".to_owned(),
             P::OwnFigure { figure: 5, .. } => "write the triad with it, as in `C(b5)`".to_owned(),
             P::OwnFigure { figure: 6, .. } => "leave the 6 out, as in `Cm(b6)`".to_owned(),
             P::OwnFigure { found, figure } => {

@@ -18,7 +18,7 @@ pub enum KeyOrder {
     /// All twelve, each once, in an order drawn from the seed; the first stays.
     Shuffle,
     /// All twelve, the least practiced first.
-    LeastPractised,
+    LeastPracticed,
     /// These keys, in this order.
     Chosen(Vec<Key>),
 }
@@ -67,10 +67,14 @@ impl Diagnostic for KeyOrderError {
         {
             return format!("write `{kept}`");
         }
-        if let KeyOrderError::Unknown { found, .. } = self
-            && let Some(meant) = meant(found)
-        {
-            return format!("write `{meant}`");
+        if let KeyOrderError::Unknown { found, .. } = self {
+            if ALL_TWELVE.contains(&&*found.to_lowercase()) {
+                return "write `fourths`, `fifths`, `semitones` or `shuffle`: each has all twelve keys"
+                    .to_owned();
+            }
+            if let Some(meant) = meant(found) {
+                return format!("write `{meant}`");
+            }
         }
         "write `fourths`, `fifths`, `semitones`, `shuffle`, or keys such as `A minor, D minor`"
             .to_owned()
@@ -78,16 +82,26 @@ impl Diagnostic for KeyOrderError {
 }
 
 /// Words that are typed for an order of another name.
-const OTHER_NAMES: [(&str, &str); 9] = [
+const OTHER_NAMES: [(&str, &str); 6] = [
     ("circle of fourths", "fourths"),
     ("circle of fifths", "fifths"),
-    ("all", "fourths"),
-    ("all keys", "fourths"),
-    ("all 12", "fourths"),
     ("chromatic", "semitones"),
     ("half steps", "semitones"),
     ("random", "shuffle"),
-    ("least practiced first", "least practised"),
+    ("least practiced first", "least practiced"),
+];
+
+/// Words that are typed for all twelve keys: any order may be meant.
+const ALL_TWELVE: [&str; 9] = [
+    "all",
+    "all keys",
+    "all 12",
+    "all 12 keys",
+    "all twelve",
+    "all twelve keys",
+    "every key",
+    "12",
+    "twelve",
 ];
 
 /// What an unknown order stands for: one that is known, or keys with commas between.
@@ -112,7 +126,7 @@ impl KeyOrder {
         KeyOrder::Fifths,
         KeyOrder::Semitones,
         KeyOrder::Shuffle,
-        KeyOrder::LeastPractised,
+        KeyOrder::LeastPracticed,
     ];
 
     /// The name people type; none for chosen keys.
@@ -123,7 +137,7 @@ impl KeyOrder {
             KeyOrder::Semitones => Some("semitones"),
             KeyOrder::Shuffle => Some("shuffle"),
             // Names of exercises in logs have this spelling.
-            KeyOrder::LeastPractised => Some("least practised"),
+            KeyOrder::LeastPracticed => Some("least practised"),
             KeyOrder::Chosen(_) => None,
         }
     }
@@ -131,7 +145,7 @@ impl KeyOrder {
     /// Reads `fourths`, `fifths`, `semitones`, `shuffle`, or keys joined by commas.
     ///
     /// # Errors
-    /// When the text is none of these, or `least practised`, since a text knows nothing of practice.
+    /// When the text is none of these, or `least practiced`, since a text knows nothing of practice.
     pub fn read(text: &str) -> Result<Self, KeyOrderError> {
         let text = text.trim();
         if text.is_empty() {
@@ -144,7 +158,7 @@ impl KeyOrder {
             text
         };
         match KeyOrder::NAMED.into_iter().find(|o| o.name() == Some(name)) {
-            Some(KeyOrder::LeastPractised) => Err(KeyOrderError::NotLookedUp),
+            Some(KeyOrder::LeastPracticed) => Err(KeyOrderError::NotLookedUp),
             Some(order) => Ok(order),
             None => text
                 .split(',')

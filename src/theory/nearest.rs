@@ -1,7 +1,7 @@
 //! The known word nearest to an unknown one, for every reader of names.
 
 /// The word of `known` that differs from `word` by the fewest insertions, deletions, replacements and swaps of
-/// neighbours, if it is near enough to be what was meant.
+/// neighbors, if it is near enough to be what was meant.
 pub(crate) fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let limit = 1 + word.chars().count() / 4;
     known
@@ -12,7 +12,7 @@ pub(crate) fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) 
         .map(|(_, candidate)| candidate)
 }
 
-/// The edit distance of two words with swaps of neighbours (optimal string alignment), ignoring case. Words longer than
+/// The edit distance of two words with swaps of neighbors (optimal string alignment), ignoring case. Words longer than
 /// 64 letters are compared by their beginnings.
 pub(crate) fn distance(a: &str, b: &str) -> usize {
     let a: Vec<char> = a.chars().flat_map(char::to_lowercase).take(64).collect();

@@ -383,7 +383,7 @@ impl Numeral {
     /// ```
     #[must_use]
     pub fn caution(&self, key: &Key) -> Option<String> {
-        // Degrees from the key inwards, each with whether the tonic it counts from is minor.
+        // Degrees from the key inward, each with whether the tonic it counts from is minor.
         let mut tonic = key.tonic();
         let mut minor = key.is_minor();
         let name = key.to_string();

@@ -1,4 +1,4 @@
-//! Scales: the five-note sets to practise and the seven-note scales they are heard in.
+//! Scales: the five-note sets to practice and the seven-note scales they are heard in.
 
 mod error;
 mod formula;

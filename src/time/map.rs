@@ -322,7 +322,7 @@ impl Pairs {
         self.anew = true;
     }
 
-    /// The next pair, equal neighbours included.
+    /// The next pair, equal neighbors included.
     fn raw(&mut self) -> Option<Pair> {
         loop {
             let origin = self.origin();

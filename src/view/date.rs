@@ -3,7 +3,7 @@
 use jiff::civil::{Date, date};
 use jiff::{Span, Unit};
 
-/// Day 0.
+/// The date of day 0.
 const FIRST: Date = date(1970, 1, 1);
 
 /// A day as `2026-11-28` (ISO 8601). Day 0 is the first of January 1970; a day outside the calendar's 20 000 years is shown

@@ -512,11 +512,17 @@ impl RootsView {
         Ok(RootsView { roots })
     }
 
-    /// A line for each fret, natural notes bare, others with both names, the fret markers at the end.
-    pub fn text(&self) -> String {
+    /// A line for each fret, natural notes bare, others with both names, the fret markers at the end. The strings are in
+    /// their order from left to right, for a left-handed player from right to left.
+    pub fn text(&self, style: NeckStyle) -> String {
         let mut strings: Vec<u8> = self.roots.iter().map(|note| note.string).collect();
         strings.dedup();
-        let mut out = String::from("fret");
+        let mut out = String::new();
+        if style.left {
+            strings.reverse();
+            out += "left-handed: the lower string is at the right\n";
+        }
+        out += "fret";
         for string in &strings {
             let _ = write!(out, "  string {string}");
         }
@@ -525,7 +531,11 @@ impl RootsView {
         for fret in 0..=frets {
             let mut line = format!("{fret:>4}");
             let mut markers = 0;
-            for note in self.roots.iter().filter(|note| note.fret == fret) {
+            let here = |string: &u8| {
+                let mut notes = self.roots.iter();
+                notes.find(|note| note.fret == fret && note.string == *string)
+            };
+            for note in strings.iter().filter_map(here) {
                 let _ = write!(line, "  {:<8}", note.names.join(" "));
                 markers = note.markers;
             }

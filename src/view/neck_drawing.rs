@@ -87,14 +87,14 @@ fn draw_part<'a>(
     left: bool,
 ) {
     let above = |text: &dyn Fn(u8) -> String| -> Vec<String> {
-        (from..=to).map(|fret| centred(&text(fret), ' ')).collect()
+        (from..=to).map(|fret| centered(&text(fret), ' ')).collect()
     };
     let numbers = above(&|fret| format!("{fret}fr"));
     row(out, left, ("", "", "  "), &numbers, " ");
     let nut = if from == 1 { "||" } else { " :" };
     for string in neck.strings().rev() {
         let cells: Vec<String> = (from..=to)
-            .map(|fret| centred(find(string, fret).unwrap_or(""), '-'))
+            .map(|fret| centered(find(string, fret).unwrap_or(""), '-'))
             .collect();
         let open = find(string, 0).unwrap_or("");
         row(
@@ -148,8 +148,8 @@ fn row(out: &mut String, left: bool, head: (&str, &str, &str), cells: &[String],
     let _ = writeln!(out, "{}", line.trim_end());
 }
 
-/// A label centred in a cell, an odd character to the right.
-fn centred(label: &str, fill: char) -> String {
+/// A label centered in a cell, an odd character to the right.
+fn centered(label: &str, fill: char) -> String {
     let free = CELL.saturating_sub(label.chars().count());
     let before = free / 2;
     let side = |count: usize| fill.to_string().repeat(count);

@@ -12,7 +12,7 @@ use crate::theory::raised;
 /// A problem as programs read it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct ProblemView<'a> {
-    /// Stable name.
+    /// The name of the kind of problem, such as `keys-unknown`. It stays the same where the message changes.
     pub code: &'a str,
     /// `error` or `warning`.
     pub severity: &'static str,
@@ -56,13 +56,13 @@ pub fn problem_json(problem: &Problem, source: &SourceText) -> String {
 
 /// The problems as people read them, in the order of the text: a sentence that says where and what, the place underlined,
 /// and a line of advice.
-pub fn render_problems(problems: &[Problem], source: &SourceText, colour: bool) -> String {
+pub fn render_problems(problems: &[Problem], source: &SourceText, color: bool) -> String {
     let mut sorted: Vec<&Problem> = problems.iter().collect();
     sorted.sort_by_key(|p| (p.span.start, p.span.end));
     let mut said = String::new();
     for problem in sorted {
         let span = within(&source.text, problem.span.clone());
-        let paint = Paint::new(problem.severity, colour);
+        let paint = Paint::new(problem.severity, color);
         said += &sentence(problem, &place(source, &span), paint);
         said += &underlined(&source.text, &span, paint);
         said += &advice(&problem.help);
@@ -71,12 +71,12 @@ pub fn render_problems(problems: &[Problem], source: &SourceText, colour: bool) 
 }
 
 /// An error that is in no text, as people read it.
-pub(crate) fn render_plain(problem: &Problem, colour: bool) -> String {
-    let paint = Paint::new(problem.severity, colour);
+pub(crate) fn render_plain(problem: &Problem, color: bool) -> String {
+    let paint = Paint::new(problem.severity, color);
     sentence(problem, "", paint) + &advice(&problem.help)
 }
 
-/// The colour of a severity (ECMA-48, 8.3.117), where colours are wanted. The word says the same.
+/// The color of a severity (ECMA-48, 8.3.117), where colors are wanted. The word says the same.
 #[derive(Clone, Copy)]
 struct Paint {
     on: &'static str,
@@ -84,8 +84,8 @@ struct Paint {
 }
 
 impl Paint {
-    fn new(severity: Severity, colour: bool) -> Paint {
-        let (on, off) = match (colour, severity) {
+    fn new(severity: Severity, color: bool) -> Paint {
+        let (on, off) = match (color, severity) {
             (false, _) => ("", ""),
             (true, Severity::Error) => ("\x1b[1;31m", "\x1b[0m"),
             (true, Severity::Warning) => ("\x1b[1;33m", "\x1b[0m"),

@@ -28,7 +28,7 @@ const LEFT_OUT: &str = "...";
 /// Where progress is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum ProgressStyle {
-    /// Nowhere.
+    /// Nowhere: neither lines nor a bar.
     Hidden,
     /// In lines that stay.
     Lines,
@@ -55,7 +55,7 @@ pub(crate) struct Progress {
     style: ProgressStyle,
     /// The work on each file as it was planned.
     planned: Vec<f64>,
-    /// Files begun.
+    /// How many files were begun, the current one included.
     begun: usize,
     /// The name of the file that was begun last, as it is shown.
     name: String,

@@ -12,7 +12,7 @@ pub(crate) enum Manner {
     Text,
     /// As `Text`, but sequences that select a rendition (ECMA-48, 8.3.117) stay: for text whose foreign parts are
     /// escaped already.
-    Coloured,
+    Colored,
     /// Inside the texts of JSON: `\u001b`.
     Json,
     /// Unchanged: the bytes are a file.
@@ -59,7 +59,7 @@ fn escaped(text: &str, manner: Manner, stays: impl Fn(char) -> bool) -> String {
     let mut out = String::with_capacity(text.len() + 16);
     let mut rest = text;
     while let Some(c) = rest.chars().next() {
-        if manner == Manner::Coloured
+        if manner == Manner::Colored
             && let Some(length) = rendition(rest)
         {
             out.push_str(&rest[..length]);
@@ -155,7 +155,7 @@ mod tests {
         );
         assert_eq!(shown_lines("a\n\tb\u{85}", Manner::Text), "a\n\tb\\u{85}");
         assert_eq!(
-            shown_lines("\x1B[1;91mred\x1B[0m \x1B[2J \x1B[", Manner::Coloured),
+            shown_lines("\x1B[1;91mred\x1B[0m \x1B[2J \x1B[", Manner::Colored),
             "\x1B[1;91mred\x1B[0m \\u{1b}[2J \\u{1b}["
         );
     }

@@ -119,7 +119,7 @@ pub struct StagePlace {
 /// A chord and when.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct StageChord {
-    /// Its symbol.
+    /// Its symbol, as the program writes it; moved to the key that sounds.
     pub name: String,
     /// Ticks until it ends, of the chord now; until it begins, of one to come.
     pub ticks: u64,

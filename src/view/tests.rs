@@ -5,7 +5,7 @@ use crate::arrange::{Arrangement, Excerpt};
 use crate::chart::{Piece, SourceText};
 use crate::theory::{Key, Scale, figure};
 
-/// The problems of a document as they are shown without colour.
+/// The problems of a document as they are shown without color.
 fn rendered(name: &str, text: &str) -> String {
     let problems = match Piece::read(text) {
         Ok((piece, reading)) => match piece.unfold() {
@@ -170,14 +170,14 @@ fn controls_and_tabs() {
 }
 
 #[test]
-fn colour_changes_no_word() {
+fn color_changes_no_word() {
     let text = "[sections]\nA = \"| X |\"";
     let problems = Piece::read(text).unwrap_err();
     let source = SourceText::new("a.toml", text);
-    let coloured = render_problems(&problems, &source, true);
-    assert!(coloured.contains("\u{1B}["));
+    let colored = render_problems(&problems, &source, true);
+    assert!(colored.contains("\u{1B}["));
     let mut plain = String::new();
-    let mut rest = coloured.as_str();
+    let mut rest = colored.as_str();
     while let Some((before, behind)) = rest.split_once("\u{1B}[") {
         plain.push_str(before);
         rest = behind.split_once('m').unwrap().1;

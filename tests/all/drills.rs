@@ -123,7 +123,7 @@ fn said(output: &Output) -> String {
 }
 
 /// A log in which these keys of the minor pentatonic were played, each so many seconds.
-fn practised(path: &Path, keys: &[(&str, u32)]) {
+fn practiced(path: &Path, keys: &[(&str, u32)]) {
     let mut log = Log::open(path, Box::new(|before, _, _| before)).unwrap();
     for (key, seconds) in keys {
         let take = Take {
@@ -151,13 +151,13 @@ fn practised(path: &Path, keys: &[(&str, u32)]) {
 }
 
 #[test]
-fn the_least_practised_keys_come_from_the_log_and_stay_in_the_document() {
+fn the_least_practiced_keys_come_from_the_log_and_stay_in_the_document() {
     let folder = TempDir::new().unwrap();
     let folder = folder.path();
     let log = folder.join("log.sqlite");
     let every = "A minor, D minor, G minor, C minor, F minor, Bb minor, G# minor, C# minor, F# minor, B minor, E minor";
     // A hundred seconds each, more of A and C, and none of Eb.
-    practised(&log, &[(every, 1100), ("A minor", 60), ("C minor", 5)]);
+    practiced(&log, &[(every, 1100), ("A minor", 60), ("C minor", 5)]);
     let drill = ["drill", "scale", "A minor pentatonic", "--seed", "4"];
     let least = ["--keys", "least practised"];
     let make = |more: &[&str]| run(folder, &[&drill[..], &least, more].concat());
@@ -170,7 +170,7 @@ fn the_least_practised_keys_come_from_the_log_and_stay_in_the_document() {
     let keys = "keys = \"Eb minor, D minor, G minor, F minor, Bb minor, G# minor, C# minor, F# minor, B minor, E minor, C minor, A minor\"";
     assert!(text.contains(keys), "{text}");
     // Later practice changes neither the document nor what is made of it.
-    practised(&log, &[("Eb minor", 5000)]);
+    practiced(&log, &[("Eb minor", 5000)]);
     let again = run(folder, &["play", "a.toml", "-o", "b.toml", "-o", "b.mid"]);
     assert!(again.status.success(), "{}", said(&again));
     let bytes = |name: &str| std::fs::read(folder.join(name)).unwrap();

@@ -67,7 +67,7 @@ pub(crate) fn filled_log(path: &str) {
         Some(Pace {
             can,
             doubt: 4.0,
-            practise: can - 6.0,
+            practice: can - 6.0,
         })
     };
     for day in 0..14_i64 {
@@ -113,7 +113,7 @@ fn every_field_has_its_row() {
     let log = folder.path().join("log.sqlite");
     let log = log.to_str().unwrap();
     filled_log(log);
-    let cases: [(&str, &[&[&str]]); 10] = [
+    let cases: [(&str, &[&[&str]]); 11] = [
         ("chord", &[&["chord", "C7/E"], &["chord", "N.C."]]),
         (
             "scale",
@@ -176,6 +176,10 @@ fn every_field_has_its_row() {
                 &["drill", "roots", "--show", "--no-log", "--seed", "1"],
                 &["drill", "scale", set, "--show", "--no-log", "--seed", "1"],
             ],
+        ),
+        (
+            "practice",
+            &[&["practice", "first-half-hour", "--show", "--no-log"]],
         ),
         (
             "log",

@@ -1,4 +1,4 @@
-//! A program that writes takes down and is killed at a random moment: what it called saved is there afterwards.
+//! A program that writes takes down and is killed at a random moment: what it called saved is there afterward.
 
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;

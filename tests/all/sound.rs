@@ -99,7 +99,7 @@ fn clicks(piece: &Piece, rate_hz: u32) -> Vec<u64> {
             }) = event.body
                 && part == click
             {
-                // Nearest by the definition: the distance in nanoseconds to this frame and to its neighbours.
+                // Nearest by the definition: the distance in nanoseconds to this frame and to its neighbors.
                 let frame = nearest_frame(at, rate_hz);
                 let away = |frame: u64| {
                     (i128::from(frame) * 1_000_000_000 - i128::from(at.get()) * i128::from(rate_hz))

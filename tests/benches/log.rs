@@ -36,7 +36,7 @@ fn take(number: i64) -> Take {
     let pace = Pace {
         can: 80.0,
         doubt: 4.0,
-        practise: 72.0,
+        practice: 72.0,
     };
     Take {
         player: Player::default(),

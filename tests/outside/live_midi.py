@@ -348,7 +348,7 @@ def check_struck_again(held, messages):
     channels = {channel for channel, _ in held}
     ons = [found for found in map(struck, messages) if found and found[0] in channels]
     if sorted(ons[:len(held)]) != sorted(held):
-        raise Wrong(f"{sorted(held)} were held, and {ons[:len(held)]} struck afterwards")
+        raise Wrong(f"{sorted(held)} were held, and {ons[:len(held)]} struck afterward")
 
 
 def check_passed_over(bars, messages, gone):

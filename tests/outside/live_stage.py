@@ -683,7 +683,7 @@ def check_suspend(tmux, _):
         takes_keys()
         terminal.press("Space")
         goes_on(terminal)
-        # It cannot act on this stop, so the shell is on its screen; but afterwards all is as it should be.
+        # It cannot act on this stop, so the shell is on its screen; but afterward all is as it should be.
         os.kill(pid, signal.SIGSTOP)
         terminal.until(lambda: "Stopped" in terminal.text(), "the shell is back")
         terminal.enter("fg")

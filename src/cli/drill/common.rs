@@ -64,7 +64,7 @@ pub(super) struct DrillArguments {
 }
 
 impl DrillArguments {
-    /// The neck.
+    /// The neck by `--tuning` and `--capo`; without them the standard tuning, no capo.
     pub(super) fn neck(&self) -> Result<Neck, Failure> {
         let tuning = self.tuning.as_ref();
         let tuning = tuning.map(|text| read_value("--tuning", text, Tuning::read));
@@ -165,7 +165,7 @@ impl DrillArguments {
         context.played = None;
         let sent = sink::send_with(&prepared, &sink, waits, context)?;
         sent.tell_outcomes(context)?;
-        let Judgement { word, asks } = self.judged(&exercise, &sent, pacing, sitting, context)?;
+        let Judgment { word, asks } = self.judged(&exercise, &sent, pacing, sitting, context)?;
         if let (Some(record), Some(played)) = (record, context.played.take()) {
             let whole = match (word, pacing) {
                 (Some(word), Some(pacing)) => paced_by(&exercise, word, pacing, record, context),
@@ -187,13 +187,13 @@ impl DrillArguments {
         pacing: Option<&Pacing>,
         sitting: &mut Sitting,
         context: &mut Context<'_, '_>,
-    ) -> Result<Judgement, Failure> {
+    ) -> Result<Judgment, Failure> {
         let to_the_end = sent.was_heard() && sent.how == How::ToTheEnd;
         match (exercise.judging, &sent.asking) {
             (Judging::Asks, Some(asking)) => {
                 let tally = Tally::of(asking.judged());
                 sitting.add(tally.right + tally.late, tally.known());
-                Ok(Judgement {
+                Ok(Judgment {
                     word: None,
                     asks: asks_of(exercise, asking.judged()),
                 })
@@ -203,7 +203,7 @@ impl DrillArguments {
                 let count = |n| usize::try_from(n).unwrap_or(0);
                 sitting.add(count(clean), count(changes));
                 let told = free::told(asking, exercise, context)?;
-                Ok(Judgement {
+                Ok(Judgment {
                     word: None,
                     asks: told.into_iter().collect(),
                 })
@@ -227,9 +227,9 @@ impl DrillArguments {
                         one.into_iter().collect()
                     }
                 };
-                Ok(Judgement { word, asks })
+                Ok(Judgment { word, asks })
             }
-            _ => Ok(Judgement::default()),
+            _ => Ok(Judgment::default()),
         }
     }
 
@@ -279,7 +279,7 @@ impl Sitting {
 
 /// How a take went.
 #[derive(Default)]
-struct Judgement {
+struct Judgment {
     /// As a whole, where that was judged.
     word: Option<Word>,
     /// What was asked, with what became of it.

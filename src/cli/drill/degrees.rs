@@ -10,7 +10,7 @@ use crate::cli::failure::Failure;
 use crate::cli::options::choice;
 use crate::drill::{Degrees, DegreesAsk};
 
-/// Find degrees in the shape of a set, or name them
+/// Find degrees in the shape of a set of notes, or name them
 #[derive(Args)]
 #[command(after_help = "\
 The root is held. Something is asked on the first beat of

@@ -9,7 +9,7 @@ use crate::cli::failure::{Failure, read_value};
 use crate::cli::options::choice;
 use crate::drill::{RootNotes, Roots};
 use crate::neck::{Neck, StringNumber};
-use crate::theory::{Letter, PitchName, Scale, ScaleFormula};
+use crate::theory::ScaleFormula;
 
 /// Find notes on the low strings, on the beat
 #[derive(Args)]
@@ -54,7 +54,7 @@ pub(super) struct Arguments {
     strings: String,
     #[command(flatten)]
     ask_for: AskArguments,
-    /// Ask for the next note of the shape of this set, too, which begins at the root that was found
+    /// Ask for the next note of the shape of this set of notes, too, which begins at the root that was found
     #[arg(long, value_name = "SET")]
     shape: Option<String>,
     #[command(flatten)]
@@ -96,10 +96,9 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     )
 }
 
-/// A set whose root is of no account: it is read with and without one.
-fn shape(text: &str) -> Result<Scale, Failure> {
-    let (root, set) = read_value("--shape", text, ScaleFormula::read_rooted)?;
-    Ok(set.on(root.unwrap_or(PitchName::natural(Letter::A))))
+/// A set, with a root or without one: the shape is placed from the roots that are asked for.
+fn shape(text: &str) -> Result<ScaleFormula, Failure> {
+    read_value("--shape", text, ScaleFormula::read_rooted).map(|(_, set)| set)
 }
 
 /// Strings as they are typed: numbers with commas or spaces between.
@@ -109,10 +108,7 @@ fn strings(text: &str, neck: &Neck) -> Result<Vec<StringNumber>, Failure> {
         Failure::new(
             "drill-strings",
             format!("a string is a number from 1, the highest, to {most}, found `{found}`"),
-            format!(
-                "write the lowest string, {most}, and the one above it as `--strings {most},{}`",
-                most - 1
-            ),
+            format!("write `--strings {most},{}` for the two lowest", most - 1),
         )
     };
     let mut found = Vec::new();

@@ -18,7 +18,7 @@ use crate::theory::{Key, KeyOrder, PitchName, Scale, ScaleFormula};
 /// How often the keys are gone through unless it is said: one key alone, and several.
 const TIMES: (u32, u32) = (4, 1);
 
-/// Run through the shape of a set, in one key or several
+/// Run through the shape of a set of notes, in one key or several
 #[derive(Args)]
 #[command(after_help = "\
 The line of the run plays with you, and its degrees are
@@ -55,7 +55,7 @@ pub(super) struct Arguments {
         allow_hyphen_values = true
     )]
     string: String,
-    /// A pass in each key: an order or a list, see below
+    /// A pass, once through, in each key: an order or a list, see below
     #[arg(long, value_name = "KEYS")]
     keys: Option<String>,
     /// How to run through it, see below; both unless said
@@ -109,9 +109,9 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
                 seed: turn.seed(drill.seed),
                 ..drill.clone()
             };
-            let practised = practised(&drill, turn.record)?;
+            let practiced = practiced(&drill, turn.record)?;
             let by = |key: &Key| {
-                let same = practised.iter().filter(|(known, _)| sounds_as(known, key));
+                let same = practiced.iter().filter(|(known, _)| sounds_as(known, key));
                 same.map(|(_, time)| *time).sum()
             };
             // Later takes can be in other keys.
@@ -189,7 +189,7 @@ pub(super) fn root_string(text: &str, first: i64, last: i64) -> Result<StringNum
 /// The order of `--keys`. A note alone keeps the mode of the set.
 fn key_order(text: &str, key: &Key) -> Result<KeyOrder, Failure> {
     if ["least practiced", "least practised"].contains(&text.trim()) {
-        return Ok(KeyOrder::LeastPractised);
+        return Ok(KeyOrder::LeastPracticed);
     }
     let notes: Option<Vec<Key>> = text
         .split(',')
@@ -201,13 +201,13 @@ fn key_order(text: &str, key: &Key) -> Result<KeyOrder, Failure> {
     }
 }
 
-/// How long each key was practised over the set, where that counts.
-fn practised(drill: &Scales, record: Option<&Record>) -> Result<Vec<(Key, u64)>, Failure> {
-    if drill.keys != Some(KeyOrder::LeastPractised) {
+/// How long each key was practiced over the set, where that counts.
+fn practiced(drill: &Scales, record: Option<&Record>) -> Result<Vec<(Key, u64)>, Failure> {
+    if drill.keys != Some(KeyOrder::LeastPracticed) {
         return Ok(Vec::new());
     }
     match record {
-        Some(record) => Ok(record.practised(drill.set.formula())?),
+        Some(record) => Ok(record.practiced(drill.set.formula())?),
         None => Err(Failure::new(
             "drill-keys-log",
             "which key is the least practiced is not known without a log",
@@ -241,7 +241,7 @@ fn shape_words(drill: &Scales, keys: &[Key]) -> Result<String, Failure> {
     }
     if let Some(order) = &drill.keys {
         let tonics: Vec<String> = keys.iter().map(|key| key.tonic().to_string()).collect();
-        if *order == KeyOrder::LeastPractised {
+        if *order == KeyOrder::LeastPracticed {
             text += "the least practiced key first\n";
         }
         text += &format!("keys    {}\n", tonics.join(" "));

@@ -74,6 +74,19 @@ pub(super) fn option(word: &str, has: impl Fn(&str) -> bool) -> Option<&'static 
     meant.find(|meant| has(meant.split(' ').next().unwrap_or(meant)))
 }
 
+/// Whether a word is typed for one of the places of a set or a chord on the neck.
+pub(super) fn is_place(word: &str) -> bool {
+    [
+        "box",
+        "boxes",
+        "position",
+        "positions",
+        "pattern",
+        "patterns",
+    ]
+    .contains(&word)
+}
+
 /// Words that are typed for a command of another name, with what stands behind `fivefold`.
 const COMMANDS: [(&str, &str); 28] = [
     ("metronome", "click"),

@@ -1,6 +1,7 @@
 use super::*;
 use crate::drill::{Deed, Happening, Judge, Outcome};
 use crate::neck::Tuning;
+use crate::theory::ScaleKind;
 use crate::time::Tick;
 
 fn drill(strings: &[u8], notes: RootNotes) -> Roots {
@@ -160,7 +161,7 @@ fn drawn_in_rounds_and_none_twice_in_a_row() {
 #[test]
 fn the_exercise_is_a_document_that_reads_back() {
     let drill = Roots {
-        shape: Some(Scale::read("A minor pentatonic").unwrap()),
+        shape: Some(ScaleFormula::named(ScaleKind::MinorPentatonic)),
         ..drill(&[6, 5], RootNotes::Natural)
     };
     let exercise = drill
@@ -180,7 +181,7 @@ fn the_exercise_is_a_document_that_reads_back() {
 #[test]
 fn the_shape_is_placed_from_the_root_that_was_found() {
     let drill = Roots {
-        shape: Some(Scale::read("C minor pentatonic").unwrap()),
+        shape: Some(ScaleFormula::named(ScaleKind::MinorPentatonic)),
         ..drill(&[6], RootNotes::Marked)
     };
     let all = drill.all().unwrap();

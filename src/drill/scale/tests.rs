@@ -53,7 +53,7 @@ fn names_are_stable_and_tell_what_the_hands_do() {
         "scale minor pentatonic from string 6, both, keys A D"
     );
     let least = Scales {
-        keys: Some(KeyOrder::LeastPractised),
+        keys: Some(KeyOrder::LeastPracticed),
         ..one
     };
     assert_eq!(
@@ -87,23 +87,23 @@ fn a_pass_has_room_for_the_run_and_its_last_note() {
 }
 
 #[test]
-fn the_least_practised_key_comes_first_and_is_written_by_name() {
+fn the_least_practiced_key_comes_first_and_is_written_by_name() {
     let drill = Scales {
-        keys: Some(KeyOrder::LeastPractised),
+        keys: Some(KeyOrder::LeastPracticed),
         ..drill("A minor pentatonic")
     };
-    let practised = |key: &Key| match key.tonic().to_string().as_str() {
+    let practiced = |key: &Key| match key.tonic().to_string().as_str() {
         "Eb" => 0,
         "F" => 1,
         _ => 5,
     };
-    let exercise = drill.exercise(TempoPlan::steady(60), &practised).unwrap();
+    let exercise = drill.exercise(TempoPlan::steady(60), &practiced).unwrap();
     let keys = exercise.piece.keys.as_ref().unwrap().to_string();
     assert_eq!(
         keys,
         "Eb minor, F minor, A minor, D minor, G minor, C minor, Bb minor, G# minor, C# minor, F# minor, B minor, E minor"
     );
-    // The document does not change with what is practised afterwards.
+    // The document does not change with what is practiced afterward.
     let text = exercise.piece.to_document();
     let (again, _) = Piece::read(&text).unwrap();
     assert_eq!(again.to_document(), text);

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use super::*;
 use crate::chart::FitRule;
 use crate::generate::table::classes;
-use crate::generate::{Flavour, Level};
+use crate::generate::{Flavor, Level};
 use crate::theory::{Scale, symbol};
 
 fn table(set: &str, rule: FitRule) -> Table {
@@ -479,13 +479,13 @@ fn chords_of_a_kind_are_that_and_nothing_else() {
     for kind in SETS {
         for (_, rule) in FitRule::NAMES {
             let table = table(&format!("A {kind}"), rule);
-            for (flavour, exactly) in [
-                (Flavour::Triads, &[3, 5][..]),
-                (Flavour::Sevenths, &[3, 5, 7]),
+            for (flavor, exactly) in [
+                (Flavor::Triads, &[3, 5][..]),
+                (Flavor::Sevenths, &[3, 5, 7]),
             ] {
                 for (_, level) in Level::NAMES {
                     let request = Request {
-                        flavour,
+                        flavor,
                         level,
                         ..Request::default()
                     };
@@ -493,7 +493,7 @@ fn chords_of_a_kind_are_that_and_nothing_else() {
                         Ok(generator) => generator,
                         Err(e) => {
                             let none = table.candidates.is_empty();
-                            assert!(none || e.wish == WishKind::Flavour, "{kind} {rule:?}: {e}");
+                            assert!(none || e.wish == WishKind::Flavor, "{kind} {rule:?}: {e}");
                             refused += usize::from(!none);
                             continue;
                         }
@@ -502,7 +502,7 @@ fn chords_of_a_kind_are_that_and_nothing_else() {
                         let palette = generator.draw(seed, 0).unwrap().palette;
                         assert!(palette.len() >= 2, "{kind} {rule:?}: {palette:?}");
                         for chord in palette {
-                            let stands_in = flavour == Flavour::Sevenths
+                            let stands_in = flavor == Flavor::Sevenths
                                 && numbers(&chord) == [4, 5, 7]
                                 && chord.to_string().ends_with("7sus4");
                             assert!(
@@ -525,31 +525,31 @@ fn chords_of_a_kind_are_that_and_nothing_else() {
 
 #[test]
 fn a_kind_of_which_too_few_fit_is_refused_with_the_reason() {
-    let asked = |set: &str, rule, flavour, different| {
+    let asked = |set: &str, rule, flavor, different| {
         let request = Request {
-            flavour,
+            flavor,
             different,
             ..Request::default()
         };
         Generator::new(&table(set, rule), &request)
     };
-    let refused = |set: &str, flavour| {
-        let e = asked(set, FitRule::Inside, flavour, None).err().unwrap();
-        assert_eq!(e.wish, WishKind::Flavour);
+    let refused = |set: &str, flavor| {
+        let e = asked(set, FitRule::Inside, flavor, None).err().unwrap();
+        assert_eq!(e.wish, WishKind::Flavor);
         format!("{e}; {}", e.help())
     };
-    insta::assert_snapshot!(refused("A hirajoshi", Flavour::Sevenths), @"Fmaj7 is the only seventh chord or 7sus4 that fits over A hirajoshi by the rule inside, and a progression needs two; ask for any kind of chord, or admit more by the rule home");
-    insta::assert_snapshot!(refused("A 1 2 3 #4 5", Flavour::Triads), @"A is the only triad that fits over A 1 2 3 #4 5 by the rule inside, and a progression needs two; ask for any kind of chord, or admit more by the rule home");
-    insta::assert_snapshot!(refused("A 1 b2 2 4 5", Flavour::Triads), @"no triad fits over A 1 b2 2 4 5 by the rule inside; ask for any kind of chord, or admit more by the rule home");
+    insta::assert_snapshot!(refused("A hirajoshi", Flavor::Sevenths), @"Fmaj7 is the only seventh chord or 7sus4 that fits over A hirajoshi by the rule inside, and a progression needs two; ask for any kind of chord, or admit more by the rule home");
+    insta::assert_snapshot!(refused("A 1 2 3 #4 5", Flavor::Triads), @"A is the only triad that fits over A 1 2 3 #4 5 by the rule inside, and a progression needs two; ask for any kind of chord, or admit more by the rule home");
+    insta::assert_snapshot!(refused("A 1 b2 2 4 5", Flavor::Triads), @"no triad fits over A 1 b2 2 4 5 by the rule inside; ask for any kind of chord, or admit more by the rule home");
     // One chord is enough where one is asked for.
-    let one = asked("A hirajoshi", FitRule::Inside, Flavour::Sevenths, Some(1)).unwrap();
+    let one = asked("A hirajoshi", FitRule::Inside, Flavor::Sevenths, Some(1)).unwrap();
     assert_eq!(one.draw(1, 0).unwrap().palette, [chord("Fmaj7")]);
 }
 
 #[test]
 fn two_triads_are_drawn_without_a_third_root() {
     let request = Request {
-        flavour: Flavour::Triads,
+        flavor: Flavor::Triads,
         ..Request::default()
     };
     let generator =
@@ -593,7 +593,7 @@ fn the_last_chord_comes_as_often_as_its_weights_say() {
 #[test]
 fn a_seventh_without_a_third_stands_in_where_sevenths_are_few() {
     let request = Request {
-        flavour: Flavour::Sevenths,
+        flavor: Flavor::Sevenths,
         ..Request::default()
     };
     let generator =

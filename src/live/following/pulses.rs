@@ -55,7 +55,7 @@ const BIAS: f64 = 1.03;
 /// How many pulses are still relied on when errors are biased to one side: half a quarter note.
 const REMEMBERED: f64 = 12.0;
 
-/// A gap is only recognised after so many pulses on time: before that, jitter may be larger than is known yet.
+/// A gap is only recognized after so many pulses on time: before that, jitter may be larger than is known yet.
 const QUIET: u32 = 12;
 
 /// The most a gap may differ from a whole number of periods, as a share of a period.

@@ -132,7 +132,7 @@ fn keys_are_counted_for_each_set_and_player() {
     let wrong = add(&ada(), Some("G minor"), set, 7);
     log.withdraw(wrong).unwrap();
     let totals = |set: &str| {
-        let totals = log.practised(&ada(), set).unwrap().into_iter();
+        let totals = log.practiced(&ada(), set).unwrap().into_iter();
         totals
             .map(|total| (total.key, total.milliseconds))
             .collect::<Vec<_>>()
@@ -280,7 +280,7 @@ fn files_that_are_no_log_are_left_as_they_are() {
         assert!(error.to_string().contains("log.sqlite"), "{error}");
         assert_eq!(fs::read(&path).unwrap(), bytes);
     };
-    refused(b"dear diary, today I practised", "log-foreign");
+    refused(b"dear diary, today I practiced", "log-foreign");
     refused(&[0x5A; 4096], "log-foreign");
     // A database of another program.
     let other = folder.path().join("other.sqlite");

@@ -5,7 +5,7 @@
 pub(in crate::sound) struct Contour {
     /// From silence to full.
     pub(in crate::sound) attack: f32,
-    /// From full until it has fallen by 60 dB towards `sustain`.
+    /// From full until it has fallen by 60 dB toward `sustain`.
     pub(in crate::sound) decay: f32,
     /// Where it stays while the key is held, 0 to 1.
     pub(in crate::sound) sustain: f32,

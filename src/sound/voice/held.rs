@@ -9,14 +9,14 @@ use super::{CONTROL, straight};
 pub(in crate::sound) struct HeldPatch {
     pub(in crate::sound) shape: Shape,
     pub(in crate::sound) contour: Contour,
-    /// Cents between the middle oscillator, which is in tune, and its two softer neighbours; 0 for none.
+    /// Cents between the middle oscillator, which is in tune, and its two softer neighbors; 0 for none.
     pub(in crate::sound) spread: f32,
     /// Depth of a slow swell, 0 to 1.
     pub(in crate::sound) swell: f32,
 }
 
-/// How loud the neighbours are.
-const NEIGHBOUR: f32 = 0.55;
+/// How loud the neighbors are.
+const NEIGHBOR: f32 = 0.55;
 
 /// Rate of the swell, in hertz.
 const SWELL: f64 = 0.27;
@@ -27,7 +27,7 @@ pub(super) struct Held {
     hertz: f32,
     phases: [u32; 3],
     steps: [u32; 3],
-    neighbours: bool,
+    neighbors: bool,
     amplitude: f32,
     envelope: Envelope,
     swell: (u32, u32, f32),
@@ -40,9 +40,9 @@ impl Held {
         let middle = hertz(f64::from(key));
         let cents = f64::from(patch.spread) / 1200.0;
         let steps = [0.0, -1.0, 1.0].map(|side| step(middle * libm::exp2(side * cents), rate_hz));
-        let neighbours = patch.spread > 0.0;
-        let power = if neighbours {
-            1.0 + 2.0 * NEIGHBOUR * NEIGHBOUR
+        let neighbors = patch.spread > 0.0;
+        let power = if neighbors {
+            1.0 + 2.0 * NEIGHBOR * NEIGHBOR
         } else {
             1.0
         };
@@ -50,10 +50,10 @@ impl Held {
         Held {
             shape: patch.shape,
             hertz: middle as f32,
-            // Neighbours start where they are heard as one with the middle, then drift apart.
+            // Neighbors start where they are heard as one with the middle, then drift apart.
             phases: [0, 0x0800_0000, 0xF800_0000],
             steps,
-            neighbours,
+            neighbors,
             amplitude: strength / libm::sqrtf(power),
             envelope: Envelope::new(&patch.contour, CONTROL, rate_hz),
             swell: (
@@ -96,9 +96,9 @@ impl Held {
         let [da, db, dc] = self.steps;
         #[allow(clippy::cast_precision_loss)]
         let level = |i: usize| start + growth * (place + i) as f32;
-        if self.neighbours {
+        if self.neighbors {
             for (i, sample) in out.iter_mut().enumerate() {
-                let wave = read(table, a) + NEIGHBOUR * (read(table, b) + read(table, c));
+                let wave = read(table, a) + NEIGHBOR * (read(table, b) + read(table, c));
                 *sample = level(i) * wave;
                 a = a.wrapping_add(da);
                 b = b.wrapping_add(db);

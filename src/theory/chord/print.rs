@@ -103,7 +103,7 @@ const CORE: Mask = Mask::ROOT
     .with(Mask::SEVENTHS);
 
 /// What a symbol can hold beside these, and what may follow `add`.
-const COLOURS: Mask = Mask::around(2)
+const COLORS: Mask = Mask::around(2)
     .with(Mask::around(4))
     .with(Mask::around(6))
     .with(Mask::around(9))
@@ -223,7 +223,7 @@ fn rest(template: &Template, want: Mask) -> Option<Rest> {
 
 /// The cheapest template for a set of degrees.
 fn best(want: Mask) -> Option<(&'static Template, Rest)> {
-    if !want.without(CORE.with(COLOURS)).is_empty() {
+    if !want.without(CORE.with(COLORS)).is_empty() {
         return None;
     }
     TEMPLATES

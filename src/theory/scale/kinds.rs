@@ -189,7 +189,7 @@ const fn sharp(number: u8) -> Degree {
     Degree::at(number, 1)
 }
 
-/// The sets to practise.
+/// The sets to practice.
 const KINDS: [ScaleKind; 23] = [
     ScaleKind::Major,
     ScaleKind::Minor,
@@ -216,7 +216,7 @@ const KINDS: [ScaleKind; 23] = [
     ScaleKind::MajorBlues,
 ];
 
-/// Homes that are not sets to practise themselves: a mode and the blue note beside it.
+/// Homes that are not sets to practice themselves: a mode and the blue note beside it.
 const HOMES: [ScaleKind; 2] = [ScaleKind::AeolianFlatFive, ScaleKind::MixolydianFlatThree];
 
 // Seven-note scales: common practice. The rotations of the pentatonic (set class 5-35), minor-six and

@@ -23,7 +23,7 @@ pub struct BarLine {
     pub chords: Vec<String>,
     /// The tempo, in thousandths of what it counts a minute.
     pub tempo_milli: u64,
-    /// The key.
+    /// The key it sounds in, such as `A minor`; `None` in a piece without one.
     pub key: Option<String>,
 }
 

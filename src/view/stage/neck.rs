@@ -11,7 +11,7 @@ const LAST: u8 = 12;
 /// The frets from the nut, or the capo, to the twelfth, with the notes of a set.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct StageNeck {
-    /// The set.
+    /// The name of the set, such as `A minor pentatonic`.
     pub set: String,
     /// The last fret, counted from the capo.
     pub last: u8,
@@ -22,7 +22,7 @@ pub struct StageNeck {
 /// A string with what is marked on it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct StageString {
-    /// Its note.
+    /// The note the string is tuned to, without its octave; a capo does not change it.
     pub name: String,
     /// The notes of the set, from the nut on.
     pub marks: Vec<StageMark>,

@@ -9,7 +9,7 @@ use crate::time::Nanos;
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[serde(tag = "state", content = "for", rename_all = "lowercase")]
 pub enum StageState {
-    /// It plays.
+    /// It plays, count-in and ending included.
     Plays,
     /// The listener has paused it.
     Paused,

@@ -82,9 +82,9 @@ fn mistakes_about_drills() {
     }
     insta::assert_snapshot!(told, @"
     Error: a string is a number from 1, the highest, to 6, found `7`.
-      Write the lowest string, 6, and the one above it as `--strings 6,5`.
+      Write `--strings 6,5` for the two lowest.
     Error: a string is a number from 1, the highest, to 6, found `six`.
-      Write the lowest string, 6, and the one above it as `--strings 6,5`.
+      Write `--strings 6,5` for the two lowest.
     Error: `--notes` is `marked`, `beside`, `natural` or `all`, found `markd`.
       Write `--notes marked`.
     Error: `--asks` is a whole number, 1 to 500, found `0`.
@@ -178,6 +178,33 @@ fn ready_routines_can_be_played_item_by_item() {
      6   5 min  drill roots --notes marked
      7   5 min  piece low-tide
     ");
+}
+
+/// What is of no use for files is refused; so is a font that cannot be read, before the folder is made.
+#[test]
+fn a_routine_as_files_takes_what_files_have() {
+    let folder = TempDir::new().unwrap();
+    let to = ["practice", "first-half-hour", "--no-log", "--to", "out"];
+    for option in [
+        &["--port", "x"][..],
+        &["--sound", "x"],
+        &["--pedals", "x"],
+        &["--strokes", "x"],
+        &["--answers", "x"],
+        &["--from", "2"],
+        &["--lines"],
+        &["--still"],
+    ] {
+        let told = run(folder.path(), &[&to[..], option].concat()).refused();
+        assert!(told.contains("do not go together"), "{option:?}: {told}");
+    }
+    let told = run(
+        folder.path(),
+        &[&to[..], &["--soundfont", "none.sf2"]].concat(),
+    )
+    .refused();
+    assert!(told.contains("`none.sf2` cannot be read"), "{told}");
+    assert!(!folder.path().join("out").exists());
 }
 
 #[test]
@@ -496,7 +523,7 @@ fn the_next_tempo_is_by_the_log_by_a_ladder_or_as_wished() {
         "{eager} {usual}"
     );
     // The first guess is that of `--can`, so the two are nearly the same.
-    let off = number(&eager, "practise").abs_diff(number(&usual, "can"));
+    let off = number(&eager, "practice").abs_diff(number(&usual, "can"));
     assert!(off <= 2, "{eager} {usual}");
 }
 

@@ -1,11 +1,11 @@
-//! Nothing that others wrote steers a terminal: with colours, without, and as JSON.
+//! Nothing that others wrote steers a terminal: with colors, without, and as JSON.
 
 use std::ffi::OsString;
 
 use super::*;
 
 /// Text that can control a terminal: escape sequences, controls in one character, and characters that
-/// change the direction of text. The first looks like a colour of ours.
+/// change the direction of text. The first looks like a color of ours.
 const STEERS: [&str; 6] = [
     "\u{1B}[35;7m",
     "\u{1B}]0;t\u{7}",
@@ -15,7 +15,7 @@ const STEERS: [&str; 6] = [
     "\u{7F}\u{90}\r",
 ];
 
-/// Characters that control a terminal. Only line ends, tabs and our own colours may be in the output.
+/// Characters that control a terminal. Only line ends, tabs and our own colors may be in the output.
 fn foreign(text: &str) -> Option<String> {
     let mut rest = text;
     while let Some(at) = rest.find(|c: char| {
@@ -94,11 +94,11 @@ fn nothing_that_was_given_steers_a_terminal() {
     }
 }
 
-/// The option parser drops controls from its errors without colours; we still quote them.
+/// The option parser drops controls from its errors without colors; we still quote them.
 #[test]
 fn an_unknown_option_is_told_as_it_was_typed() {
-    for (colour, json) in [("never", false), ("always", false), ("never", true)] {
-        let mut arguments = vec!["--color", colour, "check", "--a\u{1B}[31mb\u{9B}c"];
+    for (color, json) in [("never", false), ("always", false), ("never", true)] {
+        let mut arguments = vec!["--color", color, "check", "--a\u{1B}[31mb\u{9B}c"];
         if json {
             arguments.push("--json");
         }
@@ -110,10 +110,10 @@ fn an_unknown_option_is_told_as_it_was_typed() {
         };
         assert!(error.contains(told), "{error}");
     }
-    let colours = fresh(&["--color", "always", "check", "--nope"]).refused();
+    let colors = fresh(&["--color", "always", "check", "--nope"]).refused();
     assert!(
-        colours.contains("\u{1B}[") && colours.contains("--nope"),
-        "{colours:?}"
+        colors.contains("\u{1B}[") && colors.contains("--nope"),
+        "{colors:?}"
     );
 }
 
@@ -129,8 +129,8 @@ fn bytes_that_are_no_text_steer_nothing() {
         &["check", "--\u{1}"],
         &["play", "| Am |", "-o", "\u{1}.mid"],
     ] {
-        for colour in ["always", "never"] {
-            let mut command = command(folder.path(), &["--color", colour]);
+        for color in ["always", "never"] {
+            let mut command = command(folder.path(), &["--color", color]);
             for argument in call {
                 let bytes = argument.replace('\u{1}', "\u{1B}[2J").into_bytes();
                 command.arg(OsString::from_vec([&bytes[..], &[0x9B, 0xFF]].concat()));

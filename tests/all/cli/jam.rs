@@ -94,7 +94,7 @@ fn every_good_option_does_what_it_says() {
             assert_eq!(numbers, above, "{kind}: {chord}");
         }
     }
-    let colourful = |level: &str| -> usize {
+    let colorful = |level: &str| -> usize {
         (0..40)
             .map(|seed| {
                 let seed = seed.to_string();
@@ -109,7 +109,7 @@ fn every_good_option_does_what_it_says() {
             })
             .sum()
     };
-    let lengths = ["plain", "mild", "rich", "bold"].map(colourful);
+    let lengths = ["plain", "mild", "rich", "bold"].map(colorful);
     assert!(
         lengths.is_sorted() && lengths[0] < lengths[1],
         "{lengths:?}"

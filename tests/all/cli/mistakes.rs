@@ -204,6 +204,9 @@ const MEANT: [Mistakes; 26] = [
             ("random", "shuffle"),
             ("chromatic", "semitones"),
             ("all", "fourths"),
+            ("all", "shuffle"),
+            ("all 12 keys", "semitones"),
+            ("12", "fifths"),
             ("Am Dm", "Am, Dm"),
             ("Am-Dm-Gm", "Am, Dm, Gm"),
         ],
@@ -615,7 +618,7 @@ fn advice_for_a_document_is_typed_in_the_underlined_place() {
 
 /// Command lines that people type, and the command that was meant, or that shows what there is; the advice must say it,
 /// and it must run.
-const COMMANDS: [(&[&str], &str); 79] = [
+const COMMANDS: [(&[&str], &str); 86] = [
     (&["plya", "low-tide"], "fivefold play"),
     (&["cord", "Am7"], "fivefold chord"),
     (&["scales", "A minor"], "fivefold scale"),
@@ -670,6 +673,25 @@ const COMMANDS: [(&[&str], &str); 79] = [
     (&["check", "low-tide", "--foo"], "fivefold check --help"),
     (&["neck", "Am", "--left-handed"], "--left"),
     (&["neck", "A minor", "--string", "6"], "--from-string"),
+    (
+        &["neck", "A minor pentatonic", "--box", "1"],
+        "fivefold neck 'A minor pentatonic' --shapes",
+    ),
+    (
+        &["neck", "--position=2", "Em pentatonic", "--left"],
+        "fivefold neck 'Em pentatonic' --left --shapes",
+    ),
+    (
+        &["neck", "A minor", "--boxes"],
+        "fivefold neck 'A minor' --shapes",
+    ),
+    (
+        &["neck", "C", "--position", "5"],
+        "fivefold neck C --places 9",
+    ),
+    (&["chord", "V65"], "fivefold chord 57/7 --key C"),
+    (&["chord", "VIIb"], "fivefold chord bVII --key C"),
+    (&["chord", "V of V"], "fivefold chord V/V --key C"),
     (&["check", "charts/low-tide.toml"], "low-tide"),
     (&["chord", "C", "E", "G"], "fivefold chord --help"),
     (&["pedals", "list"], "fivefold pedals"),

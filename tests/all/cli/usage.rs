@@ -1,4 +1,4 @@
-//! Help, examples, colour, completions, ports and pipes.
+//! Help, examples, color, completions, ports and pipes.
 
 use super::*;
 
@@ -161,23 +161,23 @@ fn completions_for_every_shell() {
 }
 
 #[test]
-fn colour_is_used_when_asked_for() {
-    let coloured = |arguments: &[&str]| {
+fn color_is_used_when_asked_for() {
+    let colored = |arguments: &[&str]| {
         fresh(&[&["check", "| H |"], arguments].concat())
             .refused()
             .contains('\u{1B}')
     };
-    assert!(!coloured(&[]));
-    assert!(coloured(&["--color", "always"]));
-    assert!(coloured(&["--color=always"]));
-    assert!(!coloured(&["--color", "never"]));
-    assert!(!coloured(&["--color", "auto"]));
+    assert!(!colored(&[]));
+    assert!(colored(&["--color", "always"]));
+    assert!(colored(&["--color=always"]));
+    assert!(!colored(&["--color", "never"]));
+    assert!(!colored(&["--color", "auto"]));
     let error = fresh(&["--color", "always", "nope"]).refused();
     assert!(error.contains('\u{1B}'));
     let error = fresh(&["check", "none.toml", "--color", "always"]).refused();
     assert!(error.contains('\u{1B}'));
-    // JSON has no colour.
-    assert!(!coloured(&["--color", "always", "--json"]));
+    // JSON has no color.
+    assert!(!colored(&["--color", "always", "--json"]));
 }
 
 /// Runs inside this process with streams that say they are terminals.
@@ -206,9 +206,9 @@ fn with_terminals(
     )
 }
 
-/// Help that goes into a pipe once had the colour of the terminal that errors go to.
+/// Help that goes into a pipe once had the color of the terminal that errors go to.
 #[test]
-fn help_into_a_pipe_has_no_colour() {
+fn help_into_a_pipe_has_no_color() {
     let (out, _) = with_terminals(&["--help"], false, true);
     assert!(out.contains("Usage") && !out.contains('\u{1B}'));
     let (_, err) = with_terminals(&["check", "| H |", "--color", "never"], true, true);

@@ -117,6 +117,7 @@ fn words_of_ours_are_explained_where_they_come_first() {
                 "set of notes",
                 "sets of notes",
                 "set of five notes",
+                "five-note sets",
                 "notes to play over",
                 "notes to solo over",
             ],
@@ -126,8 +127,8 @@ fn words_of_ours_are_explained_where_they_come_first() {
         (&["pass", "passes"], &["times through", "once through"]),
     ];
     let mut seen = [0; 4];
-    for command in ["play", "click", "jam", "check", "scale", "neck", "list"] {
-        let help = shown(100, &[command, "--help"]).to_lowercase();
+    for command in COMMANDS {
+        let help = shown(100, &[command, &["--help"]].concat()).to_lowercase();
         let text: Vec<&str> = help.split_whitespace().collect();
         for (count, (words, meanings)) in seen.iter_mut().zip(explained) {
             let says = |w: &&str| {
@@ -141,7 +142,7 @@ fn words_of_ours_are_explained_where_they_come_first() {
             let near = text[at.saturating_sub(4)..(at + 16).min(text.len())].join(" ");
             assert!(
                 meanings.iter().any(|m| near.contains(m)),
-                "{command} says {words:?}: {near}"
+                "{command:?} says {words:?}: {near}"
             );
         }
     }
@@ -242,6 +243,44 @@ fn screens_fit() {
         // In a pipe lines are whole, and JSON is one line however narrow the terminal.
         let json = shown(NARROW, &[arguments, &["--json"]].concat());
         assert_eq!(json.trim_end().lines().count(), 1, "{arguments:?}");
+    }
+}
+
+/// Errors on a terminal of 40 columns: text is folded, JSON is a line each.
+#[test]
+fn errors_in_json_are_not_folded() {
+    let folder = TempDir::new().unwrap();
+    super::write(
+        folder.path(),
+        "wrong.toml",
+        "capo = \"x\"\nmeter = \"x\"\n[sections]\nA = \"| Am | H |\"\n",
+    );
+    let told = |columns: &str, arguments: &[&str]| {
+        let mut command = command(folder.path(), arguments);
+        command.env("COLUMNS", columns);
+        finish(command.output().unwrap()).err
+    };
+    let cases: [&[&str]; 7] = [
+        &["no-command-of-such-a-name"],
+        &["check", "--nope"],
+        &["chord", "H"],
+        &["neck", "C", "--capo", "40"],
+        &["check", "wrong.toml"],
+        &["play", "no-such-file.toml"],
+        // A warning beside a result.
+        &["chord", "III", "--key", "A minor"],
+    ];
+    for arguments in cases {
+        let lines = |columns| told(columns, arguments).lines().count();
+        assert!(lines("40") > lines("400"), "{arguments:?}");
+        let json = told("40", &[arguments, &["--json"]].concat());
+        assert!(!json.is_empty(), "{arguments:?}");
+        for line in json.lines() {
+            let error: serde_json::Value = serde_json::from_str(line).unwrap();
+            assert!(error["message"].is_string(), "{arguments:?}: {line}");
+            assert!(line.len() > 40, "{arguments:?}: {line}");
+        }
+        assert_eq!(json, told("400", &[arguments, &["--json"]].concat()));
     }
 }
 

@@ -28,7 +28,7 @@ struct Asked {
     control: Control,
 }
 
-/// What was played, as far as it is checked afterwards.
+/// What was played, as far as it is checked afterward.
 struct Day {
     performed: Performed,
     asked: Vec<Asked>,
@@ -510,7 +510,7 @@ fn a_clock_that_oversleeps_makes_late_but_never_early() {
 #[test]
 fn a_pause_between_word_of_bar_one_and_bar_one_leaves_the_follower_informed() {
     // In this run a pause came six ticks before the end of a count-in, when the follower had been told of bar 1 already;
-    // afterwards it stood where the piece played.
+    // afterward it stood where the piece played.
     let day = play(4_066_270_842_362_941_536, 290, 0, true);
     day.check_clock();
 }

@@ -250,6 +250,15 @@ fn roots_on_the_two_lowest_strings() {
       14  F# Gb     B
       15  G         C         *
     ");
+    // For the other hand the lower string is at the right, as the line above says.
+    insta::assert_snapshot!(good(&["neck", "--roots", "--frets", "3", "--left"]), @r"
+    left-handed: the lower string is at the right
+    fret  string 5  string 6
+       0  A         E
+       1  A# Bb     F
+       2  B         F# Gb
+       3  C         G         *
+    ");
     let json: serde_json::Value =
         serde_json::from_str(&good(&["neck", "--roots", "--json"])).unwrap();
     assert_eq!(json["roots"].as_array().unwrap().len(), 46);

@@ -154,7 +154,7 @@ fn chords_are_held_over_bar_lines() {
 }
 
 #[test]
-fn a_piece_is_moved_and_spelt_in_its_new_key() {
+fn a_piece_is_moved_and_spelled_in_its_new_key() {
     let moved = |head: &str, chart: &str| {
         form(&good(&format!(
             "{head}\nending = \"none\"\n[sections]\nA = \"{chart}\""

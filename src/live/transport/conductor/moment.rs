@@ -51,7 +51,7 @@ pub struct Moment {
 /// What a piece does at a moment.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Activity {
-    /// It plays.
+    /// It plays, count-in and ending included.
     #[default]
     Plays,
     /// The listener has paused it.

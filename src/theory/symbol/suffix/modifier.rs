@@ -140,7 +140,7 @@ impl Build {
             ));
         }
         self.refuse_more_than_alt(cursor, start)?;
-        let degree = self.colour(number, alter);
+        let degree = self.color(number, alter);
         let tone = Mask::of(degree).unwrap_or(Mask::EMPTY);
         if self.tones.meets(tone) {
             return Err(Build::twice(cursor, start, degree));
@@ -154,7 +154,7 @@ impl Build {
     /// Beside a third the second is a ninth, beside a seventh the fourth and the sixth are an eleventh and a thirteenth,
     /// and a raised fourth is always a raised eleventh: `add2` is `add9`, `m7add4` is `m7add11`, `9#4` is `9#11`. A
     /// lowered sixth stays one.
-    fn colour(&self, number: u8, alter: i8) -> Degree {
+    fn color(&self, number: u8, alter: i8) -> Degree {
         let seventh = self.tones.meets(Mask::SEVENTHS);
         let octave = match number {
             2 => self.tones.meets(Mask::THIRDS),
@@ -451,7 +451,7 @@ impl Build {
                 },
             ));
         }
-        let degree = self.colour(number, alter);
+        let degree = self.color(number, alter);
         let number = degree.number();
         let tone = Mask::of(degree).unwrap_or(Mask::EMPTY);
         if self.tones.meets(tone) {
