@@ -52,8 +52,8 @@ pub(super) struct BandBar {
 }
 
 /// Of a hundred bars inside a phrase, how many have a kick or snare more than the groove; and of fourth bars.
-const ADDED: u64 = 42;
-const ADDED_FOURTH: u64 = 70;
+const ADDED: u64 = 52;
+const ADDED_FOURTH: u64 = 75;
 /// Of a hundred soft strokes that come at times, how many come.
 const SOFT: u64 = 45;
 /// Of a hundred fourth bars, how many end with a short fill; and of last bars, with a fill.

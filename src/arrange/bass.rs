@@ -6,9 +6,9 @@ use crate::groove::{BassMark, BassStep};
 use crate::theory::{Chord, PitchClass, Scale};
 use crate::time::Meter;
 
-/// Register of the roots: the lowest string of a bass guitar, E1, to A2.
+/// Register of the roots: from the lowest string of a bass guitar, E1, to Eb2, a semitone below the lowest string of a guitar.
 const LOW: i32 = 28;
-const HIGH: i32 = 45;
+const HIGH: i32 = 39;
 /// Where the first note of a piece is looked for: near G1.
 const START: i32 = 31;
 
@@ -371,7 +371,7 @@ mod tests {
         );
         assert_eq!(keys(&["E"]), [(28, 35)]);
         // A slash bass stays; a flat fifth is flat.
-        assert_eq!(keys(&["C/E"]), [(40, 40)]);
+        assert_eq!(keys(&["C/E"]), [(28, 28)]);
         assert_eq!(keys(&["Bm7b5"]), [(35, 29)]);
     }
 

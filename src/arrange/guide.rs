@@ -4,7 +4,7 @@ use super::Note;
 use crate::chart::{FormBar, GuideSettings};
 use crate::event::{KeyNumber, Velocity};
 use crate::neck::{Neck, NeckError, Position, StringNumber, root_shape};
-use crate::theory::Scale;
+use crate::theory::{Chord, Scale};
 use crate::time::Beat;
 
 /// The line of a run of bars.
@@ -14,6 +14,8 @@ pub(super) struct GuideLine {
     cycle: Vec<Position>,
     /// How many notes come before each bar.
     before: Vec<usize>,
+    /// How many notes all bars have.
+    count: usize,
     notes: Option<u32>,
 }
 
@@ -41,11 +43,47 @@ impl GuideLine {
                     .sum::<usize>();
                 here
             })
-            .collect();
+            .collect::<Vec<usize>>();
         Ok(GuideLine {
             cycle,
             before,
+            count,
             notes: settings.notes,
+        })
+    }
+
+    /// The last key of the line, where it has one.
+    pub(super) fn last(&self) -> Option<u8> {
+        let count = self.count.checked_sub(1)?;
+        let at = count.checked_rem(self.cycle.len())?;
+        self.cycle.get(at).map(|position| position.midi)
+    }
+
+    /// A note to end on, near the key `before` it: the root of `chord` where the shape has it, else another of its tones.
+    pub(super) fn last_note(
+        &self,
+        chord: &Chord,
+        before: Option<u8>,
+        offset_ticks: u64,
+        length_ticks: u64,
+    ) -> Option<Note> {
+        let from = before.or_else(|| self.cycle.first().map(|position| position.midi))?;
+        let near = |wanted: &[u8]| {
+            let found = self
+                .cycle
+                .iter()
+                .filter(|p| wanted.contains(&(p.midi % 12)));
+            found.min_by_key(|p| (p.midi.abs_diff(from), p.midi))
+        };
+        let root = chord.root().pitch_class().value();
+        let tones: Vec<u8> = chord.pitch_classes().iter().map(|c| c.value()).collect();
+        let position = near(&[root]).or_else(|| near(&tones))?;
+        Some(Note {
+            offset_ticks,
+            length_ticks: super::shortened(length_ticks),
+            key: KeyNumber::clamped(i32::from(position.midi)),
+            velocity: Velocity::clamped(84),
+            degree: Some(position.degree),
         })
     }
 

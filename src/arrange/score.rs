@@ -1,7 +1,7 @@
 //! What is played in each pass: the same, the same in other keys, or something new each time.
 
 use std::collections::{HashMap, HashSet};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use super::bass::BassKeys;
 use super::drone::drone;
@@ -194,6 +194,21 @@ impl Planner {
         self.grooves.get(meter)
     }
 
+    /// What is strummed in a run: found when it is first asked for. The bass asks too, whether the strum plays or not, so that
+    /// leaving a part out changes no other.
+    pub(super) fn strum<'a>(&self, planned: &'a Planned) -> &'a StrumShapes {
+        let bars = &planned.score.bars;
+        planned
+            .strum
+            .get_or_init(|| shapes(bars, &self.settings.strum, &self.neck))
+    }
+
+    /// The key of the lowest open string.
+    pub(super) fn lowest_string(&self) -> i32 {
+        let keys = self.neck.tuning().keys();
+        keys.min().map_or(i32::MAX, i32::from) + i32::from(self.neck.capo().value())
+    }
+
     /// Plans a run of bars.
     pub(super) fn plan(
         &self,
@@ -207,11 +222,6 @@ impl Planner {
             .key
             .map(|k| k.tonic())
             .or_else(|| first_root(&score.bars));
-        let strum = if self.settings.strum.common.on {
-            shapes(&score.bars, &self.settings.strum, &self.neck)
-        } else {
-            StrumShapes::default()
-        };
         let runs = self.settings.guide.common.on && self.guide_runs;
         let guide = if runs && !score.bars.is_empty() {
             let set = score.set.as_ref().ok_or(ArrangeError::GuideNeedsSet)?;
@@ -230,7 +240,7 @@ impl Planner {
                 .unwrap_or_default(),
             phrases: Phrases::new(&score.bars),
             run,
-            strum,
+            strum: OnceLock::new(),
             guide,
             score,
         })
@@ -243,7 +253,7 @@ pub(super) struct Planned {
     pub(super) run: Run,
     pub(super) phrases: Phrases,
     pub(super) drone: Vec<i32>,
-    pub(super) strum: StrumShapes,
+    strum: OnceLock<StrumShapes>,
     pub(super) guide: Option<GuideLine>,
 }
 

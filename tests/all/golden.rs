@@ -3,6 +3,7 @@
 
 use fivefold::arrange::{Arrangement, Excerpt};
 use fivefold::chart::Piece;
+use fivefold::event::{Body, Message, PartMessage, Source};
 use fivefold::midi::{SmfFormat, write_smf};
 use fivefold::view::write_event_lines;
 
@@ -29,6 +30,62 @@ fn files_are_the_same_to_the_byte() {
         for (ending, found) in [("jsonl", &lines), ("mid", &file)] {
             compare(&format!("{name}.{ending}"), found);
         }
+    }
+}
+
+/// The kit of the time before there were grooves: `plain` without variation plays it still. The lines are chart, tick, key and
+/// velocity; the last bar, now a single stroke, is left out.
+#[test]
+fn the_plain_groove_plays_the_kit_of_before() {
+    let kept = std::fs::read_to_string(root().join("tests/golden/plain-kit.txt")).unwrap();
+    for name in ["seven-stones", "paper-lanterns"] {
+        let chart = ready_charts()
+            .into_iter()
+            .find(|p| p.file_stem().is_some_and(|s| s == name))
+            .unwrap();
+        let (mut piece, _) = Piece::read(&std::fs::read_to_string(chart).unwrap()).unwrap();
+        piece.times = fivefold::chart::Times::Count(1);
+        piece.groove = fivefold::groove::ready_groove("plain").ok();
+        piece.variation = fivefold::chart::Variation::None;
+        let mut source =
+            Arrangement::new(&piece, piece.unfold().unwrap(), Excerpt::default()).unwrap();
+        let kit = source
+            .header()
+            .parts
+            .iter()
+            .position(|p| p.name == "kit")
+            .unwrap();
+        let (mut now, mut events, mut end) = (Vec::new(), Vec::new(), 0);
+        while let Some(bar) = source.next_bar(&mut events) {
+            if matches!(bar.region, fivefold::time::Region::Ending { .. }) {
+                break;
+            }
+            end = bar.end().get();
+            for event in events.drain(..) {
+                if let Body::Channel(PartMessage {
+                    part,
+                    message: Message::NoteOn { key, velocity },
+                    ..
+                }) = event.body
+                    && usize::from(part.0) == kit
+                {
+                    now.push(format!(
+                        "{name} {} {} {}",
+                        event.tick.get(),
+                        key.get(),
+                        velocity.get()
+                    ));
+                }
+            }
+        }
+        let before: Vec<String> = kept
+            .lines()
+            .filter(|line| line.starts_with(name))
+            .filter(|line| line.split(' ').nth(1).unwrap().parse::<u64>().unwrap() < end)
+            .map(str::to_owned)
+            .collect();
+        assert!(before.len() > 250, "{}", before.len());
+        assert_eq!(now, before);
     }
 }
 

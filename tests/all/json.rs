@@ -161,6 +161,7 @@ fn every_field_has_its_row() {
             &[
                 &["list", "charts"],
                 &["list", "sets"],
+                &["list", "grooves"],
                 &["list", "routines"],
                 &["list", "tunings"],
                 &["list", "parts"],

@@ -468,12 +468,25 @@ fn guide_is_named(arrangement: &Arrangement, bars: &[(Bar, Vec<Event>)]) {
 }
 
 /// A walk has a note on each beat, the first under each chord on its bass.
+/// Whether a bar is the one a piece ends with.
+fn is_last_of_ending(arrangement: &Arrangement, bar: &Bar) -> bool {
+    let last = arrangement.journey().bars().last();
+    matches!(bar.region, Region::Ending { .. })
+        && last.is_some_and(|last| last.number == bar.number)
+}
+
 fn bass_walks(arrangement: &Arrangement, bars: &[(Bar, Vec<Event>)]) {
     let bass = part(arrangement, "bass");
     for (bar, events) in bars {
         let Some((chart, _)) = form_bar(arrangement, bar.region) else {
             continue;
         };
+        if is_last_of_ending(arrangement, bar) {
+            // Held: a note a chord.
+            let chords = chart.chords.iter().filter(|c| c.harmony.chord().is_some());
+            assert_eq!(ons(events, bass).len(), chords.count());
+            continue;
+        }
         let mut notes = ons(events, bass).into_iter();
         for (i, placed) in chart.chords.iter().enumerate() {
             let Some(chord) = placed.harmony.chord() else {

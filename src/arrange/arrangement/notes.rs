@@ -4,6 +4,7 @@ use super::{Arrangement, Playing};
 use crate::arrange::band::{BandBar, Setting, Stage, band_bar};
 use crate::arrange::bass::{BassNote, Under, bass_beats, beside, groove_notes, walk};
 use crate::arrange::click::click;
+use crate::arrange::guide::GuideLine;
 use crate::arrange::phrase::Place;
 use crate::arrange::score::Planned;
 use crate::arrange::strum::{Hand, strum};
@@ -81,7 +82,7 @@ impl Arrangement {
                 (Part::Drone, Some(_)) => Vec::new(),
                 (Part::Strum, Some(here)) => strum(
                     &settings.strum,
-                    &here.planned.strum,
+                    self.planner.strum(here.planned),
                     here.chart,
                     here.at,
                     hand(band.as_ref(), &Pattern::usual(&bar.meter), tempo),
@@ -89,6 +90,7 @@ impl Arrangement {
                 ),
                 // The notes of asks, where there are any, are played instead of a run.
                 (Part::Guide, Some(_)) if !self.asks.is_empty() => self.asks.notes(bar),
+                (Part::Guide, Some(here)) if here.stage == Stage::Final => self.last_of_guide(here),
                 (Part::Guide, Some(here)) => here
                     .planned
                     .guide
@@ -124,6 +126,23 @@ impl Arrangement {
                 degree: None,
             })
             .collect()
+    }
+
+    /// The last note of the guide, held: the root of the last chord where the shape has it, else the nearest of its other tones.
+    fn last_of_guide(&self, here: Here<'_>) -> Vec<Note> {
+        let Some(guide) = &here.planned.guide else {
+            return Vec::new();
+        };
+        let before = self.pass.1.guide.as_ref().and_then(GuideLine::last);
+        let chords = here.chart.chords.iter().rev();
+        let last = chords
+            .clone()
+            .find_map(|placed| placed.harmony.chord().map(|c| (placed, c)));
+        last.and_then(|(placed, chord)| {
+            guide.last_note(chord, before, placed.offset_ticks, placed.length_ticks)
+        })
+        .into_iter()
+        .collect()
     }
 
     /// What the band plays in a bar.
@@ -336,23 +355,17 @@ impl Arrangement {
                 }
             }
         }
-        let strummed = |offset: u64| here.planned.strum.lowest(here.at, here.chart, offset);
-        let heard = self.planner.settings.strum.common.on;
+        let lowest_string = self.planner.lowest_string();
         found
             .into_iter()
             .map(|n| {
-                let taken = if heard {
-                    strummed(n.offset_ticks)
-                } else {
-                    None
-                };
+                // Only from the lowest string up can it be on a string of the strum.
+                let taken = (n.key >= lowest_string)
+                    .then(|| self.planner.strum(here.planned))
+                    .and_then(|strum| strum.lowest(here.at, here.chart, n.offset_ticks));
                 let key = beside(n.key, taken);
-                note(
-                    n.offset_ticks,
-                    n.length_ticks,
-                    key,
-                    n.velocity + touch.around(4),
-                )
+                let velocity = n.velocity + touch.around(4);
+                note(n.offset_ticks, n.length_ticks, key, velocity)
             })
             .collect()
     }

@@ -444,16 +444,16 @@ fn parts_that_are_wrong() {
       `parts.pads.channel` is 1 to 16, found 17
       write a whole number, 1 to 16
     2:8 ["running"] document-choice
-      `parts.bass.line` is "roots", "root and fifth" or "walking", found "running"
-      write `"roots"`, `"root and fifth"` or `"walking"`
+      `parts.bass.line` is "groove", "roots", "root and fifth" or "walking", found "running"
+      write `"groove"`, `"roots"`, `"root and fifth"` or `"walking"`
     2:10 ["1 in 1"] click-silent
       silent bars are written like "3 on 1 off" or "1 in 4", found "1 in 1"
       write how many bars click and how many are silent, each 1 to 64, a chance of 1 in 2 to 64, or "none"
     2:10 [". . . ."] part-rhythm
-      a rhythm has 1 to 32 places D U x s . - o with at least one stroke, found ". . . ."
+      a rhythm has 1 to 32 places D U m x s . - o with at least one stroke, found ". . . ."
       write `"D . D U . U D U"`
     2:11 ["D X U"] part-rhythm
-      a rhythm has 1 to 32 places D U x s . - o with at least one stroke, found "D X U"
+      a rhythm has 1 to 32 places D U m x s . - o with at least one stroke, found "D X U"
       write `"D . D U . U D U"`
     2:19 ["s s s s"] document-type
       `parts.strum.section_strokes` is a table, found a text
@@ -462,10 +462,10 @@ fn parts_that_are_wrong() {
       `parts.strum.section_strokes` names a section, found `Z`
       write `A`
     2:25 [""] part-rhythm
-      a rhythm has 1 to 32 places D U x s . - o with at least one stroke, found ""
+      a rhythm has 1 to 32 places D U m x s . - o with at least one stroke, found ""
       write `"D . D U . U D U"`
     2:25 [4] part-rhythm
-      a rhythm has 1 to 32 places D U x s . - o with at least one stroke, found "a whole number"
+      a rhythm has 1 to 32 places D U m x s . - o with at least one stroke, found "a whole number"
       write `"D . D U . U D U"`
     2:9 ["far"] document-choice
       `parts.strum.shape` is "near" or "easiest", found "far"
