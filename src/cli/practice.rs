@@ -24,6 +24,7 @@ use super::{Arguments as Program, Command, Context, dispatch, usage};
 use crate::chart::{SourceText, ready_chart};
 use crate::diagnostic::counted;
 use crate::practice::{Item, READY_ROUTINES, Routine, What, in_turns};
+use crate::sound::Font;
 use crate::theory::{ScaleFormula, nearest};
 use crate::view::shown;
 
@@ -68,7 +69,12 @@ pub(super) struct Arguments {
     #[arg(value_name = "ROUTINE")]
     routine: Option<String>,
     /// Begin with this item, from 1
-    #[arg(long, value_name = "ITEM", allow_hyphen_values = true)]
+    #[arg(
+        long,
+        value_name = "ITEM",
+        allow_hyphen_values = true,
+        conflicts_with = "to"
+    )]
     from: Option<String>,
     /// Go round the items in turns of at most so many minutes, 1 to 60. For some players that held better, others found no
     /// difference
@@ -91,32 +97,38 @@ pub(super) struct Arguments {
 #[command(next_help_heading = "How it is played")]
 struct PassedOn {
     /// Play to this MIDI port, see `ports`
-    #[arg(long, value_name = "PORT")]
+    #[arg(long, value_name = "PORT", conflicts_with = "to")]
     port: Option<String>,
     /// Play to this audio device
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", conflicts_with = "to")]
     sound: Option<String>,
     /// Play every part but the click through a SoundFont (.sf2)
     #[arg(long, value_name = "FILE")]
     soundfont: Option<String>,
     /// Let pedals and pads on a MIDI input steer it
-    #[arg(long, value_name = "PORT")]
+    #[arg(long, value_name = "PORT", conflicts_with = "to")]
     pedals: Option<String>,
     /// Check the player's timing by the notes of this MIDI input
-    #[arg(long, value_name = "PORT")]
+    #[arg(long, value_name = "PORT", conflicts_with = "to")]
     strokes: Option<String>,
     /// Take the notes of this MIDI input as answers
-    #[arg(long, value_name = "PORT")]
+    #[arg(long, value_name = "PORT", conflicts_with = "to")]
     answers: Option<String>,
     /// Say a line for each bar, instead of showing the stage
-    #[arg(long)]
+    #[arg(long, conflicts_with = "to")]
     lines: bool,
     /// Let no mark move on the stage from beat to beat
-    #[arg(long, conflicts_with = "lines")]
+    #[arg(long, conflicts_with_all = ["lines", "to"])]
     still: bool,
 }
 
 impl PassedOn {
+    /// Reads the SoundFont, so that one that cannot be read is told before anything is made.
+    fn try_font(&self) -> Result<(), Failure> {
+        let font = self.soundfont.as_ref();
+        font.map_or(Ok(()), |font| Ok(Font::load(Path::new(font)).map(drop)?))
+    }
+
     /// How it is shown.
     fn view(&self) -> ViewArguments {
         ViewArguments {
@@ -152,10 +164,9 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         let minutes = number("turns", text, 1, 60)?;
         routine.items = in_turns(&routine.items, u32::try_from(minutes).unwrap_or(1));
     }
-    let mut ready = Vec::new();
-    for (number, item) in (1..).zip(&routine.items) {
-        ready.push(prepared(number, item, arguments, &source)?);
-    }
+    let numbered = (1..).zip(&routine.items);
+    let ready = numbered.map(|(number, item)| prepared(number, item, arguments, &source));
+    let ready = ready.collect::<Result<Vec<_>, _>>()?;
     let count = ready.len();
     let first = match &arguments.from {
         Some(text) => {
@@ -166,6 +177,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         None => 0,
     };
     if let Some(folder) = &arguments.to {
+        arguments.passed_on.try_font()?;
         return handout::write(&routine, &ready, folder, context);
     }
     if arguments.show {
@@ -458,6 +470,8 @@ fn prepared<'a>(
     words.extend(typed.into_iter().map(OsString::from));
     if arguments.to.is_none() {
         words.extend(added(item, arguments));
+    } else if let Some(font) = &arguments.passed_on.soundfont {
+        words.push(format!("--soundfont={font}").into());
     }
     let command = parsed(&words).map_err(|e| {
         let (message, help) = match usage::problem(&e, &words, &command_line(None)) {

@@ -210,6 +210,12 @@ fn apart<T: Send>(f: impl FnOnce() -> T + Send) -> Result<T, FontFault> {
     })
 }
 
+/// The bytes of a small SoundFont, for tests of what plays through one.
+#[cfg(all(test, feature = "cli"))]
+pub(crate) fn made_by_hand() -> Vec<u8> {
+    build::Draft::new().bytes()
+}
+
 #[cfg(test)]
 mod build;
 #[cfg(test)]

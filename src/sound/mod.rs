@@ -34,6 +34,8 @@ pub use desk::{Desk, Peaks};
 pub use device::{Device, DeviceError, ListedDevice, list_devices, open_device};
 pub use engine::Engine;
 pub use file::{Container, Frames, SampleFormat, SoundFormat, write_sound};
+#[cfg(all(test, feature = "cli"))]
+pub(crate) use font::made_by_hand;
 pub use font::{Font, FontError};
 #[cfg(feature = "font")]
 pub use font::{FontFault, FontSynth, ProgramKind};

@@ -156,7 +156,65 @@ fn file_name(kind: &str, text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
+    use std::io;
+
     use super::*;
+    use crate::cli::{Streams, run};
+    use crate::sound::made_by_hand;
+
+    /// The status of the program.
+    fn status(arguments: &[&str]) -> u8 {
+        let mut streams = Streams {
+            out: &mut io::sink(),
+            err: &mut io::sink(),
+            input: &mut io::empty(),
+            out_is_terminal: false,
+            err_is_terminal: false,
+            input_is_terminal: false,
+        };
+        let words = ["fivefold"].iter().chain(arguments).map(OsString::from);
+        run(words, &mut streams)
+    }
+
+    #[test]
+    fn a_hand_out_plays_through_the_soundfont() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+        let (routine, font) = (path("r.toml"), path("a.sf2"));
+        std::fs::write(&font, made_by_hand()).unwrap();
+        std::fs::write(
+            &routine,
+            "title = \"R\"\n[[items]]\npiece = \"'| Am |' --parts bass --gain 0\"\nminutes = 1\n",
+        )
+        .unwrap();
+        let written = |to: &str, more: &[&str]| {
+            let out = path(to);
+            let call = ["practice", &*routine, "--no-log", "--to", &*out];
+            assert_eq!(status(&[&call[..], more].concat()), 0);
+            let wave = folder
+                .path()
+                .join(to)
+                .join("01-piece-am-parts-bass-gain-0.wav");
+            std::fs::read(wave).unwrap()
+        };
+        let plain = written("plain", &[]);
+        let by_font = written("font", &["--soundfont", &font]);
+        assert_ne!(plain, by_font);
+        // The same as the piece by itself.
+        let alone = path("alone.wav");
+        let piece = [
+            "play",
+            "| Am |",
+            "--parts",
+            "bass",
+            "--gain",
+            "0",
+            "--for=1min",
+        ];
+        let sent = ["--soundfont", &*font, "-o", &*alone];
+        assert_eq!(status(&[&piece[..], &sent].concat()), 0);
+        assert_eq!(std::fs::read(&alone).unwrap(), by_font);
+    }
 
     #[test]
     fn names_are_plain() {

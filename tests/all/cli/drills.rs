@@ -180,6 +180,33 @@ fn ready_routines_can_be_played_item_by_item() {
     ");
 }
 
+/// What is of no use for files is refused; so is a font that cannot be read, before the folder is made.
+#[test]
+fn a_routine_as_files_takes_what_files_have() {
+    let folder = TempDir::new().unwrap();
+    let to = ["practice", "first-half-hour", "--no-log", "--to", "out"];
+    for option in [
+        &["--port", "x"][..],
+        &["--sound", "x"],
+        &["--pedals", "x"],
+        &["--strokes", "x"],
+        &["--answers", "x"],
+        &["--from", "2"],
+        &["--lines"],
+        &["--still"],
+    ] {
+        let told = run(folder.path(), &[&to[..], option].concat()).refused();
+        assert!(told.contains("do not go together"), "{option:?}: {told}");
+    }
+    let told = run(
+        folder.path(),
+        &[&to[..], &["--soundfont", "none.sf2"]].concat(),
+    )
+    .refused();
+    assert!(told.contains("`none.sf2` cannot be read"), "{told}");
+    assert!(!folder.path().join("out").exists());
+}
+
 #[test]
 fn a_routine_as_files() {
     let folder = TempDir::new().unwrap();
