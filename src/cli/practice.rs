@@ -123,6 +123,12 @@ struct PassedOn {
 }
 
 impl PassedOn {
+    /// Reads the SoundFont, so that one that cannot be read is told before anything is made.
+    fn try_font(&self) -> Result<(), Failure> {
+        let font = self.soundfont.as_ref();
+        font.map_or(Ok(()), |font| Ok(Font::load(Path::new(font)).map(drop)?))
+    }
+
     /// How it is shown.
     fn view(&self) -> ViewArguments {
         ViewArguments {
@@ -158,10 +164,9 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         let minutes = number("turns", text, 1, 60)?;
         routine.items = in_turns(&routine.items, u32::try_from(minutes).unwrap_or(1));
     }
-    let mut ready = Vec::new();
-    for (number, item) in (1..).zip(&routine.items) {
-        ready.push(prepared(number, item, arguments, &source)?);
-    }
+    let numbered = (1..).zip(&routine.items);
+    let ready = numbered.map(|(number, item)| prepared(number, item, arguments, &source));
+    let ready = ready.collect::<Result<Vec<_>, _>>()?;
     let count = ready.len();
     let first = match &arguments.from {
         Some(text) => {
@@ -172,10 +177,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
         None => 0,
     };
     if let Some(folder) = &arguments.to {
-        // A font that cannot be read is told before anything is made.
-        if let Some(font) = &arguments.passed_on.soundfont {
-            Font::load(Path::new(font))?;
-        }
+        arguments.passed_on.try_font()?;
         return handout::write(&routine, &ready, folder, context);
     }
     if arguments.show {
