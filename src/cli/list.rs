@@ -269,8 +269,8 @@ impl Listed {
         }
     }
 
-    /// The columns of its line; the last may be as long as it likes.
-    fn columns(&self) -> Vec<String> {
+    /// The columns of what pieces are or have: charts and grooves.
+    fn of_pieces(&self) -> Vec<String> {
         match self {
             Listed::Chart {
                 name,
@@ -284,16 +284,6 @@ impl Listed {
                 let (name, group) = ((*name).into(), (*group).into());
                 vec![name, group, key, meter.clone(), tempo.clone()]
             }
-            Listed::Set {
-                name,
-                degrees,
-                home,
-                ..
-            } => vec![
-                (*name).into(),
-                degrees.join(" "),
-                format!("heard in {home}"),
-            ],
             Listed::Groove {
                 name,
                 meters,
@@ -308,6 +298,24 @@ impl Listed {
                     (*about).into(),
                 ]
             }
+            _ => Vec::new(),
+        }
+    }
+
+    /// The columns of its line; the last may be as long as it likes.
+    fn columns(&self) -> Vec<String> {
+        match self {
+            Listed::Chart { .. } | Listed::Groove { .. } => self.of_pieces(),
+            Listed::Set {
+                name,
+                degrees,
+                home,
+                ..
+            } => vec![
+                (*name).into(),
+                degrees.join(" "),
+                format!("heard in {home}"),
+            ],
             Listed::Routine {
                 name,
                 minutes,

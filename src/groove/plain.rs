@@ -4,6 +4,9 @@ use super::KitVoice;
 use super::figure::Hit;
 use crate::time::Meter;
 
+/// The name people type.
+pub(super) const PLAIN: &str = "plain";
+
 /// Kick and snare in turn on the beats, two snares at the end of an odd bar (so a waltz is kick, snare, snare), and the hat on
 /// halves of a simple beat, thirds of a compound one, and every note of a group.
 pub(super) fn kit(meter: &Meter) -> Vec<Hit> {

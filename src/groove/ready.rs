@@ -6,6 +6,7 @@ use toml::de::DeTable;
 
 use super::error::GrooveError;
 use super::groove::{Groove, GrooveParts, Meters};
+use super::plain::PLAIN;
 use super::read::read_groove;
 use crate::theory::nearest;
 use crate::time::{Feel, Meter, SwingUnit};
@@ -35,9 +36,6 @@ const TEXTS: [(&str, &str); 16] = [
     ready!("six-eight ballad", "six-eight-ballad"),
     ready!("grouped", "grouped"),
 ];
-
-/// The name of the groove that is made for every meter.
-const PLAIN: &str = "plain";
 
 /// The written ones, and last the plain one.
 static READY: LazyLock<Vec<Groove>> = LazyLock::new(|| {

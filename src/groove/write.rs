@@ -6,6 +6,7 @@ use toml::{Table, Value};
 
 use super::KitVoice;
 use super::groove::{Groove, GrooveBass, Meters, Rows};
+use super::plain::PLAIN;
 use super::row::KitRow;
 
 impl Groove {
@@ -22,10 +23,10 @@ impl Groove {
             "about",
             Some(parts.about.clone()).filter(|about| !about.is_empty()),
         );
-        put(
-            "meters",
-            Some(parts.meters.to_string()).filter(|_| parts.meters != Meters::All),
-        );
+        let all = parts.meters == Meters::All;
+        put("meters", Some(parts.meters.to_string()).filter(|_| !all));
+        // What is made for every meter has no rows to write.
+        put("like", all.then(|| PLAIN.to_owned()));
         put("feel", Some(parts.feel.to_string()));
         put(
             "tempo",

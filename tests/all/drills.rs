@@ -70,8 +70,8 @@ fn the_run_is_sung_by_its_degrees_or_not_at_all() {
         sung_degrees[..23].join(" "),
         "1 b3 4 5 b7 1 b3 4 5 b7 1 b3 1 b7 5 4 b3 1 b7 5 4 b3 1"
     );
-    // Eight notes in each of four bars in twelve keys, and in the bar of the ending.
-    assert_eq!(sung_degrees.len(), (12 * 4 + 1) * 8);
+    // Eight notes in each of four bars in twelve keys, and the one that is held at the end.
+    assert_eq!(sung_degrees.len(), 12 * 4 * 8 + 1);
     let hidden = Scales {
         line: ScaleLine::Hidden,
         ..played

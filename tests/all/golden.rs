@@ -84,7 +84,7 @@ fn the_plain_groove_plays_the_kit_of_before() {
             .filter(|line| line.split(' ').nth(1).unwrap().parse::<u64>().unwrap() < end)
             .map(str::to_owned)
             .collect();
-        assert!(before.len() > 250, "{}", before.len());
+        assert!(before.len() > 140, "{}", before.len());
         assert_eq!(now, before);
     }
 }

@@ -348,7 +348,25 @@ fn a_learner_can_lean_on_the_groove_and_it_is_never_bare_for_long() {
             _ => {}
         }
     }
-    insta::assert_snapshot!(shown, @"");
+    insta::assert_snapshot!(shown, @"
+    rock eighths        87% hold it, 38% nothing else, 14% fills; together :  96% of kicks with the bass, 4.5 notes a bar
+    half-time           88% hold it, 38% nothing else, 14% fills; together :  92% of kicks with the bass, 2.7 notes a bar
+    four on the floor   85% hold it, 38% nothing else, 16% fills; together :  96% of kicks with the bass, 8.4 notes a bar
+    funk sixteenths     87% hold it, 38% nothing else, 15% fills; together :  87% of kicks with the bass, 5.6 notes a bar
+    shuffle             88% hold it, 38% nothing else, 14% fills; together :  86% of kicks with the bass, 4.4 notes a bar
+    swing               91% hold it, 38% nothing else, 12% fills; free     :  74% of kicks with the bass, 4.0 notes a bar
+    slow blues          88% hold it, 38% nothing else, 13% fills; together :  98% of kicks with the bass, 5.3 notes a bar
+    ballad              85% hold it, 38% nothing else, 15% fills; together :  87% of kicks with the bass, 3.2 notes a bar
+    bossa               84% hold it, 38% nothing else, 16% fills; together :  87% of kicks with the bass, 4.0 notes a bar
+    one-drop            87% hold it, 12% nothing else, 15% fills; answering:   9% of kicks with the bass, 4.0 notes a bar
+    train               84% hold it, 48% nothing else, 16% fills; together :  88% of kicks with the bass, 4.2 notes a bar
+    two-beat            88% hold it, 39% nothing else, 13% fills; together :  78% of kicks with the bass, 2.4 notes a bar
+    folk waltz          86% hold it, 38% nothing else, 15% fills; together :  87% of kicks with the bass, 1.5 notes a bar
+    jazz waltz          93% hold it, 38% nothing else, 12% fills; together :  77% of kicks with the bass, 2.7 notes a bar
+    six-eight ballad    89% hold it, 39% nothing else, 13% fills; together :  79% of kicks with the bass, 2.4 notes a bar
+    grouped             86% hold it, 49% nothing else, 14% fills; together :  80% of kicks with the bass, 3.2 notes a bar
+    plain               87% hold it, 84% nothing else, 15% fills; free     :  90% of kicks with the bass, 2.0 notes a bar
+    ");
 }
 
 #[test]
@@ -472,4 +490,67 @@ fn a_groove_is_no_farther_from_its_style_than_nine_in_ten_of_its_drummers() {
             "{name}: {distance:.2}, nine in ten {bound}"
         );
     }
+}
+
+#[test]
+fn the_groove_of_the_readme_is_read_and_written_back() {
+    let readme = std::fs::read_to_string(crate::root().join("README.md")).unwrap();
+    let start = readme.find("```toml\n[groove]").unwrap() + "```toml\n".len();
+    let block = readme[start..].split("```").next().unwrap();
+    let (piece, reading) = Piece::read(&format!("{block}\n[sections]\nA = \"| C | F |\"")).unwrap();
+    assert!(reading.warnings.is_empty());
+    let groove = piece.groove.clone().unwrap();
+    assert_eq!(groove.parts().touch[&KitVoice::Snare], [110, 96, 34]);
+    let (again, _) = Piece::read(&piece.to_document()).unwrap();
+    assert_eq!(again.groove, Some(groove));
+    // So is every groove of the program, written out.
+    for ready in ready_grooves() {
+        let mut own = piece.clone();
+        let meter = meter_of(&ready.parts().name);
+        let text = format!("meter = \"{meter}\"\n[sections]\nA = \"| C |\"\n[groove]\n");
+        let table: String = toml::to_string(&ready.to_table()).unwrap();
+        let table = table.replace("\n[", "\n[groove.");
+        own.groove = Piece::read(&format!("{text}{table}")).unwrap().0.groove;
+        let (found, wanted) = (own.groove.unwrap(), ready.parts());
+        assert_eq!(found.parts().rows, wanted.rows, "{}", wanted.name);
+        assert_eq!(found.parts().lift, wanted.lift, "{}", wanted.name);
+        assert_eq!(
+            (found.parts().feel, &found.parts().last),
+            (wanted.feel, &wanted.last)
+        );
+    }
+}
+
+#[test]
+fn a_groove_that_is_wrong_says_where_and_what_to_write() {
+    let wrong = |groove: &str| {
+        let text = format!("{groove}\n[sections]\nA = \"| C |\"\n");
+        let problems = Piece::read(&text).unwrap_err();
+        let problem = &problems[0];
+        format!(
+            "[{}] {}\n  {}",
+            &text[problem.span.clone()],
+            problem.message,
+            problem.help
+        )
+    };
+    let all = [
+        "groove = \"shufle\"",
+        "groove = \"shuffle\"\nmeter = \"3/4\"",
+        "groove = \"slow blues\"\nfeel = \"swing\"",
+        "groove = \"bossa\"\nfeel = \"swing 16ths\"",
+        "groove = 4",
+        "variation = \"some\"",
+        "[groove]\nkik = \"X\"",
+        "[groove.kit]\nkick = \"X . z .\"",
+        "[groove.kit]\nkik = \"X\"",
+        "[groove]\nbass = \"1 . 2 .\"",
+        "[groove]\nstrum = \". .\"",
+        "[groove]\ntempo = \"fast\"",
+        "[groove.touch]\nsnare = \"loud\"",
+        "[groove]\nkick_and_bass = \"near\"",
+        "[groove]\nkick_and_bass = \"together\"\nbass = \"1 . . .\"\n[groove.kit]\nkick = \"X . X .\"",
+    ];
+    let shown: Vec<String> = all.iter().map(|text| wrong(text)).collect();
+    insta::assert_snapshot!(shown.join("\n"), @"");
 }

@@ -20,7 +20,7 @@ fn several_files_in_one_run() {
     )
     .good();
     insta::assert_snapshot!(out, @"
-    wrote a.mid: 4 tracks, count-in of 1 bar, 2 bars, ending of 1 bar, 34 notes, 0:10.7, seed 1
+    wrote a.mid: 4 tracks, count-in of 1 bar, 2 bars, ending of 1 bar, 38 notes, 0:10.7, seed 1
     wrote a.jsonl: the event stream, seed 1
     wrote a.TOML: the document, seed 1
     ");

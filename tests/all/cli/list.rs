@@ -99,9 +99,9 @@ fn settings_are_listed_with_those_of_all_parts_in_front() {
     pads.rhythm            a rhythm to strike in instead, spread over each bar: places such as D . D U, 1 to 32
     pads.low               the lowest note: a note with its octave, usually E3
     pads.high              the highest note, at least 16 semitones above `low`: a note with its octave, usually E5
-    bass.line              what it plays: roots, root and fifth, walking, usually roots
+    bass.line              what it plays: groove, roots, root and fifth, walking, usually groove
     drone.notes            what it holds: tonic, tonic and fifth, usually tonic and fifth
-    strum.strokes          the strokes of a bar; by the meter unless said: places such as D . D U, 1 to 32
+    strum.strokes          the strokes of a bar; by the groove unless said: places such as D . D U, 1 to 32
     strum.section_strokes  other strokes in sections, by their names: a table such as { A = "s s s s" }, usually {}
     strum.shape            the shape nearest to the chord before, or always the easiest: near, easiest, usually near
     strum.spread_ms        milliseconds from string to string: 0 to 40, usually 12
@@ -148,7 +148,7 @@ fn a_ready_chart_plays_by_name_unless_a_file_has_it() {
       Write `low-tide` for the ready chart; `fivefold list charts` shows all.
     ");
     insta::assert_snapshot!(fresh(&["list", "chart"]).refused(), @"
-    Error: `WHAT` is `charts`, `sets`, `routines`, `tunings`, `parts`, `settings`, `voices` or `controls`, found `chart`.
+    Error: `WHAT` is `charts`, `sets`, `grooves`, `routines`, `tunings`, `parts`, `settings`, `voices` or `controls`, found `chart`.
       Write `fivefold list charts`.
     ");
 }
