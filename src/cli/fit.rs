@@ -17,7 +17,8 @@ macro_rules! rules_of_fit {
   home    a player who listens: any chord of the home scale;
           some notes of the set rub when held
   blues   a blues player: what home admits, and 7, 9 and 13
-          chords on the first, fourth and fifth
+          chords on the first, fourth and fifth; over minor
+          sets the 7 chord on the flat sixth
 "
     };
 }

@@ -90,8 +90,13 @@ impl Jam {
                 "ask for a chord a bar",
             ));
         }
+        let mut request = request.clone();
+        if request.rhythm == Rhythm::Mixed && !beats.is_multiple_of(2) {
+            // No bar can be shared by two chords.
+            request.rhythm = Rhythm::Bar;
+        }
         let table = Table::new(&ground.set, &ground.home(), ground.rule);
-        let generator = Generator::new(&table, request)?;
+        let generator = Generator::new(&table, &request)?;
         Ok(Jam {
             ground,
             table,
@@ -123,19 +128,20 @@ impl Jam {
     /// its first chord.
     pub fn piece(&self, progression: &Progression, times: Times) -> Piece {
         let ground = &self.ground;
-        let chords = self.generator.chords(progression);
+        let bars = progression.chords_by_bar();
+        let chords = bars.concat();
         let key = key_of(&ground.set, &ground.home());
-        let section = |name: &str, chords: &[Chord], rhythm: Rhythm| {
-            let bars = bars_of(chords, rhythm).into_iter();
-            let bars = bars.map(|bar| bar.into_iter().map(Harmony::Chord).collect());
-            let section = Section::of_bars(ground.meter, bars);
-            (name.to_owned(), chart_text(chords, rhythm), section)
+        let section = |name: &str, bars: &[Vec<Chord>]| {
+            let own = bars.iter();
+            let own = own.map(|bar| bar.iter().copied().map(Harmony::Chord).collect());
+            let section = Section::of_bars(ground.meter, own);
+            (name.to_owned(), chart_text(bars), section)
         };
-        let mut sections = vec![section("A", &chords, self.generator.rhythm())];
+        let mut sections = vec![section("A", &bars)];
         if let (true, Some(first)) = (times != Times::Endless, chords.first())
             && !self.ends_on_tonic(&chords, key.as_ref())
         {
-            sections.push(section("ending", &[*first], Rhythm::Bar));
+            sections.push(section("ending", &[vec![*first]]));
         }
         Piece {
             title: format!("Jam {} over {}", ground.seed, ground.set.name()),
@@ -182,18 +188,8 @@ pub fn mode_of(home: &ScaleFormula) -> Mode {
         .unwrap_or_else(by_third)
 }
 
-/// The chords bar by bar.
-pub fn bars_of(chords: &[Chord], rhythm: Rhythm) -> Vec<Vec<Chord>> {
-    match rhythm {
-        Rhythm::TwoBars => chords.iter().flat_map(|c| [vec![*c], vec![*c]]).collect(),
-        Rhythm::Bar => chords.iter().map(|c| vec![*c]).collect(),
-        Rhythm::HalfBar => chords.chunks(2).map(<[Chord]>::to_vec).collect(),
-    }
-}
-
-/// The progression in the chart notation, four bars to a line.
-pub fn chart_text(chords: &[Chord], rhythm: Rhythm) -> String {
-    let bars = bars_of(chords, rhythm);
+/// The chords of bars in the chart notation, four bars to a line.
+pub fn chart_text(bars: &[Vec<Chord>]) -> String {
     let mut text = String::new();
     for (i, bar) in bars.iter().enumerate() {
         if i % 4 == 0 {
@@ -206,14 +202,6 @@ pub fn chart_text(chords: &[Chord], rhythm: Rhythm) -> String {
 }
 
 impl Generator {
-    /// The chords of a progression, slot by slot.
-    pub fn chords(&self, progression: &Progression) -> Vec<Chord> {
-        self.plans()
-            .get(progression.plan)
-            .map(|plan| progression.chords(plan))
-            .unwrap_or_default()
-    }
-
     /// The bars of a progression in a meter, as a chart has them.
     pub fn form_bars(
         &self,
@@ -223,7 +211,8 @@ impl Generator {
     ) -> Vec<FormBar> {
         let section: Arc<str> = section.into();
         let beats = meter.beat_count();
-        bars_of(&self.chords(progression), self.rhythm())
+        progression
+            .chords_by_bar()
             .iter()
             .enumerate()
             .map(|(i, chords)| {

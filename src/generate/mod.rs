@@ -4,11 +4,15 @@
 //! wished for; [`Generator::draw`] makes a progression in three exact draws, each from a distribution that can be
 //! printed.
 
+mod blues;
 pub(crate) mod chance;
+mod filled;
 mod fit;
+mod form;
 mod jam;
 mod keys;
 mod net;
+mod numerals;
 mod pool;
 mod progression;
 mod request;
@@ -17,12 +21,14 @@ mod table;
 mod vocabulary;
 mod weights;
 
-pub use chance::Chance;
-pub use fit::{Fit, Rub, fit};
-pub use jam::{Ground, Jam, bars_of, chart_text, key_of, mode_of};
+pub use blues::Blues;
+pub use chance::{Chance, Odds};
+pub use fit::{Fit, Rub, fit, fit_bars};
+pub use form::Form;
+pub use jam::{Ground, Jam, chart_text, key_of, mode_of};
 pub use keys::key_order;
-pub use progression::{Generator, Odds, Progression};
-pub use request::{Flavour, Level, Request, Rhythm, WishError, WishKind};
+pub use progression::{Generator, Plan, Progression};
+pub use request::{BluesWish, Flavour, Level, Request, Rhythm, WishError, WishKind};
 pub use shape::{PhrasePlan, plans};
 pub use table::{Candidate, Table, all_chords};
 pub use vocabulary::{Quality, vocabulary};

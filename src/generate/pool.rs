@@ -19,7 +19,7 @@ pub(super) struct Choice {
 
 impl Choice {
     /// Pitch classes as bits: chords that sound the same count as one.
-    fn sounds(&self) -> u16 {
+    pub(super) fn sounds(&self) -> u16 {
         self.candidate.chordal.classes
     }
 
@@ -232,9 +232,38 @@ pub(super) struct Pool<'a> {
     pub(super) choices: Vec<Choice>,
     /// The same, by root.
     tallies: [Tally; 12],
+    /// Whether they are to fill a form of the blues.
+    in_form: bool,
 }
 
 impl Pool<'_> {
+    /// The chords there are.
+    pub(super) const fn table(&self) -> &Table {
+        self.table
+    }
+
+    /// How many different chords are asked for.
+    pub(super) fn different(&self) -> Option<usize> {
+        self.request.different.map(usize::from)
+    }
+
+    /// Every chord that may stand in a blues and that kind and wishes leave, under each of its names.
+    pub(super) fn in_blues(&self, jazz: bool) -> Vec<Choice> {
+        let request = self.request;
+        let kind = |q: &Quality| match request.flavour {
+            Flavour::Any => true,
+            Flavour::Triads => q.is_triad(),
+            Flavour::Sevenths => q.is_seventh_chord(),
+        };
+        let left = |c: &Candidate| {
+            let mut without = request.without.iter();
+            without.all(|w| classes(w) != c.chordal.classes)
+        };
+        let all = self.table.in_blues(jazz);
+        let own = all.filter(|c| kind(c.quality) && left(c)).cloned();
+        own.map(|c| self.choice(c)).collect()
+    }
+
     fn weight(&self, candidate: &Candidate) -> u128 {
         let own = self.table.rule == FitRule::Blues && !candidate.fit.home();
         // In a blues a seventh on the first, fourth or fifth is as plain as a triad.
@@ -278,7 +307,7 @@ impl Pool<'_> {
                 format!("drop one of the two wishes for {chord}"),
             ));
         }
-        match self.table.named(chord) {
+        match self.table.named(chord, self.in_form) {
             Ok(candidate) => Ok(self.choice(candidate)),
             Err(fit) => Err(WishError::new(
                 wish,
@@ -306,11 +335,15 @@ impl Pool<'_> {
     }
 }
 
-/// The chords that rule, kind, level and `--without` leave.
+/// The chords that rule, kind, level and `--without` leave, for a form of the blues or for phrases.
 ///
 /// # Errors
 /// When one of these leaves too few.
-pub(super) fn pool<'a>(table: &'a Table, request: &'a Request) -> Result<Pool<'a>, WishError> {
+pub(super) fn pool<'a>(
+    table: &'a Table,
+    request: &'a Request,
+    in_form: bool,
+) -> Result<Pool<'a>, WishError> {
     if table.candidates.is_empty() {
         let (rule, set) = (table.rule.name(), table.set.name());
         return Err(WishError::new(
@@ -336,6 +369,7 @@ pub(super) fn pool<'a>(table: &'a Table, request: &'a Request) -> Result<Pool<'a
         request,
         choices: Vec::new(),
         tallies: [Tally::default(); 12],
+        in_form,
     };
     let choices = of_level(found, request).into_iter();
     pool.choices = choices.map(|c| pool.choice(c)).collect();
@@ -445,6 +479,21 @@ impl Wished {
             }
         }
         Ok(Wished { begin, end, with })
+    }
+
+    /// The first chord, where it is asked for.
+    pub(super) const fn begin(&self) -> Option<&Choice> {
+        self.begin.as_ref()
+    }
+
+    /// The last chord, where it is asked for.
+    pub(super) const fn end(&self) -> Option<&Choice> {
+        self.end.as_ref()
+    }
+
+    /// Every chord that is asked for.
+    pub(super) fn all(&self) -> impl Iterator<Item = &Choice> {
+        self.begin.iter().chain(&self.end).chain(&self.with)
     }
 
     /// Whether the last chord is left to chance.

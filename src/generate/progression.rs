@@ -2,46 +2,29 @@
 
 use std::collections::HashMap;
 
-use super::Chance;
+use super::chance::{Chance, Odds};
+use super::filled::{blues_forms, wants_form};
+use super::form::Form;
 use super::net::{MOST_CHORDS, Net, Steps};
 use super::pool::{Choice, Start, Wished, leading_starts, pool, starts, sums};
-use super::request::{Request, Rhythm, WishError, WishKind};
+use super::request::{Request, WishError, WishKind};
 use super::shape::{PhrasePlan, plans};
-use super::table::{Candidate, Table};
+use super::table::{Candidate, Table, classes};
 use super::weights::{DIFFERENT, Step, stay, step};
 use crate::chart::FitRule;
 use crate::theory::Chord;
 
-/// How likely a choice was: `share` of `total`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Odds {
-    /// Weight of the choice.
-    pub share: u128,
-    /// Weight of all choices together.
-    pub total: u128,
-}
-
-impl Odds {
-    /// As a number from 0 to 1, for printing.
-    #[allow(clippy::cast_precision_loss)]
-    pub fn probability(&self) -> f64 {
-        if self.total == 0 {
-            0.0
-        } else {
-            self.share as f64 / self.total as f64
-        }
-    }
-}
-
 /// A drawn progression.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Progression {
-    /// Which of [`Generator::plans`] it follows.
+    /// Which plan it follows; see [`Generator::plan`].
     pub plan: usize,
     /// The chords it uses, the first chord first.
     pub palette: Vec<Chord>,
-    /// For each place of the plan, which chord of the palette.
-    pub places: Vec<usize>,
+    /// For each bar, which chords of the palette it has, one after the other. A chord that is held on stands there again.
+    pub bars: Vec<Vec<usize>>,
+    /// For each place of a plan of phrases, which chord of the palette; none in a form.
+    places: Vec<usize>,
     /// How likely the plan was.
     pub plan_odds: Odds,
     /// How likely so many different chords were, given the plan.
@@ -53,13 +36,24 @@ pub struct Progression {
 }
 
 impl Progression {
-    /// The chords slot by slot.
-    pub fn chords(&self, plan: &PhrasePlan) -> Vec<Chord> {
-        plan.places
-            .iter()
-            .map(|place| self.palette[self.places[*place]])
-            .collect()
+    /// The chords bar by bar.
+    pub fn chords_by_bar(&self) -> Vec<Vec<Chord>> {
+        let chord = |place: &usize| self.palette.get(*place).copied();
+        let bar = |bar: &Vec<usize>| bar.iter().filter_map(chord).collect();
+        self.bars.iter().map(bar).collect()
     }
+}
+
+/// What a progression follows.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Plan {
+    /// Bars to a phrase.
+    pub phrase_bars: u32,
+    /// The phrases by letter, an apostrophe where the end is varied, such as `A A B A'`; or the name of a form, such as
+    /// `plain blues`.
+    pub form: String,
+    /// Whether it is a form by its name.
+    pub named: bool,
 }
 
 /// Draws progressions for a request.
@@ -68,11 +62,12 @@ pub struct Generator {
     nets: Vec<Net>,
     choices: Vec<Choice>,
     starts: Vec<Start>,
+    /// Forms, which come behind the plans.
+    forms: Vec<Form>,
     /// For each plan, the weight of each number of different chords (from 1).
     sizes: Vec<[u64; MOST_CHORDS]>,
     end_wished: bool,
     blues: bool,
-    rhythm: Rhythm,
 }
 
 impl Generator {
@@ -83,7 +78,8 @@ impl Generator {
     /// chords left out, last chord, first chord, chords to use, how many different.
     pub fn new(table: &Table, request: &Request) -> Result<Generator, WishError> {
         let all = all_plans(request)?;
-        let pool = pool(table, request)?;
+        let in_form = wants_form(table, request)?;
+        let pool = pool(table, request, in_form)?;
         let wished = Wished::new(&pool)?;
         let free = starts(&pool, &wished)?;
         let mut generator = Generator {
@@ -91,11 +87,16 @@ impl Generator {
             plans: all,
             choices: pool.choices.clone(),
             starts: Vec::new(),
+            forms: Vec::new(),
             sizes: Vec::new(),
             end_wished: request.end.is_some(),
             blues: table.rule == FitRule::Blues,
-            rhythm: request.rhythm,
         };
+        if in_form {
+            (generator.plans, generator.nets) = (Vec::new(), Vec::new());
+            generator.forms = blues_forms(&pool, request, &wished)?;
+            return Ok(generator);
+        }
         if wished.end_is_free() {
             generator.starts = leading_starts(&pool, &wished);
             if generator.measure(request).is_ok() {
@@ -190,14 +191,34 @@ impl Generator {
         }
     }
 
-    /// The phrase plans there are to choose from.
-    pub fn plans(&self) -> &[PhrasePlan] {
-        &self.plans
+    /// The plan of a progression.
+    pub fn plan(&self, progression: &Progression) -> Option<Plan> {
+        let form = || {
+            let at = progression.plan.checked_sub(self.plans.len())?;
+            self.forms.get(at).map(|form| Plan {
+                phrase_bars: form.phrase_bars,
+                form: form.name.clone(),
+                named: true,
+            })
+        };
+        let phrases = self.plans.get(progression.plan).map(|plan| Plan {
+            phrase_bars: plan.phrase_bars,
+            form: plan.form.clone(),
+            named: false,
+        });
+        phrases.or_else(form)
     }
 
-    /// How often chords change.
-    pub fn rhythm(&self) -> Rhythm {
-        self.rhythm
+    /// The chords of a progression, one after the other; one that is held on counts once.
+    pub fn chords(&self, progression: &Progression) -> Vec<Chord> {
+        let Some(plan) = self.plans.get(progression.plan) else {
+            return progression.chords_by_bar().concat();
+        };
+        let chord = |place: &usize| {
+            let own = progression.places.get(*place)?;
+            progression.palette.get(*own).copied()
+        };
+        plan.places.iter().filter_map(chord).collect()
     }
 
     /// The number of ways to draw a progression: plans times palettes times sequences. Saturates at the largest number
@@ -220,7 +241,8 @@ impl Generator {
                 }
             }
         }
-        total
+        let forms = self.forms.iter().map(Form::count);
+        forms.fold(total, u128::saturating_add)
     }
 
     fn steps(&self, palette: &[&Candidate]) -> Steps {
@@ -245,8 +267,27 @@ impl Generator {
     /// Each draw comes from its exact distribution, without retries. There is always one.
     pub fn draw(&self, seed: u64, number: u64) -> Option<Progression> {
         let chance = |purpose: &str| Chance::new(seed, purpose, "progression", number, 0);
-        let weights = self.plans.iter().map(|p| u128::from(p.weight));
+        let phrases = self.plans.iter().map(|p| p.weight);
+        let weights = phrases.chain(self.forms.iter().map(|f| f.weight));
+        let weights = weights.map(u128::from);
         let plan = chance("plan").weighted(weights.clone())?;
+        let plan_odds = Odds {
+            share: weights.clone().nth(plan)?,
+            total: weights.sum(),
+        };
+        if let Some(form) = plan.checked_sub(self.plans.len()) {
+            let drawn = self.forms.get(form)?.draw(chance)?;
+            return Some(Progression {
+                plan,
+                plan_odds,
+                size_odds: drawn.size_odds,
+                palette_odds: drawn.palette_odds,
+                sequence_odds: drawn.sequence_odds,
+                palette: drawn.palette.iter().map(|c| c.candidate.chord).collect(),
+                bars: drawn.bars,
+                places: Vec::new(),
+            });
+        }
         let sizes = self.sizes[plan].iter().map(|w| u128::from(*w));
         let size = chance("size").weighted(sizes.clone())? + 1;
         let (start, palette) = self.draw_palette(size, &mut chance("palette"))?;
@@ -256,10 +297,7 @@ impl Generator {
         let (places, share) = net.draw(&sums, &steps, start.end, &mut chance("sequence"))?;
         Some(Progression {
             plan,
-            plan_odds: Odds {
-                share: u128::from(self.plans[plan].weight),
-                total: weights.sum(),
-            },
+            plan_odds,
             size_odds: Odds {
                 share: u128::from(self.sizes[plan][size - 1]),
                 total: sizes.sum(),
@@ -273,6 +311,7 @@ impl Generator {
                 total: sums.total(),
             },
             palette: palette.iter().map(|c| c.chord).collect(),
+            bars: self.plans[plan].bars_of(&places),
             places,
         })
     }
@@ -329,7 +368,8 @@ impl Generator {
         let wished = self.starts.iter();
         let wished = wished.flat_map(|s| std::iter::once(&s.choice).chain(&s.needed));
         let all = wished.chain(&self.choices);
-        all.map(|choice| &*choice.candidate)
+        let all = all.map(|choice| &*choice.candidate);
+        all.chain(self.forms.iter().flat_map(Form::chords))
     }
 
     /// The beginning a progression was drawn from.
@@ -341,6 +381,9 @@ impl Generator {
     /// The likeliest sequences over the plan, the palette and the last chord of a progression, at most `most`, the
     /// likeliest first. Where no chord of the set leads home, the last chord is free.
     pub fn likeliest(&self, progression: &Progression, most: usize) -> Vec<(Vec<Chord>, Odds)> {
+        if let Some(form) = progression.plan.checked_sub(self.plans.len()) {
+            return self.likeliest_in(form, progression, most);
+        }
         let find = |chord: &Chord| self.all().find(|c| c.chord == *chord);
         let palette: Vec<&Candidate> = progression.palette.iter().filter_map(find).collect();
         let Some(start) = self.start_of(progression) else {
@@ -361,6 +404,26 @@ impl Generator {
                 (chords, Odds { share, total })
             })
             .collect()
+    }
+
+    /// The same over a form.
+    fn likeliest_in(
+        &self,
+        form: usize,
+        progression: &Progression,
+        most: usize,
+    ) -> Vec<(Vec<Chord>, Odds)> {
+        let Some(form) = self.forms.get(form) else {
+            return Vec::new();
+        };
+        let sounds: Vec<u16> = progression.palette.iter().map(classes).collect();
+        let all = form.sequences(&sounds);
+        let total = all.iter().map(|(_, share)| share).sum();
+        let one = |(bars, share): (Vec<Vec<usize>>, u128)| {
+            let chords = bars.concat().into_iter().map(|at| progression.palette[at]);
+            (chords.collect(), Odds { share, total })
+        };
+        all.into_iter().take(most).map(one).collect()
     }
 
     /// Every sequence over the plan and palette of a progression with its weight, by brute force: for tests on short
@@ -435,5 +498,7 @@ fn too_many(request: &Request) -> WishError {
     }
 }
 
+#[cfg(test)]
+mod form_tests;
 #[cfg(test)]
 mod tests;

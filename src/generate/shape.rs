@@ -17,6 +17,8 @@ pub struct PhrasePlan {
     pub places: Vec<usize>,
     /// How many places there are, 1 to 16.
     pub place_count: usize,
+    /// For each bar, the slots it holds: one or two, or the one that is held on from the bar before.
+    pub bars: Vec<Vec<usize>>,
     /// How likely the plan is, against the others.
     pub weight: u64,
     pub(super) steps: Vec<(usize, usize, Step)>,
@@ -83,10 +85,30 @@ pub fn plans(bars: u32, rhythm: Rhythm) -> Vec<PhrasePlan> {
             found.extend(PhrasePlan::new(phrase_bars, phrase_slots, &form, weight));
         }
     }
+    for plan in &mut found {
+        plan.bars = bars_of(rhythm, slots);
+    }
     found
 }
 
+/// The slots of each bar.
+fn bars_of(rhythm: Rhythm, slots: usize) -> Vec<Vec<usize>> {
+    let all = 0..slots;
+    match rhythm {
+        Rhythm::TwoBars => all.flat_map(|slot| [vec![slot], vec![slot]]).collect(),
+        Rhythm::Mixed | Rhythm::Bar => all.map(|slot| vec![slot]).collect(),
+        Rhythm::HalfBar => all.step_by(2).map(|slot| vec![slot, slot + 1]).collect(),
+    }
+}
+
 impl PhrasePlan {
+    /// The chords of each bar, given those of each place.
+    pub(super) fn bars_of(&self, places: &[usize]) -> Vec<Vec<usize>> {
+        let chord = |slot: &usize| places.get(*self.places.get(*slot)?).copied();
+        let bar = |bar: &Vec<usize>| bar.iter().filter_map(chord).collect();
+        self.bars.iter().map(bar).collect()
+    }
+
     fn new(phrase_bars: u32, phrase_slots: usize, form: &str, weight: u64) -> Option<PhrasePlan> {
         let mut first_of: Vec<(char, Vec<usize>)> = Vec::new();
         let mut places: Vec<usize> = Vec::new();
@@ -119,6 +141,7 @@ impl PhrasePlan {
             place_count: count,
             steps: steps(&places, phrase_slots),
             places,
+            bars: Vec::new(),
             weight,
         };
         plan.steps.sort_unstable();

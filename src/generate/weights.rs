@@ -1,6 +1,6 @@
 //! The weights by which chords follow one another: whole numbers in tables, each with its reason.
 //!
-//! All are choices of ours after common practice; none is measured from a body of songs. Printed by `jam --why --json`.
+//! All here are choices of ours after common practice. Printed by `jam --why --json`, with those of the forms of the blues.
 
 use super::request::Level;
 
@@ -182,6 +182,7 @@ pub fn weight_tables() -> Vec<Row> {
         }
     }
     rows.extend(single_weights());
+    rows.extend(super::blues::rows());
     for (number, weight) in (1..).zip(DIFFERENT) {
         let reason = "three or four carry most songs";
         rows.push(("how many different", format!("{number}"), weight, reason));

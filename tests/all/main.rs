@@ -8,6 +8,7 @@
     reason = "a test that unwraps says where it failed; its numbers are small"
 )]
 
+mod blues;
 mod changes;
 mod charts;
 mod cli;
