@@ -6,6 +6,7 @@
 
 mod blues;
 pub(crate) mod chance;
+mod counts;
 mod filled;
 mod fit;
 mod form;
@@ -17,6 +18,7 @@ mod pool;
 mod progression;
 mod request;
 mod shape;
+mod stock;
 mod table;
 mod vocabulary;
 mod weights;

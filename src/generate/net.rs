@@ -7,7 +7,7 @@
 
 use super::Chance;
 use super::shape::PhrasePlan;
-use super::weights::Step;
+use super::weights::{STEPS, Step};
 
 /// Most chords of a palette.
 pub(super) const MOST_CHORDS: usize = 6;
@@ -39,7 +39,7 @@ pub(super) struct Net {
 }
 
 /// Weights of the steps between the chords of a palette, by kind of step.
-pub(super) type Steps = [[[u64; MOST_CHORDS]; MOST_CHORDS]; 4];
+pub(super) type Steps = [[[u64; MOST_CHORDS]; MOST_CHORDS]; STEPS];
 
 /// Backward sums for a plan and a palette. The first chord of the palette is the first of the sequence.
 pub(super) struct Sums {

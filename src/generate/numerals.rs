@@ -1,5 +1,7 @@
 //! Bars written as numerals, as the tables of forms and loops have them.
 
+use std::fmt;
+
 /// What may stand at a numeral.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Kind {
@@ -54,6 +56,25 @@ impl Role {
             up: (degree + moved) % 12,
             kind,
         })
+    }
+}
+
+/// The twelve numerals above a tonic.
+const NUMERALS: [&str; 12] = [
+    "I", "bII", "II", "bIII", "III", "IV", "#IV", "V", "bVI", "VI", "bVII", "VII",
+];
+
+impl fmt::Display for Role {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let numeral = NUMERALS[usize::from(self.up % 12)];
+        match self.kind {
+            Kind::Major => f.write_str(numeral),
+            Kind::Minor => {
+                let lower = numeral.replace('I', "i").replace('V', "v");
+                f.write_str(&lower)
+            }
+            Kind::Exactly(suffix) => write!(f, "{numeral}{suffix}"),
+        }
     }
 }
 

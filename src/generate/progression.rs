@@ -3,14 +3,16 @@
 use std::collections::HashMap;
 
 use super::chance::{Chance, Odds};
+use super::counts::Third;
 use super::filled::{blues_forms, wants_form};
 use super::form::Form;
 use super::net::{MOST_CHORDS, Net, Steps};
-use super::pool::{Choice, Start, Wished, leading_starts, pool, starts, sums};
+use super::pool::{Choice, Pool, Start, Wished, leading_starts, pool, starts, sums};
 use super::request::{Request, WishError, WishKind};
 use super::shape::{PhrasePlan, plans};
+use super::stock::{TURNED, loops};
 use super::table::{Candidate, Table, classes};
-use super::weights::{DIFFERENT, Step, stay, step};
+use super::weights::{DIFFERENT, DIFFERENT_IN_TWO, STEPS, Step, first_again, phrases, stay, step};
 use crate::chart::FitRule;
 use crate::theory::Chord;
 
@@ -66,7 +68,11 @@ pub struct Generator {
     forms: Vec<Form>,
     /// For each plan, the weight of each number of different chords (from 1).
     sizes: Vec<[u64; MOST_CHORDS]>,
-    end_wished: bool,
+    /// For each plan and number of different chords, which ends it can have, by [`end_slot`].
+    ends: Vec<[[bool; 3]; MOST_CHORDS]>,
+    /// The weight of each end.
+    end_weights: [u64; 3],
+    third: Third,
     blues: bool,
 }
 
@@ -89,7 +95,9 @@ impl Generator {
             starts: Vec::new(),
             forms: Vec::new(),
             sizes: Vec::new(),
-            end_wished: request.end.is_some(),
+            ends: Vec::new(),
+            end_weights: [1; 3],
+            third: table.third(),
             blues: table.rule == FitRule::Blues,
         };
         if in_form {
@@ -97,15 +105,47 @@ impl Generator {
             generator.forms = blues_forms(&pool, request, &wished)?;
             return Ok(generator);
         }
+        let stock = loops(&pool, request, &wished);
+        generator.draw_among(&pool, request, &wished, free)?;
+        generator.add(stock, request.bars);
+        Ok(generator)
+    }
+
+    /// Prepares the draws of phrases.
+    fn draw_among(
+        &mut self,
+        pool: &Pool<'_>,
+        request: &Request,
+        wished: &Wished,
+        free: Vec<Start>,
+    ) -> Result<(), WishError> {
+        let generator = self;
         if wished.end_is_free() {
-            generator.starts = leading_starts(&pool, &wished);
+            generator.starts = leading_starts(pool, wished);
+            let again = first_again(generator.third, request.bars);
+            generator.end_weights = [0, again, 100 - again];
             if generator.measure(request).is_ok() {
-                return Ok(generator);
+                return Ok(());
             }
         }
         generator.starts = free;
-        generator.measure(request)?;
-        Ok(generator)
+        generator.end_weights = [1; 3];
+        generator.measure(request)
+    }
+
+    /// Adds loops to the plans, so that each weighs as its songs against all phrases together.
+    fn add(&mut self, stock: Vec<Form>, bars: u32) {
+        if stock.is_empty() {
+            return;
+        }
+        let all: u64 = self.plans.iter().map(|p| p.weight).sum();
+        for plan in &mut self.plans {
+            plan.weight *= TURNED * phrases(bars);
+        }
+        self.forms = stock;
+        for form in &mut self.forms {
+            form.weight *= all;
+        }
     }
 
     /// Which numbers of different chords each plan can have; plans that can have none are dropped. If nothing fits,
@@ -113,12 +153,16 @@ impl Generator {
     fn measure(&mut self, request: &Request) -> Result<(), WishError> {
         let wished = request.different.map(usize::from);
         let mut rows: Vec<[u64; MOST_CHORDS]> = Vec::new();
-        let ends = self.ends();
-        // Whether a plan can have so many different chords, however it begins.
-        let can_have = |net: &Net, size: usize| {
-            let ends = &ends[size - 1];
-            !ends.is_empty() && ends.iter().all(|end| self.ways(net, size, *end) > 0)
+        let begun = self.ends_begun();
+        // How a plan can end with so many different chords.
+        let ends = |net: &Net, size: usize| -> [bool; 3] {
+            let mut can = [false; 3];
+            for end in &begun[size - 1] {
+                can[end_slot(*end)] |= self.ways(net, size, *end) > 0;
+            }
+            can
         };
+        let can_have = |net: &Net, size: usize| ends(net, size).contains(&true);
         let fill = |weight: &dyn Fn(usize) -> u64| -> Vec<[u64; MOST_CHORDS]> {
             let row = |net: &Net| {
                 std::array::from_fn(|i| match weight(i + 1) {
@@ -135,7 +179,11 @@ impl Generator {
             None => {
                 // Two chords, or one, only where more are impossible.
                 let fewer = |number| move |size| u64::from(size == number);
-                let most = |size: usize| DIFFERENT[size - 1];
+                let different = match request.bars {
+                    ..=2 => DIFFERENT_IN_TWO,
+                    _ => DIFFERENT,
+                };
+                let most = |size: usize| different[size - 1];
                 let tries: [&dyn Fn(usize) -> u64; 3] = [&most, &fewer(2), &fewer(1)];
                 for weight in tries {
                     rows = fill(weight);
@@ -148,7 +196,12 @@ impl Generator {
         if !some(&rows) {
             return Err(too_many(request));
         }
+        let row = |net: &Net| std::array::from_fn(|i| ends(net, i + 1));
+        let mut rows_of_ends: Vec<[[bool; 3]; MOST_CHORDS]> = self.nets.iter().map(row).collect();
         let kept = |row: &[u64; MOST_CHORDS]| row.iter().any(|w| *w > 0);
+        let mut keep = rows.iter().map(kept);
+        rows_of_ends.retain(|_| keep.next().unwrap_or(false));
+        self.ends = rows_of_ends;
         let mut keep = rows.iter().map(kept);
         self.plans.retain(|_| keep.next().unwrap_or(false));
         let mut keep = rows.iter().map(kept);
@@ -160,7 +213,7 @@ impl Generator {
 
     /// For each number of different chords, from 1, where the last chord of the palettes of that size may come from: the
     /// same for nearly all beginnings.
-    fn ends(&self) -> [Vec<Option<usize>>; MOST_CHORDS] {
+    fn ends_begun(&self) -> [Vec<Option<usize>>; MOST_CHORDS] {
         std::array::from_fn(|i| {
             let starts = self.starts.iter().filter(|s| s.palettes(i + 1) > 0);
             let mut ends: Vec<Option<usize>> = starts.map(|s| s.end).collect();
@@ -172,7 +225,7 @@ impl Generator {
 
     /// How many sequences a plan has over so many chords, whatever they are.
     fn ways(&self, net: &Net, size: usize, end: Option<usize>) -> u128 {
-        let mut steps: Steps = [[[1; MOST_CHORDS]; MOST_CHORDS]; 4];
+        let mut steps: Steps = [[[1; MOST_CHORDS]; MOST_CHORDS]; STEPS];
         for (kind, rows) in Step::ALL.iter().zip(&mut steps) {
             for (i, row) in rows.iter_mut().enumerate() {
                 // Counted, not weighed: each possible step counts once, however likely it is.
@@ -183,9 +236,10 @@ impl Generator {
     }
 
     fn staying(&self, kind: Step, chords: usize) -> u64 {
-        // A last chord that was asked for may equal the first.
-        if self.end_wished && kind == Step::Home {
-            1
+        // Only a last chord that was asked for, or drawn with the first, may equal it.
+        let free = self.starts.iter().all(|s| s.end.is_none());
+        if free && kind == Step::Home && chords > 1 {
+            0
         } else {
             stay(kind, chords, self.blues)
         }
@@ -233,9 +287,10 @@ impl Generator {
             }
         }
         let mut total = 0u128;
-        for (net, sizes) in self.nets.iter().zip(&self.sizes) {
+        for (net, (sizes, ends)) in self.nets.iter().zip(self.sizes.iter().zip(&self.ends)) {
             for ((size, end), palettes) in &palettes {
-                if sizes[size - 1] > 0 && *palettes > 0 {
+                let can = ends[size - 1][end_slot(*end)];
+                if sizes[size - 1] > 0 && can && *palettes > 0 {
                     let ways = self.ways(net, *size, *end);
                     total = total.saturating_add(palettes.saturating_mul(ways));
                 }
@@ -246,14 +301,14 @@ impl Generator {
     }
 
     fn steps(&self, palette: &[&Candidate]) -> Steps {
-        let mut steps: Steps = [[[0; MOST_CHORDS]; MOST_CHORDS]; 4];
+        let mut steps: Steps = [[[0; MOST_CHORDS]; MOST_CHORDS]; STEPS];
         for (kind, rows) in Step::ALL.iter().zip(&mut steps) {
             for (i, from) in palette.iter().enumerate() {
                 for (j, to) in palette.iter().enumerate() {
                     rows[i][j] = if i == j {
                         self.staying(*kind, palette.len())
                     } else {
-                        step(*kind, from.chordal, to.chordal)
+                        step(self.third, from.chordal, to.chordal)
                     };
                 }
             }
@@ -290,7 +345,7 @@ impl Generator {
         }
         let sizes = self.sizes[plan].iter().map(|w| u128::from(*w));
         let size = chance("size").weighted(sizes.clone())? + 1;
-        let (start, palette) = self.draw_palette(size, &mut chance("palette"))?;
+        let (start, palette, ends) = self.draw_palette(plan, size, &mut chance("palette"))?;
         let net = &self.nets[plan];
         let steps = self.steps(&palette);
         let sums = net.sums(&steps, size, start.end);
@@ -303,8 +358,9 @@ impl Generator {
                 total: sizes.sum(),
             },
             palette_odds: Odds {
-                share: self.palette_weight(&palette, start),
-                total: self.starts.iter().map(|s| s.palettes(size)).sum(),
+                share: u128::from(self.end_weights[end_slot(start.end)])
+                    * self.palette_weight(&palette, start),
+                total: ends * self.palettes(size, end_slot(start.end)),
             },
             sequence_odds: Odds {
                 share,
@@ -331,8 +387,30 @@ impl Generator {
         start.weight * weights.product::<u128>()
     }
 
-    fn draw_palette(&self, size: usize, chance: &mut Chance) -> Option<(&Start, Vec<&Candidate>)> {
-        let start = &self.starts[chance.weighted(self.starts.iter().map(|s| s.palettes(size)))?];
+    /// The weight of all palettes of so many chords with this end.
+    fn palettes(&self, size: usize, slot: usize) -> u128 {
+        let own = self.starts.iter().filter(|s| end_slot(s.end) == slot);
+        own.map(|s| s.palettes(size)).sum()
+    }
+
+    /// How a progression over a plan begins and which chords it has; and the weight of all ends it can have.
+    fn draw_palette(
+        &self,
+        plan: usize,
+        size: usize,
+        chance: &mut Chance,
+    ) -> Option<(&Start, Vec<&Candidate>, u128)> {
+        let can = self.ends.get(plan)?.get(size.checked_sub(1)?)?;
+        let ends: [u128; 3] = std::array::from_fn(|slot| match can[slot] {
+            true => u128::from(self.end_weights[slot]),
+            false => 0,
+        });
+        let slot = chance.weighted(ends.iter().copied())?;
+        let starts = self.starts.iter().map(|s| match end_slot(s.end) == slot {
+            true => s.palettes(size),
+            false => 0,
+        });
+        let start = &self.starts[chance.weighted(starts)?];
         let groups = start.others(&self.choices);
         let sums = sums(&groups);
         let mut palette: Vec<&Candidate> = vec![&*start.choice.candidate];
@@ -360,7 +438,7 @@ impl Generator {
             }
             left -= count;
         }
-        (left == 0).then_some((start, palette))
+        (left == 0).then_some((start, palette, ends.iter().sum()))
     }
 
     /// All chords a palette may hold.
@@ -374,8 +452,12 @@ impl Generator {
 
     /// The beginning a progression was drawn from.
     fn start_of(&self, progression: &Progression) -> Option<&Start> {
+        let last = progression.bars.last().and_then(|bar| bar.last());
         let mut starts = self.starts.iter();
-        starts.find(|s| s.begins(&progression.palette))
+        starts.find(|s| {
+            let ends = s.end.is_none_or(|end| Some(&end) == last);
+            ends && s.begins(&progression.palette)
+        })
     }
 
     /// The likeliest sequences over the plan, the palette and the last chord of a progression, at most `most`, the
@@ -459,6 +541,15 @@ impl Generator {
             }
         }
         found
+    }
+}
+
+/// Where the last chord of a progression comes from: the sequence, the first chord, or another of its own.
+fn end_slot(end: Option<usize>) -> usize {
+    match end {
+        None => 0,
+        Some(0) => 1,
+        Some(_) => 2,
     }
 }
 

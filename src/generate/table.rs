@@ -1,5 +1,6 @@
 //! Every chord that may be used over a set, under a rule.
 
+use super::counts::Third;
 use super::fit::{Fit, fit, is_jazz_chord};
 use super::vocabulary::{Quality, vocabulary};
 use super::weights::Chordal;
@@ -147,6 +148,15 @@ impl Table {
     pub(super) fn of_kind(&self, is: impl Fn(&Quality) -> bool) -> Vec<Candidate> {
         let kind = self.admitted.iter().filter(|c| is(c.quality));
         once_each(kind.cloned().collect())
+    }
+
+    /// Whether home has a minor third.
+    pub(super) fn third(&self) -> Third {
+        let third = self.set.root().pitch_class().up(3);
+        match self.home.contains(third) && !self.home.contains(third.up(1)) {
+            true => Third::Minor,
+            false => Third::Major,
+        }
     }
 
     /// The note so many semitones above the tonic, as the chords are spelled.
