@@ -26,6 +26,8 @@ pub struct Fit {
     pub shared: Vec<PitchName>,
     /// Notes of the set that rub.
     pub rubs: Vec<Rub>,
+    /// Whether it is the major chord on the fifth of a minor home, of which only the third is outside home.
+    pub major_five: bool,
     /// Whether the blues convention admits it; `None` over a set it does not cover.
     pub blues: Option<bool>,
 }
@@ -52,6 +54,7 @@ impl Fit {
             FitRule::Inside => Some(self.inside()),
             FitRule::Clear => Some(self.clear()),
             FitRule::Home => Some(self.home()),
+            FitRule::HomeWithFive => Some(self.home() || self.major_five),
             FitRule::Blues => self.blues,
         }
     }
@@ -81,7 +84,7 @@ impl Fit {
                     .collect();
                 format!("{} rubs", rubs.join(", "))
             }
-            FitRule::Clear | FitRule::Home | FitRule::Blues => {
+            FitRule::Clear | FitRule::Home | FitRule::HomeWithFive | FitRule::Blues => {
                 format!("{} not in the home scale", list(&self.outside_home))
             }
         })
@@ -123,6 +126,7 @@ pub fn fit(harmony: &Harmony, set: &Scale, home: &Scale) -> Fit {
             outside_home: vec![],
             shared: vec![],
             rubs: vec![],
+            major_five: false,
             blues,
         };
     };
@@ -154,8 +158,10 @@ pub fn fit(harmony: &Harmony, set: &Scale, home: &Scale) -> Fit {
             .filter(|n| sounds(n.pitch_class()).is_some())
             .collect(),
         rubs,
+        major_five: false,
         blues: None,
     };
+    found.major_five = found.outside_home.len() == 1 && is_major_five(chord, set, home);
     if speaks_of(set) {
         found.blues = Some(found.home() || is_blues_chord(chord, set, home));
     }
@@ -210,6 +216,16 @@ fn is_blues_chord(chord: &Chord, set: &Scale, home: &Scale) -> bool {
         && (dominant && matches!(from, 0 | 5 | 7)
             || sharp_nine && matches!(from, 0 | 7)
             || flat_six)
+}
+
+/// Whether a chord is major or a 7 chord on the fifth of a minor home: a convention of minor keys, which raise the seventh
+/// note there (common practice).
+fn is_major_five(chord: &Chord, set: &Scale, home: &Scale) -> bool {
+    let tonic = set.root().pitch_class();
+    let minor = home.contains(tonic.up(3)) && !home.contains(tonic.up(4));
+    let degrees = degrees(chord);
+    let major = degrees == SEVEN || degrees == SEVEN[..3];
+    minor && home.contains(tonic.up(7)) && root_above(chord, set) == 7 && major
 }
 
 /// How the chords of a section lie over `set`, heard in `home`: bar by bar, chord by chord.
@@ -381,6 +397,30 @@ mod tests {
         assert!(
             silence.inside() && silence.clear() && silence.home() && silence.blues == Some(true)
         );
+    }
+
+    #[test]
+    fn the_major_chord_on_the_fifth_is_an_exception_of_its_rule_alone() {
+        let with_five = |chord, set| of(chord, set).admits(FitRule::HomeWithFive) == Some(true);
+        for chord in ["E", "E7", "Em", "Am", "G7", "E7/B"] {
+            assert!(with_five(chord, "A minor pentatonic"), "{chord}");
+        }
+        for chord in ["E9", "E7b9", "B7", "A7", "Eaug", "E/G", "D7"] {
+            let home = of(chord, "A minor pentatonic").home();
+            assert_eq!(with_five(chord, "A minor pentatonic"), home, "{chord}");
+        }
+        assert!(!of("E7", "A minor pentatonic").home());
+        // What rubs is told as elsewhere.
+        assert_eq!(rubs("E7", "A minor pentatonic"), "A/G# C/B");
+        // Home in dorian is minor as well; phrygian lacks the B, and a major home has the chord anyway.
+        let dorian = Scale::read("A dorian").unwrap();
+        let set = Scale::read("A minor pentatonic").unwrap();
+        assert!(fit(&symbol::read("E7").unwrap(), &set, &dorian).major_five);
+        assert!(!with_five("E7", "A in"));
+        assert!(!of("G7", "C major pentatonic").major_five);
+        let f = of("B7", "A minor pentatonic");
+        let reason = f.reason(FitRule::HomeWithFive).unwrap();
+        assert_eq!(reason, "D# F# not in the home scale");
     }
 
     #[test]

@@ -378,7 +378,7 @@ pub(super) fn pool<'a>(
         return Err(WishError::new(
             WishKind::Rule,
             format!("no chord of the vocabulary fits over {set} by the rule {rule}"),
-            "choose another rule: inside, clear, home or blues",
+            "choose another rule: inside, clear, home, home with V or blues",
         ));
     }
     let mut found = of_kind(table, request)?;
@@ -445,7 +445,7 @@ fn of_kind(table: &Table, request: &Request) -> Result<Vec<Candidate>, WishError
         FitRule::Inside | FitRule::Clear => {
             "ask for any kind of chord, or admit more by the rule home"
         }
-        FitRule::Home | FitRule::Blues => "ask for any kind of chord",
+        FitRule::Home | FitRule::HomeWithFive | FitRule::Blues => "ask for any kind of chord",
     };
     Err(WishError::new(WishKind::Flavour, message, help))
 }

@@ -12,7 +12,9 @@ use super::request::{Request, WishError, WishKind};
 use super::shape::{PhrasePlan, plans};
 use super::stock::{TURNED, loops};
 use super::table::{Candidate, Table, classes};
-use super::weights::{DIFFERENT, DIFFERENT_IN_TWO, STEPS, Step, first_again, phrases, stay, step};
+use super::weights::{
+    DIFFERENT, DIFFERENT_IN_TWO, STEPS, Step, all_steps, first_again, phrases, stay,
+};
 use crate::chart::FitRule;
 use crate::theory::Chord;
 
@@ -66,13 +68,13 @@ pub struct Generator {
     starts: Vec<Start>,
     /// Forms, which come behind the plans.
     forms: Vec<Form>,
-    /// For each plan, the weight of each number of different chords (from 1).
-    sizes: Vec<[u64; MOST_CHORDS]>,
-    /// For each plan and number of different chords, which ends it can have, by [`end_slot`].
-    ends: Vec<[[bool; 3]; MOST_CHORDS]>,
+    /// For each plan, how many different chords it can have.
+    sizes: Vec<Sizes>,
     /// The weight of each end.
     end_weights: [u64; 3],
     third: Third,
+    /// The weights of steps, by the two roots.
+    step_weights: [[u64; 12]; 12],
     blues: bool,
 }
 
@@ -95,9 +97,9 @@ impl Generator {
             starts: Vec::new(),
             forms: Vec::new(),
             sizes: Vec::new(),
-            ends: Vec::new(),
             end_weights: [1; 3],
             third: table.third(),
+            step_weights: all_steps(table.third()),
             blues: table.rule == FitRule::Blues,
         };
         if in_form {
@@ -151,62 +153,44 @@ impl Generator {
     /// Which numbers of different chords each plan can have; plans that can have none are dropped. If nothing fits,
     /// nothing is changed.
     fn measure(&mut self, request: &Request) -> Result<(), WishError> {
-        let wished = request.different.map(usize::from);
-        let mut rows: Vec<[u64; MOST_CHORDS]> = Vec::new();
         let begun = self.ends_begun();
         // How a plan can end with so many different chords.
         let ends = |net: &Net, size: usize| -> [bool; 3] {
             let mut can = [false; 3];
             for end in &begun[size - 1] {
-                can[end_slot(*end)] |= self.ways(net, size, *end) > 0;
+                can[end_slot(*end)] |= net.can(&self.possible(size), size, *end);
             }
             can
         };
-        let can_have = |net: &Net, size: usize| ends(net, size).contains(&true);
-        let fill = |weight: &dyn Fn(usize) -> u64| -> Vec<[u64; MOST_CHORDS]> {
+        let fill = |weights: [u64; MOST_CHORDS]| -> Vec<Sizes> {
             let row = |net: &Net| {
-                std::array::from_fn(|i| match weight(i + 1) {
-                    0 => 0,
-                    weight if can_have(net, i + 1) => weight,
-                    _ => 0,
-                })
+                let mut row = Sizes::default();
+                for (i, weight) in weights.iter().enumerate().filter(|(_, w)| **w > 0) {
+                    row.ends[i] = ends(net, i + 1);
+                    if row.ends[i].contains(&true) {
+                        row.weights[i] = *weight;
+                    }
+                }
+                row
             };
             self.nets.iter().map(row).collect()
         };
-        let some = |rows: &[[u64; MOST_CHORDS]]| rows.iter().flatten().any(|w| *w > 0);
-        match wished {
-            Some(number) => rows = fill(&|size| u64::from(size == number)),
-            None => {
-                // Two chords, or one, only where more are impossible.
-                let fewer = |number| move |size| u64::from(size == number);
-                let different = match request.bars {
-                    ..=2 => DIFFERENT_IN_TWO,
-                    _ => DIFFERENT,
-                };
-                let most = |size: usize| different[size - 1];
-                let tries: [&dyn Fn(usize) -> u64; 3] = [&most, &fewer(2), &fewer(1)];
-                for weight in tries {
-                    rows = fill(weight);
-                    if some(&rows) {
-                        break;
-                    }
-                }
-            }
-        }
-        if !some(&rows) {
+        let only = |number: usize| std::array::from_fn(|i| u64::from(i + 1 == number));
+        let tries = match (request.different, request.bars) {
+            (Some(number), _) => vec![only(usize::from(number))],
+            // Two chords, or one, only where more are impossible.
+            (None, ..=2) => vec![DIFFERENT_IN_TWO, only(2), only(1)],
+            (None, _) => vec![DIFFERENT, only(2), only(1)],
+        };
+        let rows = tries.into_iter().map(fill);
+        let Some(mut rows) = rows.into_iter().find(|rows| rows.iter().any(Sizes::some)) else {
             return Err(too_many(request));
-        }
-        let row = |net: &Net| std::array::from_fn(|i| ends(net, i + 1));
-        let mut rows_of_ends: Vec<[[bool; 3]; MOST_CHORDS]> = self.nets.iter().map(row).collect();
-        let kept = |row: &[u64; MOST_CHORDS]| row.iter().any(|w| *w > 0);
-        let mut keep = rows.iter().map(kept);
-        rows_of_ends.retain(|_| keep.next().unwrap_or(false));
-        self.ends = rows_of_ends;
-        let mut keep = rows.iter().map(kept);
+        };
+        let mut keep = rows.iter().map(Sizes::some);
         self.plans.retain(|_| keep.next().unwrap_or(false));
-        let mut keep = rows.iter().map(kept);
+        let mut keep = rows.iter().map(Sizes::some);
         self.nets.retain(|_| keep.next().unwrap_or(false));
-        rows.retain(kept);
+        rows.retain(Sizes::some);
         self.sizes = rows;
         Ok(())
     }
@@ -225,14 +209,18 @@ impl Generator {
 
     /// How many sequences a plan has over so many chords, whatever they are.
     fn ways(&self, net: &Net, size: usize, end: Option<usize>) -> u128 {
+        net.sums(&self.possible(size), size, end).total()
+    }
+
+    /// The steps between so many chords: each possible one counts once, however likely it is.
+    fn possible(&self, size: usize) -> Steps {
         let mut steps: Steps = [[[1; MOST_CHORDS]; MOST_CHORDS]; STEPS];
         for (kind, rows) in Step::ALL.iter().zip(&mut steps) {
             for (i, row) in rows.iter_mut().enumerate() {
-                // Counted, not weighed: each possible step counts once, however likely it is.
                 row[i] = self.staying(*kind, size).min(1);
             }
         }
-        net.sums(&steps, size, end).total()
+        steps
     }
 
     fn staying(&self, kind: Step, chords: usize) -> u64 {
@@ -287,10 +275,10 @@ impl Generator {
             }
         }
         let mut total = 0u128;
-        for (net, (sizes, ends)) in self.nets.iter().zip(self.sizes.iter().zip(&self.ends)) {
+        for (net, sizes) in self.nets.iter().zip(&self.sizes) {
             for ((size, end), palettes) in &palettes {
-                let can = ends[size - 1][end_slot(*end)];
-                if sizes[size - 1] > 0 && can && *palettes > 0 {
+                let can = sizes.ends[size - 1][end_slot(*end)];
+                if sizes.weights[size - 1] > 0 && can && *palettes > 0 {
                     let ways = self.ways(net, *size, *end);
                     total = total.saturating_add(palettes.saturating_mul(ways));
                 }
@@ -303,12 +291,14 @@ impl Generator {
     fn steps(&self, palette: &[&Candidate]) -> Steps {
         let mut steps: Steps = [[[0; MOST_CHORDS]; MOST_CHORDS]; STEPS];
         for (kind, rows) in Step::ALL.iter().zip(&mut steps) {
+            let staying = self.staying(*kind, palette.len());
             for (i, from) in palette.iter().enumerate() {
                 for (j, to) in palette.iter().enumerate() {
                     rows[i][j] = if i == j {
-                        self.staying(*kind, palette.len())
+                        staying
                     } else {
-                        step(self.third, from.chordal, to.chordal)
+                        let row = &self.step_weights[usize::from(from.chordal.root % 12)];
+                        row[usize::from(to.chordal.root % 12)]
                     };
                 }
             }
@@ -343,7 +333,7 @@ impl Generator {
                 places: Vec::new(),
             });
         }
-        let sizes = self.sizes[plan].iter().map(|w| u128::from(*w));
+        let sizes = self.sizes[plan].weights.iter().map(|w| u128::from(*w));
         let size = chance("size").weighted(sizes.clone())? + 1;
         let (start, palette, ends) = self.draw_palette(plan, size, &mut chance("palette"))?;
         let net = &self.nets[plan];
@@ -354,7 +344,7 @@ impl Generator {
             plan,
             plan_odds,
             size_odds: Odds {
-                share: u128::from(self.sizes[plan][size - 1]),
+                share: u128::from(self.sizes[plan].weights[size - 1]),
                 total: sizes.sum(),
             },
             palette_odds: Odds {
@@ -400,7 +390,7 @@ impl Generator {
         size: usize,
         chance: &mut Chance,
     ) -> Option<(&Start, Vec<&Candidate>, u128)> {
-        let can = self.ends.get(plan)?.get(size.checked_sub(1)?)?;
+        let can = self.sizes.get(plan)?.ends.get(size.checked_sub(1)?)?;
         let ends: [u128; 3] = std::array::from_fn(|slot| match can[slot] {
             true => u128::from(self.end_weights[slot]),
             false => 0,
@@ -541,6 +531,22 @@ impl Generator {
             }
         }
         found
+    }
+}
+
+/// What a plan can have, for each number of different chords (from 1).
+#[derive(Clone, Copy, Debug, Default)]
+struct Sizes {
+    /// How likely each number is.
+    weights: [u64; MOST_CHORDS],
+    /// Which ends there are then, by [`end_slot`].
+    ends: [[bool; 3]; MOST_CHORDS],
+}
+
+impl Sizes {
+    /// Whether the plan can have any.
+    fn some(&self) -> bool {
+        self.weights.iter().any(|w| *w > 0)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::counts::LOOPS;
 use super::form::{Form, Outline};
-use super::numerals::{Kind, Role, read_bars};
+use super::numerals::{Role, read_bars};
 use super::pool::{Pool, Wished};
 use super::request::{Request, Rhythm};
 use super::table::Candidate;
@@ -52,7 +52,7 @@ pub(super) fn loops(pool: &Pool<'_>, request: &Request, wished: &Wished) -> Vec<
 }
 
 /// The loops with their weights. What goes round at once can begin with any of its bars, so in short progressions a loop
-/// comes turned as well, eight times as rarely as it stands.
+/// comes turned as well, five times as rarely as it stands.
 fn turned_loops(bars: u32) -> Vec<(u64, Vec<Vec<Role>>)> {
     let own = LOOPS
         .iter()
@@ -74,7 +74,7 @@ fn turned_loops(bars: u32) -> Vec<(u64, Vec<Vec<Role>>)> {
 }
 
 /// How much more a loop weighs as it stands than turned.
-pub(super) const TURNED: u64 = 8;
+pub(super) const TURNED: u64 = 5;
 
 /// Bars as numerals.
 fn text(bars: &[Vec<Role>]) -> String {
@@ -119,6 +119,7 @@ fn roots_with_third(pool: &Pool<'_>) -> [bool; 12] {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::generate::numerals::Kind;
 
     #[test]
     fn every_loop_is_read_and_has_two_chords() {

@@ -150,6 +150,16 @@ impl Table {
         once_each(kind.cloned().collect())
     }
 
+    /// The plainest chord on the tonic that the rule admits: one with a third before others, then the one of fewer notes.
+    pub(super) fn on_tonic(&self) -> Option<Chord> {
+        let own = self.admitted.iter().filter(|c| c.chordal.root == 0);
+        let plain = |c: &&Candidate| {
+            let tones = c.chordal.classes.count_ones();
+            (c.quality.colour, !c.quality.third, tones)
+        };
+        own.min_by_key(plain).map(|c| c.chord)
+    }
+
     /// Whether home has a minor third.
     pub(super) fn third(&self) -> Third {
         let third = self.set.root().pitch_class().up(3);

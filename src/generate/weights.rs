@@ -95,7 +95,7 @@ pub(super) const BLUES_CHORD: u64 = 4;
 pub(super) const DIFFERENT: [u64; 6] = [0, 0, 5, 8, 6, 2];
 
 /// The same in two bars, where two chords are enough.
-pub(super) const DIFFERENT_IN_TWO: [u64; 6] = [0, 10, 6, 2, 0, 0];
+pub(super) const DIFFERENT_IN_TWO: [u64; 6] = [0, 8, 8, 2, 0, 0];
 
 /// Largest weight of one step. Five bits, so that the sums of sixteen
 /// steps over six chords stay within 128 bits.
@@ -139,11 +139,22 @@ impl Chordal {
 /// The weight of a step that follows every time.
 const ALWAYS: u64 = 40;
 
-/// The weight of a step between two different chords: how often the second root followed the first.
-pub(super) fn step(third: Third, from: Chordal, to: Chordal) -> u64 {
-    let all: u64 = (0..12).map(|up| third.changes(from.root, up)).sum();
-    let weight = ALWAYS * third.changes(from.root, to.root) / all.max(1);
+/// The weight of a step from one root to another, in semitones above the tonic: how often the second followed the first.
+pub(super) fn step(third: Third, from: u8, to: u8) -> u64 {
+    let all: u64 = (0..12).map(|up| third.changes(from, up)).sum();
+    let weight = ALWAYS * third.changes(from, to) / all.max(1);
     weight.clamp(1, MOST)
+}
+
+/// The weights of all steps, by the two roots.
+pub(super) fn all_steps(third: Third) -> [[u64; 12]; 12] {
+    let mut steps = [[0; 12]; 12];
+    for (from, row) in (0..).zip(&mut steps) {
+        for (to, weight) in (0..).zip(row) {
+            *weight = step(third, from, to);
+        }
+    }
+    steps
 }
 
 /// The weight of staying on a chord for another place. Every fourth chord is held for a second bar (counted). The last
@@ -171,10 +182,9 @@ pub fn weight_tables() -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();
     for (name, third) in [("major", Third::Major), ("minor", Third::Minor)] {
         for from in 0..12 {
-            let chord = |root| Chordal { root, classes: 0 };
             for to in (0..12).filter(|to| *to != from) {
                 let row = format!("{name}, from {from} to {to} semitones above the tonic");
-                let weight = step(third, chord(from), chord(to));
+                let weight = step(third, from, to);
                 rows.push(("root change", row, weight, "counted in songs"));
             }
         }

@@ -22,6 +22,7 @@ mod keys;
 mod layers;
 mod live;
 mod log_kills;
+mod loops;
 mod neck;
 mod readme;
 mod sets;

@@ -379,6 +379,15 @@ fn keeps(rule: FitRule, chord: &Chord, set: &Scale, home: &Scale) -> bool {
     match rule {
         FitRule::Inside => tones.is_subset(&notes(set)),
         FitRule::Home => tones.is_subset(&notes(home)),
+        FitRule::HomeWithFive => {
+            let scale = notes(home);
+            let tonic = set.root().pitch_class().value();
+            let has = |up: u8| scale.contains(&((tonic + up) % 12));
+            let five = has(3) && !has(4) && has(7) && up == 7;
+            let major = is(&[0, 4, 7]) || is(&[0, 4, 7, 10]);
+            let strange = tones.difference(&scale).count();
+            strange == 0 || five && major && strange == 1
+        }
         FitRule::Clear => tones.is_subset(&notes(home)) && !rubs,
         FitRule::Blues => {
             tones.is_subset(&notes(home))
@@ -400,10 +409,11 @@ fn named_sets() -> Vec<&'static str> {
     named
 }
 
-const RULES: [FitRule; 4] = [
+const RULES: [FitRule; 5] = [
     FitRule::Inside,
     FitRule::Clear,
     FitRule::Home,
+    FitRule::HomeWithFive,
     FitRule::Blues,
 ];
 

@@ -81,6 +81,7 @@ fn ways_are_counted_and_not_weighed() {
         }
         let all = generator.brute_force(&drawn).len() as u128;
         let end = generator.start_of(&drawn).unwrap().end;
+        assert!(generator.nets[drawn.plan].can(&generator.possible(3), 3, end));
         assert_eq!(
             generator.ways(&generator.nets[drawn.plan], 3, end),
             all,
@@ -679,4 +680,31 @@ fn a_bar_that_two_chords_share_has_two() {
             assert!(shared > 50, "{bars} {rhythm:?} {shared}");
         }
     }
+}
+
+#[test]
+fn what_can_be_is_what_has_a_way() {
+    let table = table("A minor pentatonic", FitRule::Home);
+    let mut none = 0;
+    for bars in [1, 2, 3, 4, 8, 12] {
+        for rhythm in [Rhythm::Mixed, Rhythm::Bar, Rhythm::HalfBar] {
+            let request = Request {
+                bars,
+                rhythm,
+                ..Request::default()
+            };
+            let generator = Generator::new(&table, &request).unwrap();
+            for net in &generator.nets {
+                for size in 1..=MOST_CHORDS {
+                    for end in [None, Some(0), Some(1)].into_iter().take(1 + size.min(2)) {
+                        let ways = generator.ways(net, size, end);
+                        let can = net.can(&generator.possible(size), size, end);
+                        assert_eq!(can, ways > 0, "{bars} {rhythm:?} {size} {end:?}");
+                        none += usize::from(ways == 0);
+                    }
+                }
+            }
+        }
+    }
+    assert!(none > 20, "{none}");
 }

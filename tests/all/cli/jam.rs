@@ -215,7 +215,7 @@ fn bad_values_are_refused() {
       Error in `--home`: expected a root A to G in upper case, found `x`.
       Write a root and a name, such as `A minor pentatonic`.
     --fit=insid
-      Error: `--fit` is `inside`, `clear`, `home` or `blues`, found `insid`.
+      Error: `--fit` is `inside`, `clear`, `home`, `home with V` or `blues`, found `insid`.
       Write `--fit inside`.
     --length=0
       Error: `--length` is a whole number, 1 to 64, found `0`.
@@ -1023,7 +1023,7 @@ fn check_answers_whether_chords_fit() {
     }
     insta::assert_snapshot!(all, @"
     free.toml --fit insid
-      Error: `--fit` is `inside`, `clear`, `home` or `blues`, found `insid`.
+      Error: `--fit` is `inside`, `clear`, `home`, `home with V` or `blues`, found `insid`.
       Write `--fit inside`.
     other.toml
       Error: the blues rule is for minor and major pentatonic and blues sets.
