@@ -40,7 +40,8 @@ Levels:
   bold    colours before plain chords
 
 Forms of the blues, drawn under the rule blues where the
-length is theirs; I, IV and V are the chords on the first,
+length is theirs; one asked for by `--blues` has 12 bars
+unless `--length` says otherwise. I, IV and V are the chords on the first,
 fourth and fifth note of the scale:
   plain         I; IV in bar 5, V in bar 9; 8, 12, 16 bars
   quick-change  the same, IV in bar 2 too; 12 or 16 bars
@@ -70,10 +71,10 @@ pub(super) struct Arguments {
     /// Home, the scale it is heard in
     #[arg(long, value_name = "SCALE")]
     home: Option<String>,
-    /// Rule the chords keep, see below; inside unless said
+    /// Rule the chords keep, see below
     #[arg(long, value_name = "RULE")]
     fit: Option<String>,
-    /// Bars, 1 to 64; 8 unless said, 12 with a form of `--blues`
+    /// Bars, 1 to 64; 8 unless said
     #[arg(long, value_name = "N")]
     length: Option<String>,
     /// Form of the blues to fill, see below

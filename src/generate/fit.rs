@@ -405,7 +405,7 @@ mod tests {
         for chord in ["E", "E7", "Em", "Am", "G7", "E7/B"] {
             assert!(with_five(chord, "A minor pentatonic"), "{chord}");
         }
-        for chord in ["E9", "E7b9", "B7", "A7", "Eaug", "E/G", "D7"] {
+        for chord in ["E9", "E7b9", "B7", "A7", "Eaug", "E/F#", "D7"] {
             let home = of(chord, "A minor pentatonic").home();
             assert_eq!(with_five(chord, "A minor pentatonic"), home, "{chord}");
         }

@@ -626,9 +626,14 @@ pub(super) fn leading_starts(pool: &Pool<'_>, wished: &Wished) -> Vec<Start> {
                 continue;
             };
             let mut start = Start::new(pool, wished, first.clone(), Some(last));
-            // The root is weighed as it was counted, and shared among its chords as these are weighed.
+            // The root is weighed as it was counted, and shared among its chords as these are weighed. In two bars the last
+            // chord is mostly the only other one, and weighs as a chord of the palette as well.
             let root: u128 = pool.tallies[last.root()].sum;
-            start.weight *= weight * (last.weight * ROOT_SHARES / root.max(1)).max(1);
+            let own = match bars {
+                ..=2 => last.weight,
+                _ => (last.weight * ROOT_SHARES / root.max(1)).max(1),
+            };
+            start.weight *= weight * own;
             found.push(start);
         }
     }

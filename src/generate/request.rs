@@ -23,10 +23,10 @@ pub enum Rhythm {
 impl Rhythm {
     /// All rhythms by the names people type.
     pub const NAMES: [(&'static str, Rhythm); 4] = [
-        ("mixed", Rhythm::Mixed),
         ("two bars", Rhythm::TwoBars),
         ("bar", Rhythm::Bar),
         ("half bar", Rhythm::HalfBar),
+        ("mixed", Rhythm::Mixed),
     ];
 
     /// How many chords so many bars have, without the second ones of a mixed rhythm; `None` where they do not divide.

@@ -226,7 +226,7 @@ fn steps(places: &[usize], layout: &Layout) -> Vec<(usize, usize, Step)> {
         .map(|i| {
             let at = (i + 1) % layout.slots;
             let kind = match at {
-                _ if layout.is_second(at) => Step::Within,
+                _ if layout.is_second(at) || layout.bars == 2 && at > 0 => Step::Within,
                 _ => Step::Onward,
             };
             (places[i], places[i + 1], kind)

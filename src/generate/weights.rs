@@ -35,10 +35,14 @@ pub(super) fn first_again(third: Third, bars: u32) -> u64 {
     }
 }
 
-/// The weight of all phrases together in so many bars, against a loop's, which is the number of songs that repeat it. In a
-/// longer progression phrases that vary come before a loop that goes round many times.
+/// The weight of all phrases together in so many bars, against a loop's, which is the number of songs that repeat it. Two
+/// bars are a loop; in a longer progression phrases that vary come before a loop that goes round many times.
 pub(super) fn phrases(bars: u32) -> u64 {
-    if bars <= LOOP_BARS { 200 } else { 800 }
+    match bars {
+        ..=2 => 60,
+        ..=LOOP_BARS => 200,
+        _ => 800,
+    }
 }
 
 /// The most bars of a loop, which goes round so soon that it needs no way home.
@@ -106,7 +110,7 @@ pub(super) const MOST: u64 = 31;
 pub(super) enum Step {
     /// From one bar to the next.
     Onward,
-    /// Within a bar of two chords.
+    /// Within a bar of two chords, or a phrase of two bars: always a change.
     Within,
     /// From the last chord to the first.
     Home,
@@ -159,7 +163,7 @@ pub(super) fn all_steps(third: Third) -> [[u64; 12]; 12] {
 
 /// The weight of staying on a chord for another place. Every fourth chord is held for a second bar (counted). The last
 /// chord carries over into the first only where it is drawn to. With only one chord there is no other step.
-pub(super) const STAY: u64 = 20;
+pub(super) const STAY: u64 = 12;
 /// The same in a blues without a form.
 pub(super) const STAY_IN_BLUES: u64 = 8;
 

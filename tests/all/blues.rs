@@ -132,7 +132,8 @@ fn the_chords_of_a_jazz_blues_are_admitted_in_one_alone() {
     // Other chords on the same roots are refused even there.
     let mut other = jazz;
     (other[7], other[8], other[5]) = ("F#m7b5", "Bm7b5", "D#m7b5");
-    assert_eq!(refused(&other), "D#m7b5 F#m7b5 Bm7b5");
+    // Bm7b5 is of the home scale.
+    assert_eq!(refused(&other), "D#m7b5 F#m7b5");
     // bVI7 needs no form.
     assert_eq!(refused(&["F7", "F9", "F13"]), "F9 F13");
 }

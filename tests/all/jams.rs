@@ -73,9 +73,9 @@ fn good_of_100(root: &str, seeds: u64, rule: FitRule, level: Level) -> usize {
 
 #[test]
 fn jams_are_plain_and_lead_home_where_nothing_else_is_asked_for() {
-    // Measured over A with the seeds 1 to 100: 89 inside and 91 under home; the others end on the tonic, as songs do. It was
+    // Measured over A with the seeds 1 to 100: 90 inside and 91 under home; the others end on the tonic, as songs do. It was
     // 26 and 42 before the level had a name and before the last chord was drawn among those that lead home.
-    assert_eq!(good_of_100("A", 1, FitRule::Inside, Level::Plain), 89);
+    assert_eq!(good_of_100("A", 1, FitRule::Inside, Level::Plain), 90);
     assert_eq!(good_of_100("A", 1, FitRule::Home, Level::Plain), 91);
     // Each root with seeds of its own.
     for (at, root) in (1..).zip(ROOTS) {
