@@ -40,16 +40,19 @@ pub enum FitRule {
     Clear,
     /// Chord tones in the home scale.
     Home,
+    /// The same, and over a minor home the major chord on the fifth, plain or with its seventh.
+    HomeWithFive,
     /// What a blues allows.
     Blues,
 }
 
 impl FitRule {
     /// All rules by the names people type.
-    pub const NAMES: [(&'static str, FitRule); 4] = [
+    pub const NAMES: [(&'static str, FitRule); 5] = [
         FitRule::Inside.named(),
         FitRule::Clear.named(),
         FitRule::Home.named(),
+        FitRule::HomeWithFive.named(),
         FitRule::Blues.named(),
     ];
 
@@ -59,6 +62,7 @@ impl FitRule {
             FitRule::Inside => "inside",
             FitRule::Clear => "clear",
             FitRule::Home => "home",
+            FitRule::HomeWithFive => "home with V",
             FitRule::Blues => "blues",
         }
     }

@@ -16,8 +16,12 @@ macro_rules! rules_of_fit {
           tone)
   home    a player who listens: any chord of the home scale;
           some notes of the set rub when held
+  home with V
+          the same, and in minor the major or 7 chord on the
+          fifth; `--with E7` in A minor asks for it too
   blues   a blues player: what home admits, and 7, 9 and 13
-          chords on the first, fourth and fifth
+          chords on the first, fourth and fifth; over minor
+          sets the 7 chord on the flat sixth
 "
     };
 }

@@ -14,9 +14,10 @@ use super::scale::{not_a_set, read};
 use super::shell::in_shell;
 use super::sink::{self, SinkArguments};
 use crate::arrange::JamPasses;
-use crate::chart::{Piece, Problem, SourceText, Times, place_of};
+use crate::chart::{FitRule, Piece, Problem, SourceText, Times, place_of};
 use crate::generate::{
-    Chance, Flavor, Ground, Jam, Level, Progression, Request, Rhythm, WishError, WishKind, mode_of,
+    BluesWish, Chance, Flavour, Ground, Jam, Level, Progression, Request, Rhythm, WishError,
+    WishKind, mode_of,
 };
 use crate::theory::{
     Chord, Key, KeyOrder, Letter, PitchName, Scale, ScaleFormula, nearest, symbol,
@@ -40,12 +41,26 @@ Levels:
   rich    sevenths and ninths as often as triads
   bold    colors before plain chords
 
+Forms of the blues, drawn under the rule blues where the
+length is theirs; one asked for by `--blues` has 12 bars
+unless `--length` says otherwise. I, IV and V are the chords on the first,
+fourth and fifth note of the scale:
+  plain         I; IV in bar 5, V in bar 9; 8, 12, 16 bars
+  quick-change  the same, IV in bar 2 too; 12 or 16 bars
+  minor         minor I and IV; bVI7 (on the flat sixth) and
+                V in bars 9 and 10; 8, 12 or 16 bars
+  jazz          #IVdim7 (on the sharp fourth) in bar 6, VI7
+                in bar 8, ii7 (a minor 7 on the second) and
+                V in bars 9 and 10; 8 or 12 bars
+  any, none     whichever fits; no form, but phrases
+
 Examples:
   fivefold jam --set 'A minor pentatonic' --show
   fivefold jam --set 'minor pentatonic' --seed 7 -o jam.toml
   fivefold jam --set 'E blues' --keys fourths -o keys.mid
   fivefold jam --set 'G blues' --endless --for 10min
   fivefold jam --set 'A blues' --part bass.line=walking
+  fivefold jam --set 'A blues' --blues jazz --show
   fivefold jam --set 'A blues' --likeliest 5 --why --show
 
 Turn the volume down before you start, above all in
@@ -59,18 +74,21 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "SCALE")]
     home: Option<String>,
     /// Rule the chords keep, see below
+    #[arg(long, value_name = "RULE")]
+    fit: Option<String>,
+    /// Bars, 1 to 64; 8 unless said
+    #[arg(long, value_name = "N")]
+    length: Option<String>,
+    /// Form of the blues to fill, see below
     #[arg(
         long,
-        value_name = "RULE",
-        default_value = "inside",
+        value_name = "FORM",
+        default_value = "any",
         hide_default_value = true
     )]
-    fit: String,
-    /// Bars, 1 to 64; 8 unless said
-    #[arg(long, value_name = "N", default_value = "8", hide_default_value = true)]
-    length: String,
-    /// How often chords change: 'two bars', bar or 'half bar'
-    #[arg(long, value_name = "RHYTHM", default_value = "bar")]
+    blues: String,
+    /// How often chords change: mixed (by the bar, at times twice in the last bar of a phrase), 'two bars', bar or 'half bar'
+    #[arg(long, value_name = "RHYTHM", default_value = "mixed")]
     rhythm: String,
     /// Which chords: any, triads (a third, a fifth and nothing else) or sevenths (with a seventh as well)
     #[arg(long, value_name = "KIND", default_value = "any")]
@@ -181,7 +199,11 @@ fn ground(arguments: &Arguments, wanted: &Wanted) -> Result<(Ground, bool), Fail
         .as_ref()
         .map(|text| read("--home", text))
         .transpose()?;
-    let rule = fit_rule(&arguments.fit)?;
+    let rule = match (&arguments.fit, blues(arguments)?) {
+        (Some(text), _) => fit_rule(text)?,
+        (None, BluesWish::Form(_)) => FitRule::Blues,
+        (None, _) => FitRule::Inside,
+    };
     speaks_of(rule, &set)?;
     let meter = meter(&arguments.meter)?;
     let ground = Ground {
@@ -201,9 +223,10 @@ fn ground(arguments: &Arguments, wanted: &Wanted) -> Result<(Ground, bool), Fail
 /// A wish that cannot be met, at the option it was made with.
 fn unmet(arguments: &Arguments, error: &WishError) -> Failure {
     let (option, value) = match error.wish {
-        WishKind::Rule => ("--fit", Some(&arguments.fit)),
-        WishKind::Flavor => ("--chords", Some(&arguments.chords)),
-        WishKind::Bars => ("--length", Some(&arguments.length)),
+        WishKind::Rule => ("--fit", arguments.fit.as_ref()),
+        WishKind::Blues => ("--blues", Some(&arguments.blues)),
+        WishKind::Flavour => ("--chords", Some(&arguments.chords)),
+        WishKind::Bars => ("--length", arguments.length.as_ref()),
         WishKind::Rhythm => ("--rhythm", Some(&arguments.rhythm)),
         WishKind::Start => ("--start", arguments.start.as_ref()),
         WishKind::End => ("--end", arguments.end.as_ref()),
@@ -213,12 +236,21 @@ fn unmet(arguments: &Arguments, error: &WishError) -> Failure {
     };
     let value = value.map_or("", String::as_str);
     let problem = Problem::of(error, 0..value.len());
-    let help = match (error.wish, arguments.fit.as_str()) {
+    let form = arguments.blues != "any";
+    let usual = if form { "blues" } else { "inside" };
+    let rule = arguments.fit.as_deref().unwrap_or(usual);
+    let help = match (error.wish, rule) {
         (WishKind::Rhythm, _) => "write `--rhythm bar`",
-        (WishKind::Flavor, "inside" | "clear") => {
+        (WishKind::Flavour, "inside" | "clear") if !form => {
             "write `--chords any`, or admit more with `--fit home`"
         }
-        (WishKind::Flavor, _) => "write `--chords any`",
+        (WishKind::Flavour, _) => "write `--chords any`",
+        (WishKind::Blues, "blues") => "choose another form, or write `--blues none`",
+        (WishKind::Blues, _) => "write `--fit blues`, or `--blues none`",
+        (WishKind::Without, _) if error.in_form => {
+            "leave out fewer chords, or write `--blues none`"
+        }
+        _ if error.in_form => "wish for another, or write `--blues none`",
         _ => return Failure::option(option, value, problem),
     };
     Failure::option(option, value, problem.advising(help))
@@ -390,6 +422,11 @@ fn flavor(text: &str) -> Result<Flavor, Failure> {
     }
 }
 
+/// The form of the blues that is asked for.
+fn blues(arguments: &Arguments) -> Result<BluesWish, Failure> {
+    choice("blues", &arguments.blues, &BluesWish::NAMES)
+}
+
 fn request(arguments: &Arguments) -> Result<Request, Failure> {
     let one = |option: &str, text: &Option<String>| {
         text.as_ref()
@@ -409,7 +446,12 @@ fn request(arguments: &Arguments) -> Result<Request, Failure> {
         Ok(u8::try_from(number(option, text, min, max)?).unwrap_or(0))
     };
     Ok(Request {
-        bars: u32::from(small("length", &arguments.length, 1, 64)?),
+        bars: match (&arguments.length, blues(arguments)?) {
+            (Some(text), _) => u32::from(small("length", text, 1, 64)?),
+            (None, BluesWish::Form(_)) => 12,
+            (None, _) => 8,
+        },
+        blues: blues(arguments)?,
         rhythm: choice("rhythm", &arguments.rhythm, &Rhythm::NAMES)?,
         flavor: flavor(&arguments.chords)?,
         level: level(arguments)?,

@@ -42,7 +42,7 @@ pub(super) struct PieceArguments {
     /// Home, the scale it is heard in
     #[arg(long, value_name = "SCALE", requires = "set")]
     home: Option<String>,
-    /// Rule to hold the chords to: inside, clear, home or blues
+    /// Rule to hold the chords to: inside, clear, home, 'home with V' or blues
     #[arg(long, value_name = "RULE")]
     fit: Option<String>,
 }

@@ -3,6 +3,27 @@
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{Rng, SeedableRng};
 
+/// How likely a choice was: `share` of `total`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Odds {
+    /// Weight of the choice.
+    pub share: u128,
+    /// Weight of all choices together.
+    pub total: u128,
+}
+
+impl Odds {
+    /// As a number from 0 to 1, for printing.
+    #[allow(clippy::cast_precision_loss)]
+    pub fn probability(&self) -> f64 {
+        if self.total == 0 {
+            0.0
+        } else {
+            self.share as f64 / self.total as f64
+        }
+    }
+}
+
 /// Random choices of one part in one bar for one purpose.
 ///
 /// Seeded by all of these together, so a bar is the same however it is reached and whatever else plays. The

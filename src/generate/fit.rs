@@ -1,5 +1,8 @@
 //! How a chord lies over a set.
 
+use super::blues::{Blues, JAZZ_CHORDS, SKELETONS};
+use super::numerals::read_bars;
+use super::vocabulary::vocabulary;
 use crate::chart::FitRule;
 use crate::theory::{Chord, Harmony, PitchClass, PitchName, Scale};
 
@@ -23,6 +26,8 @@ pub struct Fit {
     pub shared: Vec<PitchName>,
     /// Notes of the set that rub.
     pub rubs: Vec<Rub>,
+    /// Whether it is the major chord on the fifth of a minor home, of which only the third is outside home.
+    pub major_five: bool,
     /// Whether the blues convention admits it; `None` over a set it does not cover.
     pub blues: Option<bool>,
 }
@@ -49,6 +54,7 @@ impl Fit {
             FitRule::Inside => Some(self.inside()),
             FitRule::Clear => Some(self.clear()),
             FitRule::Home => Some(self.home()),
+            FitRule::HomeWithFive => Some(self.home() || self.major_five),
             FitRule::Blues => self.blues,
         }
     }
@@ -78,7 +84,7 @@ impl Fit {
                     .collect();
                 format!("{} rubs", rubs.join(", "))
             }
-            FitRule::Clear | FitRule::Home | FitRule::Blues => {
+            FitRule::Clear | FitRule::Home | FitRule::HomeWithFive | FitRule::Blues => {
                 format!("{} not in the home scale", list(&self.outside_home))
             }
         })
@@ -120,6 +126,7 @@ pub fn fit(harmony: &Harmony, set: &Scale, home: &Scale) -> Fit {
             outside_home: vec![],
             shared: vec![],
             rubs: vec![],
+            major_five: false,
             blues,
         };
     };
@@ -151,8 +158,10 @@ pub fn fit(harmony: &Harmony, set: &Scale, home: &Scale) -> Fit {
             .filter(|n| sounds(n.pitch_class()).is_some())
             .collect(),
         rubs,
+        major_five: false,
         blues: None,
     };
+    found.major_five = found.outside_home.len() == 1 && is_major_five(chord, set, home);
     if speaks_of(set) {
         found.blues = Some(found.home() || is_blues_chord(chord, set, home));
     }
@@ -176,26 +185,107 @@ const DOMINANT: [&[(u8, i8)]; 5] = [
 /// The same of 7#9.
 const SHARP_NINE: [(u8, i8); 5] = [(1, 0), (3, 0), (5, 0), (7, -1), (9, 1)];
 
-/// Major, 6, 7, 9 and 13 on the first, fourth and fifth degree; 7#9 on the first and fifth over a set with a minor
-/// third (common practice).
+/// The same of 7.
+const SEVEN: [(u8, i8); 4] = [(1, 0), (3, 0), (5, 0), (7, -1)];
+
+/// Semitones of the root of a chord above the root of a set, 0 to 11.
+fn root_above(chord: &Chord, set: &Scale) -> u8 {
+    let tonic = i32::from(set.root().pitch_class().value());
+    chord.root().pitch_class().up(-tonic).value()
+}
+
+/// Number and alteration of the degrees of a chord.
+fn degrees(chord: &Chord) -> Vec<(u8, i8)> {
+    let degrees = chord.degrees().iter();
+    degrees.map(|d| (d.number(), d.alter())).collect()
+}
+
+/// Major, 6, 7, 9 and 13 on the first, fourth and fifth degree; 7#9 on the first and fifth, and 7 on the flat sixth, over
+/// a set with a minor third (common practice).
 fn is_blues_chord(chord: &Chord, set: &Scale, home: &Scale) -> bool {
-    let from = chord
-        .root()
-        .pitch_class()
-        .up(-i32::from(set.root().pitch_class().value()))
-        .value();
+    let from = root_above(chord, set);
     let minor = set.kind().is_some_and(|kind| kind.is_minor());
-    let degrees: Vec<(u8, i8)> = chord
-        .degrees()
-        .iter()
-        .map(|degree| (degree.number(), degree.alter()))
-        .collect();
+    let degrees = degrees(chord);
     let dominant = DOMINANT.contains(&degrees.as_slice());
     let bass_fits = chord.slash().is_none_or(|bass| {
         home.contains(bass.pitch_class()) || chord.pitch_classes().contains(&bass.pitch_class())
     });
     let sharp_nine = minor && degrees == SHARP_NINE;
-    bass_fits && (dominant && matches!(from, 0 | 5 | 7) || sharp_nine && matches!(from, 0 | 7))
+    let flat_six = minor && degrees == SEVEN && from == 8;
+    bass_fits
+        && (dominant && matches!(from, 0 | 5 | 7)
+            || sharp_nine && matches!(from, 0 | 7)
+            || flat_six)
+}
+
+/// Whether a chord is major or a 7 chord on the fifth of a minor home: a convention of minor keys, which raise the seventh
+/// note there (common practice).
+fn is_major_five(chord: &Chord, set: &Scale, home: &Scale) -> bool {
+    let tonic = set.root().pitch_class();
+    let minor = home.contains(tonic.up(3)) && !home.contains(tonic.up(4));
+    let degrees = degrees(chord);
+    let major = degrees == SEVEN || degrees == SEVEN[..3];
+    minor && home.contains(tonic.up(7)) && root_above(chord, set) == 7 && major
+}
+
+/// How the chords of a section lie over `set`, heard in `home`: bar by bar, chord by chord.
+///
+/// It is as [`fit`] has it, with one exception: where the bars are a jazz blues by their roots, the blues rule admits the
+/// chords that belong to it, which are #IVdim7, VI7 and ii7.
+pub fn fit_bars(bars: &[Vec<Harmony>], set: &Scale, home: &Scale) -> Vec<Vec<Fit>> {
+    let jazz = speaks_of(set) && is_jazz_form(bars, set);
+    let one = |harmony: &Harmony| {
+        let mut found = fit(harmony, set, home);
+        if jazz && harmony.chord().is_some_and(|c| is_jazz_chord(c, set)) {
+            found.blues = Some(true);
+        }
+        found
+    };
+    let bar = |bar: &Vec<Harmony>| bar.iter().map(one).collect();
+    bars.iter().map(bar).collect()
+}
+
+/// Whether a chord is one that the blues rule admits inside a jazz form alone.
+pub(super) fn is_jazz_chord(chord: &Chord, set: &Scale) -> bool {
+    let own = degrees(chord);
+    let from = root_above(chord, set);
+    let is = |suffix: &str| {
+        let quality = vocabulary().iter().find(|q| q.suffix == suffix);
+        quality.is_some_and(|q| own.first() == Some(&(1, 0)) && own.get(1..) == Some(q.degrees))
+    };
+    let mut chords = JAZZ_CHORDS.iter();
+    chord.slash().is_none() && chords.any(|(up, suffix)| *up == from && is(suffix))
+}
+
+/// Whether bars have the roots of a jazz form, each bar one of the ways that the form has for it.
+fn is_jazz_form(bars: &[Vec<Harmony>], set: &Scale) -> bool {
+    let roots: Vec<Vec<u8>> = bars
+        .iter()
+        .map(|bar| {
+            let chords = bar.iter().filter_map(Harmony::chord);
+            chords.map(|chord| root_above(chord, set)).collect()
+        })
+        .collect();
+    let jazz = |ways: &[(u64, &'static str)], at: usize| {
+        ways.iter().any(|(_, text)| {
+            let own = read_bars(text).into_iter();
+            let own: Vec<Vec<u8>> = own
+                .map(|bar| bar.into_iter().map(|role| role.up).collect())
+                .collect();
+            roots.get(at..at + own.len()) == Some(own.as_slice())
+        })
+    };
+    SKELETONS
+        .iter()
+        .filter(|s| s.blues == Blues::Jazz && usize::try_from(s.bars) == Ok(bars.len()))
+        .any(|skeleton| {
+            let mut at = 0;
+            skeleton.parts.iter().all(|ways| {
+                let here = at;
+                at += ways.first().map_or(0, |way| read_bars(way.1).len());
+                jazz(ways, here)
+            })
+        })
 }
 
 #[cfg(test)]
@@ -307,6 +397,30 @@ mod tests {
         assert!(
             silence.inside() && silence.clear() && silence.home() && silence.blues == Some(true)
         );
+    }
+
+    #[test]
+    fn the_major_chord_on_the_fifth_is_an_exception_of_its_rule_alone() {
+        let with_five = |chord, set| of(chord, set).admits(FitRule::HomeWithFive) == Some(true);
+        for chord in ["E", "E7", "Em", "Am", "G7", "E7/B"] {
+            assert!(with_five(chord, "A minor pentatonic"), "{chord}");
+        }
+        for chord in ["E9", "E7b9", "B7", "A7", "Eaug", "E/F#", "D7"] {
+            let home = of(chord, "A minor pentatonic").home();
+            assert_eq!(with_five(chord, "A minor pentatonic"), home, "{chord}");
+        }
+        assert!(!of("E7", "A minor pentatonic").home());
+        // What rubs is told as elsewhere.
+        assert_eq!(rubs("E7", "A minor pentatonic"), "A/G# C/B");
+        // Home in dorian is minor as well; phrygian lacks the B, and a major home has the chord anyway.
+        let dorian = Scale::read("A dorian").unwrap();
+        let set = Scale::read("A minor pentatonic").unwrap();
+        assert!(fit(&symbol::read("E7").unwrap(), &set, &dorian).major_five);
+        assert!(!with_five("E7", "A in"));
+        assert!(!of("G7", "C major pentatonic").major_five);
+        let f = of("B7", "A minor pentatonic");
+        let reason = f.reason(FitRule::HomeWithFive).unwrap();
+        assert_eq!(reason, "D# F# not in the home scale");
     }
 
     #[test]

@@ -90,8 +90,25 @@ impl Jam {
                 "ask for a chord a bar",
             ));
         }
+        let mut request = request.clone();
+        if request.rhythm == Rhythm::Mixed && !beats.is_multiple_of(2) {
+            // No bar can be shared by two chords.
+            request.rhythm = Rhythm::Bar;
+        }
+        let mut ground = ground;
+        let asked = request
+            .start
+            .iter()
+            .chain(&request.end)
+            .chain(&request.with);
+        let five =
+            |chord: &Chord| fit(&Harmony::Chord(*chord), &ground.set, &ground.home()).major_five;
+        if ground.rule == FitRule::Home && asked.into_iter().any(five) {
+            // The wish is an exception with a name, which the document keeps.
+            ground.rule = FitRule::HomeWithFive;
+        }
         let table = Table::new(&ground.set, &ground.home(), ground.rule);
-        let generator = Generator::new(&table, request)?;
+        let generator = Generator::new(&table, &request)?;
         Ok(Jam {
             ground,
             table,
@@ -119,23 +136,25 @@ impl Jam {
         self.generator.draw(self.ground.seed, pass)
     }
 
-    /// A piece of this progression in every pass. If the piece has an end and no tonic chord keeps the rule, it ends on
-    /// its first chord.
+    /// A piece of this progression in every pass. If the piece has an end and its tonic chord does not keep the rule, it
+    /// ends on the plainest chord on the tonic that does, or else on its first chord.
     pub fn piece(&self, progression: &Progression, times: Times) -> Piece {
         let ground = &self.ground;
-        let chords = self.generator.chords(progression);
+        let bars = progression.chords_by_bar();
+        let chords = bars.concat();
         let key = key_of(&ground.set, &ground.home());
-        let section = |name: &str, chords: &[Chord], rhythm: Rhythm| {
-            let bars = bars_of(chords, rhythm).into_iter();
-            let bars = bars.map(|bar| bar.into_iter().map(Harmony::Chord).collect());
-            let section = Section::of_bars(ground.meter, bars);
-            (name.to_owned(), chart_text(chords, rhythm), section)
+        let section = |name: &str, bars: &[Vec<Chord>]| {
+            let own = bars.iter();
+            let own = own.map(|bar| bar.iter().copied().map(Harmony::Chord).collect());
+            let section = Section::of_bars(ground.meter, own);
+            (name.to_owned(), chart_text(bars), section)
         };
-        let mut sections = vec![section("A", &chords, self.generator.rhythm())];
+        let mut sections = vec![section("A", &bars)];
         if let (true, Some(first)) = (times != Times::Endless, chords.first())
             && !self.ends_on_tonic(&chords, key.as_ref())
         {
-            sections.push(section("ending", &[*first], Rhythm::Bar));
+            let last = self.table.on_tonic().unwrap_or(*first);
+            sections.push(section("ending", &[vec![last]]));
         }
         Piece {
             title: format!("Jam {} over {}", ground.seed, ground.set.name()),
@@ -182,18 +201,8 @@ pub fn mode_of(home: &ScaleFormula) -> Mode {
         .unwrap_or_else(by_third)
 }
 
-/// The chords bar by bar.
-pub fn bars_of(chords: &[Chord], rhythm: Rhythm) -> Vec<Vec<Chord>> {
-    match rhythm {
-        Rhythm::TwoBars => chords.iter().flat_map(|c| [vec![*c], vec![*c]]).collect(),
-        Rhythm::Bar => chords.iter().map(|c| vec![*c]).collect(),
-        Rhythm::HalfBar => chords.chunks(2).map(<[Chord]>::to_vec).collect(),
-    }
-}
-
-/// The progression in the chart notation, four bars to a line.
-pub fn chart_text(chords: &[Chord], rhythm: Rhythm) -> String {
-    let bars = bars_of(chords, rhythm);
+/// The chords of bars in the chart notation, four bars to a line.
+pub fn chart_text(bars: &[Vec<Chord>]) -> String {
     let mut text = String::new();
     for (i, bar) in bars.iter().enumerate() {
         if i % 4 == 0 {
@@ -206,14 +215,6 @@ pub fn chart_text(chords: &[Chord], rhythm: Rhythm) -> String {
 }
 
 impl Generator {
-    /// The chords of a progression, slot by slot.
-    pub fn chords(&self, progression: &Progression) -> Vec<Chord> {
-        self.plans()
-            .get(progression.plan)
-            .map(|plan| progression.chords(plan))
-            .unwrap_or_default()
-    }
-
     /// The bars of a progression in a meter, as a chart has them.
     pub fn form_bars(
         &self,
@@ -223,7 +224,8 @@ impl Generator {
     ) -> Vec<FormBar> {
         let section: Arc<str> = section.into();
         let beats = meter.beat_count();
-        bars_of(&self.chords(progression), self.rhythm())
+        progression
+            .chords_by_bar()
             .iter()
             .enumerate()
             .map(|(i, chords)| {
@@ -274,6 +276,68 @@ mod tests {
             assert_eq!(read.to_document(), piece.to_document(), "{set}");
             assert_eq!(read.unfold().unwrap(), piece.unfold().unwrap(), "{set}");
         }
+    }
+
+    #[test]
+    fn where_the_tonic_chord_fails_the_plainest_on_the_tonic_ends() {
+        for (set, rule, last) in [
+            // G Bb D is not in the set, and neither is the B of G major.
+            ("G suspended pentatonic", FitRule::Inside, Some("G5")),
+            // No chord on A is clear, nor is one on B inside: the first chord ends.
+            ("A hirajoshi", FitRule::Clear, None),
+            ("B iwato", FitRule::Inside, None),
+        ] {
+            let request = Request {
+                level: crate::generate::Level::Bold,
+                ..Request::default()
+            };
+            for seed in 0..20 {
+                let jam = Jam::new(
+                    Ground {
+                        rule,
+                        ..Ground::new(Scale::read(set).unwrap(), seed)
+                    },
+                    &request,
+                )
+                .unwrap();
+                let drawn = jam.draw(0).unwrap();
+                let piece = jam.piece(&drawn, Times::Count(2));
+                let Some((_, text, _)) = piece.sections.iter().find(|s| s.0 == "ending") else {
+                    // A chord on the tonic stands in the progression.
+                    let tonic = jam.ground().set.root();
+                    assert!(drawn.palette.iter().any(|c| c.root() == tonic), "{set}");
+                    continue;
+                };
+                let first = drawn.palette[0].to_string();
+                assert_eq!(*text, format!("| {} |", last.unwrap_or(&first)), "{set}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_wish_for_the_major_five_of_minor_names_the_exception() {
+        let ground = |rule| Ground {
+            rule,
+            ..Ground::new(Scale::read("A minor pentatonic").unwrap(), 1)
+        };
+        let wish = |text: &str| Request {
+            with: vec![*crate::theory::symbol::read(text).unwrap().chord().unwrap()],
+            ..Request::default()
+        };
+        let rule = |rule, text| Jam::new(ground(rule), &wish(text)).map(|j| j.ground().rule);
+        assert_eq!(rule(FitRule::Home, "E7"), Ok(FitRule::HomeWithFive));
+        assert_eq!(rule(FitRule::Home, "F"), Ok(FitRule::Home));
+        assert!(rule(FitRule::Clear, "E7").is_err() && rule(FitRule::Home, "B7").is_err());
+        // By its name the rule draws it unasked.
+        let jam = Jam::new(ground(FitRule::HomeWithFive), &Request::default()).unwrap();
+        let has = |pass| {
+            let chords = jam.draw(pass).unwrap().palette;
+            chords
+                .iter()
+                .any(|c| ["E", "E7"].contains(&c.to_string().as_str()))
+        };
+        let with = (0..200).filter(|pass| has(*pass)).count();
+        assert!((20..180).contains(&with), "{with}");
     }
 
     #[test]

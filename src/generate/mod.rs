@@ -4,25 +4,33 @@
 //! wished for; [`Generator::draw`] makes a progression in three exact draws, each from a distribution that can be
 //! printed.
 
+mod blues;
 pub(crate) mod chance;
+mod counts;
+mod filled;
 mod fit;
+mod form;
 mod jam;
 mod keys;
 mod net;
+mod numerals;
 mod pool;
 mod progression;
 mod request;
 mod shape;
+mod stock;
 mod table;
 mod vocabulary;
 mod weights;
 
-pub use chance::Chance;
-pub use fit::{Fit, Rub, fit};
-pub use jam::{Ground, Jam, bars_of, chart_text, key_of, mode_of};
+pub use blues::Blues;
+pub use chance::{Chance, Odds};
+pub use fit::{Fit, Rub, fit, fit_bars};
+pub use form::Form;
+pub use jam::{Ground, Jam, chart_text, key_of, mode_of};
 pub use keys::key_order;
-pub use progression::{Generator, Odds, Progression};
-pub use request::{Flavor, Level, Request, Rhythm, WishError, WishKind};
+pub use progression::{Generator, Plan, Progression};
+pub use request::{BluesWish, Flavour, Level, Request, Rhythm, WishError, WishKind};
 pub use shape::{PhrasePlan, plans};
 pub use table::{Candidate, Table, all_chords};
 pub use vocabulary::{Quality, vocabulary};

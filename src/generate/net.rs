@@ -6,11 +6,21 @@
 //! repeated, and nothing can hang.
 
 use super::Chance;
-use super::shape::PhrasePlan;
-use super::weights::Step;
+use super::shape::{MOST_PLACES, PhrasePlan};
+use super::weights::{STEPS, Step};
 
 /// Most chords of a palette.
 pub(super) const MOST_CHORDS: usize = 6;
+
+/// For each chord of a palette, the sets of chords that hold it, a bit for each set.
+const WITH_CHORD: [u64; MOST_CHORDS] = [
+    0xAAAA_AAAA_AAAA_AAAA,
+    0xCCCC_CCCC_CCCC_CCCC,
+    0xF0F0_F0F0_F0F0_F0F0,
+    0xFF00_FF00_FF00_FF00,
+    0xFFFF_0000_FFFF_0000,
+    0xFFFF_FFFF_0000_0000,
+];
 
 /// A step that closes at a place: its other end is a place filled before (or the same).
 #[derive(Clone, Copy, Debug)]
@@ -39,7 +49,7 @@ pub(super) struct Net {
 }
 
 /// Weights of the steps between the chords of a palette, by kind of step.
-pub(super) type Steps = [[[u64; MOST_CHORDS]; MOST_CHORDS]; 4];
+pub(super) type Steps = [[[u64; MOST_CHORDS]; MOST_CHORDS]; STEPS];
 
 /// Backward sums for a plan and a palette. The first chord of the palette is the first of the sequence.
 pub(super) struct Sums {
@@ -97,17 +107,25 @@ impl Net {
         Net { stages, last_place }
     }
 
-    /// Splits a state into chords of the live places (lowest first) and the set of used chords.
-    fn chord_at(state: usize, place: usize, chords: usize) -> usize {
-        state / chords.pow(u32::try_from(place).unwrap_or(0)) % chords
+    /// The chords of the live places of a state, lowest first, and these chords as bits.
+    fn live(state: usize, places: usize, chords: usize) -> ([u8; MOST_PLACES], usize) {
+        let mut live = [0; MOST_PLACES];
+        let (mut left, mut bits) = (state, 0);
+        for place in live.iter_mut().take(places) {
+            let chord = left % chords;
+            *place = u8::try_from(chord).unwrap_or(0);
+            bits |= 1 << chord;
+            left /= chords;
+        }
+        (live, bits)
     }
 
     /// The weight of taking `chord` at a stage from a state.
-    fn weight(&self, stage: usize, live: usize, chord: usize, steps: &Steps, chords: usize) -> u64 {
+    fn weight(&self, stage: usize, live: &[u8; MOST_PLACES], chord: usize, steps: &Steps) -> u64 {
         let mut product = 1;
         for closing in &self.stages[stage].closing {
             let other = match closing.other {
-                Some(place) => Self::chord_at(live, place, chords),
+                Some(place) => usize::from(live[place]),
                 // The first place, or a step from the only place to itself.
                 None => 0,
             };
@@ -124,10 +142,16 @@ impl Net {
         product
     }
 
-    fn next_live(&self, stage: usize, live: usize, chord: usize, chords: usize) -> usize {
+    fn next_live(
+        &self,
+        stage: usize,
+        live: &[u8; MOST_PLACES],
+        chord: usize,
+        chords: usize,
+    ) -> usize {
         let mut next = 0;
         for from in self.stages[stage].after.iter().rev() {
-            let value = from.map_or(chord, |place| Self::chord_at(live, place, chords));
+            let value = from.map_or(chord, |place| usize::from(live[place]));
             next = next * chords + value;
         }
         next
@@ -153,28 +177,57 @@ impl Net {
             let mut table = vec![0u128; states * masks];
             // Places still to fill must be enough for the chords still to use.
             let left = u32::try_from(self.stages.len() - stage).unwrap_or(u32::MAX);
-            for live in 0..states {
+            for state in 0..states {
+                let (live, there) = Self::live(state, self.stages[stage].live_before, chords);
+                // Whoever comes here has used the first chord and those of the live places.
+                let there = there | usize::from(stage > 0);
                 for chord in self.choices(stage, chords, end) {
                     if stage == 0 && chord != 0 {
                         continue;
                     }
-                    let weight = u128::from(self.weight(stage, live, chord, steps, chords));
+                    let weight = u128::from(self.weight(stage, &live, chord, steps));
                     if weight == 0 {
                         continue;
                     }
-                    let next = self.next_live(stage, live, chord, chords) * masks;
-                    for mask in 0..masks {
+                    let next = self.next_live(stage, &live, chord, chords) * masks;
+                    for mask in (there..masks).filter(|mask| mask & there == there) {
                         if (full & !mask).count_ones() > left {
                             continue;
                         }
                         let later = tables[stage + 1][next + (mask | 1 << chord)];
-                        table[live * masks + mask] += weight * later;
+                        if later > 0 {
+                            table[state * masks + mask] += weight * later;
+                        }
                     }
                 }
             }
             tables[stage] = table;
         }
         Sums { tables, chords }
+    }
+
+    /// Whether there is any sequence: as [`Net::sums`] would tell, but sooner.
+    pub(super) fn can(&self, steps: &Steps, chords: usize, end: Option<usize>) -> bool {
+        // For each state, the sets of used chords with which it is reached: a bit for each set.
+        let mut reached: Vec<u64> = vec![1];
+        for (stage, own) in self.stages.iter().enumerate() {
+            let states = chords.pow(u32::try_from(own.after.len()).unwrap_or(0));
+            let mut next = vec![0u64; states];
+            for (state, sets) in reached.iter().enumerate().filter(|(_, sets)| **sets > 0) {
+                let (live, _) = Self::live(state, own.live_before, chords);
+                for chord in self.choices(stage, chords, end) {
+                    let first = stage > 0 || chord == 0;
+                    if first && self.weight(stage, &live, chord, steps) > 0 {
+                        let to = self.next_live(stage, &live, chord, chords);
+                        let with = WITH_CHORD[chord];
+                        next[to] |= (sets & with) | (sets & !with) << (1usize << chord);
+                    }
+                }
+            }
+            reached = next;
+        }
+        let full = (1usize << chords) - 1;
+        reached.first().is_some_and(|sets| sets >> full & 1 == 1)
     }
 
     /// Draws one sequence by place, exactly by its share; `None` where there is none.
@@ -187,18 +240,19 @@ impl Net {
     ) -> Option<(Vec<usize>, u128)> {
         let chords = sums.chords;
         let masks = 1usize << chords;
-        let (mut live, mut mask, mut product) = (0, 0, 1u128);
+        let (mut state, mut mask, mut product) = (0, 0, 1u128);
         let mut taken = Vec::with_capacity(self.stages.len());
         for stage in 0..self.stages.len() {
-            let total = sums.tables[stage][live * masks + mask];
+            let (live, _) = Self::live(state, self.stages[stage].live_before, chords);
+            let total = sums.tables[stage][state * masks + mask];
             if total == 0 {
                 return None;
             }
             let mut left = chance.below_wide(total);
             let mut chosen = None;
             for chord in self.choices(stage, chords, end) {
-                let weight = u128::from(self.weight(stage, live, chord, steps, chords));
-                let next = self.next_live(stage, live, chord, chords);
+                let weight = u128::from(self.weight(stage, &live, chord, steps));
+                let next = self.next_live(stage, &live, chord, chords);
                 let share = weight * sums.tables[stage + 1][next * masks + (mask | 1 << chord)];
                 if left < share {
                     chosen = Some((chord, next, weight));
@@ -209,7 +263,7 @@ impl Net {
             let (chord, next, weight) = chosen?;
             taken.push(chord);
             product *= weight;
-            live = next;
+            state = next;
             mask |= 1 << chord;
         }
         Some((taken, product))
@@ -237,10 +291,11 @@ impl Net {
         for stage in (0..self.stages.len()).rev() {
             let states = chords.pow(u32::try_from(self.stages[stage].live_before).unwrap_or(0));
             let mut table: Vec<Vec<(u128, Vec<u8>)>> = vec![Vec::new(); states * masks];
-            for live in 0..states {
+            for state in 0..states {
+                let (live, _) = Self::live(state, self.stages[stage].live_before, chords);
                 for chord in self.choices(stage, chords, end) {
-                    let weight = u128::from(self.weight(stage, live, chord, steps, chords));
-                    let next = self.next_live(stage, live, chord, chords) * masks;
+                    let weight = u128::from(self.weight(stage, &live, chord, steps));
+                    let next = self.next_live(stage, &live, chord, chords) * masks;
                     for mask in (0..masks).filter(|_| weight > 0) {
                         let best = &later[next + (mask | 1 << chord)];
                         let own = u8::try_from(chord).unwrap_or(0);
@@ -250,11 +305,11 @@ impl Net {
                             row.extend(rest);
                             (w * weight, row)
                         });
-                        table[live * masks + mask].extend(longer);
+                        table[state * masks + mask].extend(longer);
                     }
                 }
                 for mask in 0..masks {
-                    let best = &mut table[live * masks + mask];
+                    let best = &mut table[state * masks + mask];
                     best.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
                     best.truncate(most);
                 }

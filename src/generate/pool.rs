@@ -2,11 +2,14 @@
 
 use std::sync::Arc;
 
+use super::counts::Third;
 use super::net::MOST_CHORDS;
 use super::request::{Flavor, Level, Request, WishError, WishKind};
 use super::table::{Candidate, Table, classes};
 use super::vocabulary::Quality;
-use super::weights::{BLUES_CHORD, OWN_ROOT, ROOT_AT_HOME, WITH_THIRD, color_weight, leads_home};
+use super::weights::{
+    BLUES_CHORD, OWN_ROOT, WITH_THIRD, colour_weight, degree_weight, last_weight,
+};
 use crate::chart::FitRule;
 use crate::theory::Chord;
 
@@ -19,8 +22,13 @@ pub(super) struct Choice {
 
 impl Choice {
     /// Pitch classes as bits: chords that sound the same count as one.
-    fn sounds(&self) -> u16 {
+    pub(super) fn sounds(&self) -> u16 {
         self.candidate.chordal.classes
+    }
+
+    /// Whether it is a color of another chord on its root: the two are no change.
+    fn is_color_of(&self, other: &Choice) -> bool {
+        self.candidate.chordal.is_color_of(other.candidate.chordal)
     }
 
     /// Semitones of the root above the tonic, 0 to 11.
@@ -60,11 +68,15 @@ impl Start {
             }
         }
         let mut tallies = pool.tallies;
-        for there in std::iter::once(&first).chain(&needed) {
-            tallies[there.root()].occupied = true;
+        let there: Vec<&Choice> = std::iter::once(&first).chain(&needed).collect();
+        for known in &there {
+            // The same notes may have another root in the pool.
             let mut choices = pool.choices.iter();
-            if let Some(same) = choices.find(|c| c.sounds() == there.sounds()) {
-                tallies[same.root()].without(same);
+            let same = choices.find(|c| c.sounds() == known.sounds());
+            for root in same.map(Choice::root).into_iter().chain([known.root()]) {
+                let all = pool.choices.iter();
+                let own: Vec<&Choice> = all.filter(|c| c.root() == root).collect();
+                tallies[root] = Group::new(&own, &there, root).tally();
             }
         }
         Start {
@@ -102,15 +114,11 @@ impl Start {
 
     /// The chords that may join this beginning, by root.
     pub(super) fn others<'a>(&self, choices: &'a [Choice]) -> Vec<Group<'a>> {
+        let there: Vec<&Choice> = self.there().collect();
         (0..12)
             .map(|root| {
-                let members = choices.iter().filter(|c| c.root() == root);
-                Group {
-                    members: members
-                        .filter(|c| self.there().all(|t| t.sounds() != c.sounds()))
-                        .collect(),
-                    occupied: self.there().any(|t| t.root() == root),
-                }
+                let members: Vec<&Choice> = choices.iter().filter(|c| c.root() == root).collect();
+                Group::new(&members, &there, root)
             })
             .collect()
     }
@@ -120,26 +128,16 @@ impl Start {
 #[derive(Clone, Copy, Default)]
 struct Tally {
     count: u128,
-    /// The sum of their weights, and that of their squares.
+    /// The sum of their weights.
     sum: u128,
-    squares: u128,
+    /// How many pairs of them there are, and the sum of the products of their weights.
+    pairs: u128,
+    products: u128,
     /// Whether a chord on this root is in the palette already.
     occupied: bool,
 }
 
 impl Tally {
-    fn with(&mut self, choice: &Choice) {
-        self.count += 1;
-        self.sum += choice.weight;
-        self.squares += choice.weight * choice.weight;
-    }
-
-    fn without(&mut self, choice: &Choice) {
-        self.count -= 1;
-        self.sum -= choice.weight;
-        self.squares -= choice.weight * choice.weight;
-    }
-
     /// Weight of taking none, one, two of the chords, whichever these are. A second chord counts one in `SAME_ROOT`,
     /// which is `OWN_ROOT` squared, of what it would on a root of its own.
     fn taking(&self) -> [u128; 3] {
@@ -147,14 +145,13 @@ impl Tally {
         if self.occupied {
             [own, self.sum, 0]
         } else {
-            [1, own * self.sum, (self.sum * self.sum - self.squares) / 2]
+            [1, own * self.sum, self.products]
         }
     }
 
     /// In how many ways none, one, two of the chords can be taken.
     fn ways(&self) -> [u128; 3] {
-        let pairs = self.count * self.count.saturating_sub(1) / 2;
-        [1, self.count, if self.occupied { 0 } else { pairs }]
+        [1, self.count, if self.occupied { 0 } else { self.pairs }]
     }
 }
 
@@ -183,14 +180,38 @@ pub(super) struct Group<'a> {
 }
 
 impl<'a> Group<'a> {
+    /// Of the chords on a root those that can join the ones that are there.
+    fn new(members: &[&'a Choice], there: &[&Choice], root: usize) -> Self {
+        let joins = |c: &Choice| {
+            let mut there = there.iter();
+            there.all(|t| t.sounds() != c.sounds() && !t.is_color_of(c))
+        };
+        Group {
+            members: members.iter().copied().filter(|c| joins(c)).collect(),
+            occupied: there.iter().any(|t| t.root() == root),
+        }
+    }
+
+    fn tally(&self) -> Tally {
+        let (mut pairs, mut products) = (0, 0);
+        if !self.occupied {
+            for (a, b) in self.pairs() {
+                pairs += 1;
+                products += a.weight * b.weight;
+            }
+        }
+        Tally {
+            count: self.members.len() as u128,
+            sum: self.members.iter().map(|c| c.weight).sum(),
+            pairs,
+            products,
+            occupied: self.occupied,
+        }
+    }
+
     /// Weight of taking none, one, two of them, whichever these are.
     pub(super) fn taking(&self) -> [u128; 3] {
-        let mut tally = Tally {
-            occupied: self.occupied,
-            ..Tally::default()
-        };
-        self.members.iter().for_each(|c| tally.with(c));
-        tally.taking()
+        self.tally().taking()
     }
 
     /// The weight of taking just these members.
@@ -203,13 +224,14 @@ impl<'a> Group<'a> {
         }
     }
 
-    /// Every pair of the members, in order.
+    /// Every pair of the members, in order; without those of which one chord is a color of the other.
     pub(super) fn pairs(&self) -> impl Iterator<Item = (&'a Choice, &'a Choice)> + Clone {
         let members = &self.members;
         members
             .iter()
             .enumerate()
             .flat_map(|(i, a)| members[i + 1..].iter().map(move |b| (*a, *b)))
+            .filter(|(a, b)| !a.is_color_of(b))
     }
 }
 
@@ -232,29 +254,65 @@ pub(super) struct Pool<'a> {
     pub(super) choices: Vec<Choice>,
     /// The same, by root.
     tallies: [Tally; 12],
+    /// By root, how often the chords were counted in songs.
+    counted: [u64; 12],
+    /// Whether they are to fill a form of the blues.
+    in_form: bool,
 }
 
 impl Pool<'_> {
-    fn weight(&self, candidate: &Candidate) -> u128 {
+    /// The chords there are.
+    pub(super) const fn table(&self) -> &Table {
+        self.table
+    }
+
+    /// Whether home has a minor third.
+    pub(super) fn third(&self) -> Third {
+        self.table.third()
+    }
+
+    /// How many different chords are asked for.
+    pub(super) fn different(&self) -> Option<usize> {
+        self.request.different.map(usize::from)
+    }
+
+    /// Every chord that may stand in a blues and that kind and wishes leave, under each of its names.
+    pub(super) fn in_blues(&self, jazz: bool) -> Vec<Choice> {
+        let request = self.request;
+        let kind = |q: &Quality| match request.flavour {
+            Flavour::Any => true,
+            Flavour::Triads => q.is_triad(),
+            Flavour::Sevenths => q.is_seventh_chord(),
+        };
+        let left = |c: &Candidate| {
+            let mut without = request.without.iter();
+            without.all(|w| classes(w) != c.chordal.classes)
+        };
+        let all = self.table.in_blues(jazz);
+        let own = all.filter(|c| kind(c.quality) && left(c)).cloned();
+        own.map(|c| self.choice(c)).collect()
+    }
+
+    /// The weight of a chord in a palette.
+    pub(super) fn weight(&self, candidate: &Candidate) -> u128 {
         let own = self.table.rule == FitRule::Blues && !candidate.fit.home();
         // In a blues a seventh on the first, fourth or fifth is as plain as a triad.
         let color = match candidate.quality.color {
             _ if own && candidate.quality.is_plain() => 0,
             color => color,
         };
-        let color = color_weight(self.request.level, color);
-        let home = if candidate.root_at_home {
-            ROOT_AT_HOME
-        } else {
-            1
-        };
+        let colour = colour_weight(self.request.level, colour);
+        let suffix = candidate.quality.suffix;
+        let root = candidate.chordal.root;
+        let counted = self.counted[usize::from(root % 12)];
+        let degree = degree_weight(self.third(), root, suffix, counted);
         let third = if candidate.quality.third {
             WITH_THIRD
         } else {
             1
         };
         let blues = if own { BLUES_CHORD } else { 1 };
-        u128::from((color * home * third * blues / WITH_THIRD).max(1))
+        u128::from((colour * degree * third * blues / WITH_THIRD).max(1))
     }
 
     fn choice(&self, candidate: Candidate) -> Choice {
@@ -278,7 +336,7 @@ impl Pool<'_> {
                 format!("drop one of the two wishes for {chord}"),
             ));
         }
-        match self.table.named(chord) {
+        match self.table.named(chord, self.in_form) {
             Ok(candidate) => Ok(self.choice(candidate)),
             Err(fit) => Err(WishError::new(
                 wish,
@@ -306,17 +364,21 @@ impl Pool<'_> {
     }
 }
 
-/// The chords that rule, kind, level and `--without` leave.
+/// The chords that rule, kind, level and `--without` leave, for a form of the blues or for phrases.
 ///
 /// # Errors
 /// When one of these leaves too few.
-pub(super) fn pool<'a>(table: &'a Table, request: &'a Request) -> Result<Pool<'a>, WishError> {
+pub(super) fn pool<'a>(
+    table: &'a Table,
+    request: &'a Request,
+    in_form: bool,
+) -> Result<Pool<'a>, WishError> {
     if table.candidates.is_empty() {
         let (rule, set) = (table.rule.name(), table.set.name());
         return Err(WishError::new(
             WishKind::Rule,
             format!("no chord of the vocabulary fits over {set} by the rule {rule}"),
-            "choose another rule: inside, clear, home or blues",
+            "choose another rule: inside, clear, home, home with V or blues",
         ));
     }
     let mut found = of_kind(table, request)?;
@@ -336,11 +398,20 @@ pub(super) fn pool<'a>(table: &'a Table, request: &'a Request) -> Result<Pool<'a
         request,
         choices: Vec::new(),
         tallies: [Tally::default(); 12],
+        counted: [0; 12],
+        in_form,
     };
-    let choices = of_level(found, request).into_iter();
+    let found = of_level(found, request);
+    for candidate in &found {
+        let root = candidate.chordal.root;
+        let own = table.third().quality(root, candidate.quality.suffix);
+        pool.counted[usize::from(root % 12)] += own.unwrap_or(0);
+    }
+    let choices = found.into_iter();
     pool.choices = choices.map(|c| pool.choice(c)).collect();
-    for choice in &pool.choices {
-        pool.tallies[choice.root()].with(choice);
+    for root in 0..12 {
+        let own: Vec<&Choice> = pool.choices.iter().filter(|c| c.root() == root).collect();
+        pool.tallies[root] = Group::new(&own, &[], root).tally();
     }
     Ok(pool)
 }
@@ -374,7 +445,7 @@ fn of_kind(table: &Table, request: &Request) -> Result<Vec<Candidate>, WishError
         FitRule::Inside | FitRule::Clear => {
             "ask for any kind of chord, or admit more by the rule home"
         }
-        FitRule::Home | FitRule::Blues => "ask for any kind of chord",
+        FitRule::Home | FitRule::HomeWithFive | FitRule::Blues => "ask for any kind of chord",
     };
     Err(WishError::new(WishKind::Flavor, message, help))
 }
@@ -447,6 +518,21 @@ impl Wished {
         Ok(Wished { begin, end, with })
     }
 
+    /// The first chord, where it is asked for.
+    pub(super) const fn begin(&self) -> Option<&Choice> {
+        self.begin.as_ref()
+    }
+
+    /// The last chord, where it is asked for.
+    pub(super) const fn end(&self) -> Option<&Choice> {
+        self.end.as_ref()
+    }
+
+    /// Every chord that is asked for.
+    pub(super) fn all(&self) -> impl Iterator<Item = &Choice> {
+        self.begin.iter().chain(&self.end).chain(&self.with)
+    }
+
     /// Whether the last chord is left to chance.
     pub(super) fn end_is_free(&self) -> bool {
         self.end.is_none()
@@ -515,9 +601,15 @@ pub(super) fn starts(pool: &Pool<'_>, wished: &Wished) -> Result<Vec<Start>, Wis
     Ok(found)
 }
 
-/// The ways to begin together with the ways to end on a chord that leads home; none where no chord does.
+/// Into how many parts the weight of a last root is shared among its chords.
+const ROOT_SHARES: u128 = 64;
+
+/// The ways to begin together with the ways to end: on a chord that leads home, or at times on the first one again. None
+/// where no chord leads home.
 pub(super) fn leading_starts(pool: &Pool<'_>, wished: &Wished) -> Vec<Start> {
-    let mut found = Vec::new();
+    let bars = pool.request.bars;
+    let ending = |up: u8, bars: u32| last_weight(pool.third(), up, bars);
+    let mut found: Vec<Start> = Vec::new();
     for first in firsts(pool, wished) {
         let unnamed = pool.choices.iter().filter(|c| {
             let mut with = wished.with.iter();
@@ -525,13 +617,29 @@ pub(super) fn leading_starts(pool: &Pool<'_>, wished: &Wished) -> Vec<Start> {
         });
         for last in wished.with.iter().chain(unnamed) {
             let up = (12 + last.candidate.chordal.root - first.candidate.chordal.root) % 12;
-            let Some(leads) = leads_home(up).filter(|_| last.sounds() != first.sounds()) else {
+            let color = |c: &Choice| c.sounds() != last.sounds() && c.is_color_of(last);
+            let named = wished.with.iter().any(|w| w.sounds() == last.sounds());
+            let taken = !named && std::iter::once(&first).chain(&wished.with).any(color);
+            let Some(weight) =
+                ending(up, bars).filter(|_| last.sounds() != first.sounds() && !taken)
+            else {
                 continue;
             };
             let mut start = Start::new(pool, wished, first.clone(), Some(last));
-            start.weight *= last.weight * leads;
+            // The root is weighed as it was counted, and shared among its chords as these are weighed. In two bars the last
+            // chord is mostly the only other one, and weighs as a chord of the palette as well.
+            let root: u128 = pool.tallies[last.root()].sum;
+            let own = match bars {
+                ..=2 => last.weight,
+                _ => (last.weight * ROOT_SHARES / root.max(1)).max(1),
+            };
+            start.weight *= weight * own;
             found.push(start);
         }
+    }
+    if !found.is_empty() {
+        let again = firsts(pool, wished).into_iter();
+        found.extend(again.map(|first| Start::new(pool, wished, first.clone(), Some(&first))));
     }
     found.retain(|s| s.needed.len() < MOST_CHORDS);
     found

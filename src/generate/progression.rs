@@ -2,46 +2,33 @@
 
 use std::collections::HashMap;
 
-use super::Chance;
+use super::chance::{Chance, Odds};
+use super::counts::Third;
+use super::filled::{blues_forms, wants_form};
+use super::form::Form;
 use super::net::{MOST_CHORDS, Net, Steps};
-use super::pool::{Choice, Start, Wished, leading_starts, pool, starts, sums};
-use super::request::{Request, Rhythm, WishError, WishKind};
+use super::pool::{Choice, Pool, Start, Wished, leading_starts, pool, starts, sums};
+use super::request::{Request, WishError, WishKind};
 use super::shape::{PhrasePlan, plans};
-use super::table::{Candidate, Table};
-use super::weights::{DIFFERENT, Step, stay, step};
+use super::stock::{TURNED, loops};
+use super::table::{Candidate, Table, classes};
+use super::weights::{
+    DIFFERENT, DIFFERENT_IN_TWO, STEPS, Step, all_steps, first_again, phrases, stay,
+};
 use crate::chart::FitRule;
 use crate::theory::Chord;
-
-/// How likely a choice was: `share` of `total`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Odds {
-    /// Weight of the choice.
-    pub share: u128,
-    /// Weight of all choices together.
-    pub total: u128,
-}
-
-impl Odds {
-    /// As a number from 0 to 1, for printing.
-    #[allow(clippy::cast_precision_loss)]
-    pub fn probability(&self) -> f64 {
-        if self.total == 0 {
-            0.0
-        } else {
-            self.share as f64 / self.total as f64
-        }
-    }
-}
 
 /// A drawn progression.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Progression {
-    /// Which of [`Generator::plans`] it follows.
+    /// Which plan it follows; see [`Generator::plan`].
     pub plan: usize,
     /// The chords it uses, the first chord first.
     pub palette: Vec<Chord>,
-    /// For each place of the plan, which chord of the palette.
-    pub places: Vec<usize>,
+    /// For each bar, which chords of the palette it has, one after the other. A chord that is held on stands there again.
+    pub bars: Vec<Vec<usize>>,
+    /// For each place of a plan of phrases, which chord of the palette; none in a form.
+    places: Vec<usize>,
     /// How likely the plan was.
     pub plan_odds: Odds,
     /// How likely so many different chords were, given the plan.
@@ -53,13 +40,24 @@ pub struct Progression {
 }
 
 impl Progression {
-    /// The chords slot by slot.
-    pub fn chords(&self, plan: &PhrasePlan) -> Vec<Chord> {
-        plan.places
-            .iter()
-            .map(|place| self.palette[self.places[*place]])
-            .collect()
+    /// The chords bar by bar.
+    pub fn chords_by_bar(&self) -> Vec<Vec<Chord>> {
+        let chord = |place: &usize| self.palette.get(*place).copied();
+        let bar = |bar: &Vec<usize>| bar.iter().filter_map(chord).collect();
+        self.bars.iter().map(bar).collect()
     }
+}
+
+/// What a progression follows.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Plan {
+    /// Bars to a phrase.
+    pub phrase_bars: u32,
+    /// The phrases by letter, an apostrophe where the end is varied, such as `A A B A'`; or the name of a form, such as
+    /// `plain blues`.
+    pub form: String,
+    /// Whether it is a form by its name.
+    pub named: bool,
 }
 
 /// Draws progressions for a request.
@@ -68,11 +66,16 @@ pub struct Generator {
     nets: Vec<Net>,
     choices: Vec<Choice>,
     starts: Vec<Start>,
-    /// For each plan, the weight of each number of different chords (from 1).
-    sizes: Vec<[u64; MOST_CHORDS]>,
-    end_wished: bool,
+    /// Forms, which come behind the plans.
+    forms: Vec<Form>,
+    /// For each plan, how many different chords it can have.
+    sizes: Vec<Sizes>,
+    /// The weight of each end.
+    end_weights: [u64; 3],
+    third: Third,
+    /// The weights of steps, by the two roots.
+    step_weights: [[u64; 12]; 12],
     blues: bool,
-    rhythm: Rhythm,
 }
 
 impl Generator {
@@ -83,7 +86,8 @@ impl Generator {
     /// chords left out, last chord, first chord, chords to use, how many different.
     pub fn new(table: &Table, request: &Request) -> Result<Generator, WishError> {
         let all = all_plans(request)?;
-        let pool = pool(table, request)?;
+        let in_form = wants_form(table, request)?;
+        let pool = pool(table, request, in_form)?;
         let wished = Wished::new(&pool)?;
         let free = starts(&pool, &wished)?;
         let mut generator = Generator {
@@ -91,75 +95,109 @@ impl Generator {
             plans: all,
             choices: pool.choices.clone(),
             starts: Vec::new(),
+            forms: Vec::new(),
             sizes: Vec::new(),
-            end_wished: request.end.is_some(),
+            end_weights: [1; 3],
+            third: table.third(),
+            step_weights: all_steps(table.third()),
             blues: table.rule == FitRule::Blues,
-            rhythm: request.rhythm,
         };
+        if in_form {
+            (generator.plans, generator.nets) = (Vec::new(), Vec::new());
+            generator.forms = blues_forms(&pool, request, &wished)?;
+            return Ok(generator);
+        }
+        let stock = loops(&pool, request, &wished);
+        generator.draw_among(&pool, request, &wished, free)?;
+        generator.add(stock, request.bars);
+        Ok(generator)
+    }
+
+    /// Prepares the draws of phrases.
+    fn draw_among(
+        &mut self,
+        pool: &Pool<'_>,
+        request: &Request,
+        wished: &Wished,
+        free: Vec<Start>,
+    ) -> Result<(), WishError> {
+        let generator = self;
         if wished.end_is_free() {
-            generator.starts = leading_starts(&pool, &wished);
+            generator.starts = leading_starts(pool, wished);
+            let again = first_again(generator.third, request.bars);
+            generator.end_weights = [0, again, 100 - again];
             if generator.measure(request).is_ok() {
-                return Ok(generator);
+                return Ok(());
             }
         }
         generator.starts = free;
-        generator.measure(request)?;
-        Ok(generator)
+        generator.end_weights = [1; 3];
+        generator.measure(request)
+    }
+
+    /// Adds loops to the plans, so that each weighs as its songs against all phrases together.
+    fn add(&mut self, stock: Vec<Form>, bars: u32) {
+        if stock.is_empty() {
+            return;
+        }
+        let all: u64 = self.plans.iter().map(|p| p.weight).sum();
+        for plan in &mut self.plans {
+            plan.weight *= TURNED * phrases(bars);
+        }
+        self.forms = stock;
+        for form in &mut self.forms {
+            form.weight *= all;
+        }
     }
 
     /// Which numbers of different chords each plan can have; plans that can have none are dropped. If nothing fits,
     /// nothing is changed.
     fn measure(&mut self, request: &Request) -> Result<(), WishError> {
-        let wished = request.different.map(usize::from);
-        let mut rows: Vec<[u64; MOST_CHORDS]> = Vec::new();
-        let ends = self.ends();
-        // Whether a plan can have so many different chords, however it begins.
-        let can_have = |net: &Net, size: usize| {
-            let ends = &ends[size - 1];
-            !ends.is_empty() && ends.iter().all(|end| self.ways(net, size, *end) > 0)
+        let begun = self.ends_begun();
+        // How a plan can end with so many different chords.
+        let ends = |net: &Net, size: usize| -> [bool; 3] {
+            let mut can = [false; 3];
+            for end in &begun[size - 1] {
+                can[end_slot(*end)] |= net.can(&self.possible(size), size, *end);
+            }
+            can
         };
-        let fill = |weight: &dyn Fn(usize) -> u64| -> Vec<[u64; MOST_CHORDS]> {
+        let fill = |weights: [u64; MOST_CHORDS]| -> Vec<Sizes> {
             let row = |net: &Net| {
-                std::array::from_fn(|i| match weight(i + 1) {
-                    0 => 0,
-                    weight if can_have(net, i + 1) => weight,
-                    _ => 0,
-                })
+                let mut row = Sizes::default();
+                for (i, weight) in weights.iter().enumerate().filter(|(_, w)| **w > 0) {
+                    row.ends[i] = ends(net, i + 1);
+                    if row.ends[i].contains(&true) {
+                        row.weights[i] = *weight;
+                    }
+                }
+                row
             };
             self.nets.iter().map(row).collect()
         };
-        let some = |rows: &[[u64; MOST_CHORDS]]| rows.iter().flatten().any(|w| *w > 0);
-        match wished {
-            Some(number) => rows = fill(&|size| u64::from(size == number)),
-            None => {
-                // Two chords, or one, only where more are impossible.
-                let fewer = |number| move |size| u64::from(size == number);
-                let most = |size: usize| DIFFERENT[size - 1];
-                let tries: [&dyn Fn(usize) -> u64; 3] = [&most, &fewer(2), &fewer(1)];
-                for weight in tries {
-                    rows = fill(weight);
-                    if some(&rows) {
-                        break;
-                    }
-                }
-            }
-        }
-        if !some(&rows) {
+        let only = |number: usize| std::array::from_fn(|i| u64::from(i + 1 == number));
+        let tries = match (request.different, request.bars) {
+            (Some(number), _) => vec![only(usize::from(number))],
+            // Two chords, or one, only where more are impossible.
+            (None, ..=2) => vec![DIFFERENT_IN_TWO, only(2), only(1)],
+            (None, _) => vec![DIFFERENT, only(2), only(1)],
+        };
+        let rows = tries.into_iter().map(fill);
+        let Some(mut rows) = rows.into_iter().find(|rows| rows.iter().any(Sizes::some)) else {
             return Err(too_many(request));
-        }
-        let kept = |row: &[u64; MOST_CHORDS]| row.iter().any(|w| *w > 0);
-        let mut keep = rows.iter().map(kept);
+        };
+        let mut keep = rows.iter().map(Sizes::some);
         self.plans.retain(|_| keep.next().unwrap_or(false));
-        let mut keep = rows.iter().map(kept);
+        let mut keep = rows.iter().map(Sizes::some);
         self.nets.retain(|_| keep.next().unwrap_or(false));
-        rows.retain(kept);
+        rows.retain(Sizes::some);
         self.sizes = rows;
         Ok(())
     }
 
     /// For each number of different chords, from 1, where the last chord of the palettes of that size may come from: the
     /// same for nearly all beginnings.
-    fn ends(&self) -> [Vec<Option<usize>>; MOST_CHORDS] {
+    fn ends_begun(&self) -> [Vec<Option<usize>>; MOST_CHORDS] {
         std::array::from_fn(|i| {
             let starts = self.starts.iter().filter(|s| s.palettes(i + 1) > 0);
             let mut ends: Vec<Option<usize>> = starts.map(|s| s.end).collect();
@@ -171,33 +209,58 @@ impl Generator {
 
     /// How many sequences a plan has over so many chords, whatever they are.
     fn ways(&self, net: &Net, size: usize, end: Option<usize>) -> u128 {
-        let mut steps: Steps = [[[1; MOST_CHORDS]; MOST_CHORDS]; 4];
+        net.sums(&self.possible(size), size, end).total()
+    }
+
+    /// The steps between so many chords: each possible one counts once, however likely it is.
+    fn possible(&self, size: usize) -> Steps {
+        let mut steps: Steps = [[[1; MOST_CHORDS]; MOST_CHORDS]; STEPS];
         for (kind, rows) in Step::ALL.iter().zip(&mut steps) {
             for (i, row) in rows.iter_mut().enumerate() {
-                // Counted, not weighed: each possible step counts once, however likely it is.
                 row[i] = self.staying(*kind, size).min(1);
             }
         }
-        net.sums(&steps, size, end).total()
+        steps
     }
 
     fn staying(&self, kind: Step, chords: usize) -> u64 {
-        // A last chord that was asked for may equal the first.
-        if self.end_wished && kind == Step::Home {
-            1
+        // Only a last chord that was asked for, or drawn with the first, may equal it.
+        let free = self.starts.iter().all(|s| s.end.is_none());
+        if free && kind == Step::Home && chords > 1 {
+            0
         } else {
             stay(kind, chords, self.blues)
         }
     }
 
-    /// The phrase plans there are to choose from.
-    pub fn plans(&self) -> &[PhrasePlan] {
-        &self.plans
+    /// The plan of a progression.
+    pub fn plan(&self, progression: &Progression) -> Option<Plan> {
+        let form = || {
+            let at = progression.plan.checked_sub(self.plans.len())?;
+            self.forms.get(at).map(|form| Plan {
+                phrase_bars: form.phrase_bars,
+                form: form.name.clone(),
+                named: true,
+            })
+        };
+        let phrases = self.plans.get(progression.plan).map(|plan| Plan {
+            phrase_bars: plan.phrase_bars,
+            form: plan.form.clone(),
+            named: false,
+        });
+        phrases.or_else(form)
     }
 
-    /// How often chords change.
-    pub fn rhythm(&self) -> Rhythm {
-        self.rhythm
+    /// The chords of a progression, one after the other; one that is held on counts once.
+    pub fn chords(&self, progression: &Progression) -> Vec<Chord> {
+        let Some(plan) = self.plans.get(progression.plan) else {
+            return progression.chords_by_bar().concat();
+        };
+        let chord = |place: &usize| {
+            let own = progression.places.get(*place)?;
+            progression.palette.get(*own).copied()
+        };
+        plan.places.iter().filter_map(chord).collect()
     }
 
     /// The number of ways to draw a progression: plans times palettes times sequences. Saturates at the largest number
@@ -214,24 +277,28 @@ impl Generator {
         let mut total = 0u128;
         for (net, sizes) in self.nets.iter().zip(&self.sizes) {
             for ((size, end), palettes) in &palettes {
-                if sizes[size - 1] > 0 && *palettes > 0 {
+                let can = sizes.ends[size - 1][end_slot(*end)];
+                if sizes.weights[size - 1] > 0 && can && *palettes > 0 {
                     let ways = self.ways(net, *size, *end);
                     total = total.saturating_add(palettes.saturating_mul(ways));
                 }
             }
         }
-        total
+        let forms = self.forms.iter().map(Form::count);
+        forms.fold(total, u128::saturating_add)
     }
 
     fn steps(&self, palette: &[&Candidate]) -> Steps {
-        let mut steps: Steps = [[[0; MOST_CHORDS]; MOST_CHORDS]; 4];
+        let mut steps: Steps = [[[0; MOST_CHORDS]; MOST_CHORDS]; STEPS];
         for (kind, rows) in Step::ALL.iter().zip(&mut steps) {
+            let staying = self.staying(*kind, palette.len());
             for (i, from) in palette.iter().enumerate() {
                 for (j, to) in palette.iter().enumerate() {
                     rows[i][j] = if i == j {
-                        self.staying(*kind, palette.len())
+                        staying
                     } else {
-                        step(*kind, from.chordal, to.chordal)
+                        let row = &self.step_weights[usize::from(from.chordal.root % 12)];
+                        row[usize::from(to.chordal.root % 12)]
                     };
                 }
             }
@@ -245,34 +312,52 @@ impl Generator {
     /// Each draw comes from its exact distribution, without retries. There is always one.
     pub fn draw(&self, seed: u64, number: u64) -> Option<Progression> {
         let chance = |purpose: &str| Chance::new(seed, purpose, "progression", number, 0);
-        let weights = self.plans.iter().map(|p| u128::from(p.weight));
+        let phrases = self.plans.iter().map(|p| p.weight);
+        let weights = phrases.chain(self.forms.iter().map(|f| f.weight));
+        let weights = weights.map(u128::from);
         let plan = chance("plan").weighted(weights.clone())?;
-        let sizes = self.sizes[plan].iter().map(|w| u128::from(*w));
+        let plan_odds = Odds {
+            share: weights.clone().nth(plan)?,
+            total: weights.sum(),
+        };
+        if let Some(form) = plan.checked_sub(self.plans.len()) {
+            let drawn = self.forms.get(form)?.draw(chance)?;
+            return Some(Progression {
+                plan,
+                plan_odds,
+                size_odds: drawn.size_odds,
+                palette_odds: drawn.palette_odds,
+                sequence_odds: drawn.sequence_odds,
+                palette: drawn.palette.iter().map(|c| c.candidate.chord).collect(),
+                bars: drawn.bars,
+                places: Vec::new(),
+            });
+        }
+        let sizes = self.sizes[plan].weights.iter().map(|w| u128::from(*w));
         let size = chance("size").weighted(sizes.clone())? + 1;
-        let (start, palette) = self.draw_palette(size, &mut chance("palette"))?;
+        let (start, palette, ends) = self.draw_palette(plan, size, &mut chance("palette"))?;
         let net = &self.nets[plan];
         let steps = self.steps(&palette);
         let sums = net.sums(&steps, size, start.end);
         let (places, share) = net.draw(&sums, &steps, start.end, &mut chance("sequence"))?;
         Some(Progression {
             plan,
-            plan_odds: Odds {
-                share: u128::from(self.plans[plan].weight),
-                total: weights.sum(),
-            },
+            plan_odds,
             size_odds: Odds {
-                share: u128::from(self.sizes[plan][size - 1]),
+                share: u128::from(self.sizes[plan].weights[size - 1]),
                 total: sizes.sum(),
             },
             palette_odds: Odds {
-                share: self.palette_weight(&palette, start),
-                total: self.starts.iter().map(|s| s.palettes(size)).sum(),
+                share: u128::from(self.end_weights[end_slot(start.end)])
+                    * self.palette_weight(&palette, start),
+                total: ends * self.palettes(size, end_slot(start.end)),
             },
             sequence_odds: Odds {
                 share,
                 total: sums.total(),
             },
             palette: palette.iter().map(|c| c.chord).collect(),
+            bars: self.plans[plan].bars_of(&places),
             places,
         })
     }
@@ -292,8 +377,30 @@ impl Generator {
         start.weight * weights.product::<u128>()
     }
 
-    fn draw_palette(&self, size: usize, chance: &mut Chance) -> Option<(&Start, Vec<&Candidate>)> {
-        let start = &self.starts[chance.weighted(self.starts.iter().map(|s| s.palettes(size)))?];
+    /// The weight of all palettes of so many chords with this end.
+    fn palettes(&self, size: usize, slot: usize) -> u128 {
+        let own = self.starts.iter().filter(|s| end_slot(s.end) == slot);
+        own.map(|s| s.palettes(size)).sum()
+    }
+
+    /// How a progression over a plan begins and which chords it has; and the weight of all ends it can have.
+    fn draw_palette(
+        &self,
+        plan: usize,
+        size: usize,
+        chance: &mut Chance,
+    ) -> Option<(&Start, Vec<&Candidate>, u128)> {
+        let can = self.sizes.get(plan)?.ends.get(size.checked_sub(1)?)?;
+        let ends: [u128; 3] = std::array::from_fn(|slot| match can[slot] {
+            true => u128::from(self.end_weights[slot]),
+            false => 0,
+        });
+        let slot = chance.weighted(ends.iter().copied())?;
+        let starts = self.starts.iter().map(|s| match end_slot(s.end) == slot {
+            true => s.palettes(size),
+            false => 0,
+        });
+        let start = &self.starts[chance.weighted(starts)?];
         let groups = start.others(&self.choices);
         let sums = sums(&groups);
         let mut palette: Vec<&Candidate> = vec![&*start.choice.candidate];
@@ -321,7 +428,7 @@ impl Generator {
             }
             left -= count;
         }
-        (left == 0).then_some((start, palette))
+        (left == 0).then_some((start, palette, ends.iter().sum()))
     }
 
     /// All chords a palette may hold.
@@ -329,18 +436,26 @@ impl Generator {
         let wished = self.starts.iter();
         let wished = wished.flat_map(|s| std::iter::once(&s.choice).chain(&s.needed));
         let all = wished.chain(&self.choices);
-        all.map(|choice| &*choice.candidate)
+        let all = all.map(|choice| &*choice.candidate);
+        all.chain(self.forms.iter().flat_map(Form::chords))
     }
 
     /// The beginning a progression was drawn from.
     fn start_of(&self, progression: &Progression) -> Option<&Start> {
+        let last = progression.bars.last().and_then(|bar| bar.last());
         let mut starts = self.starts.iter();
-        starts.find(|s| s.begins(&progression.palette))
+        starts.find(|s| {
+            let ends = s.end.is_none_or(|end| Some(&end) == last);
+            ends && s.begins(&progression.palette)
+        })
     }
 
     /// The likeliest sequences over the plan, the palette and the last chord of a progression, at most `most`, the
     /// likeliest first. Where no chord of the set leads home, the last chord is free.
     pub fn likeliest(&self, progression: &Progression, most: usize) -> Vec<(Vec<Chord>, Odds)> {
+        if let Some(form) = progression.plan.checked_sub(self.plans.len()) {
+            return self.likeliest_in(form, progression, most);
+        }
         let find = |chord: &Chord| self.all().find(|c| c.chord == *chord);
         let palette: Vec<&Candidate> = progression.palette.iter().filter_map(find).collect();
         let Some(start) = self.start_of(progression) else {
@@ -361,6 +476,26 @@ impl Generator {
                 (chords, Odds { share, total })
             })
             .collect()
+    }
+
+    /// The same over a form.
+    fn likeliest_in(
+        &self,
+        form: usize,
+        progression: &Progression,
+        most: usize,
+    ) -> Vec<(Vec<Chord>, Odds)> {
+        let Some(form) = self.forms.get(form) else {
+            return Vec::new();
+        };
+        let sounds: Vec<u16> = progression.palette.iter().map(classes).collect();
+        let all = form.sequences(&sounds);
+        let total = all.iter().map(|(_, share)| share).sum();
+        let one = |(bars, share): (Vec<Vec<usize>>, u128)| {
+            let chords = bars.concat().into_iter().map(|at| progression.palette[at]);
+            (chords.collect(), Odds { share, total })
+        };
+        all.into_iter().take(most).map(one).collect()
     }
 
     /// Every sequence over the plan and palette of a progression with its weight, by brute force: for tests on short
@@ -396,6 +531,31 @@ impl Generator {
             }
         }
         found
+    }
+}
+
+/// What a plan can have, for each number of different chords (from 1).
+#[derive(Clone, Copy, Debug, Default)]
+struct Sizes {
+    /// How likely each number is.
+    weights: [u64; MOST_CHORDS],
+    /// Which ends there are then, by [`end_slot`].
+    ends: [[bool; 3]; MOST_CHORDS],
+}
+
+impl Sizes {
+    /// Whether the plan can have any.
+    fn some(&self) -> bool {
+        self.weights.iter().any(|w| *w > 0)
+    }
+}
+
+/// Where the last chord of a progression comes from: the sequence, the first chord, or another of its own.
+fn end_slot(end: Option<usize>) -> usize {
+    match end {
+        None => 0,
+        Some(0) => 1,
+        Some(_) => 2,
     }
 }
 
@@ -435,5 +595,7 @@ fn too_many(request: &Request) -> WishError {
     }
 }
 
+#[cfg(test)]
+mod form_tests;
 #[cfg(test)]
 mod tests;

@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use super::blues::Blues;
 use crate::diagnostic::Diagnostic;
 use crate::theory::Chord;
 
@@ -10,8 +11,10 @@ use crate::theory::Chord;
 pub enum Rhythm {
     /// A new chord every two bars.
     TwoBars,
-    /// A new chord in every bar.
+    /// A new chord in every bar; at times two where a phrase ends.
     #[default]
+    Mixed,
+    /// A new chord in every bar.
     Bar,
     /// Twice a bar.
     HalfBar,
@@ -19,18 +22,19 @@ pub enum Rhythm {
 
 impl Rhythm {
     /// All rhythms by the names people type.
-    pub const NAMES: [(&'static str, Rhythm); 3] = [
+    pub const NAMES: [(&'static str, Rhythm); 4] = [
         ("two bars", Rhythm::TwoBars),
         ("bar", Rhythm::Bar),
         ("half bar", Rhythm::HalfBar),
+        ("mixed", Rhythm::Mixed),
     ];
 
-    /// How many chords so many bars have; `None` where they do not divide.
+    /// How many chords so many bars have, without the second ones of a mixed rhythm; `None` where they do not divide.
     pub fn slots(self, bars: u32) -> Option<usize> {
         let bars = usize::try_from(bars).ok().filter(|b| *b > 0)?;
         match self {
             Rhythm::TwoBars => bars.is_multiple_of(2).then_some(bars / 2),
-            Rhythm::Bar => Some(bars),
+            Rhythm::Mixed | Rhythm::Bar => Some(bars),
             Rhythm::HalfBar => Some(bars * 2),
         }
     }
@@ -82,11 +86,40 @@ impl Flavor {
     ];
 }
 
+/// Which form of the blues is asked for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum BluesWish {
+    /// Under the blues rule any that has the length; under the other rules none.
+    #[default]
+    Any,
+    /// None: phrases, whatever the rule.
+    None,
+    /// This one, whatever the rule.
+    Form(Blues),
+}
+
+impl BluesWish {
+    /// All wishes by the names people type.
+    pub const NAMES: [(&'static str, BluesWish); 6] = [
+        ("any", BluesWish::Any),
+        (Blues::Plain.name(), BluesWish::Form(Blues::Plain)),
+        (
+            Blues::QuickChange.name(),
+            BluesWish::Form(Blues::QuickChange),
+        ),
+        (Blues::Minor.name(), BluesWish::Form(Blues::Minor)),
+        (Blues::Jazz.name(), BluesWish::Form(Blues::Jazz)),
+        ("none", BluesWish::None),
+    ];
+}
+
 /// The wishes for a progression; unset ones are left to chance.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Request {
     /// Bars, 1 to 64.
     pub bars: u32,
+    /// Which form of the blues to fill. The forms have 8, 12 or 16 bars.
+    pub blues: BluesWish,
     /// How often chords change.
     pub rhythm: Rhythm,
     /// Which kind of chords to use.
@@ -107,12 +140,13 @@ pub struct Request {
 }
 
 impl Default for Request {
-    /// Eight plain bars, a chord a bar.
+    /// Eight plain bars, mostly a chord a bar.
     fn default() -> Self {
         Request {
             bars: 8,
-            rhythm: Rhythm::Bar,
-            flavor: Flavor::Any,
+            blues: BluesWish::Any,
+            rhythm: Rhythm::Mixed,
+            flavour: Flavour::Any,
             level: Level::Plain,
             start: None,
             end: None,
@@ -128,6 +162,8 @@ impl Default for Request {
 pub enum WishKind {
     /// The rule of fit.
     Rule,
+    /// The form of the blues.
+    Blues,
     /// The kind of chords.
     Flavor,
     /// The number of bars.
@@ -151,6 +187,8 @@ pub enum WishKind {
 pub struct WishError {
     /// What was wished for.
     pub wish: WishKind,
+    /// Whether it could be met without a form of the blues.
+    pub in_form: bool,
     pub(super) message: String,
     pub(super) help: String,
 }
@@ -159,6 +197,7 @@ impl WishError {
     pub(super) fn new(wish: WishKind, message: impl Into<String>, help: impl Into<String>) -> Self {
         WishError {
             wish,
+            in_form: false,
             message: message.into(),
             help: help.into(),
         }

@@ -17,6 +17,8 @@ pub struct PhrasePlan {
     pub places: Vec<usize>,
     /// How many places there are, 1 to 16.
     pub place_count: usize,
+    /// For each bar, the slots it holds: one or two, or the one that is held on from the bar before.
+    pub bars: Vec<Vec<usize>>,
     /// How likely the plan is, against the others.
     pub weight: u64,
     pub(super) steps: Vec<(usize, usize, Step)>,
@@ -40,11 +42,6 @@ const FORMS: [(usize, &str, u64); 14] = [
     (8, "A A A' A A A A' A'", 0),
     (8, "A B A B A B A B'", 3),
 ];
-
-/// How many slots at the end of a phrase of `slots` change when it is varied: a quarter, at least one.
-fn varied(slots: usize) -> usize {
-    (slots / 4).max(1)
-}
 
 /// All plans for so many bars, with at least one place more than a single chord needs where there is room.
 ///
@@ -80,14 +77,99 @@ pub fn plans(bars: u32, rhythm: Rhythm) -> Vec<PhrasePlan> {
         for (form, weight) in forms {
             // Listeners count in phrases of four bars.
             let weight = weight * if phrase_bars == 4 { 2 } else { 1 };
-            found.extend(PhrasePlan::new(phrase_bars, phrase_slots, &form, weight));
+            let whole = Layout::new(rhythm, phrase_bars, phrase_slots);
+            if rhythm == Rhythm::Mixed {
+                let [own, last, all] = mixed(phrase_bars, bars);
+                let (last_shared, all_shared) = (whole.shared(1), whole.shared(phrase_bars));
+                for (layout, own) in [(&whole, own), (&last_shared, last), (&all_shared, all)] {
+                    if own > 0 {
+                        found.extend(PhrasePlan::new(layout, &form, weight * own));
+                    }
+                }
+            } else {
+                found.extend(PhrasePlan::new(&whole, &form, weight));
+            }
         }
     }
     found
 }
 
+/// The weights of a phrase of so many bars with a chord in each, of one with two chords in its last bar, and of one with
+/// two in each. In songs one bar of six has two chords or more.
+fn mixed(phrase_bars: u32, bars: u32) -> [u64; 3] {
+    match phrase_bars {
+        1 => [1, 0, 0],
+        2 if bars == 2 => [5, 2, 1],
+        2 => [2, 1, 0],
+        _ => [1, 4, 0],
+    }
+}
+
+/// The slots of a phrase.
+#[derive(Clone, Debug)]
+struct Layout {
+    bars: u32,
+    slots: usize,
+    /// For each bar, its slots within the phrase.
+    by_bar: Vec<Vec<usize>>,
+    /// How many slots at the end change when it is varied: a quarter, at least one, and a shared bar as a whole.
+    varied: usize,
+}
+
+impl Layout {
+    fn new(rhythm: Rhythm, bars: u32, slots: usize) -> Layout {
+        Layout {
+            bars,
+            slots,
+            by_bar: bars_of(rhythm, slots),
+            varied: (slots / 4).max(1),
+        }
+    }
+
+    /// Of a phrase with a chord a bar: the same with two chords in so many bars at its end.
+    fn shared(&self, last: u32) -> Layout {
+        let mut slots = 0;
+        let by_bar: Vec<Vec<usize>> = (0..self.bars)
+            .map(|bar| {
+                let chords = if bar + last >= self.bars { 2 } else { 1 };
+                slots += chords;
+                (slots - chords..slots).collect()
+            })
+            .collect();
+        Layout {
+            slots,
+            by_bar,
+            varied: self.varied + 1,
+            ..self.clone()
+        }
+    }
+
+    /// Whether a slot is the second of its bar.
+    fn is_second(&self, slot: usize) -> bool {
+        self.by_bar.iter().any(|bar| bar.get(1) == Some(&slot))
+    }
+}
+
+/// The slots of each bar.
+fn bars_of(rhythm: Rhythm, slots: usize) -> Vec<Vec<usize>> {
+    let all = 0..slots;
+    match rhythm {
+        Rhythm::TwoBars => all.flat_map(|slot| [vec![slot], vec![slot]]).collect(),
+        Rhythm::Mixed | Rhythm::Bar => all.map(|slot| vec![slot]).collect(),
+        Rhythm::HalfBar => all.step_by(2).map(|slot| vec![slot, slot + 1]).collect(),
+    }
+}
+
 impl PhrasePlan {
-    fn new(phrase_bars: u32, phrase_slots: usize, form: &str, weight: u64) -> Option<PhrasePlan> {
+    /// The chords of each bar, given those of each place.
+    pub(super) fn bars_of(&self, places: &[usize]) -> Vec<Vec<usize>> {
+        let chord = |slot: &usize| places.get(*self.places.get(*slot)?).copied();
+        let bar = |bar: &Vec<usize>| bar.iter().filter_map(chord).collect();
+        self.bars.iter().map(bar).collect()
+    }
+
+    fn new(layout: &Layout, form: &str, weight: u64) -> Option<PhrasePlan> {
+        let phrase_slots = layout.slots;
         let mut first_of: Vec<(char, Vec<usize>)> = Vec::new();
         let mut places: Vec<usize> = Vec::new();
         let mut count = 0;
@@ -100,7 +182,7 @@ impl PhrasePlan {
             let mut phrase = known.unwrap_or_default();
             let keep = match (phrase.is_empty(), word.ends_with('\'')) {
                 (true, _) => 0,
-                (false, true) => phrase_slots - varied(phrase_slots),
+                (false, true) => phrase_slots.checked_sub(layout.varied)?,
                 (false, false) => phrase_slots,
             };
             phrase.truncate(keep);
@@ -113,11 +195,19 @@ impl PhrasePlan {
             }
             places.extend(phrase);
         }
+        let bar = |(phrase, bar): (usize, &Vec<usize>)| -> Vec<usize> {
+            bar.iter()
+                .map(|slot| phrase * phrase_slots + slot)
+                .collect()
+        };
+        let phrases = 0..places.len() / phrase_slots;
+        let bars = phrases.flat_map(|phrase| layout.by_bar.iter().map(move |b| (phrase, b)));
         let mut plan = PhrasePlan {
-            phrase_bars,
+            phrase_bars: layout.bars,
             form: form.to_owned(),
             place_count: count,
-            steps: steps(&places, phrase_slots),
+            bars: bars.map(bar).collect(),
+            steps: steps(&places, layout),
             places,
             weight,
         };
@@ -130,16 +220,14 @@ impl PhrasePlan {
 }
 
 /// The steps from slot to slot and from the last to the first.
-fn steps(places: &[usize], phrase_slots: usize) -> Vec<(usize, usize, Step)> {
+fn steps(places: &[usize], layout: &Layout) -> Vec<(usize, usize, Step)> {
     let last = places.len() - 1;
-    let half = phrase_slots / 2;
     (0..last)
         .map(|i| {
-            let at = (i + 1) % phrase_slots;
+            let at = (i + 1) % layout.slots;
             let kind = match at {
-                0 => Step::Seam,
-                _ if at == half && phrase_slots >= 4 => Step::Strong,
-                _ => Step::Inner,
+                _ if layout.is_second(at) || layout.bars == 2 && at > 0 => Step::Within,
+                _ => Step::Onward,
             };
             (places[i], places[i + 1], kind)
         })

@@ -1,6 +1,7 @@
 //! Every chord that may be used over a set, under a rule.
 
-use super::fit::{Fit, fit};
+use super::counts::Third;
+use super::fit::{Fit, fit, is_jazz_chord};
 use super::vocabulary::{Quality, vocabulary};
 use super::weights::Chordal;
 use crate::chart::FitRule;
@@ -35,6 +36,8 @@ pub struct Table {
     pub candidates: Vec<Candidate>,
     /// Every chord the rule admits, under each of its names.
     admitted: Vec<Candidate>,
+    /// The chords that it admits inside a jazz blues alone.
+    in_jazz: Vec<Candidate>,
 }
 
 /// Degrees of the twelve semitones above a tonic where the home scale has none of its own (common practice).
@@ -115,17 +118,29 @@ fn once_each(mut chords: Vec<Candidate>) -> Vec<Candidate> {
 impl Table {
     /// The chords `rule` admits over `set` heard in `home`; none if the rule does not cover the set.
     pub fn new(set: &Scale, home: &Scale, rule: FitRule) -> Table {
-        let admitted: Vec<Candidate> = all_chords(set, home)
+        let (admitted, others): (Vec<Candidate>, Vec<Candidate>) = all_chords(set, home)
             .into_iter()
-            .filter(|c| c.fit.admits(rule) == Some(true))
-            .collect();
+            .partition(|c| c.fit.admits(rule) == Some(true));
+        let jazz = |c: &Candidate| c.fit.blues == Some(false) && is_jazz_chord(&c.chord, set);
+        let mut in_jazz = others;
+        in_jazz.retain(|c| rule == FitRule::Blues && jazz(c));
+        for candidate in &mut in_jazz {
+            candidate.fit.blues = Some(true);
+        }
         Table {
             set: *set,
             home: *home,
             rule,
             candidates: once_each(admitted.clone()),
             admitted,
+            in_jazz,
         }
+    }
+
+    /// Every chord that may stand in a blues: those that the rule admits and, inside a jazz form, the others of the form.
+    pub(super) fn in_blues(&self, jazz: bool) -> impl Iterator<Item = &Candidate> {
+        let more = jazz.then_some(&self.in_jazz).into_iter().flatten();
+        self.admitted.iter().chain(more)
     }
 
     /// The chords of a kind, no two with the same pitch classes. A chord is found under a name of that kind, even where
@@ -135,8 +150,54 @@ impl Table {
         once_each(kind.cloned().collect())
     }
 
-    /// A chord by its name, if the rule admits it: with the pitch classes of a candidate, but under the name given.
-    pub(super) fn named(&self, chord: &Chord) -> Result<Candidate, Fit> {
+    /// The plainest chord on the tonic that the rule admits: one with a third before others, then the one of fewer notes.
+    pub(super) fn on_tonic(&self) -> Option<Chord> {
+        let own = self.admitted.iter().filter(|c| c.chordal.root == 0);
+        let plain = |c: &&Candidate| {
+            let tones = c.chordal.classes.count_ones();
+            (c.quality.colour, !c.quality.third, tones)
+        };
+        own.min_by_key(plain).map(|c| c.chord)
+    }
+
+    /// Whether home has a minor third.
+    pub(super) fn third(&self) -> Third {
+        let third = self.set.root().pitch_class().up(3);
+        match self.home.contains(third) && !self.home.contains(third.up(1)) {
+            true => Third::Minor,
+            false => Third::Major,
+        }
+    }
+
+    /// The note so many semitones above the tonic, as the chords are spelled.
+    pub(super) fn root_of(&self, up: u8) -> PitchName {
+        let own = self.home.notes().into_iter();
+        let own = own.chain(self.set.notes()).find(|note| {
+            let tonic = i32::from(self.set.root().pitch_class().value());
+            note.pitch_class().up(-tonic).value() == up
+        });
+        let (number, alter) = CHROMATIC[usize::from(up % 12)];
+        let degree = Degree::new(number, alter).unwrap_or(Degree::ROOT);
+        own.unwrap_or_else(|| degree.above(self.set.root()).simplified())
+    }
+
+    /// A chord by its name, if the rule admits it: with the pitch classes of a candidate, but under the name given. In a
+    /// form of the blues the chords of a jazz one are admitted as well.
+    pub(super) fn named(&self, chord: &Chord, in_form: bool) -> Result<Candidate, Fit> {
+        let mut jazz = self.in_jazz.iter();
+        let same = |c: &&Candidate| {
+            c.chordal.classes == classes(chord)
+                && c.chord.root().pitch_class() == chord.root().pitch_class()
+        };
+        if let Some(own) = jazz
+            .find(same)
+            .filter(|_| in_form && chord.slash().is_none())
+        {
+            return Ok(Candidate {
+                chord: *chord,
+                ..own.clone()
+            });
+        }
         let found = fit(&Harmony::Chord(*chord), &self.set, &self.home);
         if found.admits(self.rule) != Some(true) {
             return Err(found);

@@ -1,63 +1,54 @@
 //! The weights by which chords follow one another: whole numbers in tables, each with its reason.
 //!
-//! All are choices of ours after common practice; none is measured from a body of songs. Printed by `jam --why --json`.
+//! All here are choices of ours after common practice. Printed by `jam --why --json`, with those of the forms of the blues.
 
+use super::counts::{SUFFIXES, Third};
 use super::request::Level;
-
-/// How likely a root is to move up by so many semitones (0 to 11).
-pub(super) const ROOT_MOTION: [(u64, &str); 12] = [
-    (2, "the same root in another color"),
-    (2, "up a semitone: a slide"),
-    (4, "up a step"),
-    (3, "up a minor third"),
-    (3, "up a major third"),
-    (6, "up a fourth: the strongest motion"),
-    (1, "a tritone: rare"),
-    (5, "up a fifth: the fourth backwards"),
-    (3, "down a major third"),
-    (4, "down a minor third: to the relative"),
-    (4, "down a step: the loops of rock"),
-    (2, "down a semitone"),
-];
-
-/// By tones that stay: none, one or two, three or more.
-pub(super) const COMMON_TONES: [(u64, &str); 3] = [
-    (1, "nothing stays"),
-    (2, "one or two tones stay: smooth"),
-    (1, "three stay: hardly a change"),
-];
-
-/// A chord on the tonic that falls on a strong bar counts double: a listener expects home there.
-pub(super) const TONIC_ON_STRONG: (u64, &str) = (2, "home on a strong bar");
-
-/// The last chord before the beginning returns, by its root above the tonic: how strongly it leads home.
-pub(super) const HOMEWARD: [(u64, &str); 12] = [
-    (1, "already home"),
-    (2, "the flat second leans down"),
-    (3, "the second leads by way of the fifth"),
-    (2, "the flat third: to the relative and back"),
-    (2, "the third: by the relative of the fifth"),
-    (5, "the fourth: a plain way home"),
-    (1, "the tritone"),
-    (8, "the fifth: the strongest way home"),
-    (2, "the flat sixth"),
-    (1, "the sixth"),
-    (6, "the flat seventh: the way home of modal loops"),
-    (4, "the leading tone"),
-];
 
 /// Semitones above home from which a last chord leads home: b2, 4, 5, b6, b7 and 7. The fifth, the fourth, the flat
 /// seventh and the leading tone are cadences of common practice, the flat second and the flat sixth lean down to the
 /// tonic and to its fifth.
 pub(super) const LEADS_HOME: [u8; 6] = [1, 5, 7, 8, 10, 11];
 
-/// The weight of a last chord by its root, 0 to 11 semitones above the first; `None` where it does not lead there.
-pub(super) fn leads_home(up: u8) -> Option<u128> {
-    let (weight, _) = HOMEWARD.get(usize::from(up))?;
-    LEADS_HOME.contains(&up).then_some(u128::from(*weight))
+/// The weight of a last chord by its root, 0 to 11 semitones above the first, in so many bars; `None` where it may not come
+/// last.
+pub(super) fn last_weight(third: Third, up: u8, bars: u32) -> Option<u128> {
+    let counted = u128::from(third.last(up, bars));
+    match up {
+        0 => None,
+        // A flat second leads home where the home has one, and was hardly counted.
+        _ if LEADS_HOME.contains(&up) => Some(counted + 2),
+        _ if bars <= LOOP_BARS => (counted > 0).then_some(counted),
+        _ => None,
+    }
 }
 
-/// Weight of a chord by how plain it is (0 to 3), for each level from plain to bold. There are many colorful chords
+/// In how many of a hundred progressions the first chord comes last again, where another could lead home: as often as it
+/// was counted in loops, less often in longer progressions, where a listener wants to be led.
+pub(super) fn first_again(third: Third, bars: u32) -> u64 {
+    let all: u64 = (0..12).map(|up| third.last(up, bars)).sum();
+    let counted = 100 * third.last(0, bars) / all.max(1);
+    if bars <= LOOP_BARS {
+        counted
+    } else {
+        counted * 2 / 3
+    }
+}
+
+/// The weight of all phrases together in so many bars, against a loop's, which is the number of songs that repeat it. Two
+/// bars are a loop; in a longer progression phrases that vary come before a loop that goes round many times.
+pub(super) fn phrases(bars: u32) -> u64 {
+    match bars {
+        ..=2 => 60,
+        ..=LOOP_BARS => 200,
+        _ => 800,
+    }
+}
+
+/// The most bars of a loop, which goes round so soon that it needs no way home.
+pub(super) const LOOP_BARS: u32 = 4;
+
+/// Weight of a chord by how plain it is (0 to 3), for each level from plain to bold. There are many colourful chords
 /// and few plain ones, so a plain one must weigh more.
 pub(super) fn color_weight(level: Level, color: u8) -> u64 {
     let row = match level {
@@ -75,39 +66,61 @@ pub(super) const OWN_ROOT: u64 = 8;
 /// A second chord on the same root weighs one in so many: it sounds like a variant of the first.
 const SAME_ROOT: u64 = OWN_ROOT * OWN_ROOT;
 
-/// A chord on a root of the home scale counts four times.
-pub(super) const ROOT_AT_HOME: u64 = 4;
+/// The weight of a chord by its root above the tonic and its suffix: how many songs use the root against those that do
+/// not, shared among those of its chords that may be used as they were counted; `counted` is the sum of these. At least 1, so that what was not counted comes up at all.
+pub(super) fn degree_weight(third: Third, root: u8, suffix: &str, counted: u64) -> u64 {
+    let (songs, all) = third.songs(root);
+    let odds = ROOT_SCALE * songs / (all + 1 - songs).max(1);
+    let share = match third.quality(root, suffix) {
+        Some(own) => odds * own / counted.max(own).max(1),
+        None => odds / OTHER_QUALITY,
+    };
+    share.clamp(1, MOST_DEGREE)
+}
+
+/// The weight of a root that as many songs use as do not.
+const ROOT_SCALE: u64 = 8;
+
+/// A chord that was not counted weighs one in so many of its root.
+const OTHER_QUALITY: u64 = 8;
+
+/// The most that a root and its chord weigh.
+const MOST_DEGREE: u64 = 128;
 
 /// A chord with a third weighs four times one without, which is less clear; in a set with few thirds the others still
 /// come up.
 pub(super) const WITH_THIRD: u64 = 4;
 
-/// Under the blues rule the chords that only the blues admits (I7, IV7, V7 and their kin) count twelve times.
-pub(super) const BLUES_CHORD: u64 = 12;
+/// Under the blues rule the chords that only the blues admits (I7, IV7, V7 and their kin) count four times.
+pub(super) const BLUES_CHORD: u64 = 4;
 
 /// How many different chords, 1 to 6, where nothing is wished for. Fewer than three are drawn only if three are
 /// impossible, or if fewer are asked for.
-pub(super) const DIFFERENT: [u64; 6] = [0, 0, 6, 8, 4, 1];
+pub(super) const DIFFERENT: [u64; 6] = [0, 0, 5, 8, 6, 2];
 
-/// Largest weight of one step: 6 x 2 x 2 = 24 at most by the tables above. Five bits, so that the sums of sixteen
+/// The same in two bars, where two chords are enough.
+pub(super) const DIFFERENT_IN_TWO: [u64; 6] = [0, 8, 8, 2, 0, 0];
+
+/// Largest weight of one step. Five bits, so that the sums of sixteen
 /// steps over six chords stay within 128 bits.
 pub(super) const MOST: u64 = 31;
 
-/// Why one step is as likely as it is.
+/// Where a step is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub(super) enum Step {
-    /// Within a phrase.
-    Inner,
-    /// To a strong bar within a phrase.
-    Strong,
-    /// From the end of a phrase to the beginning of the next.
-    Seam,
-    /// From the last bar to the first.
+    /// From one bar to the next.
+    Onward,
+    /// Within a bar of two chords, or a phrase of two bars: always a change.
+    Within,
+    /// From the last chord to the first.
     Home,
 }
 
+/// How many kinds of step there are.
+pub(super) const STEPS: usize = 3;
+
 impl Step {
-    pub(super) const ALL: [Step; 4] = [Step::Inner, Step::Strong, Step::Seam, Step::Home];
+    pub(super) const ALL: [Step; STEPS] = [Step::Onward, Step::Within, Step::Home];
 }
 
 /// A chord, as far as weights are concerned.
@@ -119,37 +132,47 @@ pub(super) struct Chordal {
     pub(super) classes: u16,
 }
 
-/// The weight of a step between two different chords.
-pub(super) fn step(kind: Step, from: Chordal, to: Chordal) -> u64 {
-    let motion = ROOT_MOTION[usize::from((12 + to.root - from.root) % 12)].0;
-    let shared = (from.classes & to.classes).count_ones();
-    let common = COMMON_TONES[match shared {
-        0 => 0,
-        1 | 2 => 1,
-        _ => 2,
-    }]
-    .0;
-    let weight = match kind {
-        Step::Inner => motion * common,
-        Step::Strong | Step::Seam => {
-            motion * common * if to.root == 0 { TONIC_ON_STRONG.0 } else { 1 }
-        }
-        Step::Home => HOMEWARD[usize::from((12 + from.root - to.root) % 12)].0 * common,
-    };
-    weight.min(MOST)
+impl Chordal {
+    /// Whether one of two chords on one root holds all tones of the other: a color of it, and no change.
+    pub(super) fn is_color_of(self, other: Chordal) -> bool {
+        let both = self.classes & other.classes;
+        self.root == other.root && (both == self.classes || both == other.classes)
+    }
 }
 
-/// The weight of staying on a chord for another place: rare, but common in a blues. The last chord does not carry over
-/// into the first. With only one chord there is no other step.
-pub(super) const STAY: u64 = 1;
-/// The same in a blues.
+/// The weight of a step that follows every time.
+const ALWAYS: u64 = 40;
+
+/// The weight of a step from one root to another, in semitones above the tonic: how often the second followed the first.
+pub(super) fn step(third: Third, from: u8, to: u8) -> u64 {
+    let all: u64 = (0..12).map(|up| third.changes(from, up)).sum();
+    let weight = ALWAYS * third.changes(from, to) / all.max(1);
+    weight.clamp(1, MOST)
+}
+
+/// The weights of all steps, by the two roots.
+pub(super) fn all_steps(third: Third) -> [[u64; 12]; 12] {
+    let mut steps = [[0; 12]; 12];
+    for (from, row) in (0..).zip(&mut steps) {
+        for (to, weight) in (0..).zip(row) {
+            *weight = step(third, from, to);
+        }
+    }
+    steps
+}
+
+/// The weight of staying on a chord for another place. Every fourth chord is held for a second bar (counted). The last
+/// chord carries over into the first only where it is drawn to. With only one chord there is no other step.
+pub(super) const STAY: u64 = 12;
+/// The same in a blues without a form.
 pub(super) const STAY_IN_BLUES: u64 = 8;
 
 /// The weight of staying.
 pub(super) fn stay(kind: Step, chords: usize, blues: bool) -> u64 {
     match kind {
         _ if chords == 1 => 1,
-        Step::Home => 0,
+        Step::Home => 1,
+        Step::Within => 0,
         _ if blues => STAY_IN_BLUES,
         _ => STAY,
     }
@@ -161,18 +184,28 @@ type Row = (&'static str, String, u64, &'static str);
 /// The tables as rows: which table, which row, the weight, the reason.
 pub fn weight_tables() -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();
-    for (up, (weight, reason)) in ROOT_MOTION.iter().enumerate() {
-        let row = format!("{up} semitones up");
-        rows.push(("root motion", row, *weight, reason));
-    }
-    for (tones, (weight, reason)) in ["0", "1 or 2", "3 or more"].iter().zip(COMMON_TONES) {
-        rows.push(("common tones", (*tones).to_owned(), weight, reason));
-    }
-    let (weight, reason) = TONIC_ON_STRONG;
-    rows.push(("strong bar", "to the tonic".to_owned(), weight, reason));
-    for (up, (weight, reason)) in HOMEWARD.iter().enumerate() {
-        let row = format!("from {up} semitones above");
-        rows.push(("homeward", row, *weight, reason));
+    for (name, third) in [("major", Third::Major), ("minor", Third::Minor)] {
+        for from in 0..12 {
+            for to in (0..12).filter(|to| *to != from) {
+                let row = format!("{name}, from {from} to {to} semitones above the tonic");
+                let weight = step(third, from, to);
+                rows.push(("root change", row, weight, "counted in songs"));
+            }
+        }
+        for up in 0..12 {
+            for suffix in SUFFIXES {
+                let row = format!("{name}, {up} semitones above the tonic, suffix '{suffix}'");
+                let weight = degree_weight(third, up, suffix, third.counted(up));
+                rows.push(("chord", row, weight, "songs that use the root; its chords"));
+            }
+            for bars in [2, LOOP_BARS, 2 * LOOP_BARS] {
+                if let Some(weight) = last_weight(third, up, bars) {
+                    let row = format!("{name}, {bars} bars, {up} semitones above the tonic");
+                    let weight = u64::try_from(weight).unwrap_or(0);
+                    rows.push(("last chord", row, weight, "counted in loops"));
+                }
+            }
+        }
     }
     for (name, level) in Level::NAMES {
         for color in 0..4 {
@@ -182,6 +215,7 @@ pub fn weight_tables() -> Vec<Row> {
         }
     }
     rows.extend(single_weights());
+    rows.extend(super::blues::rows());
     for (number, weight) in (1..).zip(DIFFERENT) {
         let reason = "three or four carry most songs";
         rows.push(("how many different", format!("{number}"), weight, reason));
@@ -190,13 +224,11 @@ pub fn weight_tables() -> Vec<Row> {
 }
 
 /// The weights that are single numbers.
-fn single_weights() -> [Row; 6] {
+fn single_weights() -> [Row; 5] {
     let row = |table, row: &str, weight, reason| (table, row.to_owned(), weight, reason);
-    let at_home = "a root of the home scale is heard as belonging";
     let second = "a second chord on the same root says little new";
     let own = "under the blues rule its own chords come first";
     [
-        row("root at home", "in the home scale", ROOT_AT_HOME, at_home),
         row("staying", "on a chord", STAY, "a listener expects a change"),
         row(
             "staying",

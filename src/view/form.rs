@@ -11,7 +11,7 @@ use super::{clock_time, tempo_text};
 use crate::arrange::{Arrangement, Journey, PassScore, Timer};
 use crate::chart::{FitRule, FormBar, Piece};
 use crate::event::Source;
-use crate::generate::{Fit, fit};
+use crate::generate::{Fit, fit, fit_bars};
 use crate::theory::{Harmony, Interval, Scale};
 use crate::time::{BarSpan, Feel, Meter, Nanos, Region, TICKS_PER_QUARTER, Tick};
 
@@ -366,7 +366,7 @@ pub fn fits(report: &CheckReport<'_>) -> Vec<ChordFit> {
     let CheckReport { piece, arrangement } = report;
     let mut pages = Pages::new(arrangement);
     let mut found: Vec<ChordFit> = Vec::new();
-    let mut seen: Vec<Harmony> = Vec::new();
+    let mut seen: Vec<(Harmony, bool)> = Vec::new();
     let mut first_set: Option<Scale> = None;
     let journey = arrangement.journey();
     let mut at = Some(journey.first_bar());
@@ -384,15 +384,19 @@ pub fn fits(report: &CheckReport<'_>) -> Vec<ChordFit> {
         };
         let Some(set) = score.set else { continue };
         let home = piece.home_of(&set);
-        for chord in &chart.chords {
+        let in_form = section_fits(score, &bar.region, &set, &home);
+        for (i, chord) in chart.chords.iter().enumerate() {
             // The ending may be in another key: a chord of the first pass, moved with its set, adds nothing new.
             let first = first_set.get_or_insert(set).root();
             let back = chord
                 .harmony
                 .transposed(Interval::between(set.root(), first));
-            if !seen.contains(&back) {
-                seen.push(back);
-                let fit = fit(&chord.harmony, &set, &home);
+            let alone = fit(&chord.harmony, &set, &home);
+            let fit = in_form.get(i).cloned().unwrap_or_else(|| alone.clone());
+            // A chord that a rule admits inside a form alone is listed once inside and once outside.
+            let one = (back, fit != alone);
+            if !seen.contains(&one) {
+                seen.push(one);
                 found.push(ChordFit {
                     symbol: chord.harmony.to_string(),
                     bar: bar.number,
@@ -404,6 +408,34 @@ pub fn fits(report: &CheckReport<'_>) -> Vec<ChordFit> {
         }
     }
     found
+}
+
+/// How the chords of a bar lie over the set, seen with the bars of its section.
+fn section_fits(score: &PassScore, region: &Region, set: &Scale, home: &Scale) -> Vec<Fit> {
+    let (Region::Intro { bar } | Region::Pass { bar, .. } | Region::Ending { bar }) = *region
+    else {
+        return Vec::new();
+    };
+    let Ok(at) = usize::try_from(bar) else {
+        return Vec::new();
+    };
+    let Some(behind) = score.bars.get(at + 1..) else {
+        return Vec::new();
+    };
+    let opens = |bar: &FormBar| bar.opens_section;
+    let before = score.bars.iter().take(at + 1);
+    let from = at - before.rev().position(opens).unwrap_or(at);
+    let to = at + 1 + behind.iter().position(opens).unwrap_or(behind.len());
+    let bars = score.bars.get(from..to).unwrap_or_default().iter();
+    let bars: Vec<Vec<Harmony>> = bars
+        .map(|bar| bar.chords.iter().map(|c| c.harmony).collect())
+        .collect();
+    let mut fits = fit_bars(&bars, set, home);
+    if at - from < fits.len() {
+        fits.swap_remove(at - from)
+    } else {
+        Vec::new()
+    }
 }
 
 /// The first bar behind a pass that is not shown; behind all passes, or nowhere, once enough are listed.

@@ -8,7 +8,7 @@ use super::theory::FitJson;
 use crate::arrange::PassScore;
 use crate::chart::FitRule;
 use crate::generate::{
-    Generator, Odds, Progression, Table, bars_of, chart_text, fit, weight_tables,
+    Fit, Generator, Odds, Progression, Table, chart_text, fit_bars, weight_tables,
 };
 use crate::theory::{Chord, Harmony};
 
@@ -41,7 +41,7 @@ impl JamReport<'_> {
             seed,
             ..
         } = self;
-        let chords = generator.chords(progression);
+        let bars = progression.chords_by_bar();
         let rule = FitRule::name(table.rule);
         let notes: Vec<String> = table.set.notes().iter().map(ToString::to_string).collect();
         let mut out = format!(
@@ -49,8 +49,8 @@ impl JamReport<'_> {
             table.set.name(),
             notes.join(" ")
         );
-        let _ = writeln!(out, "{}", chart_text(&chords, generator.rhythm()));
-        self.bars_text(&chords, &mut out);
+        let _ = writeln!(out, "{}", chart_text(&bars));
+        self.bars_text(&bars, &mut out);
         for (number, pass) in (1..).zip(&self.passes) {
             let key = pass.key.map_or(String::new(), |key| format!(" in {key}"));
             let _ = writeln!(out, "pass {number}{key}\n{}", pass_chart(pass));
@@ -70,10 +70,10 @@ impl JamReport<'_> {
     }
 
     /// Each chord with how it fits.
-    fn bars_text(&self, chords: &[Chord], out: &mut String) {
-        let table = self.table;
-        let width = chords
+    fn bars_text(&self, bars: &[Vec<Chord>], out: &mut String) {
+        let width = bars
             .iter()
+            .flatten()
             .map(|c| c.to_string().chars().count())
             .max()
             .unwrap_or(1)
@@ -83,9 +83,9 @@ impl JamReport<'_> {
             "  bar  {:<width$}  notes of the set in the chord",
             "chord"
         );
-        for (number, bar) in (1..).zip(&bars_of(chords, self.generator.rhythm())) {
-            for (i, chord) in bar.iter().enumerate() {
-                let found = fit(&Harmony::Chord(*chord), &table.set, &table.home);
+        let fits = self.fits(bars);
+        for (number, (bar, fits)) in (1..).zip(bars.iter().zip(&fits)) {
+            for (i, (chord, found)) in bar.iter().zip(fits).enumerate() {
                 let shared: Vec<String> = found.shared.iter().map(ToString::to_string).collect();
                 let rubs: Vec<String> = found
                     .rubs
@@ -112,17 +112,23 @@ impl JamReport<'_> {
         }
     }
 
+    /// How the chords of the bars lie over the set.
+    fn fits(&self, bars: &[Vec<Chord>]) -> Vec<Vec<Fit>> {
+        let bar = |bar: &Vec<Chord>| bar.iter().copied().map(Harmony::Chord).collect();
+        let bars: Vec<Vec<Harmony>> = bars.iter().map(bar).collect();
+        fit_bars(&bars, &self.table.set, &self.table.home)
+    }
+
     /// How likely each choice was.
     fn odds_text(&self, out: &mut String) {
         let (generator, progression) = (self.generator, self.progression);
-        if let Some(plan) = generator.plans().get(progression.plan) {
-            let _ = writeln!(
-                out,
-                "plan      phrases of {} bars, {} ({})",
-                plan.phrase_bars,
-                plan.form,
-                odds(&progression.plan_odds)
-            );
+        if let Some(plan) = generator.plan(progression) {
+            let phrases = match plan.named {
+                true => String::new(),
+                false => format!("phrases of {} bars, ", plan.phrase_bars),
+            };
+            let odds = odds(&progression.plan_odds);
+            let _ = writeln!(out, "plan      {phrases}{} ({odds})", plan.form);
         }
         let palette = names(&progression.palette);
         let _ = writeln!(
@@ -146,23 +152,24 @@ impl JamReport<'_> {
             seed,
             ..
         } = self;
-        let chords = generator.chords(progression);
-        let plan = generator.plans().get(progression.plan);
+        let bars = progression.chords_by_bar();
+        let fits = self.fits(&bars);
+        let plan = generator.plan(progression);
         let odds = |odds: &Odds| self.why.then(|| OddsJson::new(odds));
         let json = JamJson {
             set: table.set.name(),
             home: table.home.name(),
             rule: FitRule::name(table.rule),
             seed: *seed,
-            chart: chart_text(&chords, generator.rhythm()),
+            chart: chart_text(&bars),
             bars: (1..)
-                .zip(&bars_of(&chords, generator.rhythm()))
-                .map(|bar| BarJson::new(table, bar))
+                .zip(bars.iter().zip(&fits))
+                .map(|(bar, (chords, fits))| BarJson::new(bar, chords, fits))
                 .collect(),
             passes: (1..).zip(&self.passes).map(PassJson::new).collect(),
             plan: PlanJson {
-                phrase_bars: plan.map_or(0, |p| p.phrase_bars),
-                form: plan.map_or(String::new(), |p| p.form.clone()),
+                phrase_bars: plan.as_ref().map_or(0, |p| p.phrase_bars),
+                form: plan.map_or(String::new(), |p| p.form),
                 odds: odds(&progression.plan_odds),
             },
             palette: PaletteJson {
@@ -253,18 +260,15 @@ struct BarJson {
 
 impl BarJson {
     /// A bar, counted from 1, each chord with how it fits.
-    fn new(table: &Table, (bar, chords): (usize, &Vec<Chord>)) -> Self {
-        let chord = |chord: &Chord| {
-            let found = fit(&Harmony::Chord(*chord), &table.set, &table.home);
-            ChordJson {
-                symbol: chord.to_string(),
-                shared: found.shared.iter().map(ToString::to_string).collect(),
-                fit: FitJson::new(&found),
-            }
+    fn new(bar: usize, chords: &[Chord], fits: &[Fit]) -> Self {
+        let chord = |(chord, found): (&Chord, &Fit)| ChordJson {
+            symbol: chord.to_string(),
+            shared: found.shared.iter().map(ToString::to_string).collect(),
+            fit: FitJson::new(found),
         };
         BarJson {
             bar,
-            chords: chords.iter().map(chord).collect(),
+            chords: chords.iter().zip(fits).map(chord).collect(),
         }
     }
 }

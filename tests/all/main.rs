@@ -8,6 +8,7 @@
     reason = "a test that unwraps says where it failed; its numbers are small"
 )]
 
+mod blues;
 mod changes;
 mod charts;
 mod cli;
@@ -23,6 +24,7 @@ mod keys;
 mod layers;
 mod live;
 mod log_kills;
+mod loops;
 mod neck;
 mod readme;
 mod sets;

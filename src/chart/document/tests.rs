@@ -192,7 +192,7 @@ fn texts_that_are_none_of_what_a_key_may_say() {
       expected a scale after A, found nothing
       write a name, as in `A minor pentatonic`, or degrees, as in `A 1 b3 4 5 b7`
     1:7 ["inzide"] document-choice
-      `fit` is "inside", "clear", "home" or "blues", found "inzide"
+      `fit` is "inside", "clear", "home", "home with V" or "blues", found "inzide"
       write `"inside"`
     1:10 ["tonik"] document-choice
       `ending` is "tonic" or "none", found "tonik"

@@ -4,20 +4,20 @@ use std::collections::HashMap;
 use super::*;
 use crate::chart::FitRule;
 use crate::generate::table::classes;
-use crate::generate::{Flavor, Level};
-use crate::theory::{Scale, symbol};
+use crate::generate::{Flavour, Level, Rhythm, fit_bars};
+use crate::theory::{Harmony, Scale, symbol};
 
-fn table(set: &str, rule: FitRule) -> Table {
+pub(super) fn table(set: &str, rule: FitRule) -> Table {
     let set = Scale::read(set).unwrap();
     Table::new(&set, &set.home().unwrap_or(set), rule)
 }
 
-fn chord(text: &str) -> Chord {
+pub(super) fn chord(text: &str) -> Chord {
     *symbol::read(text).unwrap().chord().unwrap()
 }
 
 /// Chi-squared bound that chance passes once in a thousand, by Wilson and Hilferty's approximation (handbook formula).
-fn bound(freedom: usize) -> f64 {
+pub(super) fn bound(freedom: usize) -> f64 {
     let n = freedom as f64;
     n * (1.0 - 2.0 / (9.0 * n) + 3.09 * (2.0 / (9.0 * n)).sqrt()).powi(3)
 }
@@ -42,7 +42,11 @@ fn the_sums_are_those_of_brute_force() {
             let generator = Generator::new(&table, &request).unwrap();
             for seed in 0..60 {
                 let drawn = generator.draw(seed, 0).unwrap();
-                let places = generator.plans[drawn.plan].place_count;
+                let Some(places) = generator.plans.get(drawn.plan).map(|p| p.place_count) else {
+                    // A loop is one sequence, and its odds say so.
+                    assert_eq!(drawn.sequence_odds, Odds { share: 1, total: 1 });
+                    continue;
+                };
                 if drawn.palette.len().pow(u32::try_from(places).unwrap()) > 20_000 {
                     continue;
                 }
@@ -72,8 +76,12 @@ fn ways_are_counted_and_not_weighed() {
     let generator = Generator::new(&table, &request).unwrap();
     for seed in 0..20 {
         let drawn = generator.draw(seed, 0).unwrap();
+        if drawn.plan >= generator.plans.len() {
+            continue;
+        }
         let all = generator.brute_force(&drawn).len() as u128;
         let end = generator.start_of(&drawn).unwrap().end;
+        assert!(generator.nets[drawn.plan].can(&generator.possible(3), 3, end));
         assert_eq!(
             generator.ways(&generator.nets[drawn.plan], 3, end),
             all,
@@ -94,7 +102,12 @@ fn sequences_come_as_often_as_printed() {
     // One plan and palette: what is left to chance is the sequence.
     let first = (0..)
         .filter_map(|seed| generator.draw(seed, 0))
-        .find(|p| generator.plans[p.plan].place_count == 5)
+        .find(|p| {
+            generator
+                .plans
+                .get(p.plan)
+                .is_some_and(|plan| plan.place_count == 5)
+        })
         .unwrap();
     let all = generator.brute_force(&first);
     let find = |chord: &Chord| generator.all().find(|c| c.chord == *chord).unwrap();
@@ -141,11 +154,13 @@ fn palettes_and_plans_come_as_often_as_printed() {
     let mut plans: HashMap<usize, (u32, f64)> = HashMap::new();
     for seed in 0..draws {
         let p = generator.draw(u64::from(seed), 7).unwrap();
-        let name = format!("{} {}", p.palette[0], p.palette[1]);
-        palettes
-            .entry(name)
-            .or_insert((0, p.palette_odds.probability()))
-            .0 += 1;
+        // The last chord is drawn with the palette of a plan of phrases.
+        let last = p.bars.last().and_then(|bar| bar.last());
+        let last = last.filter(|_| p.plan < generator.plans.len());
+        let name = format!("{} {} {} {last:?}", p.plan, p.palette[0], p.palette[1]);
+        let odds = [p.plan_odds, p.size_odds, p.palette_odds];
+        let odds = odds.iter().map(Odds::probability).product();
+        palettes.entry(name).or_insert((0, odds)).0 += 1;
         plans
             .entry(p.plan)
             .or_insert((0, p.plan_odds.probability()))
@@ -196,26 +211,37 @@ const SETS: [&str; 16] = [
 ];
 
 /// Whether a drawn progression meets everything it should.
-fn assert_good(
+pub(super) fn assert_good(
     generator: &Generator,
     request: &Request,
     table: &Table,
     drawn: &Progression,
     what: &str,
 ) {
-    let chords = drawn.chords(&generator.plans[drawn.plan]);
-    assert_eq!(
-        Some(chords.len()),
-        request.rhythm.slots(request.bars),
-        "{what}"
-    );
+    let chords = generator.chords(drawn);
+    let bars = drawn.chords_by_bar();
+    assert_eq!(bars.len(), request.bars as usize, "{what}");
+    let most = if request.rhythm == Rhythm::HalfBar {
+        2
+    } else {
+        1
+    };
+    let split = request.rhythm == Rhythm::Mixed;
+    for bar in &bars {
+        let all = bar.len() == most || split && bar.len() == 2;
+        assert!(all, "{what}: {bars:?}");
+    }
+    if !split {
+        let slots = request.rhythm.slots(request.bars);
+        assert_eq!(Some(chords.len()), slots, "{what}");
+    }
     let mut sounds: Vec<u16> = drawn.palette.iter().map(classes).collect();
-    for chord in &chords {
-        let fit = crate::generate::fit(
-            &crate::theory::Harmony::Chord(*chord),
-            &table.set,
-            &table.home,
-        );
+    let harmonies: Vec<Vec<Harmony>> = bars
+        .iter()
+        .map(|bar| bar.iter().copied().map(Harmony::Chord).collect())
+        .collect();
+    let fits = fit_bars(&harmonies, &table.set, &table.home);
+    for (chord, fit) in bars.iter().flatten().zip(fits.iter().flatten()) {
         assert_eq!(fit.admits(table.rule), Some(true), "{what}: {chord}");
         assert!(drawn.palette.contains(chord));
         assert!(
@@ -230,6 +256,24 @@ fn assert_good(
     sounds.dedup();
     assert_eq!(sounds.len(), drawn.palette.len(), "{what}");
     assert!(drawn.palette.len() <= 6);
+    // Of two chords on one root neither holds all tones of the other, unless one is asked for by name.
+    let named = |c: &Chord| {
+        let mut all = request
+            .start
+            .iter()
+            .chain(&request.end)
+            .chain(&request.with);
+        all.any(|w| classes(w) == classes(c))
+    };
+    for (i, a) in drawn.palette.iter().enumerate() {
+        for b in &drawn.palette[i + 1..] {
+            let both = classes(a) & classes(b);
+            let color = both == classes(a) || both == classes(b);
+            let same = a.root().pitch_class() == b.root().pitch_class();
+            let asked = named(a) && named(b);
+            assert!(!(same && color) || asked, "{what}: {a} and {b}");
+        }
+    }
     if let Some(n) = request.different {
         assert_eq!(drawn.palette.len(), usize::from(n), "{what}");
     }
@@ -258,7 +302,7 @@ fn every_set_root_and_rule_gives_progressions_that_fit() {
     let roots = [
         "C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B",
     ];
-    let rhythms = [Rhythm::Bar, Rhythm::HalfBar, Rhythm::TwoBars];
+    let rhythms = [Rhythm::Mixed, Rhythm::HalfBar, Rhythm::TwoBars, Rhythm::Bar];
     let mut made = 0;
     for kind in SETS {
         for (_, rule) in FitRule::NAMES {
@@ -269,7 +313,7 @@ fn every_set_root_and_rule_gives_progressions_that_fit() {
                 for round in 0..3u8 {
                     let request = Request {
                         bars: [4, 8, 16][usize::from(round)],
-                        rhythm: rhythms[(at + usize::from(round)) % 3],
+                        rhythm: rhythms[(3 * at + usize::from(round)) % 4],
                         level: Level::NAMES[(usize::from(round) + at) % 4].1,
                         ..Request::default()
                     };
@@ -427,6 +471,7 @@ fn the_wish_that_empties_the_space_is_named() {
             inside,
             Request {
                 bars: 2,
+                rhythm: Rhythm::Bar,
                 with: ["C", "D5", "Gsus4", "Am7"].map(chord).to_vec(),
                 ..base()
             }
@@ -457,7 +502,8 @@ fn the_same_seed_gives_the_same_progression() {
     let generator = Generator::new(&table, &Request::default()).unwrap();
     let shown = |seed, number| -> String {
         let p = generator.draw(seed, number).unwrap();
-        p.chords(&generator.plans[p.plan])
+        generator
+            .chords(&p)
             .iter()
             .map(ToString::to_string)
             .collect::<Vec<_>>()
@@ -573,19 +619,23 @@ fn the_last_chord_comes_as_often_as_its_weights_say() {
         Generator::new(&table("A minor pentatonic", FitRule::Inside), &request).unwrap();
     let weight = |last: &str| -> u128 {
         let starts = generator.starts.iter();
-        let own = starts.filter(|s| s.needed[0].candidate.chord == chord(last));
+        let own = starts.filter(|s| s.end == Some(1) && s.needed[0].candidate.chord == chord(last));
         own.map(|s| s.palettes(3)).sum()
     };
     let (d, g) = (weight("D5"), weight("G5"));
     assert!(d > 0 && g > d, "{d} {g}");
-    let draws = 4000u32;
+    // Loops end as they stand, and some progressions on the first chord again.
     let ends = |seed: u32| {
         let p = generator.draw(u64::from(seed), 0).unwrap();
-        p.chords(&generator.plans[p.plan]).pop()
+        let last = generator.chords(&p).pop();
+        last.filter(|c| p.plan < generator.plans.len() && *c != chord("Am"))
     };
-    let found = (0..draws).filter(|s| ends(*s) == Some(chord("G5"))).count() as f64;
-    let expected = g as f64 / (d + g) as f64 * f64::from(draws);
-    let other = f64::from(draws) - expected;
+    let ends: Vec<Chord> = (0..6000).filter_map(ends).collect();
+    let draws = ends.len() as f64;
+    assert!(draws > 3000.0 && draws < 5900.0, "{draws}");
+    let found = ends.iter().filter(|c| **c == chord("G5")).count() as f64;
+    let expected = g as f64 / (d + g) as f64 * draws;
+    let other = draws - expected;
     let chi = (found - expected).powi(2) * (1.0 / expected + 1.0 / other);
     assert!(chi < 10.83, "{found} {expected}");
 }
@@ -606,4 +656,55 @@ fn a_seventh_without_a_third_stands_in_where_sevenths_are_few() {
     names.dedup();
     // Am7 alone would be no progression. It begins, and D7sus4 leads back to it.
     assert_eq!(names, ["A7sus4", "Am7", "D7sus4"]);
+}
+
+#[test]
+fn a_bar_that_two_chords_share_has_two() {
+    let table = table("C major pentatonic", FitRule::Home);
+    for bars in [2, 3, 4, 8, 12, 16] {
+        for rhythm in [Rhythm::Mixed, Rhythm::HalfBar] {
+            let request = Request {
+                bars,
+                rhythm,
+                ..Request::default()
+            };
+            let generator = Generator::new(&table, &request).unwrap();
+            let mut shared = 0;
+            for seed in 0..200 {
+                let drawn = generator.draw(seed, 0).unwrap();
+                for bar in drawn.bars.iter().filter(|bar| bar.len() > 1) {
+                    assert_ne!(bar[0], bar[1], "{drawn:?}");
+                    shared += 1;
+                }
+            }
+            assert!(shared > 50, "{bars} {rhythm:?} {shared}");
+        }
+    }
+}
+
+#[test]
+fn what_can_be_is_what_has_a_way() {
+    let table = table("A minor pentatonic", FitRule::Home);
+    let mut none = 0;
+    for bars in [1, 2, 3, 4, 8, 12] {
+        for rhythm in [Rhythm::Mixed, Rhythm::Bar, Rhythm::HalfBar] {
+            let request = Request {
+                bars,
+                rhythm,
+                ..Request::default()
+            };
+            let generator = Generator::new(&table, &request).unwrap();
+            for net in &generator.nets {
+                for size in 1..=MOST_CHORDS {
+                    for end in [None, Some(0), Some(1)].into_iter().take(1 + size.min(2)) {
+                        let ways = generator.ways(net, size, end);
+                        let can = net.can(&generator.possible(size), size, end);
+                        assert_eq!(can, ways > 0, "{bars} {rhythm:?} {size} {end:?}");
+                        none += usize::from(ways == 0);
+                    }
+                }
+            }
+        }
+    }
+    assert!(none > 20, "{none}");
 }

@@ -55,23 +55,23 @@ fn of_kind<'a>(events: &'a [Value], kind: &str) -> Vec<&'a Value> {
 fn shown_as_text() {
     insta::assert_snapshot!(jam(&["--show", "--why", "--likeliest", "2"]).good(), @"
     A minor pentatonic: A C D E G, rule inside, seed 7
-    | Am | G5 | C | D5 |
-    | Am | G5 | C | G5 |
+    | Am | G5 | D5 | C |
+    | Am | G5 | D5 | G5 |
       bar  chord  notes of the set in the chord
         1  Am     A C E
         2  G5     D G
-        3  C      C E G
-        4  D5     A D
+        3  D5     A D
+        4  C      C E G
         5  Am     A C E
         6  G5     D G
-        7  C      C E G
+        7  D5     A D
         8  G5     D G
-    plan      phrases of 4 bars, A A' (12 of 40)
-    palette   Am G5 C D5 (4 different: 8 of 18; these: 33.35 %)
-    sequence  8.27 %
-    in all    624936 ways
-        1  Am C Am D5 Am C Am G5 (19.86 %)
-        2  Am D5 Am C Am D5 Am G5 (19.86 %)
+    plan      phrases of 2 bars, A B A B' (32000 of 681700)
+    palette   Am G5 C D5 (4 different: 8 of 13; these: 48.81 %)
+    sequence  0.71 %
+    in all    675958 ways
+        1  Am D5 C D5 Am D5 C G5 (17.21 %)
+        2  Am C C D5 Am C C G5 (15.89 %)
     ");
 }
 
@@ -215,7 +215,7 @@ fn bad_values_are_refused() {
       Error in `--home`: expected a root A to G in upper case, found `x`.
       Write a root and a name, such as `A minor pentatonic`.
     --fit=insid
-      Error: `--fit` is `inside`, `clear`, `home` or `blues`, found `insid`.
+      Error: `--fit` is `inside`, `clear`, `home`, `home with V` or `blues`, found `insid`.
       Write `--fit inside`.
     --length=0
       Error: `--length` is a whole number, 1 to 64, found `0`.
@@ -230,7 +230,7 @@ fn bad_values_are_refused() {
       Error: `--length` is a whole number, 1 to 64, found `x`.
       Write a number, such as `--length 1`.
     --rhythm=beat
-      Error: `--rhythm` is `two bars`, `bar` or `half bar`, found `beat`.
+      Error: `--rhythm` is `two bars`, `bar`, `half bar` or `mixed`, found `beat`.
       Write `--rhythm bar`.
     --chords=ninths
       Error: `--chords` is `any`, `triads` or `sevenths`, found `ninths`.
@@ -688,16 +688,17 @@ fn the_chords_of_every_pass_are_shown() {
     let text = fresh(&[&SET[..3], &options, &keys].concat()).good();
     insta::assert_snapshot!(text, @"
     A minor pentatonic: A C D E G, rule inside, seed 2
-    | Am | C | G5 | D5 |
+    | Am | G5 | D5 | C D5 |
       bar  chord  notes of the set in the chord
         1  Am     A C E
-        2  C      C E G
-        3  G5     D G
-        4  D5     A D
+        2  G5     D G
+        3  D5     A D
+        4  C      C E G
+           D5     A D
     pass 1 in A minor
-    | Am | C | G5 | D5 |
+    | Am | G5 | D5 | C D5 |
     pass 2 in Eb minor
-    | Ebm | Gb | Db5 | Ab5 |
+    | Ebm | Db5 | Ab5 | Gb Ab5 |
     ");
     let fourths = fresh(&[&SET[..3], &options, &["--keys", "fourths"]].concat()).good();
     let passes: Vec<&str> = fourths.lines().filter(|l| l.starts_with("pass ")).collect();
@@ -1023,7 +1024,7 @@ fn check_answers_whether_chords_fit() {
     }
     insta::assert_snapshot!(all, @"
     free.toml --fit insid
-      Error: `--fit` is `inside`, `clear`, `home` or `blues`, found `insid`.
+      Error: `--fit` is `inside`, `clear`, `home`, `home with V` or `blues`, found `insid`.
       Write `--fit inside`.
     other.toml
       Error: the blues rule is for minor and major pentatonic and blues sets.
