@@ -16,7 +16,7 @@ use super::sink::{self, SinkArguments};
 use crate::arrange::JamPasses;
 use crate::chart::{FitRule, Piece, Problem, SourceText, Times, place_of};
 use crate::generate::{
-    BluesWish, Chance, Flavour, Ground, Jam, Level, Progression, Request, Rhythm, WishError,
+    BluesWish, Chance, Flavor, Ground, Jam, Level, Progression, Request, Rhythm, WishError,
     WishKind, mode_of,
 };
 use crate::theory::{
@@ -225,7 +225,7 @@ fn unmet(arguments: &Arguments, error: &WishError) -> Failure {
     let (option, value) = match error.wish {
         WishKind::Rule => ("--fit", arguments.fit.as_ref()),
         WishKind::Blues => ("--blues", Some(&arguments.blues)),
-        WishKind::Flavour => ("--chords", Some(&arguments.chords)),
+        WishKind::Flavor => ("--chords", Some(&arguments.chords)),
         WishKind::Bars => ("--length", arguments.length.as_ref()),
         WishKind::Rhythm => ("--rhythm", Some(&arguments.rhythm)),
         WishKind::Start => ("--start", arguments.start.as_ref()),
@@ -241,10 +241,10 @@ fn unmet(arguments: &Arguments, error: &WishError) -> Failure {
     let rule = arguments.fit.as_deref().unwrap_or(usual);
     let help = match (error.wish, rule) {
         (WishKind::Rhythm, _) => "write `--rhythm bar`",
-        (WishKind::Flavour, "inside" | "clear") if !form => {
+        (WishKind::Flavor, "inside" | "clear") if !form => {
             "write `--chords any`, or admit more with `--fit home`"
         }
-        (WishKind::Flavour, _) => "write `--chords any`",
+        (WishKind::Flavor, _) => "write `--chords any`",
         (WishKind::Blues, "blues") => "choose another form, or write `--blues none`",
         (WishKind::Blues, _) => "write `--fit blues`, or `--blues none`",
         (WishKind::Without, _) if error.in_form => {

@@ -8,7 +8,7 @@ use super::pool::{Choice, Pool, Wished};
 use super::request::{BluesWish, Request, Rhythm, WishError, WishKind};
 use super::table::{Candidate, Table};
 use super::vocabulary::vocabulary;
-use super::weights::colour_weight;
+use super::weights::color_weight;
 use crate::chart::FitRule;
 use crate::theory::{Chord, Harmony};
 
@@ -78,7 +78,7 @@ pub(super) fn blues_forms(
     match failed {
         Some((missing, blues)) if found.is_empty() => {
             let mut error = unmet(pool, request, wished, &missing, blues);
-            error.in_form = !matches!(error.wish, WishKind::Blues | WishKind::Flavour);
+            error.in_form = !matches!(error.wish, WishKind::Blues | WishKind::Flavor);
             Err(error)
         }
         _ => Ok(found),
@@ -111,9 +111,9 @@ fn filled(
             _ if jazz && !candidate.quality.seventh => 0,
             _ => {
                 let plain = candidate.quality.is_plain();
-                let colour = if plain { 0 } else { candidate.quality.colour };
+                let color = if plain { 0 } else { candidate.quality.color };
                 let weight = quality_weight(role.up, minor, suffix);
-                u128::from(weight * colour_weight(request.level, colour))
+                u128::from(weight * color_weight(request.level, color))
             }
         }
     };
@@ -197,7 +197,7 @@ fn no_chord(pool: &Pool<'_>, request: &Request, role: &Role, blues: Blues) -> Wi
             "choose another form, or another rule",
         ),
         _ if request.without.is_empty() => WishError::new(
-            WishKind::Flavour,
+            WishKind::Flavor,
             format!("the {name} blues needs {chord} or a chord like it, which is not of the kind"),
             "ask for any kind of chord",
         ),

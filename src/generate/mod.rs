@@ -30,7 +30,7 @@ pub use form::Form;
 pub use jam::{Ground, Jam, chart_text, key_of, mode_of};
 pub use keys::key_order;
 pub use progression::{Generator, Plan, Progression};
-pub use request::{BluesWish, Flavour, Level, Request, Rhythm, WishError, WishKind};
+pub use request::{BluesWish, Flavor, Level, Request, Rhythm, WishError, WishKind};
 pub use shape::{PhrasePlan, plans};
 pub use table::{Candidate, Table, all_chords};
 pub use vocabulary::{Quality, vocabulary};

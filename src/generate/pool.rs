@@ -7,9 +7,7 @@ use super::net::MOST_CHORDS;
 use super::request::{Flavor, Level, Request, WishError, WishKind};
 use super::table::{Candidate, Table, classes};
 use super::vocabulary::Quality;
-use super::weights::{
-    BLUES_CHORD, OWN_ROOT, WITH_THIRD, colour_weight, degree_weight, last_weight,
-};
+use super::weights::{BLUES_CHORD, OWN_ROOT, WITH_THIRD, color_weight, degree_weight, last_weight};
 use crate::chart::FitRule;
 use crate::theory::Chord;
 
@@ -279,10 +277,10 @@ impl Pool<'_> {
     /// Every chord that may stand in a blues and that kind and wishes leave, under each of its names.
     pub(super) fn in_blues(&self, jazz: bool) -> Vec<Choice> {
         let request = self.request;
-        let kind = |q: &Quality| match request.flavour {
-            Flavour::Any => true,
-            Flavour::Triads => q.is_triad(),
-            Flavour::Sevenths => q.is_seventh_chord(),
+        let kind = |q: &Quality| match request.flavor {
+            Flavor::Any => true,
+            Flavor::Triads => q.is_triad(),
+            Flavor::Sevenths => q.is_seventh_chord(),
         };
         let left = |c: &Candidate| {
             let mut without = request.without.iter();
@@ -301,7 +299,7 @@ impl Pool<'_> {
             _ if own && candidate.quality.is_plain() => 0,
             color => color,
         };
-        let colour = colour_weight(self.request.level, colour);
+        let color = color_weight(self.request.level, color);
         let suffix = candidate.quality.suffix;
         let root = candidate.chordal.root;
         let counted = self.counted[usize::from(root % 12)];
@@ -312,7 +310,7 @@ impl Pool<'_> {
             1
         };
         let blues = if own { BLUES_CHORD } else { 1 };
-        u128::from((colour * degree * third * blues / WITH_THIRD).max(1))
+        u128::from((color * degree * third * blues / WITH_THIRD).max(1))
     }
 
     fn choice(&self, candidate: Candidate) -> Choice {

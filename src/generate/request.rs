@@ -146,7 +146,7 @@ impl Default for Request {
             bars: 8,
             blues: BluesWish::Any,
             rhythm: Rhythm::Mixed,
-            flavour: Flavour::Any,
+            flavor: Flavor::Any,
             level: Level::Plain,
             start: None,
             end: None,

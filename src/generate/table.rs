@@ -155,7 +155,7 @@ impl Table {
         let own = self.admitted.iter().filter(|c| c.chordal.root == 0);
         let plain = |c: &&Candidate| {
             let tones = c.chordal.classes.count_ones();
-            (c.quality.colour, !c.quality.third, tones)
+            (c.quality.color, !c.quality.third, tones)
         };
         own.min_by_key(plain).map(|c| c.chord)
     }

@@ -48,7 +48,7 @@ pub(super) fn phrases(bars: u32) -> u64 {
 /// The most bars of a loop, which goes round so soon that it needs no way home.
 pub(super) const LOOP_BARS: u32 = 4;
 
-/// Weight of a chord by how plain it is (0 to 3), for each level from plain to bold. There are many colourful chords
+/// Weight of a chord by how plain it is (0 to 3), for each level from plain to bold. There are many colorful chords
 /// and few plain ones, so a plain one must weigh more.
 pub(super) fn color_weight(level: Level, color: u8) -> u64 {
     let row = match level {

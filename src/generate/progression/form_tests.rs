@@ -5,7 +5,7 @@ use super::*;
 use crate::diagnostic::Diagnostic;
 use crate::generate::blues::{Blues, SKELETONS};
 use crate::generate::numerals::read_bars;
-use crate::generate::{BluesWish, Flavour, Level, Rhythm};
+use crate::generate::{BluesWish, Flavor, Level, Rhythm};
 
 const SETS: [&str; 4] = [
     "A minor pentatonic",
@@ -228,24 +228,24 @@ fn kinds_and_levels_fill_the_forms() {
         let table = table(set, FitRule::Blues);
         for bars in [8, 12, 16] {
             for (_, level) in Level::NAMES {
-                for (_, flavour) in Flavour::NAMES {
+                for (_, flavor) in Flavor::NAMES {
                     let request = Request {
                         bars,
                         level,
-                        flavour,
+                        flavor,
                         ..Request::default()
                     };
                     let generator = Generator::new(&table, &request).unwrap();
                     for seed in 0..20 {
                         let drawn = generator.draw(seed, 0).unwrap();
-                        let what = format!("{set} {bars} {level:?} {flavour:?}");
+                        let what = format!("{set} {bars} {level:?} {flavor:?}");
                         assert_good(&generator, &request, &table, &drawn, &what);
                         for chord in &drawn.palette {
                             let sevenths = chord.seventh().is_some();
-                            match flavour {
-                                Flavour::Any => {}
-                                Flavour::Triads => assert!(!sevenths, "{what}: {chord}"),
-                                Flavour::Sevenths => assert!(sevenths, "{what}: {chord}"),
+                            match flavor {
+                                Flavor::Any => {}
+                                Flavor::Triads => assert!(!sevenths, "{what}: {chord}"),
+                                Flavor::Sevenths => assert!(sevenths, "{what}: {chord}"),
                             }
                         }
                     }
@@ -266,7 +266,7 @@ fn a_form_that_cannot_be_is_named() {
     insta::assert_snapshot!(wrong(minor, FitRule::Inside, blues(Blues::Plain, 12)), @"Blues: the plain blues needs A7, which the rule inside refuses: C# not in the set; choose another form, or another rule");
     insta::assert_snapshot!(wrong(minor, FitRule::Blues, blues(Blues::Jazz, 16)), @"Bars: a jazz blues has 8 or 12 bars, found 16; ask for 8 or 12 bars");
     insta::assert_snapshot!(wrong(minor, FitRule::Blues, Request { rhythm: Rhythm::HalfBar, ..blues(Blues::Jazz, 12) }), @"Rhythm: a blues changes its chord by the bar; leave the rhythm out");
-    insta::assert_snapshot!(wrong(minor, FitRule::Blues, Request { flavour: Flavour::Triads, ..blues(Blues::Jazz, 12) }), @"Flavour: the jazz blues needs A7 or a chord like it, which is not of the kind; ask for any kind of chord");
+    insta::assert_snapshot!(wrong(minor, FitRule::Blues, Request { flavor: Flavor::Triads, ..blues(Blues::Jazz, 12) }), @"Flavor: the jazz blues needs A7 or a chord like it, which is not of the kind; ask for any kind of chord");
     insta::assert_snapshot!(wrong(minor, FitRule::Blues, Request { without: vec![chord("E7"), chord("E")], ..blues(Blues::Plain, 12) }), @"Without: the plain blues needs E7 or a chord like it, and none is left; leave out fewer chords, or wish for no form");
     insta::assert_snapshot!(wrong(minor, FitRule::Blues, Request { end: Some(chord("C")), ..blues(Blues::Plain, 12) }), @"End: no plain blues of 12 bars ends on C; wish for other chords, or for no form");
     insta::assert_snapshot!(wrong(minor, FitRule::Blues, Request { different: Some(2), ..blues(Blues::Plain, 12) }), @"Different: no plain blues of 12 bars has 2 different chords with the other wishes; choose another number of different chords, or wish for no form");

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use super::*;
 use crate::chart::FitRule;
 use crate::generate::table::classes;
-use crate::generate::{Flavour, Level, Rhythm, fit_bars};
+use crate::generate::{Flavor, Level, Rhythm, fit_bars};
 use crate::theory::{Harmony, Scale, symbol};
 
 pub(super) fn table(set: &str, rule: FitRule) -> Table {
