@@ -26,7 +26,7 @@ pub use parts::{
     PadSettings, PadStrike, Part, PartCommon, Parts, Run, Setting, Silence, StrumSettings,
     StrumShape,
 };
-pub use piece::{Ending, FitRule, Piece, Places, Reading, Times, Variation};
+pub use piece::{Ending, FitRule, Piece, Places, Reading, Times, Variation, VariationError};
 pub(crate) use piece::{numeral_caution, plainest_interval};
 pub(crate) use problem::place_of;
 pub use problem::{Problem, Problems, Severity, SourceText};

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use super::problem::MOST_PROBLEMS;
 use super::section::{Content, Section};
 use super::{Ask, Form, FormBar, Part, Parts, PlacedChord, Problem};
+use crate::diagnostic::Diagnostic;
 use crate::groove::{Groove, GrooveError, check_groove, usual_groove};
 use crate::neck::{DEFAULT_FRETS, Fret, Neck, NeckError, Tuning};
 use crate::theory::numeral::Numeral;
@@ -96,6 +97,33 @@ impl Variation {
     pub fn name(self) -> &'static str {
         let mut names = Self::NAMES.iter();
         names.find(|(_, one)| *one == self).map_or("", |n| n.0)
+    }
+
+    /// Reads one of [`Variation::NAMES`].
+    ///
+    /// # Errors
+    /// When the text is none of them.
+    pub fn read(text: &str) -> Result<Variation, VariationError> {
+        let mut names = Self::NAMES.iter();
+        let found = names.find(|(name, _)| *name == text.trim());
+        found
+            .map(|n| n.1)
+            .ok_or_else(|| VariationError(text.trim().to_owned()))
+    }
+}
+
+/// A text that says no variation.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("the variation is `full`, `fills` or `none`, found `{0}`")]
+pub struct VariationError(String);
+
+impl Diagnostic for VariationError {
+    fn code(&self) -> &'static str {
+        "document-choice"
+    }
+
+    fn help(&self) -> String {
+        "write `full`, `fills` or `none`".to_owned()
     }
 }
 

@@ -40,7 +40,7 @@ pub(super) fn first_again(third: Third, bars: u32) -> u64 {
 pub(super) fn phrases(bars: u32) -> u64 {
     match bars {
         ..=2 => 60,
-        ..=LOOP_BARS => 200,
+        3..=LOOP_BARS => 200,
         _ => 800,
     }
 }

@@ -552,5 +552,36 @@ fn a_groove_that_is_wrong_says_where_and_what_to_write() {
         "[groove]\nkick_and_bass = \"together\"\nbass = \"1 . . .\"\n[groove.kit]\nkick = \"X . X .\"",
     ];
     let shown: Vec<String> = all.iter().map(|text| wrong(text)).collect();
-    insta::assert_snapshot!(shown.join("\n"), @"");
+    insta::assert_snapshot!(shown.join("\n"), @r#"
+    [shufle] no groove is called `shufle`
+      write `shuffle`
+    ["shuffle"] the groove shuffle is no groove for 3/4
+      write `folk waltz`, `jazz waltz` or `plain`
+    ["slow blues"] the groove slow blues parts the beat in three already and does not swing
+      leave the feel out
+    ["bossa"] the groove bossa has no sixteenths that could swing
+      write `funk sixteenths` or `train`
+    [4] `groove` is a text, found a whole number
+      write `"shuffle"`
+    [some] the variation is `full`, `fills` or `none`, found `some`
+      write `full`, `fills` or `none`
+    [kik] unknown key `groove.kik`
+      write `kit`
+    ["X . z ."] `z` is no mark, on step 3 of bar 1
+      write `X` for an accent, `x` for a stroke, `g` for a ghost, `?` and `,` for both at times, `.` for nothing
+    [kik] unknown key `groove.kit.kik`
+      write `kick`
+    ["1 . 2 ."] `2` is no mark, on step 3 of bar 1
+      write `1 3 5 6 8` for notes of the chord, `n` to lead on, `g` for a dead note, `.` to go on, `o` for silence, `?` and `,` for notes at times; or `walk`
+    [". ."] a rhythm has 1 to 32 places D U m x s . - o with at least one stroke, found ". ."
+      write `D . D U . U D U`
+    ["fast"] the tempi of a groove are two numbers, found "fast"
+      write `70 to 140`
+    ["loud"] a touch is three velocities, 1 to 127, found "loud"
+      write those of an accent, a stroke and a ghost: `92 70 50`
+    ["near"] `groove.kick_and_bass` is not `near`
+      write `together`, `answering` or `free`
+    [[groove]] the groove says that kick and bass are together, and in bar 1 beat 3 a kick has no note of the bass
+      move the notes, or state `together`, `answering` or `free`
+    "#);
 }

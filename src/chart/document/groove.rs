@@ -9,8 +9,11 @@ use crate::groove::{read_groove, ready_groove};
 impl Reader<'_, '_> {
     /// `groove`, a name or a table, and `variation`.
     pub(super) fn groove(&mut self, top: &mut Fields<'_, '_>, piece: &mut Piece) {
-        if let Some(variation) = self.choice(top, "variation", &Variation::NAMES) {
-            piece.variation = variation;
+        if let Some(text) = self.string(top, "variation", "\"fills\"") {
+            match Variation::read(text.value) {
+                Ok(variation) => piece.variation = variation,
+                Err(e) => self.refuse(&e, &text),
+            }
         }
         let Some(value) = top.get("groove") else {
             return;

@@ -2,7 +2,6 @@
 
 use clap::Args;
 
-use super::choice;
 use crate::chart::{Piece, Variation};
 use crate::cli::failure::{Failure, read_value};
 use crate::groove::ready_groove;
@@ -23,7 +22,7 @@ impl BandArguments {
     /// Changes the piece as asked; its feel is settled before.
     pub(in crate::cli) fn apply(&self, piece: &mut Piece) -> Result<(), Failure> {
         if let Some(text) = &self.variation {
-            piece.variation = choice("--variation", text, &Variation::NAMES)?;
+            piece.variation = read_value("--variation", text, Variation::read)?;
         }
         if let Some(text) = &self.groove {
             piece.groove = Some(read_value("--groove", text, ready_groove)?);
