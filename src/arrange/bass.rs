@@ -242,13 +242,14 @@ fn in_scale(key: i32, scale: Option<&Scale>) -> bool {
     class.is_ok_and(|class| scale.is_some_and(|scale| scale.contains(class)))
 }
 
-/// The same key, or that an octave lower (or higher), so that it is not the one `taken` by another part.
-pub(super) fn beside(key: i32, taken: Option<u8>) -> i32 {
-    match taken {
-        Some(taken) if i32::from(taken) == key && key - 12 >= LOW => key - 12,
-        Some(taken) if i32::from(taken) == key => key + 12,
-        _ => key,
+/// The same key, or that an octave lower or else higher, so that it is neither the one `taken` by another part nor that of the note
+/// `before`; the same where no octave is left.
+pub(super) fn beside(key: i32, taken: Option<u8>, before: Option<i32>) -> i32 {
+    if taken.map(i32::from) != Some(key) {
+        return key;
     }
+    let fits = |other: &i32| (LOW..=WALK_HIGH).contains(other) && before != Some(*other);
+    [key - 12, key + 12].into_iter().find(fits).unwrap_or(key)
 }
 
 /// A walk under a chord: its root, then steps and thirds that lead on, and last a step to the root that follows.

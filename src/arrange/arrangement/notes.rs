@@ -356,6 +356,7 @@ impl Arrangement {
             }
         }
         let lowest_string = self.planner.lowest_string();
+        let mut before = None;
         found
             .into_iter()
             .map(|n| {
@@ -363,7 +364,8 @@ impl Arrangement {
                 let taken = (n.key >= lowest_string)
                     .then(|| self.planner.strum(here.planned))
                     .and_then(|strum| strum.lowest(here.at, here.chart, n.offset_ticks));
-                let key = beside(n.key, taken);
+                let key = beside(n.key, taken, before);
+                before = Some(key);
                 let velocity = n.velocity + touch.around(4);
                 note(n.offset_ticks, n.length_ticks, key, velocity)
             })
