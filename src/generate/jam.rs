@@ -280,26 +280,31 @@ mod tests {
 
     #[test]
     fn where_the_tonic_chord_fails_the_plainest_on_the_tonic_ends() {
-        for (set, rule, last) in [
-            // G Bb D is not in the set, and neither is the B of G major.
-            ("G suspended pentatonic", FitRule::Inside, Some("G5")),
+        for (set, rule, start, last) in [
+            // Neither G major nor G minor is in the set.
+            (
+                "G suspended pentatonic",
+                FitRule::Inside,
+                Some("F"),
+                Some("G5"),
+            ),
             // No chord on A is clear, nor is one on B inside: the first chord ends.
-            ("A hirajoshi", FitRule::Clear, None),
-            ("B iwato", FitRule::Inside, None),
+            ("A hirajoshi", FitRule::Clear, None, None),
+            ("B iwato", FitRule::Inside, None, None),
         ] {
+            let chord = |text| *crate::theory::symbol::read(text).unwrap().chord().unwrap();
             let request = Request {
-                level: crate::generate::Level::Bold,
+                start: start.map(chord),
+                different: Some(2),
                 ..Request::default()
             };
+            let mut ended = 0;
             for seed in 0..20 {
-                let jam = Jam::new(
-                    Ground {
-                        rule,
-                        ..Ground::new(Scale::read(set).unwrap(), seed)
-                    },
-                    &request,
-                )
-                .unwrap();
+                let ground = Ground {
+                    rule,
+                    ..Ground::new(Scale::read(set).unwrap(), seed)
+                };
+                let jam = Jam::new(ground, &request).unwrap();
                 let drawn = jam.draw(0).unwrap();
                 let piece = jam.piece(&drawn, Times::Count(2));
                 let Some((_, text, _)) = piece.sections.iter().find(|s| s.0 == "ending") else {
@@ -310,7 +315,9 @@ mod tests {
                 };
                 let first = drawn.palette[0].to_string();
                 assert_eq!(*text, format!("| {} |", last.unwrap_or(&first)), "{set}");
+                ended += 1;
             }
+            assert!(ended > 3, "{set}: {ended}");
         }
     }
 

@@ -151,8 +151,9 @@ impl Table {
     }
 
     /// The plainest chord on the tonic that the rule admits: one with a third before others, then the one of fewer notes.
+    /// Chords are taken under their plainest names: Am7#5 is heard as Fadd9, and is no home.
     pub(super) fn on_tonic(&self) -> Option<Chord> {
-        let own = self.admitted.iter().filter(|c| c.chordal.root == 0);
+        let own = self.candidates.iter().filter(|c| c.chordal.root == 0);
         let plain = |c: &&Candidate| {
             let tones = c.chordal.classes.count_ones();
             (c.quality.color, !c.quality.third, tones)

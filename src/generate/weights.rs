@@ -1,8 +1,9 @@
 //! The weights by which chords follow one another: whole numbers in tables, each with its reason.
 //!
-//! All here are choices of ours after common practice. Printed by `jam --why --json`, with those of the forms of the blues.
+//! Some are made of counts (`counts.rs`), the others are choices of ours after common practice. `jam --why --json` prints
+//! all, with those of the forms of the blues.
 
-use super::counts::{SUFFIXES, Third};
+use super::counts::{LOOPS, SUFFIXES, Third};
 use super::request::Level;
 
 /// Semitones above home from which a last chord leads home: b2, 4, 5, b6, b7 and 7. The fifth, the fourth, the flat
@@ -39,7 +40,7 @@ pub(super) fn first_again(third: Third, bars: u32) -> u64 {
 /// bars are a loop; in a longer progression phrases that vary come before a loop that goes round many times.
 pub(super) fn phrases(bars: u32) -> u64 {
     match bars {
-        ..=2 => 60,
+        0..=2 => 60,
         3..=LOOP_BARS => 200,
         _ => 800,
     }
@@ -215,6 +216,9 @@ pub fn weight_tables() -> Vec<Row> {
         }
     }
     rows.extend(single_weights());
+    let songs = "songs that repeat it";
+    let loops = LOOPS.iter();
+    rows.extend(loops.map(|(weight, text)| ("loop", (*text).to_owned(), *weight, songs)));
     rows.extend(super::blues::rows());
     for (number, weight) in (1..).zip(DIFFERENT) {
         let reason = "three or four carry most songs";
