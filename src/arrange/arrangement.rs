@@ -231,13 +231,14 @@ impl Arrangement {
             chart: planned.score.bars.get(at)?,
             place: planned.phrases.place(pass, at, once)?,
             stage,
-            follows: self.follows(region, planned),
             planned,
             at,
         })
     }
 
     /// The root of the bass that follows a run: that of the first pass after the intro, of the next pass, or of the ending.
+    ///
+    /// It may take the drawing of a pass, so it is asked for the last chord of a run alone.
     fn follows(&self, region: Region, planned: &Planned) -> Option<i32> {
         let last = planned.last_bass();
         let beginning = |bars: &[FormBar]| first_bass(bars, last);

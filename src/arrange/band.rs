@@ -7,7 +7,7 @@ use super::phrase::{Place, Role};
 use crate::chart::Variation;
 use crate::generate::Chance;
 use crate::groove::{BassFigure, BassMark, Figure, Groove, Hit, KitVoice, Meters, Pattern};
-use crate::time::{Meter, SwingUnit};
+use crate::time::{Meter, SwingUnit, TICKS_PER_QUARTER};
 
 /// Where in the piece a bar is, as far as the band cares.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -139,14 +139,15 @@ fn lead_on(setting: &Setting<'_>, hits: &mut Vec<Hit>, chance: &mut Chance) {
     if chance.below(100) >= wanted {
         return;
     }
-    // Swung eighths go in threes, written as eighths and sixteenths.
     let in_threes = setting.groove.is_in_threes(setting.meter);
     let Some(mut fill) = fill(setting.meter, role, in_threes, chance) else {
         return;
     };
     if setting.swung == Some(SwingUnit::Eighths) {
-        // The last sixteenth of a beat would fall between the thirds.
-        fill.hits.retain(|hit| hit.offset_ticks % 960 != 720);
+        // Swung, the first three sixteenths of a beat are its thirds; the fourth would fall between.
+        let fourth = TICKS_PER_QUARTER * 3 / 4;
+        fill.hits
+            .retain(|hit| hit.offset_ticks % TICKS_PER_QUARTER != fourth);
     }
     let foot = |hit: &Hit| hit.voice == KitVoice::FootHat;
     hits.retain(|hit| hit.offset_ticks < fill.from_ticks || foot(hit));
@@ -157,13 +158,7 @@ fn lead_on(setting: &Setting<'_>, hits: &mut Vec<Hit>, chance: &mut Chance) {
 /// A crash, with the kick below it, in the place of what keeps time there.
 fn crash(hits: &mut Vec<Hit>) {
     hits.retain(|hit| hit.offset_ticks > 0 || !hit.voice.keeps_time());
-    let at_start = |voice: KitVoice| Hit {
-        offset_ticks: 0,
-        voice,
-        velocity: voice.touch()[0],
-        ghost: false,
-        always: true,
-    };
+    let at_start = |voice: KitVoice| Hit::stroke(0, voice, voice.touch()[0]);
     if !hits
         .iter()
         .any(|hit| hit.offset_ticks == 0 && hit.voice == KitVoice::Kick)
@@ -178,19 +173,10 @@ fn crash(hits: &mut Vec<Hit>) {
 fn last_stroke(hits: &[Hit]) -> Vec<Hit> {
     let loudest = hits.iter().filter(|hit| hit.voice == KitVoice::Kick);
     let velocity = loudest.map(|hit| hit.velocity).max();
-    let stroke = |voice: KitVoice, velocity: u8| Hit {
-        offset_ticks: 0,
-        voice,
-        velocity,
-        ghost: false,
-        always: true,
-    };
+    let kick = velocity.unwrap_or(KitVoice::Kick.touch()[0]);
     vec![
-        stroke(
-            KitVoice::Kick,
-            velocity.unwrap_or(KitVoice::Kick.touch()[0]),
-        ),
-        stroke(KitVoice::Crash, KitVoice::Crash.touch()[0]),
+        Hit::stroke(0, KitVoice::Kick, kick),
+        Hit::stroke(0, KitVoice::Crash, KitVoice::Crash.touch()[0]),
     ]
 }
 

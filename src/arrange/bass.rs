@@ -40,9 +40,7 @@ pub(super) fn bass_keys<'a>(
             let root = nearest(chord.bass().pitch_class().value(), last);
             last = root;
             let other_class = if chord.bass() == chord.root() {
-                // A chord without a fifth (an altered one) still has one for the bass.
-                let up = chord.fifth().map_or(7, |d| d.semitones());
-                u8::try_from((root + up).rem_euclid(12)).unwrap_or(0)
+                u8::try_from((root + fifth(chord)).rem_euclid(12)).unwrap_or(0)
             } else {
                 // A slash bass stays in the bass, as asked for.
                 chord.bass().pitch_class().value()
@@ -219,6 +217,7 @@ fn key_of(mark: BassMark, under: &Under<'_>, scale: Option<&Scale>) -> i32 {
     }
 }
 
+/// Semitones from the root to the fifth. A chord without a fifth (an altered one) still has one for the bass.
 fn fifth(chord: &Chord) -> i32 {
     chord.fifth().map_or(7, |d| d.semitones())
 }

@@ -143,11 +143,9 @@ fn last_step(beats: &[Beat], meter: &Meter, in_threes: bool, chance: &mut Chance
 }
 
 fn hit(offset_ticks: u64, voice: KitVoice, velocity: i32, ghost: bool) -> Hit {
+    let velocity = u8::try_from(velocity.clamp(1, 127)).unwrap_or(1);
     Hit {
-        offset_ticks,
-        voice,
-        velocity: u8::try_from(velocity.clamp(1, 127)).unwrap_or(1),
         ghost,
-        always: true,
+        ..Hit::stroke(offset_ticks, voice, velocity)
     }
 }

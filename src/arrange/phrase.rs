@@ -16,8 +16,6 @@ pub(super) enum Role {
 /// Where a bar stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Place {
-    /// Which bar of eight, counted from 0.
-    pub(super) of_eight: u8,
     pub(super) role: Role,
     /// Whether a phrase ended with the bar before.
     pub(super) after_fill: bool,
@@ -34,6 +32,18 @@ const PHRASE: u64 = 8;
 
 /// One of so many passes of a chart without sections is lifted.
 const LIFTED_TURN: u64 = 4;
+
+/// What a bar, counted from 0, does among so many that make phrases together.
+fn role(bar: u64, bars: u64) -> Role {
+    let (done, left) = (bar + 1, bars - bar - 1);
+    if left == 0 || (done % PHRASE == 0 && left >= PHRASE) {
+        Role::Last
+    } else if done % 4 == 0 && left >= 2 {
+        Role::Fourth
+    } else {
+        Role::Inner
+    }
+}
 
 /// The phrases of a run.
 ///
@@ -72,18 +82,9 @@ impl Phrases {
             let length = group[1] - group[0];
             for i in 0..length {
                 let bar = group[0] + i;
-                let (done, left) = (i + 1, length - i - 1);
-                let role = if left == 0 || (done % 8 == 0 && left >= 8) {
-                    Role::Last
-                } else if done % 4 == 0 && left >= 2 {
-                    Role::Fourth
-                } else {
-                    Role::Inner
-                };
                 let start = starts.iter().rfind(|s| **s <= bar).copied().unwrap_or(0);
                 places.push(Place {
-                    of_eight: u8::try_from(i % 8).unwrap_or(0),
-                    role,
+                    role: role(i as u64, length as u64),
                     after_fill: false,
                     opens_section: bar == start,
                     lifted: first.as_ref() != Some(&bars[bar].section),
@@ -125,14 +126,7 @@ impl Phrases {
         let at = pass * length + bar as u64;
         let (turns, within) = (at / turn, at % turn);
         Some(Place {
-            of_eight: u8::try_from(within % PHRASE).unwrap_or(0),
-            role: if within + 1 == turn {
-                Role::Last
-            } else if within % 4 == 3 && turn - within > 2 {
-                Role::Fourth
-            } else {
-                Role::Inner
-            },
+            role: role(within, turn),
             after_fill: within == 0 && at > 0,
             lifted: turns % LIFTED_TURN == LIFTED_TURN - 1,
             // A loop of one bar goes on with the second bar of its groove.

@@ -13,7 +13,7 @@ use super::strum::{StrumShapes, shapes};
 use super::voicing::{Ends, Register, Voicing};
 use crate::chart::{Form, FormBar, Parts, Piece, Times, Variation};
 use crate::generate::key_order;
-use crate::groove::Groove;
+use crate::groove::{Groove, usual_groove};
 use crate::neck::Neck;
 use crate::theory::{Key, PitchName, Scale};
 use crate::time::{Feel, Meter};
@@ -190,8 +190,9 @@ impl Planner {
     }
 
     /// The groove of bars in a meter.
-    pub(super) fn groove(&self, meter: &Meter) -> Option<&Groove> {
-        self.grooves.get(meter)
+    pub(super) fn groove(&self, meter: &Meter) -> Groove {
+        let known = self.grooves.get(meter).cloned();
+        known.unwrap_or_else(|| usual_groove(meter, Some(self.feel)))
     }
 
     /// What is strummed in a run: found when it is first asked for. The bass asks too, whether the strum plays or not, so that
@@ -272,16 +273,14 @@ impl Planned {
         keys.next().map(|keys| keys.root)
     }
 
-    /// The root that follows a chord of a bar: in the run, or `after` it, or where the run begins again.
-    pub(super) fn next_root(&self, bar: usize, chord: usize, after: Option<i32>) -> Option<i32> {
+    /// The root that follows a chord of a bar in the run; `None` after its last chord.
+    pub(super) fn next_root(&self, bar: usize, chord: usize) -> Option<i32> {
         let rest = self.run.bass[bar]
             .iter()
             .skip(chord + 1)
             .chain(self.run.bass[bar + 1..].iter().flatten());
-        let root = |keys: &BassKeys| keys.root;
-        let mut keys = rest.flatten().map(root);
-        let mut around = self.run.bass.iter().flatten().flatten().map(root);
-        keys.next().or(after).or_else(|| around.next())
+        let mut keys = rest.flatten();
+        keys.next().map(|keys: &BassKeys| keys.root)
     }
 }
 

@@ -43,8 +43,8 @@ Levels:
 
 Forms of the blues, drawn under the rule blues where the
 length is theirs; one asked for by `--blues` has 12 bars
-unless `--length` says otherwise. I, IV and V are the chords on the first,
-fourth and fifth note of the scale:
+unless `--length` says otherwise. I, IV and V are the
+chords on the first, fourth and fifth note of the scale:
   plain         I; IV in bar 5, V in bar 9; 8, 12, 16 bars
   quick-change  the same, IV in bar 2 too; 12 or 16 bars
   minor         minor I and IV; bVI7 (on the flat sixth) and

@@ -10,6 +10,7 @@ use super::table::{Candidate, Table};
 use super::vocabulary::vocabulary;
 use super::weights::color_weight;
 use crate::chart::FitRule;
+use crate::diagnostic::or;
 use crate::theory::{Chord, Harmony};
 
 /// Whether forms of the blues are drawn: where one is asked for, or under the blues rule where it has the length.
@@ -45,10 +46,7 @@ pub(super) fn wants_form(table: &Table, request: &Request) -> Result<bool, WishE
 /// `8, 12 or 16`.
 fn either(lengths: &[u32]) -> String {
     let names: Vec<String> = lengths.iter().map(u32::to_string).collect();
-    match names.split_last() {
-        Some((last, rest)) if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
-        _ => names.concat(),
-    }
+    or(&names)
 }
 
 /// The forms that can be played as the wishes want them.

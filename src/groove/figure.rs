@@ -17,6 +17,19 @@ pub struct Hit {
     pub always: bool,
 }
 
+impl Hit {
+    /// A loud stroke that comes in every bar.
+    pub(crate) const fn stroke(offset_ticks: u64, voice: KitVoice, velocity: u8) -> Hit {
+        Hit {
+            offset_ticks,
+            voice,
+            velocity,
+            ghost: false,
+            always: true,
+        }
+    }
+}
+
 /// A note of the bass in a bar.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct BassStep {

@@ -234,15 +234,15 @@ impl Groove {
             Meters::All => (plain::kit(meter), BassFigure::StrongBeats),
             Meters::Of(_) => {
                 let bar_ticks = meter.bar_ticks();
-                let mut rows = parts.rows.kit.clone();
-                if lifted {
-                    rows.extend(parts.lift.iter().map(|(voice, row)| (*voice, row.clone())));
-                }
                 let mut hits = Vec::new();
-                for (voice, row) in &rows {
+                for voice in KitVoice::ALL {
+                    let other = parts.lift.get(&voice).filter(|_| lifted);
+                    let Some(row) = other.or_else(|| parts.rows.kit.get(&voice)) else {
+                        continue;
+                    };
                     let marks = row.bar(bar);
                     let steps = marks.len() as u64;
-                    self.put(*voice, marks, |i| bar_ticks * i / steps, &mut hits);
+                    self.put(voice, marks, |i| bar_ticks * i / steps, &mut hits);
                 }
                 (hits, bass_of(&parts.rows.bass, bar, bar_ticks))
             }

@@ -13,13 +13,7 @@ pub(super) fn kit(meter: &Meter) -> Vec<Hit> {
     let mut hits = Vec::new();
     let beats = meter.beat_count();
     let mut put = |offset_ticks: u64, voice: KitVoice, velocity: u8| {
-        hits.push(Hit {
-            offset_ticks,
-            voice,
-            velocity,
-            ghost: false,
-            always: true,
-        });
+        hits.push(Hit::stroke(offset_ticks, voice, velocity));
     };
     for (i, beat) in (0u32..).zip(meter.beats()) {
         let last_of_odd = beats % 2 == 1 && beats > 1 && i + 1 == beats;

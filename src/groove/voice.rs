@@ -111,12 +111,4 @@ impl KitVoice {
             KitVoice::Hat | KitVoice::FootHat | KitVoice::OpenHat | KitVoice::Ride | KitVoice::Bell
         )
     }
-
-    /// Whether it is one of the toms.
-    pub const fn is_tom(self) -> bool {
-        matches!(
-            self,
-            KitVoice::HighTom | KitVoice::MidTom | KitVoice::FloorTom
-        )
-    }
 }

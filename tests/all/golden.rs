@@ -12,16 +12,21 @@ use crate::{ready_charts, root};
 /// A loop with a ladder, grouped meters with a kit, and swing with a ramp.
 const GOLDEN: [&str; 3] = ["low-tide", "seven-stones", "paper-lanterns"];
 
+/// A ready chart, played once: one pass shows everything.
+fn one_pass(name: &str) -> Piece {
+    let mut charts = ready_charts().into_iter();
+    let chart = charts.find(|p| p.file_stem().is_some_and(|s| s == name));
+    let text = std::fs::read_to_string(chart.unwrap()).unwrap();
+    Piece {
+        times: fivefold::chart::Times::Count(1),
+        ..Piece::read(&text).unwrap().0
+    }
+}
+
 #[test]
 fn files_are_the_same_to_the_byte() {
     for name in GOLDEN {
-        let chart = ready_charts()
-            .into_iter()
-            .find(|p| p.file_stem().is_some_and(|s| s == name))
-            .unwrap();
-        let (mut piece, _) = Piece::read(&std::fs::read_to_string(chart).unwrap()).unwrap();
-        // One pass shows everything.
-        piece.times = fivefold::chart::Times::Count(1);
+        let piece = one_pass(name);
         let arranged =
             || Arrangement::new(&piece, piece.unfold().unwrap(), Excerpt::default()).unwrap();
         let (mut file, mut lines) = (Vec::new(), Vec::new());
@@ -39,12 +44,7 @@ fn files_are_the_same_to_the_byte() {
 fn the_plain_groove_plays_the_kit_of_before() {
     let kept = std::fs::read_to_string(root().join("tests/golden/plain-kit.txt")).unwrap();
     for name in ["seven-stones", "paper-lanterns"] {
-        let chart = ready_charts()
-            .into_iter()
-            .find(|p| p.file_stem().is_some_and(|s| s == name))
-            .unwrap();
-        let (mut piece, _) = Piece::read(&std::fs::read_to_string(chart).unwrap()).unwrap();
-        piece.times = fivefold::chart::Times::Count(1);
+        let mut piece = one_pass(name);
         piece.groove = fivefold::groove::ready_groove("plain").ok();
         piece.variation = fivefold::chart::Variation::None;
         let mut source =

@@ -1,5 +1,8 @@
 //! What each part plays in a bar.
 
+use std::cell::OnceCell;
+use std::ops::Range;
+
 use super::{Arrangement, Playing};
 use crate::arrange::band::{BandBar, Setting, Stage, band_bar};
 use crate::arrange::bass::{BassNote, Under, bass_beats, beside, groove_notes, walk};
@@ -12,7 +15,7 @@ use crate::arrange::{Note, shortened};
 use crate::chart::{BassLine, FormBar, Part, Pattern};
 use crate::event::{Channel, Event, KeyNumber, Message, Velocity};
 use crate::generate::Chance;
-use crate::groove::BassFigure;
+use crate::groove::{BassFigure, KitVoice};
 use crate::time::{BarSpan, Feel, Region, Tempo, Tick};
 
 /// The level at which percussion plays as loud as written; it shares a channel, so its level scales velocities.
@@ -27,8 +30,6 @@ pub(super) struct Here<'a> {
     /// Where the bar stands in its phrase.
     pub(super) place: Place,
     pub(super) stage: Stage,
-    /// The root of the bass that follows the run, where that is not its own first.
-    pub(super) follows: Option<i32>,
 }
 
 impl Arrangement {
@@ -49,7 +50,8 @@ impl Arrangement {
             |purpose: &str, part: &str| Chance::new(self.header.seed, purpose, part, pass, index);
         let settings = &self.planner.settings;
         let here = self.here(bar.region);
-        let band = here.and_then(|here| self.band(here, &mut chance("groove", "band")));
+        let drawn = OnceCell::new();
+        let band = |here| drawn.get_or_init(|| self.band(here, &mut chance("groove", "band")));
         let mut found = Vec::with_capacity(self.header.parts.len());
         for part in Part::ALL {
             let Some(playing) = self.playing(part) else {
@@ -63,7 +65,7 @@ impl Arrangement {
                 (Part::Click, _) => click(&settings.click, bar, chance("silent", name)),
                 (_, None) => Vec::new(),
                 (Part::Pads, Some(here)) => {
-                    let of_groove = band.as_ref().and_then(|band| band.pads.as_ref());
+                    let of_groove = band(here).pads.as_ref();
                     let own = settings.pads.rhythm.as_ref();
                     match own.filter(|_| here.stage != Stage::Final).or(of_groove) {
                         Some(rhythm) => pads_in_rhythm(here, rhythm, touch),
@@ -71,13 +73,15 @@ impl Arrangement {
                     }
                 }
                 (Part::Bass, Some(here)) => {
-                    let figure = band
-                        .as_ref()
-                        .map_or(&BassFigure::StrongBeats, |band| &band.bass);
-                    let walk = chance("walk", name);
-                    self.bass_notes(here, figure, touch, walk)
+                    let unders = self.unders(bar.region, here);
+                    self.bass_notes(
+                        here,
+                        &unders,
+                        &band(here).bass,
+                        [touch, chance("walk", name)],
+                    )
                 }
-                (Part::Kit, Some(_)) => kit(band.as_ref(), touch),
+                (Part::Kit, Some(here)) => kit(band(here), touch),
                 (Part::Drone, Some(here)) if fresh || here.at == 0 => self.drone_notes(here, bar),
                 (Part::Drone, Some(_)) => Vec::new(),
                 (Part::Strum, Some(here)) => strum(
@@ -85,7 +89,7 @@ impl Arrangement {
                     self.planner.strum(here.planned),
                     here.chart,
                     here.at,
-                    hand(band.as_ref(), &Pattern::usual(&bar.meter), tempo),
+                    hand(band(here), tempo),
                     touch,
                 ),
                 // The notes of asks, where there are any, are played instead of a run.
@@ -134,10 +138,8 @@ impl Arrangement {
             return Vec::new();
         };
         let before = self.pass.1.guide.as_ref().and_then(GuideLine::last);
-        let chords = here.chart.chords.iter().rev();
-        let last = chords
-            .clone()
-            .find_map(|placed| placed.harmony.chord().map(|c| (placed, c)));
+        let mut chords = here.chart.chords.iter().rev();
+        let last = chords.find_map(|placed| Some((placed, placed.harmony.chord()?)));
         last.and_then(|(placed, chord)| {
             guide.last_note(chord, before, placed.offset_ticks, placed.length_ticks)
         })
@@ -146,17 +148,17 @@ impl Arrangement {
     }
 
     /// What the band plays in a bar.
-    fn band(&self, here: Here<'_>, chance: &mut Chance) -> Option<BandBar> {
+    fn band(&self, here: Here<'_>, chance: &mut Chance) -> BandBar {
         let meter = &here.chart.meter;
         let setting = Setting {
-            groove: self.planner.groove(meter)?,
+            groove: &self.planner.groove(meter),
             meter,
             place: here.place,
             stage: here.stage,
             variation: self.planner.variation,
             swung: self.planner.feel.unit(),
         };
-        Some(band_bar(&setting, chance))
+        band_bar(&setting, chance)
     }
 
     /// The two events of a note in a bar that begins at `tempo`.
@@ -168,7 +170,9 @@ impl Arrangement {
         note: &Note,
     ) -> (Event, Tick) {
         // Slow swing is wide on the ride alone.
-        let ride = part.channel == Channel::PERCUSSION && RIDES.contains(&note.key.get());
+        let key = i32::from(note.key.get());
+        let rides = [KitVoice::Ride, KitVoice::Bell].map(KitVoice::key);
+        let ride = part.channel == Channel::PERCUSSION && rides.contains(&key);
         let widest = if ride {
             Feel::WIDEST_RIDE
         } else {
@@ -261,15 +265,12 @@ fn pads_in_rhythm(here: Here<'_>, rhythm: &Pattern, mut chance: Chance) -> Vec<N
     notes
 }
 
-/// Keys of the ride cymbal and its bell.
-const RIDES: [u8; 2] = [51, 53];
-
 /// Length of a stroke of the kit in ticks; percussion rings by itself.
 const STROKE: u64 = 60;
 
 /// The strokes of the kit, each a little louder or softer.
-fn kit(band: Option<&BandBar>, mut chance: Chance) -> Vec<Note> {
-    let hits = band.iter().flat_map(|band| &band.hits);
+fn kit(band: &BandBar, mut chance: Chance) -> Vec<Note> {
+    let hits = band.hits.iter();
     hits.map(|hit| Note {
         offset_ticks: hit.offset_ticks,
         length_ticks: STROKE,
@@ -281,11 +282,11 @@ fn kit(band: Option<&BandBar>, mut chance: Chance) -> Vec<Note> {
 }
 
 /// What the band has for the strum.
-fn hand<'a>(band: Option<&'a BandBar>, usual: &'a Pattern, tempo: Tempo) -> Hand<'a> {
+fn hand(band: &BandBar, tempo: Tempo) -> Hand<'_> {
     Hand {
-        pattern: band.map_or(usual, |band| &band.strum),
-        backbeat: band.map_or(&[], |band| &band.backbeat),
-        held: band.is_some_and(|band| band.held),
+        pattern: &band.strum,
+        backbeat: &band.backbeat,
+        held: band.held,
         tempo,
     }
 }
@@ -295,13 +296,12 @@ impl Arrangement {
     fn bass_notes(
         &self,
         here: Here<'_>,
+        unders: &[(Range<u32>, Under<'_>)],
         figure: &BassFigure,
-        mut touch: Chance,
-        mut steps: Chance,
+        [mut touch, mut steps]: [Chance; 2],
     ) -> Vec<Note> {
         let line = self.planner.settings.bass.line;
         let scale = here.planned.score.key.map(|key| key.scale());
-        let unders = unders(here);
         let mut found: Vec<BassNote> = Vec::new();
         match (line, figure) {
             _ if here.stage == Stage::Final => {
@@ -317,7 +317,7 @@ impl Arrangement {
                 found.extend(groove_notes(marks, &chords, scale.as_ref()));
             }
             (BassLine::Walking, _) | (BassLine::Groove, BassFigure::Walk) => {
-                for (beats, under) in &unders {
+                for (beats, under) in unders {
                     let meter = &here.chart.meter;
                     let walked =
                         beats
@@ -335,7 +335,7 @@ impl Arrangement {
                 }
             }
             (line, _) => {
-                for (beats, under) in &unders {
+                for (beats, under) in unders {
                     let meter = &here.chart.meter;
                     let struck = bass_beats(line, meter, beats.start, beats.end);
                     found.extend(
@@ -371,41 +371,46 @@ impl Arrangement {
             })
             .collect()
     }
-}
 
-/// The chords of a bar that the bass plays under, and their beats.
-fn unders(here: Here<'_>) -> Vec<(std::ops::Range<u32>, Under<'_>)> {
-    let chart = here.chart;
-    let before = here
-        .at
-        .checked_sub(1)
-        .and_then(|at| here.planned.score.bars.get(at));
-    let mut sounding = before.and_then(|bar| bar.chords.last()).map(|c| c.harmony);
-    let mut found = Vec::with_capacity(chart.chords.len());
-    for (i, placed) in chart.chords.iter().enumerate() {
-        let is_new = sounding.replace(placed.harmony) != Some(placed.harmony);
-        let (Some(keys), Some(chord)) = (
-            here.planned.run.bass[here.at].get(i).copied().flatten(),
-            placed.harmony.chord(),
-        ) else {
-            continue;
-        };
-        let end = chart
-            .chords
-            .get(i + 1)
-            .map_or(chart.meter.beat_count(), |next| next.beat);
-        let next = here.planned.next_root(here.at, i, here.follows);
-        found.push((
-            placed.beat..end,
-            Under {
-                chord,
-                keys,
-                next: next.unwrap_or(keys.root),
-                offset_ticks: placed.offset_ticks,
-                end_ticks: placed.offset_ticks + placed.length_ticks,
-                is_new,
-            },
-        ));
+    /// The chords of a bar that the bass plays under, and their beats.
+    fn unders<'a>(&self, region: Region, here: Here<'a>) -> Vec<(Range<u32>, Under<'a>)> {
+        let chart = here.chart;
+        let before = here
+            .at
+            .checked_sub(1)
+            .and_then(|at| here.planned.score.bars.get(at));
+        let mut sounding = before.and_then(|bar| bar.chords.last()).map(|c| c.harmony);
+        let mut found = Vec::with_capacity(chart.chords.len());
+        for (i, placed) in chart.chords.iter().enumerate() {
+            let is_new = sounding.replace(placed.harmony) != Some(placed.harmony);
+            let (Some(keys), Some(chord)) = (
+                here.planned.run.bass[here.at].get(i).copied().flatten(),
+                placed.harmony.chord(),
+            ) else {
+                continue;
+            };
+            let end = chart
+                .chords
+                .get(i + 1)
+                .map_or(chart.meter.beat_count(), |next| next.beat);
+            // After the last chord comes what follows the run, or its own beginning.
+            let next = here
+                .planned
+                .next_root(here.at, i)
+                .or_else(|| self.follows(region, here.planned))
+                .or_else(|| here.planned.first_bass());
+            found.push((
+                placed.beat..end,
+                Under {
+                    chord,
+                    keys,
+                    next: next.unwrap_or(keys.root),
+                    offset_ticks: placed.offset_ticks,
+                    end_ticks: placed.offset_ticks + placed.length_ticks,
+                    is_new,
+                },
+            ));
+        }
+        found
     }
-    found
 }

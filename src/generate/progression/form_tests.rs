@@ -1,6 +1,6 @@
 use std::collections::HashMap;
 
-use super::tests::{assert_good, bound, chord, table};
+use super::tests::{assert_good, bound, chi_squared, chord, table};
 use super::*;
 use crate::diagnostic::Diagnostic;
 use crate::generate::blues::{Blues, SKELETONS};
@@ -156,20 +156,7 @@ fn forms_come_as_often_as_printed() {
             (count, *weight as f64 / total)
         });
         for table in [found.into_values().collect::<Vec<_>>(), expected.collect()] {
-            // Rare ones are counted together.
-            let (mut chi, mut cells, mut rest) = (0.0, 0, (f64::from(draws), f64::from(draws)));
-            for (count, p) in &table {
-                let expected = p * f64::from(draws);
-                if expected >= 10.0 {
-                    chi += (f64::from(*count) - expected).powi(2) / expected;
-                    cells += 1;
-                    rest = (rest.0 - f64::from(*count), rest.1 - expected);
-                }
-            }
-            if rest.1 > 5.0 {
-                chi += (rest.0 - rest.1).powi(2) / rest.1;
-                cells += 1;
-            }
+            let (chi, cells) = chi_squared(&table, draws);
             assert!(cells > 5);
             assert!(chi < bound(cells - 1), "{wanted:?}: {chi} of {cells}");
         }

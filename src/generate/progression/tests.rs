@@ -22,6 +22,25 @@ pub(super) fn bound(freedom: usize) -> f64 {
     n * (1.0 - 2.0 / (9.0 * n) + 3.09 * (2.0 / (9.0 * n)).sqrt()).powi(3)
 }
 
+/// Chi-squared of counts beside the chances they should have had in so many draws, and of how many cells.
+pub(super) fn chi_squared(table: &[(u32, f64)], draws: u32) -> (f64, usize) {
+    // Rare ones are counted together.
+    let (mut chi, mut cells, mut rest) = (0.0, 0, (f64::from(draws), f64::from(draws)));
+    for (count, p) in table {
+        let expected = p * f64::from(draws);
+        if expected >= 10.0 {
+            chi += (f64::from(*count) - expected).powi(2) / expected;
+            cells += 1;
+            rest = (rest.0 - f64::from(*count), rest.1 - expected);
+        }
+    }
+    if rest.1 > 5.0 {
+        chi += (rest.0 - rest.1).powi(2) / rest.1;
+        cells += 1;
+    }
+    (chi, cells)
+}
+
 #[test]
 fn the_sums_are_those_of_brute_force() {
     for (set, rule, bars, rhythm) in [
@@ -172,20 +191,7 @@ fn palettes_and_plans_come_as_often_as_printed() {
     ] {
         let sum: f64 = table.iter().map(|t| t.1).sum();
         assert!(sum <= 1.0 + 1e-9);
-        // Rare ones are counted together.
-        let (mut chi, mut cells, mut rest) = (0.0, 0, (f64::from(draws), f64::from(draws)));
-        for (count, p) in &table {
-            let expected = p * f64::from(draws);
-            if expected >= 10.0 {
-                chi += (f64::from(*count) - expected).powi(2) / expected;
-                cells += 1;
-                rest = (rest.0 - f64::from(*count), rest.1 - expected);
-            }
-        }
-        if rest.1 > 5.0 {
-            chi += (rest.0 - rest.1).powi(2) / rest.1;
-            cells += 1;
-        }
+        let (chi, cells) = chi_squared(&table, draws);
         assert!(cells > 2);
         assert!(chi < bound(cells - 1), "{chi} of {cells}");
     }
