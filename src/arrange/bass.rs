@@ -278,9 +278,11 @@ pub(super) fn walk(
     } else {
         (4, 1)
     };
-    let approach: Vec<(i32, u128)> = [next - 1, next + 1, next - 2, next + 2]
+    let beside_next = [next - 1, next + 1, next - 2, next + 2]
         .into_iter()
-        .filter(|key| (LOW..=WALK_HIGH).contains(key) && *key != root)
+        .filter(|key| (LOW..=WALK_HIGH).contains(key) && *key != root);
+    let approach: Vec<(i32, u128)> = beside_next
+        .clone()
         .filter_map(|key| {
             let semitone = (key - next).abs() == 1;
             match (in_scale(key) || in_chord(key), semitone) {
@@ -290,9 +292,12 @@ pub(super) fn walk(
             }
         })
         .collect();
+    // Where no step is of the key, as from F down to the lowest E, a step all the same.
     let last = chance
         .weighted(approach.iter().map(|a| a.1))
-        .map_or(root, |i| approach[i].0);
+        .map(|i| approach[i].0)
+        .or_else(|| beside_next.clone().next())
+        .unwrap_or(root);
     let mut keys = vec![root];
     for beat in 1..beats - 1 {
         let from = keys[beat - 1];
@@ -414,6 +419,22 @@ mod tests {
         }
         // It walks: most moves are steps, including the one over the bar line.
         assert!(steps * 2 > moves, "{steps} of {moves}");
+    }
+
+    #[test]
+    fn a_walk_of_two_beats_leaves_its_root_by_a_step_to_the_next() {
+        let scale = Scale::read("C# minor").unwrap();
+        let chord = *symbol::read("Fm7").unwrap().chord().unwrap();
+        for root in LOW..=HIGH {
+            for next in LOW..=HIGH {
+                let mut chance = Chance::new(0, "walk", "bass", 0, 0);
+                let keys = walk(&over(&chord, root, next), Some(&scale), 2, &mut chance);
+                assert!(
+                    keys[1] != root && (1..=2).contains(&(keys[1] - next).abs()),
+                    "{keys:?}"
+                );
+            }
+        }
     }
 
     #[test]
