@@ -70,8 +70,10 @@ PIECES = [
 # Pads hold through every bar, so that a note sounds at any time.
 ENDLESS = ["play", "| Am7 | Fmaj7 | Dm7 | C |", "--tempo", "230", "--times", "endless", "--parts", "click,pads,bass,kit"]
 
-# Every bar has another root, by which it is known. A bar takes 1.2 s.
-ROOTS = ["play", "| C | D | E | F | G | A | B | Db |", "--parts", "click,pads,bass", "--tempo"]
+# Every bar has another root, by which it is known: the plain groove strikes nothing but the root, on beats 1 and 3.
+# A bar takes 1.2 s.
+ROOTS = ["play", "| C | D | E | F | G | A | B | Db |", "--groove", "plain", "--variation", "none",
+         "--parts", "click,pads,bass", "--tempo"]
 ROOTED = [*ROOTS, "200"]
 BAR_TICKS = 4 * 960
 
