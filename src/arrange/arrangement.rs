@@ -99,7 +99,11 @@ impl Arrangement {
         };
         let grid = Arc::new(piece.grid(form, passes));
         let plan = plan_over(piece, &grid, excerpt)?;
-        let map = Arc::new(TempoMap::new(&plan, piece.plan, &grid));
+        let map = TempoMap::new(&plan, piece.plan, &grid);
+        let map = Arc::new(match piece.ritardando {
+            Some(ritardando) => map.slowing(ritardando, &grid),
+            None => map,
+        });
         let planner = Planner::new(piece, form)?;
         let asks = Asks::new(piece, &grid, &planner.neck)?;
         let journey = Journey::new(grid, map, excerpt)?;

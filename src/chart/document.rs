@@ -17,7 +17,7 @@ use super::toml_text::StringPlaces;
 use super::{Ending, FitRule, Piece, Places, Problem, Problems, Reading, Section, Severity, Times};
 use crate::neck::Tuning;
 use crate::theory::{Key, KeyOrder, Scale};
-use crate::time::{Feel, Meter, PlanRepeat, TempoPlan};
+use crate::time::{Feel, Meter, PlanRepeat, Ritardando, TempoPlan};
 
 /// Largest document or chart that is read, in bytes.
 pub const MOST_BYTES: usize = 4 << 20;
@@ -371,6 +371,12 @@ impl Reader<'_, '_> {
             &[("tonic", Ending::Tonic), ("none", Ending::None)],
         ) {
             piece.ending = ending;
+        }
+        if let Some(text) = self.string(top, "ritardando", "\"2 bars\"") {
+            match Ritardando::read(text.value) {
+                Ok(ritardando) => piece.ritardando = Some(ritardando),
+                Err(e) => self.refuse(&e, &text),
+            }
         }
     }
 }

@@ -11,7 +11,7 @@ use crate::groove::{Groove, GrooveError, check_groove, usual_groove};
 use crate::neck::{DEFAULT_FRETS, Fret, Neck, NeckError, Tuning};
 use crate::theory::numeral::Numeral;
 use crate::theory::{Chord, Figure, Harmony, Interval, Key, KeyOrder, PitchName, Scale};
-use crate::time::{Feel, Grid, Meter, PlanRepeat, TempoPlan};
+use crate::time::{Feel, Grid, Meter, PlanRepeat, Ritardando, TempoPlan};
 
 /// How often the form is played.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -174,6 +174,8 @@ pub struct Piece {
     pub target: Option<Key>,
     /// What follows the last pass.
     pub ending: Ending,
+    /// How it slows down before its last bar.
+    pub ritardando: Option<Ritardando>,
     /// What is asked of the player, in any order.
     pub asks: Vec<Ask>,
 }
@@ -218,6 +220,7 @@ impl Piece {
             sections: vec![("A".to_owned(), "| N.C. |".to_owned(), section)],
             parts,
             ending: Ending::None,
+            ritardando: None,
             ..Piece::default()
         }
     }
@@ -474,6 +477,7 @@ impl Default for Piece {
             transpose: 0,
             target: None,
             ending: Ending::Tonic,
+            ritardando: None,
             asks: Vec::new(),
         }
     }

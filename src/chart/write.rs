@@ -44,6 +44,8 @@ struct Document<'a> {
     tuning: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     ending: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ritardando: Option<String>,
     #[serde(rename = "groove", skip_serializing_if = "Option::is_none")]
     own_groove: Option<toml::Table>,
     sections: toml::Table,
@@ -113,6 +115,7 @@ impl Piece {
             capo: i32::from(self.capo),
             tuning: self.tuning.as_ref().map(tuning_text),
             ending: (self.ending == Ending::None).then_some("none"),
+            ritardando: self.ritardando.map(|slowing| slowing.to_string()),
             own_groove: self
                 .groove
                 .as_ref()

@@ -8,7 +8,8 @@ pub use self::goal::Goal;
 use super::bend::Bend;
 use super::plan::{Rate, Shape, rungs};
 use super::{
-    Amount, Clockwork, Grid, Length, Nanos, PlanRepeat, TICKS_PER_QUARTER, Tempo, TempoPlan, Tick,
+    Amount, Clockwork, Grid, Length, Nanos, PlanRepeat, Ritardando, TICKS_PER_QUARTER, Tempo,
+    TempoPlan, Tick,
 };
 
 /// Thousandths of a quarter a minute, times 960, that one minute of microseconds is divided by.
@@ -48,6 +49,8 @@ pub struct TempoMap {
     first_pass: Tick,
     pass_ticks: u64,
     passes: Option<u64>,
+    /// From the first tick of the map on: the ritardando, which takes the place of the plan from where it begins.
+    close: Option<Vec<Segment>>,
     /// Steps of ramps end on multiples of this from the origin, as every bar line does.
     lattice_ticks: u64,
 }
@@ -234,8 +237,44 @@ impl TempoMap {
             first_pass: grid.first_pass(),
             pass_ticks: grid.pass_ticks(),
             passes: grid.passes(),
+            close: None,
             lattice_ticks: (whole / u64::from(grid.finest_denominator())).min(TICKS_PER_QUARTER),
         }
+    }
+
+    /// The same map with `ritardando` before the last bar of `grid`, which keeps the tempo that it comes to.
+    ///
+    /// It takes as many bars as there are between bar 1 and the last bar, if they are fewer. A piece without end, and one
+    /// of a single bar, have none.
+    #[must_use]
+    pub fn slowing(mut self, ritardando: Ritardando, grid: &Grid) -> Self {
+        let Some((start, end)) = before_last(grid, ritardando.bars()) else {
+            return self;
+        };
+        let plain = Arc::new(self.clone());
+        let tempo = TempoCursor::new(&plain).tempo_at(start);
+        #[allow(clippy::cast_precision_loss)] // below 2^24
+        let from = 60e6 / tempo.us_per_quarter() as f64;
+        let to = from * f64::from(ritardando.percent()) / 100.0;
+        self.close = Some(vec![
+            Segment {
+                start: start.get(),
+                end: Some(end.get()),
+                course: Course::Bent(Bend::to_end(from, to, end.saturating_since(start))),
+            },
+            Segment {
+                start: end.get(),
+                end: None,
+                course: Course::Flat(Tempo::clamped(60e6 / to)),
+            },
+        ]);
+        self
+    }
+
+    /// The tick at which the ritardando begins.
+    fn close_start(&self) -> Option<Tick> {
+        let first = self.close.as_ref()?.first()?;
+        Some(Tick::new(first.start))
     }
 
     /// The map of one tempo throughout.
@@ -251,6 +290,7 @@ impl TempoMap {
             first_pass: Tick::ZERO,
             pass_ticks: 1,
             passes: Some(0),
+            close: None,
             lattice_ticks: TICKS_PER_QUARTER,
         }
     }
@@ -263,6 +303,7 @@ impl TempoMap {
         Pairs {
             map: Arc::clone(self),
             in_each: None,
+            closing: false,
             segment: 0,
             ramp: None,
             first: true,
@@ -271,6 +312,14 @@ impl TempoMap {
             pending: None,
         }
     }
+}
+
+/// Where a ritardando over so many bars begins, and the bar line before the last bar, where it ends.
+fn before_last(grid: &Grid, bars: u8) -> Option<(Tick, Tick)> {
+    let last = i64::try_from(grid.last_bar()?).ok()?;
+    let first = (last - i64::from(bars)).max(1);
+    let (start, end) = (grid.bar(first)?.start, grid.bar(last)?.start);
+    (start < end).then_some((start, end))
 }
 
 /// A ramp on its way: exact time gone in microsecond-ticks (1/960 us).
@@ -286,6 +335,8 @@ pub struct Pairs {
     map: Arc<TempoMap>,
     /// The pass whose plan is read, where it starts again with each.
     in_each: Option<u64>,
+    /// Whether the ritardando is read.
+    closing: bool,
     segment: usize,
     ramp: Option<RampState>,
     first: bool,
@@ -301,6 +352,7 @@ type Pair = (Tick, Tempo, bool);
 impl Pairs {
     fn origin(&self) -> Tick {
         match self.in_each {
+            _ if self.closing => Tick::ZERO,
             Some(pass) => self.map.first_pass + pass * self.map.pass_ticks,
             None => self.map.bar_one,
         }
@@ -308,7 +360,7 @@ impl Pairs {
 
     /// Where the plan now read is cut off by its next start.
     fn cut(&self) -> Option<Tick> {
-        self.map.each.as_ref()?;
+        self.map.each.as_ref().filter(|_| !self.closing)?;
         let next = self.in_each.map_or(0, |pass| pass + 1);
         let played = self.map.passes.is_none_or(|passes| next < passes);
         played.then(|| self.map.first_pass + next * self.map.pass_ticks)
@@ -322,21 +374,37 @@ impl Pairs {
         self.anew = true;
     }
 
+    /// Goes on with the ritardando.
+    fn close(&mut self) {
+        self.closing = true;
+        self.segment = 0;
+        self.ramp = None;
+    }
+
     /// The next pair, equal neighbors included.
     fn raw(&mut self) -> Option<Pair> {
         loop {
             let origin = self.origin();
             let cut = self.cut();
-            let segments = match (&self.map.each, self.in_each) {
-                (Some(each), Some(_)) => each,
+            let close = self.map.close_start().filter(|_| !self.closing);
+            let segments = match (&self.map.close, &self.map.each, self.in_each) {
+                (Some(close), ..) if self.closing => close,
+                (_, Some(each), Some(_)) => each,
                 _ => &self.map.once,
             };
             let Some(segment) = segments.get(self.segment).copied() else {
-                cut?;
-                self.restart();
+                match (cut, close) {
+                    (Some(_), _) => self.restart(),
+                    (None, Some(_)) => self.close(),
+                    (None, None) => return None,
+                }
                 continue;
             };
             let start = origin + self.ramp.map_or(segment.start, |ramp| ramp.at);
+            if close.is_some_and(|close| start >= close && cut.is_none_or(|cut| close < cut)) {
+                self.close();
+                continue;
+            }
             if cut.is_some_and(|cut| start >= cut) {
                 self.restart();
                 continue;

@@ -130,6 +130,8 @@ fn texts_that_are_none_of_what_a_key_may_say() {
         "home = \"A\"",
         "fit = \"inzide\"",
         "ending = \"tonik\"",
+        "ritardando = \"2 beats\"",
+        "ritardando = \"2 bars to 20%\"",
         "times = \"forever\"",
         "times = \"Endless\"",
         "times = \"2\"",
@@ -197,6 +199,12 @@ fn texts_that_are_none_of_what_a_key_may_say() {
     1:10 ["tonik"] document-choice
       `ending` is "tonic" or "none", found "tonik"
       write `"tonic"`
+    1:15 [2 beats] document-ritardando
+      a ritardando takes 1 to 8 bars and comes to 30% to 95% of the tempo, found `2 beats`
+      write `2 bars`, or `2 bars to 60%`
+    1:15 [2 bars to 20%] document-ritardando
+      a ritardando takes 1 to 8 bars and comes to 30% to 95% of the tempo, found `2 bars to 20%`
+      write `2 bars`, or `2 bars to 60%`
     1:9 ["forever"] document-times
       `times` is a number or "endless", found "forever"
       write `2` or `"endless"`

@@ -1,10 +1,11 @@
-//! What the band plays: groove and variation.
+//! What the band plays: groove, variation and how it ends.
 
 use clap::Args;
 
 use crate::chart::{Piece, Variation};
 use crate::cli::failure::{Failure, read_value};
 use crate::groove::ready_groove;
+use crate::time::Ritardando;
 
 /// The groove of a piece, and how far its bars differ.
 #[derive(Args, Clone, Debug, Default)]
@@ -16,6 +17,9 @@ pub(in crate::cli) struct BandArguments {
     /// How far bars differ: full (fills, and strokes that come at times), fills or none
     #[arg(long, value_name = "HOW")]
     variation: Option<String>,
+    /// Slows down before the last bar: 2 bars, or 2 bars to 60%
+    #[arg(long, value_name = "BARS")]
+    ritardando: Option<String>,
 }
 
 impl BandArguments {
@@ -23,6 +27,9 @@ impl BandArguments {
     pub(in crate::cli) fn apply(&self, piece: &mut Piece) -> Result<(), Failure> {
         if let Some(text) = &self.variation {
             piece.variation = read_value("--variation", text, Variation::read)?;
+        }
+        if let Some(text) = &self.ritardando {
+            piece.ritardando = Some(read_value("--ritardando", text, Ritardando::read)?);
         }
         if let Some(text) = &self.groove {
             piece.groove = Some(read_value("--groove", text, ready_groove)?);

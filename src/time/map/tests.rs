@@ -416,3 +416,59 @@ mod plan_text {
         }
     }
 }
+
+#[test]
+fn a_ritardando_takes_the_last_bars_before_the_last_one() {
+    let grid = grid("4/4", 8, 1);
+    let whole = |text: &str, repeat| {
+        let plan = TempoPlan::read(text).unwrap();
+        let map = TempoMap::new(&plan, repeat, &grid);
+        (Arc::new(map.clone()), map)
+    };
+    let ritardando = Ritardando::read("2 bars to 50%").unwrap();
+    for text in [
+        "120",
+        "60 to 120 over 32 bars",
+        "90 for 7 bars, 200",
+        "60 for 1 bar, 80 to 120 by 10 every 1 bar",
+    ] {
+        for repeat in [PlanRepeat::Once, PlanRepeat::EachPass] {
+            let (plain, map) = whole(text, repeat);
+            let slowed = Arc::new(map.slowing(ritardando, &grid));
+            let bar = |number: i64| grid.bar(number).unwrap().start;
+            let (start, end) = (bar(6), bar(8));
+            let (mut a, mut b) = (TempoCursor::new(&plain), TempoCursor::new(&slowed));
+            for tick in (0..=start.get()).step_by(120).map(Tick::new) {
+                assert_eq!(a.at(tick), b.at(tick), "{text}");
+            }
+            let before = a.tempo_at(start).us_per_quarter();
+            assert_eq!(b.tempo_at(end).us_per_quarter(), 2 * before, "{text}");
+            assert_eq!(b.tempo_at(grid.end().unwrap()).us_per_quarter(), 2 * before);
+            // The closed form: 8 quarters, k = -7/8: 1.5 (1 - (1/8)^(2/3)) / (7/8) quarters of the first tempo.
+            let share = 1.5 * (1.0 - 0.25) / 0.875;
+            let due = 8.0 * f64::from(before) * 1000.0 * share;
+            let took = (b.at(end).get() - b.at(start).get()) as f64;
+            assert!((took - due).abs() < 2_000.0, "{text}: {took} ns, not {due}");
+            let tempi: Vec<u32> = (start.get()..=end.get())
+                .step_by(60)
+                .map(|tick| b.tempo_at(Tick::new(tick)).us_per_quarter())
+                .collect();
+            assert!(tempi.windows(2).all(|two| two[0] <= two[1]), "{text}");
+        }
+    }
+    // No more bars than there are; none before a single bar, none without end.
+    let short = Grid::new(0, vec![], vec![Meter::COMMON; 2], Some(1), vec![]);
+    let plan = TempoPlan::read("100").unwrap();
+    let map = |grid: &Grid| TempoMap::new(&plan, PlanRepeat::Once, grid);
+    let slowed = Arc::new(map(&short).slowing(ritardando, &short));
+    let mut cursor = TempoCursor::new(&slowed);
+    assert!(cursor.tempo_at(Tick::new(2 * 960)).us_per_quarter() > 600_000);
+    assert_eq!(
+        cursor.tempo_at(Tick::new(4 * 960)).us_per_quarter(),
+        1_200_000
+    );
+    for (bars, passes) in [(1, Some(1)), (4, None)] {
+        let grid = Grid::new(1, vec![], vec![Meter::COMMON; bars], passes, vec![]);
+        assert_eq!(map(&grid).slowing(ritardando, &grid), map(&grid));
+    }
+}

@@ -514,3 +514,41 @@ fn numbers_out_of_range_are_answered_alike() {
         );
     }
 }
+
+#[test]
+fn a_ritardando_lengthens_the_end() {
+    let lasts = |more: &[&str]| {
+        let all = [
+            &[
+                "play",
+                "| C | G |",
+                "--times",
+                "4",
+                "--tempo",
+                "120",
+                "-o",
+                "a.mid",
+            ],
+            more,
+        ];
+        let text = fresh(&all.concat()).good();
+        let length = text
+            .split(", ")
+            .find(|part| part.contains(':') && !part.contains(' '));
+        length.unwrap_or_else(|| panic!("{text}")).to_owned()
+    };
+    // A count-in of 2 s, 8 bars of 2 s, a held bar of 2 s.
+    assert_eq!(lasts(&[]), "0:20.0");
+    // Bars 7 and 8 last 4 s x 1.5 (1 - 0.6^2) / (1 - 0.6^3) = 4.898 s, the held bar 2 s / 0.6.
+    assert_eq!(lasts(&["--ritardando", "2 bars"]), "0:22.2");
+    // A loop has none.
+    let looped = ["--ritardando", "2 bars", "--loop"];
+    assert_eq!(lasts(&looped), lasts(&looped[2..]));
+    let wrong = fresh(&["play", "| C |", "--ritardando", "9 bars", "-o", "a.mid"]).refused();
+    insta::assert_snapshot!(wrong, @"
+    Error in `--ritardando`: a ritardando takes 1 to 8 bars and comes to 30% to 95% of the tempo, found `9 bars`.
+        9 bars
+        ~~~~~~
+      Write `2 bars`, or `2 bars to 60%`.
+    ");
+}

@@ -46,6 +46,8 @@ fn every_key_is_read() {
     assert_eq!(with("transpose = -3").transpose, -3);
     assert_eq!(with("capo = 0").capo, 0);
     assert_eq!(with("ending = \"none\"").ending, Ending::None);
+    let slowing = with("ritardando = \"3 bars to 70%\"").ritardando;
+    assert_eq!(slowing.map(|r| (r.bars(), r.percent())), Some((3, 70)));
     assert_eq!(with("ending = \"tonic\"").ending, Ending::Tonic);
 }
 
