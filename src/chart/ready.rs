@@ -22,11 +22,32 @@ macro_rules! ready {
 }
 
 /// All of them, by group and name. Each reads without a warning.
-pub const READY_CHARTS: [ReadyChart; 27] = [
+pub const READY_CHARTS: [ReadyChart; 48] = [
+    ready!("blues", "brick-kiln"),
+    ready!("blues", "coal-minor"),
+    ready!("blues", "corner-table"),
     ready!("blues", "first-twelve"),
+    ready!("blues", "long-ladder"),
     ready!("blues", "minor-twelve"),
+    ready!("blues", "short-ladder"),
     ready!("drills", "open-chord-round"),
     ready!("drills", "two-chord-change"),
+    ready!("grooves", "barn-step"),
+    ready!("grooves", "cold-kettle"),
+    ready!("grooves", "deep-quay"),
+    ready!("grooves", "five-posts"),
+    ready!("grooves", "glass-stairs"),
+    ready!("grooves", "goods-yard"),
+    ready!("grooves", "gray-umbrella"),
+    ready!("grooves", "mill-pond"),
+    ready!("grooves", "plain-boards"),
+    ready!("grooves", "salt-porch"),
+    ready!("grooves", "side-door"),
+    ready!("grooves", "signal-box"),
+    ready!("grooves", "slow-lantern"),
+    ready!("grooves", "tide-table"),
+    ready!("grooves", "tool-shed"),
+    ready!("grooves", "window-seat"),
     ready!("jams", "copper-pipe"),
     ready!("jams", "dorian-lamp"),
     ready!("jams", "gravel-road"),

@@ -38,11 +38,23 @@ fn the_ready_charts_cover_what_they_are_for() {
     for meter in ["4/4", "3/4", "6/8", "12/8", "7/8 = 2+2+3"] {
         assert!(meters.iter().any(|m| m == meter), "{meter}");
     }
-    let twelve = pieces
+    assert!(pieces.len() >= 40);
+    // Every groove is the one some chart names, and every length of a blues is there.
+    let named: HashSet<String> = pieces
         .iter()
-        .filter(|p| p.unfold().unwrap().pass.len() == 12)
-        .count();
-    assert!(twelve >= 2);
+        .filter_map(|p| p.groove.as_ref())
+        .map(|groove| groove.parts().name.clone())
+        .collect();
+    for groove in fivefold::groove::ready_grooves() {
+        let name = &groove.parts().name;
+        assert!(named.contains(name), "{name}");
+    }
+    for bars in [8, 12, 16] {
+        let blues = READY_CHARTS.iter().filter(|chart| chart.group == "blues");
+        let read = |text: &str| Piece::read(text).unwrap().0;
+        let found = blues.filter(|chart| read(chart.text).unfold().unwrap().pass.len() == bars);
+        assert!(found.count() >= 1, "{bars}");
+    }
 }
 
 #[test]
