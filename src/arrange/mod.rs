@@ -13,6 +13,7 @@ mod drone;
 mod error;
 mod fill;
 mod guide;
+mod hands;
 mod jam;
 mod journey;
 mod phrase;

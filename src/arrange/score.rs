@@ -7,11 +7,12 @@ use super::bass::BassKeys;
 use super::drone::drone;
 use super::error::ArrangeError;
 use super::guide::GuideLine;
+use super::hands::Hands;
 use super::phrase::Phrases;
 use super::run::{Run, plan};
 use super::strum::{StrumShapes, shapes};
 use super::voicing::{Ends, Register, Voicing};
-use crate::chart::{Form, FormBar, Parts, Piece, Times, Variation};
+use crate::chart::{Form, FormBar, Parts, Piece, Times, Timing, Variation};
 use crate::generate::key_order;
 use crate::groove::{Groove, usual_groove};
 use crate::neck::Neck;
@@ -156,6 +157,8 @@ pub(super) struct Planner {
     pub(super) neck: Neck,
     pub(super) variation: Variation,
     pub(super) feel: Feel,
+    /// What moves notes from their places; nothing where all is exact.
+    pub(super) hands: Option<Hands>,
     /// The grooves of all meters that come up.
     grooves: HashMap<Meter, Groove>,
     /// Whether the guide runs through the set: where the piece asks for something, it plays that.
@@ -177,6 +180,7 @@ impl Planner {
             neck: piece.neck()?,
             variation: piece.variation,
             feel: piece.sounding_feel(),
+            hands: (piece.timing == Timing::Loose).then(|| Hands::new(piece.seed)),
             grooves: form
                 .bars()
                 .map(|bar| bar.meter)

@@ -9,6 +9,7 @@ mod document;
 mod form;
 mod parts;
 mod piece;
+mod playing;
 mod problem;
 mod ready;
 mod scan;
@@ -26,8 +27,9 @@ pub use parts::{
     PadSettings, PadStrike, Part, PartCommon, Parts, Run, Setting, Silence, StrumSettings,
     StrumShape,
 };
-pub use piece::{Ending, FitRule, Piece, Places, Reading, Times, Variation, VariationError};
+pub use piece::{Ending, FitRule, Piece, Places, Reading, Times};
 pub(crate) use piece::{numeral_caution, plainest_interval};
+pub use playing::{Timing, TimingError, Variation, VariationError};
 pub(crate) use problem::place_of;
 pub use problem::{Problem, Problems, Severity, SourceText};
 pub use ready::{READY_CHARTS, ReadyChart, ready_chart};

@@ -5,8 +5,7 @@ use std::sync::Arc;
 
 use super::problem::MOST_PROBLEMS;
 use super::section::{Content, Section};
-use super::{Ask, Form, FormBar, Part, Parts, PlacedChord, Problem};
-use crate::diagnostic::Diagnostic;
+use super::{Ask, Form, FormBar, Part, Parts, PlacedChord, Problem, Timing, Variation};
 use crate::groove::{Groove, GrooveError, check_groove, usual_groove};
 use crate::neck::{DEFAULT_FRETS, Fret, Neck, NeckError, Tuning};
 use crate::theory::numeral::Numeral;
@@ -73,60 +72,6 @@ impl FitRule {
     }
 }
 
-/// How far the bars of a groove differ from one another.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum Variation {
-    /// Every bar as the groove has it.
-    None,
-    /// Fills where phrases end.
-    Fills,
-    /// Fills, and strokes that come at times, lifted sections, an intro that waits.
-    #[default]
-    Full,
-}
-
-impl Variation {
-    /// All, by the words people type.
-    pub const NAMES: [(&'static str, Variation); 3] = [
-        ("full", Variation::Full),
-        ("fills", Variation::Fills),
-        ("none", Variation::None),
-    ];
-
-    /// The word people type.
-    pub fn name(self) -> &'static str {
-        let mut names = Self::NAMES.iter();
-        names.find(|(_, one)| *one == self).map_or("", |n| n.0)
-    }
-
-    /// Reads one of [`Variation::NAMES`].
-    ///
-    /// # Errors
-    /// When the text is none of them.
-    pub fn read(text: &str) -> Result<Variation, VariationError> {
-        let mut names = Self::NAMES.iter();
-        let found = names.find(|(name, _)| *name == text.trim());
-        found
-            .map(|n| n.1)
-            .ok_or_else(|| VariationError(text.trim().to_owned()))
-    }
-}
-
-/// A text that says no variation.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("the variation is `full`, `fills` or `none`, found `{0}`")]
-pub struct VariationError(String);
-
-impl Diagnostic for VariationError {
-    fn code(&self) -> &'static str {
-        "document-choice"
-    }
-
-    fn help(&self) -> String {
-        "write `full`, `fills` or `none`".to_owned()
-    }
-}
-
 /// A complete piece, as described by a document.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
@@ -142,6 +87,8 @@ pub struct Piece {
     pub groove: Option<Groove>,
     /// How far its bars differ from one another.
     pub variation: Variation,
+    /// Whether the band plays exactly on its places.
+    pub timing: Timing,
     /// The tempo plan.
     pub tempo: TempoPlan,
     /// Whether the plan starts again in each pass.
@@ -461,6 +408,7 @@ impl Default for Piece {
             feel: None,
             groove: None,
             variation: Variation::Full,
+            timing: Timing::Exact,
             tempo: TempoPlan::steady(90),
             plan: PlanRepeat::Once,
             set: None,

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{Ask, Ending, Part, Parts, Piece, Times, Variation};
+use super::{Ask, Ending, Part, Parts, Piece, Times, Timing, Variation};
 use crate::groove::Groove;
 use crate::neck::Tuning;
 use crate::theory::KeyOrder;
@@ -22,6 +22,8 @@ struct Document<'a> {
     groove: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     variation: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    timing: Option<&'static str>,
     tempo: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     plan: Option<&'static str>,
@@ -98,6 +100,7 @@ impl Piece {
                 .as_ref()
                 .map(|g| g.parts().name.clone())
                 .filter(|name| !name.is_empty()),
+            timing: (self.timing == Timing::Loose).then_some("loose"),
             variation: (self.variation != Variation::Full).then(|| self.variation.name()),
             tempo: self.tempo.to_string(),
             plan: (self.plan == PlanRepeat::EachPass).then_some("each pass"),

@@ -170,7 +170,7 @@ mod tests {
         let (from, to, ticks) = (120.0, 72.0, 8 * 960);
         let bend = Bend::to_end(from, to, ticks);
         assert!((bend.qpm(0) - from).abs() < 1e-9 && (bend.qpm(ticks) - to).abs() < 1e-9);
-        let steps = 960;
+        let steps: u32 = 960;
         let width = 8.0 / f64::from(steps);
         let sum: f64 = (0..=steps)
             .map(|i| {
@@ -180,7 +180,7 @@ mod tests {
                     i if i % 2 == 1 => 4.0,
                     _ => 2.0,
                 };
-                weight * 60.0 / bend.qpm(8 * i as u64)
+                weight * 60.0 / bend.qpm(8 * u64::from(i))
             })
             .sum::<f64>()
             * width

@@ -184,6 +184,7 @@ impl Arrangement {
         if let Some(last) = self.journey.end() {
             end = end.min(last);
         }
+        let (start, end) = self.by_hand(part, bar, start, end);
         let end = end.max(start + 1);
         let velocity = if part.channel == Channel::PERCUSSION {
             let level = i32::from(part.level);
@@ -196,6 +197,22 @@ impl Arrangement {
             velocity,
         };
         (Event::of_part(start, part.id, part.channel, message), end)
+    }
+
+    /// When a note is played that stands from `start` to `end`: hands move it, though not out of its bar.
+    fn by_hand(&self, part: &Playing, bar: &BarSpan, start: Tick, end: Tick) -> (Tick, Tick) {
+        let which = self.playing.get(usize::from(part.id.0)).copied();
+        let exact = [Part::Click, Part::Drone];
+        let (Some(which), Some(hands)) = (which, &self.planner.hands) else {
+            return (start, end);
+        };
+        if exact.contains(&which) {
+            return (start, end);
+        }
+        let [start, end] = [start, end].map(|tick| hands.played(which.name(), tick));
+        let last = self.journey.end().unwrap_or(Tick::new(u64::MAX));
+        let inside = start.max(bar.start).min(Tick::new(bar.end().get() - 1));
+        (inside, end.min(last))
     }
 }
 

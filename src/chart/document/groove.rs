@@ -1,19 +1,22 @@
-//! `groove` and `variation`: the rhythm that the parts share, by name or written out.
+//! `groove`, `variation` and `timing`: the rhythm that the parts share, by name or written out.
 
 use toml::de::DeValue;
 
 use super::fields::{Fields, Reader};
-use crate::chart::{Piece, Problem, Variation};
+use crate::chart::{Piece, Problem, Timing, Variation};
 use crate::groove::{read_groove, ready_groove};
 
 impl Reader<'_, '_> {
-    /// `groove`, a name or a table, and `variation`.
+    /// `groove`, a name or a table, `variation` and `timing`.
     pub(super) fn groove(&mut self, top: &mut Fields<'_, '_>, piece: &mut Piece) {
         if let Some(text) = self.string(top, "variation", "\"fills\"") {
             match Variation::read(text.value) {
                 Ok(variation) => piece.variation = variation,
                 Err(e) => self.refuse(&e, &text),
             }
+        }
+        if let Some(timing) = self.choice(top, "timing", &Timing::NAMES) {
+            piece.timing = timing;
         }
         let Some(value) = top.get("groove") else {
             return;

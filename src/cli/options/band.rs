@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use crate::chart::{Piece, Variation};
+use crate::chart::{Piece, Timing, Variation};
 use crate::cli::failure::{Failure, read_value};
 use crate::groove::ready_groove;
 use crate::time::Ritardando;
@@ -17,6 +17,9 @@ pub(in crate::cli) struct BandArguments {
     /// How far bars differ: full (fills, and strokes that come at times), fills or none
     #[arg(long, value_name = "HOW")]
     variation: Option<String>,
+    /// Whether the band plays exactly in time or drifts a little: exact or loose
+    #[arg(long, value_name = "HOW")]
+    timing: Option<String>,
     /// Slows down before the last bar: 2 bars, or 2 bars to 60%
     #[arg(long, value_name = "BARS")]
     ritardando: Option<String>,
@@ -27,6 +30,9 @@ impl BandArguments {
     pub(in crate::cli) fn apply(&self, piece: &mut Piece) -> Result<(), Failure> {
         if let Some(text) = &self.variation {
             piece.variation = read_value("--variation", text, Variation::read)?;
+        }
+        if let Some(text) = &self.timing {
+            piece.timing = read_value("--timing", text, Timing::read)?;
         }
         if let Some(text) = &self.ritardando {
             piece.ritardando = Some(read_value("--ritardando", text, Ritardando::read)?);

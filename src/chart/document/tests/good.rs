@@ -1,6 +1,7 @@
 //! Every key a document may have.
 
 use super::*;
+use crate::chart::Timing;
 
 #[test]
 fn every_key_is_read() {
@@ -46,6 +47,7 @@ fn every_key_is_read() {
     assert_eq!(with("transpose = -3").transpose, -3);
     assert_eq!(with("capo = 0").capo, 0);
     assert_eq!(with("ending = \"none\"").ending, Ending::None);
+    assert_eq!(with("timing = \"loose\"").timing, Timing::Loose);
     let slowing = with("ritardando = \"3 bars to 70%\"").ritardando;
     assert_eq!(slowing.map(|r| (r.bars(), r.percent())), Some((3, 70)));
     assert_eq!(with("ending = \"tonic\"").ending, Ending::Tonic);
