@@ -47,6 +47,7 @@ pub mod live;
 pub mod log;
 pub mod midi;
 pub mod neck;
+pub mod picture;
 pub mod practice;
 #[cfg(feature = "audio")]
 pub mod sound;

@@ -33,6 +33,7 @@ mod neck;
 mod options;
 mod part_settings;
 mod pedals;
+mod picture;
 mod piece;
 mod piece_text;
 mod play;

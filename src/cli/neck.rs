@@ -1,18 +1,22 @@
 //! `neck`: where a set or a chord lies on the neck.
 
+mod pictures;
+
 use clap::{Args, ValueEnum};
 use serde::Serialize;
 
 use super::Context;
 use super::failure::{Failure, read_value};
 use super::options::number;
+use super::picture::PictureArguments;
 use crate::chart::Problem;
 use crate::diagnostic::Diagnostic;
+use crate::generate::key_order;
 use crate::neck::{
-    self, Fret, HandModel, MAX_FRET, Neck, NeckError, ScaleShape, StringNumber, Tuning,
-    chord_shapes, linked_shapes, root_shape,
+    self, ChordShape, Fret, HandModel, MAX_FRET, Neck, NeckError, Position, ScaleShape,
+    StringNumber, Tuning, chord_shape_near, chord_shapes, linked_shapes, root_shape,
 };
-use crate::theory::{Chord, FigureProblem, Scale, raised, symbol};
+use crate::theory::{Chord, Degree, FigureProblem, Key, KeyOrder, Mode, Scale, raised, symbol};
 use crate::view::{
     NeckLabels, NeckStyle, NeckView, RootsView, chord_on_neck, positions_on_neck, scale_on_neck,
 };
@@ -29,14 +33,17 @@ Examples:
   fivefold neck Dm7 --tuning DADGAD --left
   fivefold neck 'D 1 2 4 5 b7' --map --frets 12
   fivefold neck --roots
+  fivefold neck 'A minor pentatonic' -o shapes.svg
+  fivefold neck C Am F G -o boxes.png
+  fivefold neck 'A minor pentatonic' --from-string 6 --keys fourths -o keys.svg
 
 A single word that is a chord symbol is a chord: Am is the
 chord, 'A minor' the scale. Strings count from 1, the
 highest; frets count from the capo.")]
 pub(super) struct Arguments {
-    /// A set by name or degrees, or a chord symbol
+    /// A set by name or degrees, or a chord symbol; several for one after the other
     #[arg(value_name = "SET-or-CHORD", required_unless_present = "roots")]
-    what: Option<String>,
+    what: Vec<String>,
     /// Such as 'drop D' or 'D A D G B E'
     #[arg(
         long,
@@ -84,6 +91,9 @@ pub(super) struct Arguments {
     /// The linked shapes along the neck
     #[arg(long, help_heading = FOR_A_SET)]
     shapes: bool,
+    /// The same shapes in several keys: fourths, fifths, semitones, or keys such as 'A, D, E'
+    #[arg(long, help_heading = FOR_A_SET, value_name = "ORDER", conflicts_with = "roots")]
+    keys: Option<String>,
     /// Allow open strings in the shapes
     #[arg(long, help_heading = FOR_A_SET, conflicts_with = "closed")]
     open: bool,
@@ -96,6 +106,8 @@ pub(super) struct Arguments {
     /// The notes on the two lowest strings
     #[arg(long, conflicts_with_all = ["what", "shapes", "from_string", "places"])]
     roots: bool,
+    #[command(flatten)]
+    picture: PictureArguments,
 }
 
 /// `degrees`, `notes` or `fingers`.
@@ -121,46 +133,147 @@ const PLACES: usize = 5;
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let neck = read_neck(arguments)?;
     let style = style(arguments, context.columns)?;
-    let Some(text) = arguments.what.as_deref().filter(|_| !arguments.roots) else {
+    if arguments.roots {
         let strings: Vec<StringNumber> = neck.strings().take(2).collect();
         let view = RootsView::new(&neck, &strings)?;
+        if arguments.picture.wanted() {
+            return Err(Failure::new(
+                "picture-roots",
+                "the notes on the two lowest strings are a table, not a picture",
+                "leave `-o` out, or name a set or a chord",
+            ));
+        }
         return answer(context, &view, || view.text(style));
+    }
+    let mut found = Vec::new();
+    for asked in asked(arguments)? {
+        found.push(lying(asked, arguments, &neck, found.last())?);
+    }
+    if arguments.picture.wanted() {
+        return arguments
+            .picture
+            .write(&pictures::page(&found, &neck, style), context);
+    }
+    for (number, one) in found.iter().enumerate() {
+        if number > 0 && !context.json {
+            context.show("\n")?;
+        }
+        answer(context, &one.view(&neck), || one.text(&neck, style))?;
+    }
+    Ok(())
+}
+
+/// What was asked for, each set in all its keys.
+fn asked(arguments: &Arguments) -> Result<Vec<Asked>, Failure> {
+    let mut all = Vec::new();
+    for text in &arguments.what {
+        match (read(text)?, &arguments.keys) {
+            (Asked::Set(set), Some(order)) => {
+                let order = read_value("--keys", order, KeyOrder::read)?;
+                all.extend(in_keys(&set, &order).into_iter().map(Asked::Set));
+            }
+            (Asked::Chord(chord), Some(_)) => {
+                return Err(only_for_a("set", "keys", &chord.to_string()));
+            }
+            (one, None) => all.push(one),
+        }
+    }
+    Ok(all)
+}
+
+/// A set on the tonics of an order of keys, spelled as in these keys.
+fn in_keys(set: &Scale, order: &KeyOrder) -> Vec<Scale> {
+    let minor_third = |degree: &Degree| degree.semitones() == 3;
+    let mode = if set.degrees().iter().any(minor_third) {
+        Mode::Minor
+    } else {
+        Mode::Major
     };
-    match read(text)? {
+    match Key::new(set.root(), mode) {
+        Ok(first) => key_order(order, &first, 0, &|_| 0)
+            .iter()
+            .map(|key| set.with_root(key.tonic()))
+            .collect(),
+        Err(_) => vec![*set],
+    }
+}
+
+/// Where something lies, as far as it was asked for.
+enum Lying {
+    /// A set, and these of its shapes.
+    Set(Scale, Vec<ScaleShape>),
+    /// A chord, and these of its shapes.
+    Chord(Chord, Vec<ChordShape>),
+    /// Every position of a set.
+    WholeSet(Scale, Vec<Position>),
+    /// Every position of a chord.
+    WholeChord(Chord, Vec<Position>),
+}
+
+impl Lying {
+    fn view(&self, neck: &Neck) -> NeckView {
+        match self {
+            Lying::Set(set, shapes) => NeckView::of_scale(set, neck, shapes),
+            Lying::Chord(chord, shapes) => NeckView::of_chord(chord, neck, shapes),
+            Lying::WholeSet(set, _) => NeckView::of_scale(set, neck, &[]),
+            Lying::WholeChord(chord, _) => NeckView::of_chord(chord, neck, &[]),
+        }
+    }
+
+    fn text(&self, neck: &Neck, style: NeckStyle) -> String {
+        match self {
+            Lying::Set(set, shapes) => scale_on_neck(set, neck, shapes, style),
+            Lying::Chord(chord, shapes) => chord_on_neck(chord, neck, shapes, style),
+            Lying::WholeSet(set, all) => positions_on_neck(&set.name(), all, neck, style),
+            Lying::WholeChord(chord, all) => {
+                positions_on_neck(&chord.to_string(), all, neck, style)
+            }
+        }
+    }
+}
+
+/// Finds what was asked for on the neck. Of several chords each has one shape: the easiest to change to from the one before.
+fn lying(
+    asked: Asked,
+    arguments: &Arguments,
+    neck: &Neck,
+    before: Option<&Lying>,
+) -> Result<Lying, Failure> {
+    match asked {
         Asked::Set(set) => {
             only_for(arguments, "chord", &set.name(), &["places", "closed"])?;
-            let shapes = scale_shapes(arguments, &set, &neck)?;
-            let view = NeckView::of_scale(&set, &neck, &shapes);
-            answer(context, &view, || {
-                if arguments.map {
-                    let positions = neck::scale_positions(&set, &neck);
-                    positions_on_neck(&set.name(), &positions, &neck, style)
-                } else {
-                    scale_on_neck(&set, &neck, &shapes, style)
-                }
-            })
+            if arguments.map {
+                let positions = neck::scale_positions(&set, neck);
+                return Ok(Lying::WholeSet(set, positions));
+            }
+            let shapes = scale_shapes(arguments, &set, neck)?;
+            Ok(Lying::Set(set, shapes))
         }
         Asked::Chord(chord) => {
             let name = chord.to_string();
             only_for(arguments, "set", &name, &["from-string", "shapes", "open"])?;
+            if arguments.map {
+                let positions = neck::chord_positions(&chord, neck);
+                return Ok(Lying::WholeChord(chord, positions));
+            }
             let hand = HandModel::default().with_open(!arguments.closed);
+            let several = arguments.what.len() > 1 && arguments.places.is_none();
+            if let (true, Some(Lying::Chord(_, shapes))) = (several, before)
+                && let Some(last) = shapes.last()
+            {
+                let shape = chord_shape_near(&chord, neck, &hand, last)?;
+                return Ok(Lying::Chord(chord, vec![shape]));
+            }
             let most = match &arguments.places {
                 Some(text) => usize::try_from(number("places", text, 1, 50)?).unwrap_or(PLACES),
+                None if several => 1,
                 None => PLACES,
             };
-            let shapes = chord_shapes(&chord, &neck, &hand, most);
-            if shapes.is_empty() && !arguments.map {
+            let shapes = chord_shapes(&chord, neck, &hand, most);
+            if shapes.is_empty() {
                 return Err(NeckError::NoShape { chord: name }.into());
             }
-            let view = NeckView::of_chord(&chord, &neck, &shapes);
-            answer(context, &view, || {
-                if arguments.map {
-                    let positions = neck::chord_positions(&chord, &neck);
-                    positions_on_neck(&name, &positions, &neck, style)
-                } else {
-                    chord_on_neck(&chord, &neck, &shapes, style)
-                }
-            })
+            Ok(Lying::Chord(chord, shapes))
         }
     }
 }
@@ -244,19 +357,24 @@ fn only_for(
         "shapes" => arguments.shapes,
         _ => arguments.open,
     };
-    let Some(option) = options.iter().find(given) else {
-        return Ok(());
-    };
+    match options.iter().find(given) {
+        Some(option) => Err(only_for_a(other, option, found)),
+        None => Ok(()),
+    }
+}
+
+/// An option that means something for the other kind only.
+fn only_for_a(other: &str, option: &str, found: &str) -> Failure {
     let example = if other == "set" {
         "A minor pentatonic"
     } else {
         "Am"
     };
-    Err(Failure::new(
+    Failure::new(
         "option-for-other",
         format!("expected a {other} with --{option}, found `{found}`"),
         format!("leave --{option} out, or write a {other}, such as `{example}`"),
-    ))
+    )
 }
 
 fn read_neck(arguments: &Arguments) -> Result<Neck, Failure> {

@@ -359,7 +359,11 @@ fn piped(context: &Context<'_, '_>) -> Result<(), Failure> {
 }
 
 /// Whether a file that exists may be replaced: with `--force`, or when the person at the terminal says so.
-fn allow(path: &Path, force: bool, context: &mut Context<'_, '_>) -> Result<(), Failure> {
+pub(super) fn allow(
+    path: &Path,
+    force: bool,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
     let folder = path.parent().filter(|f| !f.as_os_str().is_empty());
     if let Some(folder) = folder.filter(|f| !f.is_dir()) {
         return Err(Failure::new(

@@ -31,6 +31,7 @@ pub use events::{EventLinesError, write_event_lines};
 pub(crate) use fold::Folded;
 pub use form::{CheckReport, ChordFit, fits, write_check_json, write_check_text};
 pub use jam::JamReport;
+pub(crate) use neck::window;
 pub use neck::{
     BarreView, LowestView, NeckLabels, NeckStyle, NeckView, PositionView, RootsView, ShapeView,
     StringNoteView, chord_on_neck, positions_on_neck, scale_on_neck,

@@ -422,7 +422,7 @@ fn plain_below(note: PitchName, by: Interval) -> PitchName {
 }
 
 /// The frets to draw: those of the shape, four at least, from the nut where the shape lies near it.
-fn window(neck: &Neck, positions: &[Position]) -> (Fret, Fret) {
+pub(crate) fn window(neck: &Neck, positions: &[Position]) -> (Fret, Fret) {
     let pressed = || {
         positions
             .iter()

@@ -9,7 +9,7 @@ use self::paths::Tree;
 use crate::root;
 
 /// Rooms in order, the lowest first.
-const ROOMS: [&str; 17] = [
+const ROOMS: [&str; 18] = [
     "diagnostic",
     "theory",
     "time",
@@ -26,6 +26,7 @@ const ROOMS: [&str; 17] = [
     "sound",
     "log",
     "view",
+    "picture",
     "cli",
 ];
 

@@ -26,6 +26,8 @@ mod live;
 mod log_kills;
 mod loops;
 mod neck;
+mod pictures;
+
 mod readme;
 mod sets;
 mod sinks;
