@@ -15,6 +15,8 @@ use crate::chart::{
     Content, MOST_BYTES, Piece, Problem, READY_CHARTS, Reading, SourceText, has_bar_line,
     ready_chart,
 };
+use crate::diagnostic::Diagnostic;
+use crate::groove::GrooveError;
 use crate::theory::figure::{self, Figure};
 use crate::theory::{Harmony, KeyOrder, PitchName, ScaleFormula, nearest};
 use crate::time::Meter;
@@ -89,6 +91,9 @@ impl PieceArguments {
             piece.feel = Some(feel(text, &piece.meter)?);
         }
         self.band.apply(&mut piece)?;
+        if let Some(text) = &self.feel {
+            suits_the_groove(text, &piece)?;
+        }
         wanted.harmony(&mut piece)?;
         self.through_keys(&mut piece)?;
         if !had_key {
@@ -292,4 +297,19 @@ fn warn(warnings: &[Problem], source: &SourceText, context: &mut Context<'_, '_>
     let text = rendered(warnings, source, context);
     // Results must not wait for someone to read warnings.
     context.say_rendered(&text);
+}
+
+/// Whether the groove of the piece, which a document may name, suits the feel that was asked for.
+fn suits_the_groove(feel: &str, piece: &Piece) -> Result<(), Failure> {
+    piece.check_groove().map_err(|error| {
+        let help = match &error {
+            GrooveError::NoSixteenths { suited, .. } => suited
+                .first()
+                .map(|groove| format!("write `swing 2:1`, or add `--groove {}`", in_shell(groove))),
+            _ => None,
+        };
+        let problem = Problem::of(&error, 0..feel.len());
+        let help = help.unwrap_or_else(|| error.help());
+        Failure::option("--feel", feel, problem.advising(help))
+    })
 }

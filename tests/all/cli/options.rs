@@ -552,3 +552,34 @@ fn a_ritardando_lengthens_the_end() {
       Write `2 bars`, or `2 bars to 60%`.
     ");
 }
+
+#[test]
+fn a_feel_that_the_groove_does_not_suit_is_refused() {
+    let refused = fresh(&["check", "tide-table", "--feel", "swing 2:1 16ths"]).refused();
+    insta::assert_snapshot!(refused, @"
+    the ready chart grooves/tide-table
+    Error in `--feel`: the groove bossa has no sixteenths that could swing.
+        swing 2:1 16ths
+        ~~~~~~~~~~~~~~~
+      Write `swing 2:1`, or add `--groove 'funk sixteenths'`.
+    ");
+    let refused = fresh(&[
+        "check",
+        "minor-twelve",
+        "--groove",
+        "slow blues",
+        "--feel",
+        "swing 2:1",
+    ])
+    .refused();
+    assert!(refused.contains("swing"), "{refused}");
+    let played = fresh(&[
+        "check",
+        "tide-table",
+        "--feel",
+        "swing 2:1 16ths",
+        "--groove",
+        "funk sixteenths",
+    ]);
+    assert_eq!(played.status, 0, "{}", played.err);
+}
