@@ -73,7 +73,7 @@ use crate::view::{Folded, Manner, Shown, render_plain, shown_lines};
 
 /// Chords, five-note sets and tempo plans as timed MIDI, for guitar practice.
 #[derive(Parser)]
-#[command(name = "fivefold", version, about, after_help = EXAMPLES, before_help = BEGIN)]
+#[command(name = "fivefold", version, long_version = LETTERS, about, after_help = EXAMPLES, before_help = BEGIN)]
 #[command(disable_help_flag = true, disable_version_flag = true)]
 struct Arguments {
     #[command(subcommand)]
@@ -99,6 +99,13 @@ struct Arguments {
     #[arg(short = 'V', long, help_heading = EVERYWHERE, action = ArgAction::Version)]
     version: Option<bool>,
 }
+
+/// The version, and whose letters the pictures are set in.
+const LETTERS: &str = concat!(
+    env!("CARGO_PKG_VERSION"),
+    "\nPictures are set in Open Sans (c) Google (Apache License 2.0)\n\
+     and Bravura (c) Steinberg (SIL Open Font License 1.1)."
+);
 
 const BEGIN: &str = "\
 Hear a loop over a scale, see where it lies on the neck, and

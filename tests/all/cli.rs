@@ -11,6 +11,7 @@ mod list;
 mod mistakes;
 mod options;
 mod pedals;
+mod pictures;
 mod sound;
 mod spans;
 mod usage;

@@ -323,7 +323,15 @@ fn the_examples_of_the_help_run() {
                 _ => arguments.push(part),
             }
         }
+        // Pictures go into a folder of their own.
+        let folder = tempfile::tempdir().unwrap();
+        let output = arguments.iter().position(|argument| *argument == "-o");
+        let file = output.map(|at| folder.path().join(arguments[at + 1]));
+        if let (Some(at), Some(file)) = (output, &file) {
+            arguments[at + 1] = file.to_str().unwrap();
+        }
         assert!(!good(&arguments).is_empty());
+        assert!(file.is_none_or(|file| file.exists()), "{example}");
         run += 1;
     }
     assert!(run >= 8, "{run}");
