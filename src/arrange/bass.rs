@@ -28,6 +28,11 @@ fn nearest(class: u8, to: i32) -> i32 {
         .unwrap_or(START)
 }
 
+/// The key of the bass under a chord: its register has each root once.
+pub(super) fn bass_root(chord: &Chord) -> i32 {
+    nearest(chord.bass().pitch_class().value(), START)
+}
+
 /// The keys of each chord in a row: roots as near as may be to the one before, the other note below where there is
 /// room.
 pub(super) fn bass_keys<'a>(
