@@ -6,7 +6,7 @@ use std::sync::{Arc, OnceLock};
 use super::bass::BassKeys;
 use super::drone::drone;
 use super::error::ArrangeError;
-use super::guide::GuideLine;
+use super::guide::{GuideEnds, GuideLine};
 use super::phrase::Phrases;
 use super::run::{Run, plan};
 use super::strum::{StrumShapes, shapes};
@@ -216,6 +216,7 @@ impl Planner {
         score: PassScore,
         ends: &Ends,
         bass_before: Option<i32>,
+        guide_ends: GuideEnds,
     ) -> Result<Planned, ArrangeError> {
         let strike = self.settings.pads.strike;
         let run = plan(&score.bars, &self.register, strike, ends, bass_before);
@@ -231,6 +232,7 @@ impl Planner {
                 &self.neck,
                 &self.settings.guide,
                 &score.bars,
+                guide_ends,
             )?)
         } else {
             None
@@ -261,6 +263,16 @@ pub(super) struct Planned {
 impl Planned {
     pub(super) fn last(&self) -> Option<Voicing> {
         self.run.last().cloned()
+    }
+
+    /// The first key of the guide.
+    pub(super) fn first_of_guide(&self) -> Option<u8> {
+        self.guide.as_ref().and_then(GuideLine::first)
+    }
+
+    /// The last key of the guide.
+    pub(super) fn last_of_guide(&self) -> Option<u8> {
+        self.guide.as_ref().and_then(GuideLine::last)
     }
 
     pub(super) fn last_bass(&self) -> Option<i32> {

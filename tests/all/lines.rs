@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use fivefold::arrange::movement;
-use fivefold::chart::{FormBar, Part, Piece, Times};
+use fivefold::chart::{FormBar, Part, Piece, Run, Times};
 use fivefold::event::{Body, Event, Message, PartMessage, Source};
 use fivefold::generate::{Ground, Jam, Request};
 use fivefold::groove::{ready_groove, ready_grooves};
@@ -349,4 +349,58 @@ fn the_pads_have_the_rhythm_of_the_groove() {
     let known = ready_grooves().iter().map(|g| g.parts().pads.as_ref());
     let kinds: BTreeSet<String> = known.flatten().map(ToString::to_string).collect();
     assert!(kinds.len() >= 4, "{kinds:?}");
+}
+
+/// The share of chords under which the guide begins on a tone of theirs, where the set has one within two steps of the note that is
+/// played; and the widest leap of the line, passes and ending included.
+#[test]
+fn the_guide_meets_chords_on_their_tones_and_leaps_no_octave() {
+    let mut on = Share::default();
+    let mut widest = 0;
+    for (at, (name, piece)) in pieces().into_iter().enumerate() {
+        if !piece.parts.guide.common.on {
+            continue;
+        }
+        let mut piece = piece;
+        for part in [Part::Pads, Part::Bass, Part::Kit, Part::Strum] {
+            piece.parts.common_mut(part).on = false;
+        }
+        // Up and down over all, the other runs over some.
+        let runs = Run::NAMES.map(|(_, run)| run).into_iter();
+        for run in runs.filter(|run| *run == Run::Both || at % 12 == 0) {
+            piece.parts.guide.run = run;
+            let mut last: Option<u8> = None;
+            for bar in heard(&piece) {
+                let notes = bar.of(Part::Guide);
+                for note in &notes {
+                    let leap = last.replace(note.key).map_or(0, |l| l.abs_diff(note.key));
+                    assert!(leap <= 12, "{name}, {run:?}: a leap of {leap} semitones");
+                    widest = widest.max(leap);
+                }
+                for placed in &bar.chart.chords {
+                    let (Some(chord), Some(set)) = (placed.harmony.chord(), bar.set) else {
+                        continue;
+                    };
+                    let Some(note) = notes.iter().find(|n| n.at == placed.offset_ticks) else {
+                        continue;
+                    };
+                    let tones: Vec<u8> = chord.pitch_classes().iter().map(|c| c.value()).collect();
+                    let set = set.pitch_classes();
+                    let class = |at: usize| set[at % set.len()].value();
+                    let at = (0..set.len())
+                        .find(|at| class(*at) == note.key % 12)
+                        .unwrap();
+                    let at = at + set.len();
+                    if (at - 2..=at + 2).any(|near| tones.contains(&class(near))) {
+                        on.add(tones.contains(&class(at)));
+                    }
+                }
+            }
+        }
+    }
+    // Before, with the run up and down: 2935 of 4895, and leaps of 27 semitones.
+    assert!(
+        on.all > 4_000 && on.percent() > 98.0,
+        "the guide begins on a tone of the chord in {on}; it leaps {widest} semitones at most"
+    );
 }

@@ -7,7 +7,6 @@ use super::{Arrangement, Playing};
 use crate::arrange::band::{BandBar, Setting, Stage, band_bar};
 use crate::arrange::bass::{BassNote, Under, bass_beats, beside, groove_notes, walk};
 use crate::arrange::click::click;
-use crate::arrange::guide::GuideLine;
 use crate::arrange::phrase::Place;
 use crate::arrange::score::Planned;
 use crate::arrange::strum::{Hand, strum};
@@ -137,7 +136,7 @@ impl Arrangement {
         let Some(guide) = &here.planned.guide else {
             return Vec::new();
         };
-        let before = self.pass.1.guide.as_ref().and_then(GuideLine::last);
+        let before = guide.before(here.at).or(self.pass.1.last_of_guide());
         let mut chords = here.chart.chords.iter().rev();
         let last = chords.find_map(|placed| Some((placed, placed.harmony.chord()?)));
         last.and_then(|(placed, chord)| {
