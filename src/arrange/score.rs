@@ -199,9 +199,10 @@ impl Planner {
     /// leaving a part out changes no other.
     pub(super) fn strum<'a>(&self, planned: &'a Planned) -> &'a StrumShapes {
         let bars = &planned.score.bars;
-        planned
-            .strum
-            .get_or_init(|| shapes(bars, &self.settings.strum, &self.neck))
+        planned.strum.get_or_init(|| {
+            let of_groove = |meter: &Meter| self.groove(meter).figure(meter, 0, false).strum;
+            shapes(bars, &self.settings.strum, &self.neck, &of_groove)
+        })
     }
 
     /// The key of the lowest open string.

@@ -6,9 +6,9 @@ use fivefold::arrange::movement;
 use fivefold::chart::{FormBar, Part, Piece, Run, Times};
 use fivefold::event::{Body, Event, Message, PartMessage, Source};
 use fivefold::generate::{Ground, Jam, Request};
-use fivefold::groove::{ready_groove, ready_grooves};
+use fivefold::groove::{Pattern, ready_groove, ready_grooves};
 use fivefold::theory::{Chord, Scale};
-use fivefold::time::{Meter, Region};
+use fivefold::time::{Feel, Meter, Region, TempoPlan};
 use fivefold::{Arrangement, Excerpt};
 
 use crate::ready_charts;
@@ -402,5 +402,142 @@ fn the_guide_meets_chords_on_their_tones_and_leaps_no_octave() {
     assert!(
         on.all > 4_000 && on.percent() > 98.0,
         "the guide begins on a tone of the chord in {on}; it leaps {widest} semitones at most"
+    );
+}
+
+/// The strokes of a bar of the strum: notes that begin within 120 ticks.
+fn strokes(bar: &Heard) -> Vec<Vec<Note>> {
+    let mut found: Vec<Vec<Note>> = Vec::new();
+    for note in bar.of(Part::Strum) {
+        match found.last_mut() {
+            Some(stroke) if note.at - stroke[0].at < 120 => stroke.push(note),
+            _ => found.push(vec![note]),
+        }
+    }
+    found
+}
+
+/// A hand that strikes harder goes through the strings quicker, and a down stroke begins on the beat, not before it (common
+/// practice).
+#[test]
+fn a_loud_stroke_is_quicker_and_begins_in_time() {
+    let (mut soft, mut loud) = (Vec::new(), Vec::new());
+    for (name, mut piece) in pieces().into_iter().step_by(8) {
+        piece.tempo = TempoPlan::read("60").unwrap();
+        piece.feel = Some(Feel::Straight);
+        piece.parts.strum.pattern = Pattern::read("D D D D D D D D");
+        piece.parts.strum.in_sections.clear();
+        for bar in heard(&piece) {
+            if matches!(bar.region, Region::Ending { .. }) {
+                continue;
+            }
+            let step = bar.chart.meter.bar_ticks() / 8;
+            for stroke in strokes(&bar) {
+                assert_eq!(stroke[0].at % step, 0, "{name}: {stroke:?}");
+                if stroke.len() < 4 {
+                    continue;
+                }
+                let count = stroke.len() as f64;
+                let touch = stroke.iter().map(|n| f64::from(n.velocity)).sum::<f64>() / count;
+                // 960 ticks are a second.
+                let ms = (stroke[stroke.len() - 1].at - stroke[0].at) as f64 / 0.96 / (count - 1.0);
+                if touch < 84.0 { &mut soft } else { &mut loud }.push(ms);
+            }
+        }
+    }
+    let mean = |all: &[f64]| all.iter().sum::<f64>() / all.len() as f64;
+    let shown = format!(
+        "from string to string {:.1} ms in {} soft strokes, {:.1} ms in {} loud ones",
+        mean(&soft),
+        soft.len(),
+        mean(&loud),
+        loud.len()
+    );
+    // Before: 11.7 ms in both.
+    assert!(soft.len() > 500 && loud.len() > 200, "{shown}");
+    assert!((mean(&soft) - 12.0).abs() < 0.5, "{shown}");
+    assert!((8.0..10.5).contains(&mean(&loud)), "{shown}");
+}
+
+#[test]
+fn the_strum_leans_on_the_backbeat() {
+    let (mut on, mut off) = (Vec::new(), Vec::new());
+    for (_, mut piece) in pieces().into_iter().step_by(8) {
+        if piece.meter != Meter::COMMON {
+            continue;
+        }
+        piece.groove = Some(ready_groove("rock eighths").unwrap());
+        piece.feel = Some(Feel::Straight);
+        piece.parts.strum.pattern = Pattern::read("D D D D D D D D");
+        piece.parts.strum.in_sections.clear();
+        for bar in heard(&piece) {
+            if matches!(bar.region, Region::Ending { .. }) || bar.chart.meter != Meter::COMMON {
+                continue;
+            }
+            for stroke in strokes(&bar) {
+                let sum: u32 = stroke.iter().map(|n| u32::from(n.velocity)).sum();
+                let touch = f64::from(sum) / stroke.len() as f64;
+                match stroke[0].at {
+                    960 | 2880 => on.push(touch),
+                    480 | 1440 | 1920 | 2400 | 3360 => off.push(touch),
+                    _ => {}
+                }
+            }
+        }
+    }
+    let mean = |all: &[f64]| all.iter().sum::<f64>() / all.len() as f64;
+    assert!(
+        on.len() > 200 && mean(&on) > mean(&off) + 6.0,
+        "{:.1} on the backbeat of {}, {:.1} beside it",
+        mean(&on),
+        on.len(),
+        mean(&off)
+    );
+}
+
+#[test]
+fn grooves_have_strokes_of_their_own_and_some_are_muted() {
+    let of_common = ready_grooves().iter().filter(|g| g.suits(&Meter::COMMON));
+    let patterns: BTreeSet<String> = of_common
+        .map(|g| g.figure(&Meter::COMMON, 0, false).strum.to_string())
+        .collect();
+    let muted = patterns.iter().filter(|p| p.contains('m')).count();
+    assert!(patterns.len() >= 4 && muted >= 2, "{patterns:?}");
+}
+
+/// One string at a time begins each chord with the lowest string of its shape, and is even, so that a dull string is heard.
+#[test]
+fn single_strings_begin_with_the_lowest_and_are_even() {
+    let (mut lowest, mut loud) = (Share::default(), BTreeSet::new());
+    for (name, mut piece) in pieces().into_iter().step_by(4) {
+        piece.parts.strum.pattern = Pattern::read("D D D D D D D D");
+        piece.parts.strum.in_sections.clear();
+        let whole = heard(&piece);
+        piece.parts.strum.strings = true;
+        let mut before: Option<Chord> = None;
+        for (bar, whole) in heard(&piece).iter().zip(&whole) {
+            let notes = bar.of(Part::Strum);
+            loud.extend(notes.iter().map(|n| n.velocity));
+            for placed in &bar.chart.chords {
+                let chord = placed.harmony.chord().copied();
+                if chord.is_none() || std::mem::replace(&mut before, chord) == chord {
+                    continue;
+                }
+                let begun = |notes: &[Note]| -> Option<u8> {
+                    let within = |n: &&Note| {
+                        (placed.offset_ticks..placed.offset_ticks + placed.length_ticks)
+                            .contains(&n.at)
+                    };
+                    notes.iter().find(within).map(|n| n.key)
+                };
+                let (single, down) = (begun(&notes), begun(&whole.of(Part::Strum)));
+                lowest.add(single == down);
+                assert!(single.is_some(), "{name}: {placed:?}");
+            }
+        }
+    }
+    assert!(
+        lowest.all > 400 && lowest.part == lowest.all && loud.len() == 1,
+        "the lowest string begins in {lowest}, velocities are {loud:?}"
     );
 }
