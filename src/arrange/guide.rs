@@ -460,16 +460,37 @@ mod tests {
             notes: Some(2),
             ..Parts::default().guide
         };
-        let bars = line("| Am | (3/4) Dm |", &settings);
-        // From A2 on the sixth string, fret 5: A C D E G A C D ...
+        let bars = line("| Am | (3/4) Am |", &settings);
+        // From A2 on the sixth string, fret 5: A C D E G A C D ... and back by octaves.
         let keys: Vec<u8> = bars.concat().iter().map(|n| n.1).collect();
         assert_eq!(
             keys,
-            [45, 48, 50, 52, 55, 57, 60, 62, 64, 67, 69, 72, 45, 48]
+            [45, 48, 50, 52, 55, 57, 60, 62, 64, 67, 69, 72, 60, 48]
         );
         let degrees: Vec<String> = bars[0].iter().map(|n| n.2.clone()).collect();
         assert_eq!(degrees, ["1", "b3", "4", "5", "b7", "1", "b3", "4"]);
         assert_eq!(bars[0][1].0, 480);
+        // Over D minor, the bar begins on D or A instead of E.
+        let bars = line("| Am | (3/4) Dm |", &settings);
+        assert!([2, 9].contains(&(bars[1][0].1 % 12)), "{bars:?}");
+    }
+
+    #[test]
+    fn a_long_line_is_one_over_its_windows() {
+        let settings = GuideSettings {
+            notes: Some(8),
+            ..Parts::default().guide
+        };
+        let chart = format!("{}|", "| Am | Dm | G | C ".repeat(30));
+        let keys: Vec<u8> = line(&chart, &settings)
+            .concat()
+            .iter()
+            .map(|n| n.1)
+            .collect();
+        assert!(keys.len() > 3 * WINDOW, "{}", keys.len());
+        let wide = keys.windows(2).filter(|w| w[0].abs_diff(w[1]) > WIDEST);
+        assert_eq!(wide.count(), 0);
+        assert!(keys[keys.len() - 1].abs_diff(keys[0]) <= WIDEST);
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use fivefold::arrange::movement;
-use fivefold::chart::{FormBar, Part, Piece, Run, Times};
+use fivefold::chart::{BassLine, FormBar, Part, Piece, Run, Times};
 use fivefold::event::{Body, Event, Message, PartMessage, Source};
 use fivefold::generate::{Ground, Jam, Request};
 use fivefold::groove::{Pattern, ready_groove, ready_grooves};
@@ -540,4 +540,120 @@ fn single_strings_begin_with_the_lowest_and_are_even() {
         lowest.all > 400 && lowest.part == lowest.all && loud.len() == 1,
         "the lowest string begins in {lowest}, velocities are {loud:?}"
     );
+}
+
+/// The beat of a meter in 4, counted in quarters, of each note of the strum that is the lowest there.
+fn strums_lowest(strum: &[Note], beat: u64, key: u8) -> bool {
+    let here = strum.iter().filter(|n| n.at / 960 == beat);
+    here.map(|n| n.key).min() == Some(key)
+}
+
+/// A bass guitar's roots lie on its two low strings, up to A2, and a note on the pitch of the strum's lowest string makes one mud of
+/// two parts (common practice).
+#[test]
+fn the_bass_begins_near_g_stays_low_and_beside_the_strum() {
+    let (mut near, mut low, mut unison) = (Share::default(), Share::default(), Share::default());
+    for (_, piece) in pieces() {
+        let mut first = true;
+        for bar in heard(&piece) {
+            let strum = bar.of(Part::Strum);
+            for note in bar.of(Part::Bass) {
+                if std::mem::take(&mut first) {
+                    near.add(note.key.abs_diff(31) <= 8);
+                }
+                low.add((28..=45).contains(&note.key));
+                unison.add(strums_lowest(&strum, note.at / 960, note.key));
+            }
+        }
+    }
+    let shown = format!(
+        "{near} begin within the roots around G1, {low} of the notes lie from E1 to A2, {unison} in unison with the strum"
+    );
+    assert!(near.part == near.all && low.percent() > 98.0, "{shown}");
+    assert!(unison.all > 10_000 && unison.part == 0, "{shown}");
+}
+
+/// A note a semitone above a tone of the chord is gone through, not leapt to; and roots follow each other by less than a fifth where
+/// an octave allows it (both common practice).
+#[test]
+fn a_walk_leaps_to_no_avoid_note_and_chooses_the_octave_of_its_roots() {
+    let (mut avoid, mut far, mut low) = (Share::default(), Share::default(), Share::default());
+    let mut unison = Share::default();
+    let mut first: Option<String> = None;
+    for (name, mut piece) in pieces() {
+        piece.parts.bass.line = BassLine::Walking;
+        let mut root: Option<u8> = None;
+        for bar in heard(&piece) {
+            let (bass, strum) = (bar.of(Part::Bass), bar.of(Part::Strum));
+            for note in &bass {
+                low.add((28..=45).contains(&note.key));
+                unison.add(strums_lowest(&strum, note.at / 960, note.key));
+            }
+            for placed in &bar.chart.chords {
+                let Some(chord) = placed.harmony.chord() else {
+                    continue;
+                };
+                let end = placed.offset_ticks + placed.length_ticks;
+                let within = |n: &&Note| (placed.offset_ticks..end).contains(&n.at);
+                let under: Vec<Note> = bass.iter().filter(within).copied().collect();
+                let Some(one) = under.first() else {
+                    continue;
+                };
+                if let Some(before) = root.replace(one.key).filter(|before| *before != one.key) {
+                    far.add(before.abs_diff(one.key) > 6);
+                }
+                if let [one, two, _, ..] = under[..] {
+                    let tones: Vec<u8> = chord.pitch_classes().iter().map(|c| c.value()).collect();
+                    let has = |key: u8| tones.contains(&(key % 12));
+                    let avoided = !has(two.key) && has(two.key - 1);
+                    let leapt = avoided && one.key.abs_diff(two.key) > 2;
+                    if leapt {
+                        first.get_or_insert(format!("{name}: {chord} {under:?}"));
+                    }
+                    avoid.add(leapt);
+                }
+            }
+        }
+    }
+    let shown = format!(
+        "avoid notes are leapt to in {avoid} (first in {first:?}), roots lie farther than a tritone apart in {far}, {low} from E1 to A2, {unison} in unison"
+    );
+    // Before: 160 of 3326, and 1042 of 3682.
+    assert!(avoid.all > 3_000 && avoid.part == 0, "{shown}");
+    // In the upper octave E to A are mostly the lowest string of the strum.
+    assert!(far.percent() < 24.0, "{shown}");
+    assert!(low.percent() > 95.0 && unison.part == 0, "{shown}");
+}
+
+#[test]
+fn a_walk_has_the_skips_and_ghosts_of_its_groove() {
+    let text = "groove = \"swing\"\ntimes = 20\n[sections]\nA = \"| Dm7 | G7 | Cmaj7 | % |\"\n[parts.kit]\n";
+    let (mut skips, mut ghosts, mut beats) = (0, 0, 0);
+    for bar in heard(&Piece::read(text).unwrap().0) {
+        for note in bar.of(Part::Bass) {
+            match (note.at % 960, note.velocity) {
+                (0, _) => beats += 1,
+                (_, ..60) => ghosts += 1,
+                _ => skips += 1,
+            }
+        }
+    }
+    assert!(
+        beats > 300 && (10..80).contains(&skips) && (20..120).contains(&ghosts),
+        "{beats} notes on beats, {skips} skips, {ghosts} ghosts"
+    );
+}
+
+/// Root, third, fifth and sixth of a shuffle rise.
+#[test]
+fn the_notes_of_a_shuffle_rise() {
+    let text =
+        "groove = \"shuffle\"\nvariation = \"none\"\n[sections]\nA = \"| C | F | G | A |\"\n";
+    for bar in heard(&Piece::read(text).unwrap().0) {
+        let keys: Vec<u8> = bar.of(Part::Bass).iter().map(|n| n.key).collect();
+        if matches!(bar.region, Region::Pass { .. }) {
+            assert_eq!(keys.len(), 4, "{keys:?}");
+        }
+        assert!(keys.windows(2).all(|w| w[1] > w[0]), "{keys:?}");
+    }
 }
