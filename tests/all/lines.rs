@@ -36,12 +36,6 @@ impl Heard {
         let notes = self.notes.iter().filter(|n| n.part == part);
         notes.copied().collect()
     }
-
-    /// The chord that sounds at an offset.
-    fn chord(&self, at: u64) -> Option<&Chord> {
-        let placed = self.chart.chords.iter().rfind(|c| c.offset_ticks <= at);
-        placed.and_then(|placed| placed.harmony.chord())
-    }
 }
 
 fn heard(piece: &Piece) -> Vec<Heard> {
