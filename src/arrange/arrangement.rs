@@ -13,6 +13,7 @@ use super::bass::first_bass;
 use super::click::click;
 use super::cursor::Cursor;
 use super::error::ArrangeError;
+use super::guide::GuideEnds;
 use super::journey::{Excerpt, Journey};
 use super::score::{PassMaker, PassScore, Passes, Planned, Planner, Score};
 use super::voicing::Ends;
@@ -115,9 +116,13 @@ impl Arrangement {
         } else {
             open(None, None)
         };
-        let pass = planner.plan(score.pass(0), &around, None)?;
+        let pass = planner.plan(score.pass(0), &around, None, GuideEnds::default())?;
         let after = pass.run.first().cloned();
-        let intro = planner.plan(score.intro.clone(), &open(None, after), None)?;
+        let to_pass = GuideEnds {
+            after: pass.first_of_guide(),
+            ..GuideEnds::default()
+        };
+        let intro = planner.plan(score.intro.clone(), &open(None, after), None, to_pass)?;
         if let Passes::Turns(turns) = &score.passes {
             // Every key is tried now, so that none can fail while playing.
             for turn in turns {
@@ -125,7 +130,7 @@ impl Arrangement {
                     bars: Arc::new(turn.bars.iter().take(1).cloned().collect()),
                     ..turn.clone()
                 };
-                planner.plan(first, &open(None, None), None)?;
+                planner.plan(first, &open(None, None), None, GuideEnds::default())?;
             }
         }
         let playing: Vec<Part> = Part::ALL
@@ -192,10 +197,12 @@ impl Arrangement {
                 let (before, bass) = (last.last(), last.last_bass());
                 // Everything that can fail was tried when the arrangement was made; a pass that fails anyway is left
                 // out.
-                if let Ok(planned) = self
-                    .planner
-                    .plan(self.score.pass(pass), &open(before), bass)
-                {
+                if let Ok(planned) = self.planner.plan(
+                    self.score.pass(pass),
+                    &open(before),
+                    bass,
+                    GuideEnds::default(),
+                ) {
                     self.pass = (pass, Arc::new(planned));
                 }
             }
@@ -205,6 +212,10 @@ impl Arrangement {
                     self.score.ending.clone(),
                     &open(last.last()),
                     last.last_bass(),
+                    GuideEnds {
+                        before: last.last_of_guide(),
+                        ..GuideEnds::default()
+                    },
                 );
                 self.ending = planned.ok().map(Arc::new);
             }

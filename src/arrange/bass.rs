@@ -2,7 +2,7 @@
 
 use crate::chart::{BassLine, FormBar};
 use crate::generate::Chance;
-use crate::groove::{BassMark, BassStep};
+use crate::groove::{BassMark, BassStep, strong_beats};
 use crate::theory::{Chord, PitchClass, Scale};
 use crate::time::Meter;
 
@@ -11,6 +11,8 @@ const LOW: i32 = 28;
 const HIGH: i32 = 39;
 /// Where the first note of a piece is looked for: near G1.
 const START: i32 = 31;
+/// The highest root of a walk: A2. Up to there the line chooses the octave.
+const WALK_ROOT_HIGH: i32 = 45;
 
 /// The two bass keys of a chord.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,6 +28,11 @@ fn nearest(class: u8, to: i32) -> i32 {
         .filter(|k| k.rem_euclid(12) == i32::from(class))
         .min_by_key(|k| ((k - to).abs(), *k))
         .unwrap_or(START)
+}
+
+/// The key of the bass under a chord: its register has each root once.
+pub(super) fn bass_root(chord: &Chord) -> i32 {
+    nearest(chord.bass().pitch_class().value(), START)
 }
 
 /// The keys of each chord in a row: roots as near as may be to the one before, the other note below where there is
@@ -52,6 +59,26 @@ pub(super) fn bass_keys<'a>(
         .collect()
 }
 
+/// The roots of a walk, from the keys of each chord: the first as it is, each other one in the octave that is nearer to the root
+/// before, unless that is its key in `taken`, where the strum has it.
+pub(super) fn walk_roots(keys: impl Iterator<Item = (BassKeys, Option<u8>)>) -> Vec<i32> {
+    let mut last: Option<i32> = None;
+    keys.map(|(keys, taken)| {
+        let free = |key: &i32| *key <= WALK_ROOT_HIGH && taken.map(i32::from) != Some(*key);
+        let root = match last {
+            Some(last) => [keys.root, keys.root + 12]
+                .into_iter()
+                .filter(free)
+                .min_by_key(|key| (key - last).abs())
+                .unwrap_or(keys.root),
+            None => keys.root,
+        };
+        last = Some(root);
+        root
+    })
+    .collect()
+}
+
 /// The first root of these bars, after a root.
 pub(super) fn first_bass(bars: &[FormBar], before: Option<i32>) -> Option<i32> {
     let mut chords = bars.iter().flat_map(|bar| &bar.chords);
@@ -59,21 +86,6 @@ pub(super) fn first_bass(bars: &[FormBar], before: Option<i32>) -> Option<i32> {
     bass_keys([first].into_iter(), before)
         .first()
         .map(|keys| keys.root)
-}
-
-/// Beats (from 0) on which the bass plays: every other one of a simple or compound meter of an even number of beats,
-/// the first and last of three, every group of a grouped one.
-pub(super) fn strong_beats(meter: &Meter) -> Vec<u32> {
-    let beats = meter.beat_count();
-    if !meter.groups().is_empty() || beats == 2 {
-        return (0..beats).collect();
-    }
-    match beats {
-        1 => vec![0],
-        3 => vec![0, 2],
-        _ if beats % 2 == 1 => (0..beats - 2).step_by(2).chain([beats - 2]).collect(),
-        _ => (0..beats).step_by(2).collect(),
-    }
 }
 
 /// The notes under a chord that fills `beats` from `first_beat` on: offset and length in ticks from the bar line, and
@@ -117,6 +129,9 @@ const DEAD: u64 = 120;
 const FIRST: i32 = 90;
 const OTHER: i32 = 82;
 const SOFT: i32 = 44;
+/// Of a note of a walk, and of one that is skipped to between the beats.
+const WALKED: i32 = 84;
+const SKIPPED: i32 = 74;
 
 /// A note of the bass: offset and length in ticks from the bar line, key, velocity.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -139,6 +154,8 @@ pub(super) struct Under<'a> {
     pub(super) end_ticks: u64,
     /// Whether another chord sounded before it.
     pub(super) is_new: bool,
+    /// The lowest key of the strum, on which a walk has no note.
+    pub(super) taken: Option<u8>,
 }
 
 /// The steps of a groove under the chords of a bar. Where a chord changes, its root sounds, whatever the step has.
@@ -161,18 +178,22 @@ pub(super) fn groove_notes(
                 velocity: OTHER,
             });
         }
+        // The note before under this chord, unless it is the root: a line goes on near it.
+        let mut before: Option<i32> = None;
         for step in steps.iter().filter(|step| within(step.offset_ticks)) {
             let begins = under.is_new && step.offset_ticks == under.offset_ticks;
             let dead = matches!(step.mark, BassMark::Dead | BassMark::DeadAtTimes);
             let length = step.length_ticks.min(under.end_ticks - step.offset_ticks);
+            let key = if begins {
+                under.keys.root
+            } else {
+                near(key_of(step.mark, under, scale), step.mark, before)
+            };
+            before = (key != under.keys.root).then_some(key);
             notes.push(BassNote {
                 offset_ticks: step.offset_ticks,
                 length_ticks: if dead { length.min(DEAD) } else { length },
-                key: if begins {
-                    under.keys.root
-                } else {
-                    key_of(step.mark, under, scale)
-                },
+                key,
                 velocity: match step.offset_ticks {
                     _ if dead => SOFT,
                     0 => FIRST,
@@ -181,6 +202,26 @@ pub(super) fn groove_notes(
             });
         }
     }
+    cut(&mut notes);
+    notes
+}
+
+/// Third, fifth and sixth in the octave that is nearest to the note before, where that is another than the root: root, third, fifth
+/// and sixth rise. Else as they are.
+fn near(key: i32, mark: BassMark, before: Option<i32>) -> i32 {
+    let Some(before) = before else { return key };
+    if !matches!(mark, BassMark::Third | BassMark::Fifth | BassMark::Sixth) {
+        return key;
+    }
+    let fits = |key: &i32| (LOW..=WALK_HIGH).contains(key);
+    let octaves = [key, key - 12, key + 12].into_iter().filter(fits);
+    octaves
+        .min_by_key(|key| (key - before).abs())
+        .unwrap_or(key)
+}
+
+/// Notes in order, one at a time.
+fn cut(notes: &mut Vec<BassNote>) {
     notes.sort_by_key(|note| note.offset_ticks);
     notes.dedup_by_key(|note| note.offset_ticks);
     for i in 1..notes.len() {
@@ -188,6 +229,50 @@ pub(super) fn groove_notes(
         let before = &mut notes[i - 1];
         before.length_ticks = before.length_ticks.min(next - before.offset_ticks);
     }
+}
+
+/// The notes of a walk under a chord that begins on `first_beat`: `keys`, one a beat. With the steps of a groove those that it has,
+/// and between them skips and dead notes on the key of their beat.
+pub(super) fn walk_notes(
+    steps: Option<&[BassStep]>,
+    meter: &Meter,
+    first_beat: u32,
+    under: &Under<'_>,
+    keys: &[i32],
+) -> Vec<BassNote> {
+    let mut notes: Vec<BassNote> = Vec::with_capacity(keys.len());
+    for (beat, key) in (first_beat..).zip(keys) {
+        let start = meter.beat_offset_ticks(beat);
+        let end = meter.beat_offset_ticks(beat + 1);
+        let note = |offset_ticks, length_ticks, velocity| BassNote {
+            offset_ticks,
+            length_ticks,
+            key: *key,
+            velocity,
+        };
+        let Some(steps) = steps else {
+            notes.push(note(start, end - start, WALKED));
+            continue;
+        };
+        let here = steps
+            .iter()
+            .filter(|s| (start..end).contains(&s.offset_ticks));
+        // The root sounds where the chord begins, whatever the step has.
+        if beat == first_beat && here.clone().all(|s| s.offset_ticks != start) {
+            notes.push(note(start, end - start, WALKED));
+        }
+        notes.extend(here.map(|step| {
+            let length = step.length_ticks.min(under.end_ticks - step.offset_ticks);
+            match step.mark {
+                BassMark::Dead | BassMark::DeadAtTimes => {
+                    note(step.offset_ticks, length.min(DEAD), SOFT)
+                }
+                _ if step.offset_ticks > start => note(step.offset_ticks, length, SKIPPED),
+                _ => note(step.offset_ticks, length, WALKED),
+            }
+        }));
+    }
+    cut(&mut notes);
     notes
 }
 
@@ -273,6 +358,9 @@ pub(super) fn walk(
         .collect();
     let in_chord = |key: i32| chordal.contains(&key.rem_euclid(12));
     let in_scale = |key: i32| in_scale(key, scale);
+    let is_free = |key: &i32| under.taken.map(i32::from) != Some(*key);
+    // A semitone above a tone of the chord: a note to go through, not to leap to where it is heard well, on the second beat.
+    let is_avoided = |key: i32| !in_chord(key) && in_chord(key - 1);
     let (diatonic, chromatic) = if chord.seventh().is_some() {
         (2, 3)
     } else {
@@ -280,7 +368,7 @@ pub(super) fn walk(
     };
     let beside_next = [next - 1, next + 1, next - 2, next + 2]
         .into_iter()
-        .filter(|key| (LOW..=WALK_HIGH).contains(key) && *key != root);
+        .filter(|key| (LOW..=WALK_HIGH).contains(key) && *key != root && is_free(key));
     let approach: Vec<(i32, u128)> = beside_next
         .clone()
         .filter_map(|key| {
@@ -304,8 +392,9 @@ pub(super) fn walk(
         let before_last = beat + 2 == beats;
         // Steps before thirds before fifths, and rather toward the last note.
         let choices: Vec<(i32, u128)> = (LOW..=WALK_HIGH)
-            .filter(|key| *key != from && (*key != last || !before_last))
+            .filter(|key| *key != from && (*key != last || !before_last) && is_free(key))
             .filter(|key| in_chord(*key) || (beat % 2 == 1 && in_scale(*key)))
+            .filter(|key| beat != 1 || (*key - from).abs() <= 2 || !is_avoided(*key))
             .filter_map(|key| {
                 let weight = match (key - from).abs() {
                     1 | 2 => 12,
@@ -328,13 +417,13 @@ pub(super) fn walk(
             })
             .collect();
         let taken = chance.weighted(choices.iter().map(|c| c.1));
-        keys.push(
-            taken
-                .map_or(if from == root { root + 12 } else { root }, |i| {
-                    choices[i].0
-                })
-                .min(WALK_HIGH),
-        );
+        // Where the last note is too far for that, a tone of the chord as near to it as an octave allows.
+        let nearer = || {
+            let free = |key: &i32| *key != from && *key != last && is_free(key) && in_chord(*key);
+            let wide = (LOW.max(from - 12)..=WALK_HIGH.min(from + 12)).filter(free);
+            wide.min_by_key(|key| (key - last).abs()).unwrap_or(root)
+        };
+        keys.push(taken.map_or_else(nearer, |i| choices[i].0));
     }
     keys.push(last);
     keys
@@ -353,6 +442,7 @@ mod tests {
             offset_ticks: 0,
             end_ticks: 3840,
             is_new: true,
+            taken: None,
         }
     }
 

@@ -103,7 +103,7 @@ pub(super) fn plan(
         .iter()
         .map(|chord| voicings(chord, register))
         .collect();
-    let taken = Row::new(&candidates, &row, register).solve(ends);
+    let taken = Row::new(&distinct, &candidates, &row, register).solve(ends);
     let held: Vec<Voicing> = row
         .iter()
         .zip(&taken)

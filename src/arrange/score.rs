@@ -3,16 +3,16 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::{Arc, OnceLock};
 
-use super::bass::BassKeys;
+use super::bass::{BassKeys, walk_roots};
 use super::drone::drone;
 use super::error::ArrangeError;
-use super::guide::GuideLine;
+use super::guide::{GuideEnds, GuideLine};
 use super::hands::Hands;
 use super::phrase::Phrases;
 use super::run::{Run, plan};
 use super::strum::{StrumShapes, shapes};
 use super::voicing::{Ends, Register, Voicing};
-use crate::chart::{Form, FormBar, Parts, Piece, Times, Timing, Variation};
+use crate::chart::{BassLine, Form, FormBar, Parts, Piece, Times, Timing, Variation};
 use crate::generate::key_order;
 use crate::groove::{Groove, usual_groove};
 use crate::neck::Neck;
@@ -203,9 +203,39 @@ impl Planner {
     /// leaving a part out changes no other.
     pub(super) fn strum<'a>(&self, planned: &'a Planned) -> &'a StrumShapes {
         let bars = &planned.score.bars;
-        planned
-            .strum
-            .get_or_init(|| shapes(bars, &self.settings.strum, &self.neck))
+        planned.strum.get_or_init(|| {
+            let of_groove = |meter: &Meter| self.groove(meter).figure(meter, 0, false).strum;
+            shapes(bars, &self.settings.strum, &self.neck, &of_groove)
+        })
+    }
+
+    /// Whether the bass walks from chord to chord, in all meters.
+    pub(super) fn walks(&self) -> bool {
+        match self.settings.bass.line {
+            BassLine::Walking => true,
+            BassLine::Groove => self.grooves.values().all(Groove::walks),
+            BassLine::Roots | BassLine::RootFifth => false,
+        }
+    }
+
+    /// The roots of a walk, by bar and chord: found when they are first asked for. Where the strum has its lowest string, none lies.
+    pub(super) fn walk_roots<'a>(&self, planned: &'a Planned) -> &'a [Vec<Option<i32>>] {
+        planned.walk.get_or_init(|| {
+            let strum = self.strum(planned);
+            let bars = planned.score.bars.iter().zip(&planned.run.bass).enumerate();
+            let keys = bars.flat_map(|(at, (bar, keys))| {
+                let placed = bar.chords.iter().zip(keys);
+                placed.filter_map(move |(placed, keys)| {
+                    Some(((*keys)?, strum.lowest(at, bar, placed.offset_ticks)))
+                })
+            });
+            let mut roots = walk_roots(keys).into_iter();
+            let of_bar = |keys: &Vec<Option<BassKeys>>| {
+                let each = keys.iter().map(|keys| keys.and_then(|_| roots.next()));
+                each.collect()
+            };
+            planned.run.bass.iter().map(of_bar).collect()
+        })
     }
 
     /// The key of the lowest open string.
@@ -220,6 +250,7 @@ impl Planner {
         score: PassScore,
         ends: &Ends,
         bass_before: Option<i32>,
+        guide_ends: GuideEnds,
     ) -> Result<Planned, ArrangeError> {
         let strike = self.settings.pads.strike;
         let run = plan(&score.bars, &self.register, strike, ends, bass_before);
@@ -235,6 +266,7 @@ impl Planner {
                 &self.neck,
                 &self.settings.guide,
                 &score.bars,
+                guide_ends,
             )?)
         } else {
             None
@@ -246,6 +278,7 @@ impl Planner {
             phrases: Phrases::new(&score.bars),
             run,
             strum: OnceLock::new(),
+            walk: OnceLock::new(),
             guide,
             score,
         })
@@ -259,12 +292,23 @@ pub(super) struct Planned {
     pub(super) phrases: Phrases,
     pub(super) drone: Vec<i32>,
     strum: OnceLock<StrumShapes>,
+    walk: OnceLock<Vec<Vec<Option<i32>>>>,
     pub(super) guide: Option<GuideLine>,
 }
 
 impl Planned {
     pub(super) fn last(&self) -> Option<Voicing> {
         self.run.last().cloned()
+    }
+
+    /// The first key of the guide.
+    pub(super) fn first_of_guide(&self) -> Option<u8> {
+        self.guide.as_ref().and_then(GuideLine::first)
+    }
+
+    /// The last key of the guide.
+    pub(super) fn last_of_guide(&self) -> Option<u8> {
+        self.guide.as_ref().and_then(GuideLine::last)
     }
 
     pub(super) fn last_bass(&self) -> Option<i32> {
@@ -275,6 +319,16 @@ impl Planned {
     pub(super) fn first_bass(&self) -> Option<i32> {
         let mut keys = self.run.bass.iter().flatten().flatten();
         keys.next().map(|keys| keys.root)
+    }
+
+    /// The bar and the place in it of the chord that follows a chord in the run.
+    pub(super) fn next_chord(&self, bar: usize, chord: usize) -> Option<(usize, usize)> {
+        let bars = self.run.bass.iter().enumerate().skip(bar);
+        let mut places = bars.flat_map(|(at, keys)| {
+            let sounding = keys.iter().enumerate().filter(|(_, keys)| keys.is_some());
+            sounding.map(move |(i, _)| (at, i))
+        });
+        places.find(|place| *place > (bar, chord))
     }
 
     /// The root that follows a chord of a bar in the run; `None` after its last chord.

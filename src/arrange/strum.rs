@@ -8,14 +8,16 @@ use crate::event::{KeyNumber, Velocity};
 use crate::generate::Chance;
 use crate::neck::{ChordShape, HandModel, Neck, chord_shapes};
 use crate::theory::Chord;
-use crate::time::{TICKS_PER_QUARTER, Tempo};
+use crate::time::{Meter, TICKS_PER_QUARTER, Tempo};
 
 /// The keys of each chord's shape from the lowest string up, by bar and chord; empty where nothing sounds.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct StrumShapes {
     keys: Vec<Vec<Vec<u8>>>,
-    /// For each bar, how many strings of its first chord were struck one by one in the bars before.
+    /// For each bar, how many strings of its first chord were struck one by one in the bars before: by strokes that say so.
     struck: Vec<usize>,
+    /// The same where each stroke strikes one string.
+    strokes: Vec<usize>,
 }
 
 impl StrumShapes {
@@ -33,8 +35,14 @@ const COMPARED: usize = 4;
 /// Strings an up-stroke reaches (common practice: fewer than a down-stroke).
 const UP_STRINGS: usize = 4;
 
-/// The shape of each chord: of the few easiest, the one with the least effort for the hand.
-pub(super) fn shapes(bars: &[FormBar], settings: &StrumSettings, neck: &Neck) -> StrumShapes {
+/// The shape of each chord: of the few easiest, the one with the least effort for the hand. `of_groove` has the strokes of the groove
+/// in a meter.
+pub(super) fn shapes(
+    bars: &[FormBar],
+    settings: &StrumSettings,
+    neck: &Neck,
+    of_groove: &dyn Fn(&Meter) -> Pattern,
+) -> StrumShapes {
     let hand = HandModel::default();
     let mut known: HashMap<Chord, Vec<ChordShape>> = HashMap::new();
     let mut last: Option<ChordShape> = None;
@@ -83,7 +91,19 @@ pub(super) fn shapes(bars: &[FormBar], settings: &StrumSettings, neck: &Neck) ->
     }
     StrumShapes {
         keys: found,
-        struck: struck(bars, settings),
+        struck: struck(bars, &|bar| {
+            let strokes = own_pattern(settings, bar).map(|p| p.spans(bar.meter.bar_ticks()));
+            let strokes = strokes.unwrap_or_default();
+            strokes
+                .into_iter()
+                .filter(|s| s.2 == Stroke::String)
+                .collect()
+        }),
+        strokes: struck(bars, &|bar| {
+            let own = own_pattern(settings, bar).cloned();
+            let pattern = own.unwrap_or_else(|| of_groove(&bar.meter));
+            pattern.spans(bar.meter.bar_ticks())
+        }),
     }
 }
 
@@ -106,14 +126,20 @@ pub(super) struct Hand<'a> {
     pub(super) tempo: Tempo,
 }
 
-/// How much a stroke on the backbeat is louder, and how loud a muted one is.
+/// How loud a stroke is, and how much louder on the backbeat; how loud a muted one is, and strings one by one.
+const STROKE: i32 = 80;
 const ACCENT: i32 = 10;
 const MUTED: i32 = 52;
+const SINGLE: i32 = 84;
+/// Of the time from string to string, how many hundredths less each step of velocity above [`STROKE`] takes: a harder stroke goes
+/// through the strings quicker (common practice).
+const QUICKER: u32 = 2;
 /// Longest note of a muted stroke, in ticks.
 const MUTED_TICKS: u64 = 90;
 
-/// How many strings were struck one by one before each bar, while its first chord was held.
-fn struck(bars: &[FormBar], settings: &StrumSettings) -> Vec<usize> {
+/// How many strings were struck one by one before each bar, while its first chord was held. `singles` are the strokes of a bar that
+/// strike one.
+fn struck(bars: &[FormBar], singles: &dyn Fn(&FormBar) -> Vec<(u64, u64, Stroke)>) -> Vec<usize> {
     let mut found = Vec::with_capacity(bars.len());
     // Within one section: the same chord in the next one begins anew.
     let mut before: Option<(&FormBar, usize)> = None;
@@ -125,12 +151,7 @@ fn struck(bars: &[FormBar], settings: &StrumSettings) -> Vec<usize> {
             .map_or(0, |(_, count)| count);
         found.push(carried);
         let from = bar.chords.last().map_or(0, |c| c.offset_ticks);
-        let strokes = own_pattern(settings, bar).map(|p| p.spans(bar.meter.bar_ticks()));
-        let singles = strokes
-            .iter()
-            .flatten()
-            .filter(|(offset, _, stroke)| *stroke == Stroke::String && *offset >= from)
-            .count();
+        let singles = singles(bar).iter().filter(|s| s.0 >= from).count();
         let held = if bar.chords.len() == 1 { carried } else { 0 };
         before = Some((bar, held + singles));
     }
@@ -161,7 +182,7 @@ pub(super) fn strum(
     for (i, struck) in strokes.iter().enumerate() {
         let touch = touch(struck, singly, &hand);
         let spread = spread_ticks(
-            settings.spread_ms,
+            settings.spread_ms * 1000 * quickness(touch) / 100,
             hand.tempo,
             struck.keys.len(),
             struck.end - struck.offset,
@@ -185,7 +206,12 @@ pub(super) fn strum(
             if struck.muted {
                 end = end.min(offset + MUTED_TICKS);
             }
-            notes.push(note(offset, end - offset, *key, touch + chance.around(4)));
+            let touch = if singly {
+                touch
+            } else {
+                touch + chance.around(4)
+            };
+            notes.push(note(offset, end - offset, *key, touch));
         }
     }
     notes
@@ -201,11 +227,15 @@ fn strokes(
 ) -> Vec<Struck> {
     let bar_ticks = chart.meter.bar_ticks();
     // Strings that were struck one by one, and of which chord of the bar.
-    let mut struck = (0, shapes.struck.get(index).copied().unwrap_or(0));
+    let before = if settings.strings {
+        &shapes.strokes
+    } else {
+        &shapes.struck
+    };
+    let mut struck = (0, before.get(index).copied().unwrap_or(0));
     spans
         .iter()
-        .enumerate()
-        .filter_map(|(count, (offset, length, stroke))| {
+        .filter_map(|(offset, length, stroke)| {
             let chord = chart
                 .chords
                 .iter()
@@ -223,7 +253,10 @@ fn strokes(
                 .get(chord + 1)
                 .map_or(bar_ticks, |next| next.offset_ticks);
             let keys = match stroke {
-                _ if settings.strings => vec![keys[(index * spans.len() + count) % keys.len()]],
+                _ if settings.strings => {
+                    struck.1 += 1;
+                    vec![keys[(struck.1 - 1) % keys.len()]]
+                }
                 Stroke::String => {
                     struck.1 += 1;
                     vec![*keys.get(struck.1 - 1)?]
@@ -259,12 +292,12 @@ fn touch(struck: &Struck, singly: bool, hand: &Hand<'_>) -> i32 {
         return MUTED;
     }
     if singly {
-        return 84;
+        return SINGLE;
     }
     let on_backbeat = hand.backbeat.contains(&struck.offset);
     let first = if struck.offset == 0 { 8 } else { 0 };
     let leaning = if on_backbeat { ACCENT } else { 0 };
-    80 + first + leaning - if struck.up { 8 } else { 0 }
+    STROKE + first + leaning - if struck.up { 8 } else { 0 }
 }
 
 fn note(offset_ticks: u64, length_ticks: u64, key: u8, velocity: i32) -> Note {
@@ -277,11 +310,16 @@ fn note(offset_ticks: u64, length_ticks: u64, key: u8, velocity: i32) -> Note {
     }
 }
 
-/// Hundredths of a tick from string to string: the milliseconds asked for at this tempo, the whole stroke within half its
+/// In hundredths, how long a stroke of a velocity takes beside the usual one: as long, or less where it is louder.
+fn quickness(touch: i32) -> u32 {
+    let louder = u32::try_from(touch - STROKE).unwrap_or(0);
+    100u32.saturating_sub(QUICKER * louder)
+}
+
+/// Hundredths of a tick from string to string: the microseconds asked for at this tempo, the whole stroke within half its
 /// length.
-fn spread_ticks(ms: u32, tempo: Tempo, strings: usize, length_ticks: u64) -> u64 {
-    let wanted =
-        u64::from(ms) * 1000 * TICKS_PER_QUARTER * 100 / u64::from(tempo.us_per_quarter()).max(1);
+fn spread_ticks(us: u32, tempo: Tempo, strings: usize, length_ticks: u64) -> u64 {
+    let wanted = u64::from(us) * TICKS_PER_QUARTER * 100 / u64::from(tempo.us_per_quarter()).max(1);
     let steps = (strings as u64).saturating_sub(1).max(1);
     wanted.min(length_ticks * 100 / 2 / steps)
 }
@@ -305,7 +343,7 @@ mod tests {
     fn strummed(chart: &str, settings: &StrumSettings, seed: u64) -> Vec<(u64, u64, u8, u8)> {
         let (piece, _) = Piece::read_inline(chart).unwrap();
         let form = piece.unfold().unwrap();
-        let shapes = shapes(&form.pass, settings, &Neck::standard());
+        let shapes = shapes(&form.pass, settings, &Neck::standard(), &Pattern::usual);
         let chance = Chance::new(seed, "velocity", "strum", 0, 0);
         strum(
             settings,
@@ -341,9 +379,9 @@ mod tests {
         // x32010: C3 E3 G3 C4 E4, then the highest four from the top.
         let keys: Vec<u8> = notes.iter().map(|n| n.2).collect();
         assert_eq!(keys, [48, 52, 55, 60, 64, 64, 60, 55, 52]);
-        // 12 ms at 120 a minute are 23.04 ticks of 960.
+        // 12 ms at 120 a minute are 23.04 ticks of 960; the loud stroke on the bar line takes 84 hundredths.
         let starts: Vec<u64> = notes.iter().map(|n| n.0).collect();
-        assert_eq!(starts, [0, 23, 46, 69, 92, 1920, 1943, 1966, 1989]);
+        assert_eq!(starts, [0, 19, 38, 58, 77, 1920, 1943, 1966, 1989]);
         assert!(notes.iter().all(|n| n.0 + n.1 == 1920 || n.0 + n.1 == 3840));
     }
 
@@ -366,8 +404,39 @@ mod tests {
             strings: true,
             ..settings("D D D D D D D D")
         };
-        let keys: Vec<u8> = strummed("| C |", &s, 1).iter().map(|n| n.2).collect();
+        let notes = strummed("| C |", &s, 1);
+        let keys: Vec<u8> = notes.iter().map(|n| n.2).collect();
         assert_eq!(keys, [48, 52, 55, 60, 64, 48, 52, 55]);
+        assert!(notes.iter().all(|n| n.3 == notes[0].3), "{notes:?}");
+    }
+
+    #[test]
+    fn one_string_at_a_time_begins_with_the_lowest_of_each_chord() {
+        let s = StrumSettings {
+            strings: true,
+            ..settings("D D D D")
+        };
+        let (piece, _) = Piece::read_inline("| C | % | D | C G |").unwrap();
+        let form = piece.unfold().unwrap();
+        let shapes = shapes(&form.pass, &s, &Neck::standard(), &Pattern::usual);
+        let keys = |bar: usize| -> Vec<u8> {
+            let usual = Pattern::usual(&form.pass[bar].meter);
+            let chance = Chance::new(1, "velocity", "strum", 0, 0);
+            let notes = strum(
+                &s,
+                &shapes,
+                &form.pass[bar],
+                bar,
+                self::usual(&usual),
+                chance,
+            );
+            notes.iter().map(|n| n.key.get()).collect()
+        };
+        // A chord that is held goes on where it was: C x32010 has five strings.
+        assert_eq!(keys(0), [48, 52, 55, 60]);
+        assert_eq!(keys(1), [64, 48, 52, 55]);
+        assert_eq!(keys(2), [50, 57, 62, 66]);
+        assert_eq!(keys(3), [48, 52, 43, 47]);
     }
 
     #[test]
@@ -375,7 +444,7 @@ mod tests {
         let s = settings("s s s s");
         let (piece, _) = Piece::read_inline("| C | % | D | C G |").unwrap();
         let form = piece.unfold().unwrap();
-        let shapes = shapes(&form.pass, &s, &Neck::standard());
+        let shapes = shapes(&form.pass, &s, &Neck::standard(), &Pattern::usual);
         let keys = |bar: usize| -> Vec<(u64, u8)> {
             let chance = Chance::new(1, "velocity", "strum", 0, 0);
             strum(

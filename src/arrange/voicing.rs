@@ -2,13 +2,14 @@
 //!
 //! The measure is that of Tymoczko (Science 313, 2006): the sum of the absolute moves in semitones over a one-to-one
 //! pairing of the voices. Among chords of as many voices in a register, pairing in order of pitch is the least, so
-//! voices never cross.
+//! voices never cross. Beside it counts how well a voicing lies above the bass, and what the top line does.
 
 use std::borrow::Cow;
 use std::collections::HashMap;
 use std::fmt;
 use std::ops::Deref;
 
+use super::bass::bass_root;
 use crate::event::KeyNumber;
 use crate::theory::{Chord, Degree};
 
@@ -68,18 +69,41 @@ const MOST_CANDIDATES: usize = 96;
 /// of chords are computed each time: a chart has few pairs, or none comes often.
 const MOST_MOVES: usize = 1 << 20;
 
-/// Widest step between neighboring voices, and the widest of all, in semitones.
+/// Widest step between neighboring voices, from the lowest to the next, and from the lowest to the highest, in semitones.
 const WIDEST_STEP: u8 = 9;
-const WIDEST: u8 = 19;
+const WIDEST_FIRST: u8 = 14;
+const WIDEST: u8 = 26;
+
+/// The lowest key on which an interval may stand, by its semitones up to an octave: narrow intervals turn muddy low down.
+///
+/// These are the low interval limits of arranging books (common practice; books differ by a semitone or two).
+const LOWEST_UNDER: [u8; 13] = [0, 52, 51, 48, 46, 46, 46, 34, 41, 41, 41, 41, 0];
+
+/// How far above the bass the lowest voice lies best, in semitones: from a fifth to a ninth.
+const GAP: std::ops::RangeInclusive<i32> = 7..=14;
+
+/// What a semitone of movement costs, beside which stand: a semitone outside of [`GAP`], a tension in the lowest voice, a top
+/// that stays while the chord changes, a semitone by which the top leaps farther than a third.
+const MOVED: u32 = 2;
+const OFF_GAP: u32 = 1;
+const LOW_TENSION: u32 = 8;
+const STILL_TOP: u32 = 3;
+const TOP_LEAP: u32 = 3;
+const WIDEST_TOP: u8 = 4;
 
 /// The tones the pads hold of a chord, each once, in order of importance: third (or what stands for it), seventh or
 /// sixth, altered fifth, then extensions from the top down, root, plain fifth.
 ///
-/// The bass has root and slash bass, and a plain fifth colors least, so they go first when voices are few (common
-/// practice).
+/// A plain fifth colors least, so it goes first when voices are few. A chord with a ninth or more gives up its root before
+/// it: the bass has the root, and third, fifth, seventh and ninth are the rootless voicings of the left hand at a piano.
+/// Beside a flat ninth no root sounds (all common practice).
 fn important(chord: &Chord) -> Vec<Degree> {
     let mut degrees: Vec<Degree> = chord.degrees().to_vec();
     let has_third = chord.third().is_some();
+    let is_extended = degrees.iter().any(|d| d.number() > 7);
+    if degrees.iter().any(is_flat_ninth) {
+        degrees.retain(|d| d.number() != 1);
+    }
     let rank = |d: &Degree| -> (u8, i8) {
         let number = i8::try_from(d.number()).unwrap_or(0);
         match d.number() {
@@ -88,6 +112,7 @@ fn important(chord: &Chord) -> Vec<Degree> {
             7 => (1, 0),
             6 => (1, 1),
             5 if d.alter() != 0 => (2, 0),
+            1 if is_extended => (6, 0),
             1 => (4, 0),
             5 => (5, 0),
             // Altered before natural, higher before lower.
@@ -96,6 +121,10 @@ fn important(chord: &Chord) -> Vec<Degree> {
     };
     degrees.sort_by_key(rank);
     degrees
+}
+
+fn is_flat_ninth(degree: &Degree) -> bool {
+    degree.number() == 9 && degree.alter() < 0
 }
 
 /// Tone sets of `voices` voices: the most important tones, with root or fifth doubled where the chord has fewer.
@@ -112,14 +141,15 @@ fn tone_sets(chord: &Chord, voices: usize) -> Vec<Vec<u8>> {
         tones.truncate(voices);
         return vec![tones];
     }
-    // Root and fifth may be doubled; a chord that has neither doubles what it has.
+    // Root and fifth may be doubled; a chord that has not both in the pads doubles what it has.
     let mut doubles: Vec<u8> = chord
         .degrees()
         .iter()
         .filter(|d| matches!(d.number(), 1 | 5))
         .map(class)
+        .filter(|class| tones.contains(class))
         .collect();
-    if doubles.is_empty() {
+    if doubles.is_empty() || chord.degrees().iter().any(is_flat_ninth) {
         doubles = tones.clone();
     }
     let mut sets = vec![tones];
@@ -142,13 +172,15 @@ fn tone_sets(chord: &Chord, voices: usize) -> Vec<Vec<u8>> {
 
 /// Every good way to hold a chord in the register, the best spaced first; at least one.
 ///
-/// No two voices lie a minor ninth (13 or 25 semitones) apart, neighbors lie at most a major sixth apart, there is
-/// at most one semitone between neighbors, and never at the bottom. Where a register is too narrow for that, the
-/// rules are let go one by one; only the minor ninth is kept as long as any voicing does without.
+/// No two voices lie a minor ninth (13 or 25 semitones) apart, neighbors lie at most a major sixth apart but for the lowest,
+/// there is at most one semitone between neighbors, and never at the bottom; narrow intervals do not stand so low that they
+/// turn muddy. Where a register is too narrow for that, the rules are let go one by one; only the minor ninth is kept as
+/// long as any voicing does without.
 pub fn voicings(chord: &Chord, register: &Register) -> Vec<Voicing> {
-    let strict = |v: &Voicing| spaced(v) && !has_minor_ninth(v);
-    let rules: [&dyn Fn(&Voicing) -> bool; 3] = [
+    let strict = |v: &Voicing| spaced(v) && !is_muddy(v) && !has_minor_ninth(v);
+    let rules: [&dyn Fn(&Voicing) -> bool; 4] = [
         &strict,
+        &|v: &Voicing| !is_muddy(v) && !has_minor_ninth(v),
         &|v: &Voicing| !has_minor_ninth(v),
         &|_: &Voicing| true,
     ];
@@ -162,7 +194,7 @@ pub fn voicings(chord: &Chord, register: &Register) -> Vec<Voicing> {
         for rule in rules {
             let mut kept: Vec<Voicing> = all.iter().filter(|v| rule(v)).copied().collect();
             if !kept.is_empty() {
-                kept.sort_by_key(|v| (unease(v, register), *v));
+                kept.sort_by_key(|v| (2 * strain(chord, v) + unease(v, register), *v));
                 kept.truncate(MOST_CANDIDATES);
                 kept.shrink_to_fit();
                 return kept;
@@ -202,33 +234,80 @@ fn has_minor_ninth(voicing: &Voicing) -> bool {
     })
 }
 
+fn is_muddy(voicing: &Voicing) -> bool {
+    voicing.windows(2).any(|w| {
+        let lowest = LOWEST_UNDER.get(usize::from(w[1] - w[0]));
+        lowest.is_some_and(|lowest| w[0] < *lowest)
+    })
+}
+
 fn spaced(voicing: &Voicing) -> bool {
     let steps: Vec<u8> = voicing.windows(2).map(|w| w[1] - w[0]).collect();
     let (Some(first), Some(last)) = (voicing.first(), voicing.last()) else {
         return true;
     };
     last - first <= WIDEST
-        && steps.iter().all(|s| *s <= WIDEST_STEP)
+        && steps.first().is_none_or(|step| *step <= WIDEST_FIRST)
+        && steps.iter().skip(1).all(|s| *s <= WIDEST_STEP)
         && steps.first() != Some(&1)
         && steps.iter().filter(|s| **s == 1).count() <= 1
 }
 
-/// How far a voicing is from the middle of the register and from even spacing; a tie-breaker only.
+/// What a voicing costs by where it lies above the bass of its chord, and by a tension in its lowest voice.
+fn strain(chord: &Chord, voicing: &[u8]) -> u32 {
+    let Some(lowest) = voicing.first() else {
+        return 0;
+    };
+    let gap = i32::from(*lowest) - bass_root(chord);
+    // Below the gap the voice is in the way of the bass.
+    let off = (gap - GAP.end()).max(3 * (GAP.start() - gap)).max(0);
+    let root = i32::from(chord.root().pitch_class().value());
+    let above = (i32::from(*lowest) - root).rem_euclid(12);
+    let is_tension = |d: &&Degree| d.number() > 7 && d.semitones().rem_euclid(12) == above;
+    let tension = u32::from(chord.degrees().iter().any(|d| is_tension(&d)));
+    OFF_GAP * u32::try_from(off).unwrap_or(0) + LOW_TENSION * tension
+}
+
+/// How far the voices above the lowest are from their place in the register, at two thirds of it, and from even spacing; a
+/// tie-breaker only.
 fn unease(voicing: &[u8], register: &Register) -> u32 {
-    let count = u32::try_from(voicing.len().max(1)).unwrap_or(1);
-    let sum: u32 = voicing.iter().map(|k| u32::from(*k)).sum();
-    let middle = u32::from(register.low.get()) + u32::from(register.high.get());
-    let off_center = (2 * sum / count).abs_diff(middle);
+    let upper = voicing.get(1..).unwrap_or_default();
+    let count = u32::try_from(upper.len().max(1)).unwrap_or(1);
+    let sum: u32 = upper.iter().map(|k| u32::from(*k)).sum();
+    let (low, high) = (
+        u32::from(register.low.get()),
+        u32::from(register.high.get()),
+    );
+    let off_center = (3 * sum / count).abs_diff(low + 2 * high);
     let crowded: u32 = voicing
         .windows(2)
-        .map(|w| match w[1] - w[0] {
+        .enumerate()
+        .map(|(i, w)| match w[1] - w[0] {
             1 => 4,
             2 => 2,
             3..=5 => 0,
+            // The lowest voice stands apart.
+            _ if i == 0 => 0,
             step => u32::from(step) - 5,
         })
         .sum();
-    2 * off_center + crowded
+    off_center + crowded
+}
+
+/// What it costs to go from one voicing to another: the movement of all voices, and what the top line does. It has a contour
+/// if it neither stays where the chord changes nor leaps.
+fn change(from: &[u8], to: &[u8]) -> u32 {
+    if from == to {
+        return 0;
+    }
+    let top = match (from.last(), to.last()) {
+        (Some(from), Some(to)) if from == to => STILL_TOP,
+        (Some(from), Some(to)) => {
+            TOP_LEAP * u32::from(from.abs_diff(*to).saturating_sub(WIDEST_TOP))
+        }
+        _ => 0,
+    };
+    MOVED * movement(from, to) + top
 }
 
 /// How far the voices move between two voicings, in semitones all together.
@@ -264,7 +343,7 @@ pub fn movement(from: &[u8], to: &[u8]) -> u32 {
     both + lone.iter().map(nearest).sum::<u32>()
 }
 
-/// Movement first, then the tie-breaker. Both stay below 2000 per chord, so the longest form cannot overflow.
+/// What changes and voicings cost, then the tie-breaker. Both stay below 2000 per chord, so the longest form cannot overflow.
 type Cost = (u32, u32);
 
 const FAR: Cost = (u32::MAX, 0);
@@ -288,7 +367,8 @@ pub(super) enum Ends {
 /// A row of chords, each by its place in a list of distinct chords' candidates.
 pub(super) struct Row<'a> {
     candidates: &'a [Vec<Voicing>],
-    unease: Vec<Vec<u32>>,
+    /// What each candidate of each chord costs by itself.
+    own: Vec<Vec<Cost>>,
     chords: &'a [usize],
     /// By the two chords: from each candidate of the first to each of the second, line by line.
     moves: HashMap<(usize, usize), Vec<u16>>,
@@ -304,17 +384,18 @@ struct Tails {
 
 impl<'a> Row<'a> {
     pub(super) fn new(
+        distinct: &[&Chord],
         candidates: &'a [Vec<Voicing>],
         chords: &'a [usize],
         register: &Register,
     ) -> Self {
-        let unease = candidates
-            .iter()
-            .map(|c| c.iter().map(|v| unease(v, register)).collect())
-            .collect();
+        let of = |(chord, all): (&&Chord, &Vec<Voicing>)| -> Vec<Cost> {
+            let costs = all.iter().map(|v| (strain(chord, v), unease(v, register)));
+            costs.collect()
+        };
         let mut row = Row {
             candidates,
-            unease,
+            own: distinct.iter().zip(candidates).map(of).collect(),
             chords,
             moves: HashMap::new(),
         };
@@ -332,11 +413,11 @@ impl<'a> Row<'a> {
         row
     }
 
-    /// How far the voices move from each candidate of a chord to each of another.
+    /// What it costs to go from each candidate of a chord to each of another.
     fn moved(&self, (from, to): (usize, usize)) -> Vec<u16> {
         let to = &self.candidates[to];
         let each = self.candidates[from].iter();
-        each.flat_map(|from| to.iter().map(|to| movement(from, to)))
+        each.flat_map(|from| to.iter().map(|to| change(from, to)))
             .map(|moved| u16::try_from(moved).unwrap_or(u16::MAX))
             .collect()
     }
@@ -349,7 +430,7 @@ impl<'a> Row<'a> {
         }
     }
 
-    /// The candidate to take for each chord, so that the movement is the least there is.
+    /// The candidate to take for each chord, so that all together costs the least there is.
     pub(super) fn solve(&self, ends: &Ends) -> Vec<usize> {
         if self.chords.is_empty() {
             return Vec::new();
@@ -359,7 +440,7 @@ impl<'a> Row<'a> {
                 let to = |i: usize, v: &Option<Voicing>, chord: usize| -> Cost {
                     let moved = v
                         .as_ref()
-                        .map_or(0, |v| movement(v, &self.candidates[chord][i]));
+                        .map_or(0, |v| change(v, &self.candidates[chord][i]));
                     (moved, 0)
                 };
                 let (first, last) = (self.chords[0], self.chords[self.chords.len() - 1]);
@@ -376,7 +457,7 @@ impl<'a> Row<'a> {
     /// The least cost from each candidate of the first chord to the end of the row, each chord's own tie-breaker
     /// included.
     fn tails(&self, end: &dyn Fn(usize) -> Cost) -> Tails {
-        let own = |chord: usize, i: usize| (0, self.unease[chord][i]);
+        let own = |chord: usize, i: usize| self.own[chord][i];
         let last = self.chords[self.chords.len() - 1];
         let mut costs: Vec<Cost> = (0..self.candidates[last].len())
             .map(|i| plus(own(last, i), end(i)))

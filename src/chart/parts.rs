@@ -251,8 +251,8 @@ impl Default for Parts {
                 // Warm pad.
                 common: part(true, 95, Some(89), 1),
                 voices: 4,
-                // E3 to E5: above the bass, below a lead guitar's upper frets.
-                low: KeyNumber::clamped(52),
+                // G2 to E5: above the bass, below a lead guitar's upper frets.
+                low: KeyNumber::clamped(43),
                 high: KeyNumber::clamped(76),
                 strike: PadStrike::Bar,
                 rhythm: None,

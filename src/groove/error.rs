@@ -152,7 +152,7 @@ impl Diagnostic for GrooveError {
             }
             GrooveError::Type { .. } => "write it in quotes".to_owned(),
             GrooveError::Row { of_bass: true, .. } => {
-                "write `1 3 5 6 8` for notes of the chord, `n` to lead on, `g` for a dead note, `.` to go on, `o` for silence, \
+                "write `1 3 5 6 8` for notes of the chord, `n` to lead on, `w` for a note of a walk, `g` for a dead note, `.` to go on, `o` for silence, \
                  `?` and `,` for notes at times; or `walk`"
                     .to_owned()
             }

@@ -1,6 +1,7 @@
 //! One bar of a groove.
 
 use super::{BassMark, KitVoice, Pattern};
+use crate::time::Meter;
 
 /// A stroke of the kit in a bar.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -50,6 +51,39 @@ pub enum BassFigure {
     Walk,
     /// These notes.
     Steps(Vec<BassStep>),
+}
+
+/// Beats (from 0) on which the bass plays: every other one of a simple or compound meter of an even number of beats,
+/// the first and last of three, every group of a grouped one.
+pub fn strong_beats(meter: &Meter) -> Vec<u32> {
+    let beats = meter.beat_count();
+    if !meter.groups().is_empty() || beats == 2 {
+        return (0..beats).collect();
+    }
+    match beats {
+        1 => vec![0],
+        3 => vec![0, 2],
+        _ if beats % 2 == 1 => (0..beats - 2).step_by(2).chain([beats - 2]).collect(),
+        _ => (0..beats).step_by(2).collect(),
+    }
+}
+
+impl BassFigure {
+    /// Where notes begin in every bar of a meter, in ticks from the bar line, and where they begin in some.
+    pub fn begins(&self, meter: &Meter) -> (Vec<u64>, Vec<u64>) {
+        let on = |beats: Vec<u32>| beats.iter().map(|b| meter.beat_offset_ticks(*b)).collect();
+        match self {
+            BassFigure::StrongBeats => (on(strong_beats(meter)), Vec::new()),
+            BassFigure::Walk => (on((0..meter.beat_count()).collect()), Vec::new()),
+            BassFigure::Steps(steps) => {
+                let (always, at_times): (Vec<&BassStep>, Vec<&BassStep>) =
+                    steps.iter().partition(|step| step.mark.always_begins());
+                let offsets =
+                    |steps: Vec<&BassStep>| steps.iter().map(|s| s.offset_ticks).collect();
+                (offsets(always), offsets(at_times))
+            }
+        }
+    }
 }
 
 /// One bar of a groove.

@@ -337,17 +337,14 @@ impl Groove {
                 found: format!("in bar {} beat {beat} {what}", bar + 1),
             })
         };
-        for bar in 0..self.bars() as u64 {
-            let figure = self.figure(meter, bar, false);
-            let BassFigure::Steps(steps) = &figure.bass else {
-                continue;
-            };
+        let bars = (0..self.bars() as u64).flat_map(|bar| [(bar, false), (bar, true)]);
+        for (bar, lifted) in bars {
+            let figure = self.figure(meter, bar, lifted);
+            let (begins, at_times) = figure.bass.begins(meter);
             let kicks = figure.hits.iter().filter(|hit| hit.voice == KitVoice::Kick);
             for kick in kicks {
                 let at = kick.offset_ticks;
-                let with = steps.iter().any(|step| {
-                    step.offset_ticks == at && (step.mark.always_begins() || !kick.always)
-                });
+                let with = begins.contains(&at) || (!kick.always && at_times.contains(&at));
                 match stated {
                     KickAndBass::Together if kick.always && !with => {
                         return wrong(bar, at, "a kick has no note of the bass");
@@ -360,6 +357,15 @@ impl Groove {
             }
         }
         Ok(())
+    }
+
+    /// Whether its bass walks.
+    pub fn walks(&self) -> bool {
+        match &self.0.rows.bass {
+            GrooveBass::StrongBeats => false,
+            GrooveBass::Walk => true,
+            GrooveBass::Row(row) => row.bar(0).contains(&BassMark::Walk),
+        }
     }
 }
 

@@ -16,7 +16,7 @@ mod voice;
 mod write;
 
 pub use error::{GrooveError, GrooveFault};
-pub use figure::{BassFigure, BassStep, Figure, Hit};
+pub use figure::{BassFigure, BassStep, Figure, Hit, strong_beats};
 pub use groove::{Groove, GrooveBass, GrooveParts, KickAndBass, Meters, Rows};
 pub use pattern::{Pattern, Stroke};
 pub use read::read_groove;

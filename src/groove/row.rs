@@ -50,6 +50,8 @@ pub enum BassMark {
     DeadAtTimes,
     /// `.`: what sounds goes on.
     Hold,
+    /// `w`: the note of a walk on this beat.
+    Walk,
     /// `o`: silence.
     Rest,
 }
@@ -131,7 +133,7 @@ impl Letter for Option<KitMark> {
 }
 
 /// The letters of the bass.
-const BASS_LETTERS: [(char, BassMark); 11] = [
+const BASS_LETTERS: [(char, BassMark); 12] = [
     ('1', BassMark::Root),
     ('3', BassMark::Third),
     ('5', BassMark::Fifth),
@@ -141,6 +143,7 @@ const BASS_LETTERS: [(char, BassMark); 11] = [
     ('g', BassMark::Dead),
     ('?', BassMark::RootAtTimes),
     (',', BassMark::DeadAtTimes),
+    ('w', BassMark::Walk),
     ('.', BassMark::Hold),
     ('o', BassMark::Rest),
 ];
@@ -226,7 +229,7 @@ mod tests {
         for text in ["X . x g ? , . x", "X . . . | . . X ."] {
             assert_eq!(KitRow::read(text).unwrap().to_string(), text);
         }
-        let bass = "1 . 3 5 6 8 n g ? , . o";
+        let bass = "1 . 3 5 6 8 n g ? , w . o";
         assert_eq!(BassRow::read(bass).unwrap().to_string(), bass);
         assert_eq!(
             KitRow::read("Xx|..").unwrap(),

@@ -126,7 +126,7 @@ fn pads_of_every_ready_chart_stay_in_their_register_without_minor_ninths() {
         assert!(!chords.is_empty());
         for (tick, keys) in chords {
             assert!(
-                keys.iter().all(|k| (52..=76).contains(k)),
+                keys.iter().all(|k| (43..=76).contains(k)),
                 "{} {tick}: {keys:?}",
                 path.display()
             );

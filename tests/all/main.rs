@@ -22,6 +22,7 @@ mod jams;
 mod json;
 mod keys;
 mod layers;
+mod lines;
 mod live;
 mod log_kills;
 mod loops;

@@ -5,9 +5,10 @@ use std::ops::Range;
 
 use super::{Arrangement, Playing};
 use crate::arrange::band::{BandBar, Setting, Stage, band_bar};
-use crate::arrange::bass::{BassNote, Under, bass_beats, beside, groove_notes, walk};
+use crate::arrange::bass::{
+    BassKeys, BassNote, Under, bass_beats, beside, groove_notes, walk, walk_notes,
+};
 use crate::arrange::click::click;
-use crate::arrange::guide::GuideLine;
 use crate::arrange::phrase::Place;
 use crate::arrange::score::Planned;
 use crate::arrange::strum::{Hand, strum};
@@ -137,7 +138,7 @@ impl Arrangement {
         let Some(guide) = &here.planned.guide else {
             return Vec::new();
         };
-        let before = self.pass.1.guide.as_ref().and_then(GuideLine::last);
+        let before = guide.before(here.at).or(self.pass.1.last_of_guide());
         let mut chords = here.chart.chords.iter().rev();
         let last = chords.find_map(|placed| Some((placed, placed.harmony.chord()?)));
         last.and_then(|(placed, chord)| {
@@ -318,6 +319,8 @@ impl Arrangement {
         [mut touch, mut steps]: [Chance; 2],
     ) -> Vec<Note> {
         let line = self.planner.settings.bass.line;
+        let of_groove = self.planner.groove(&here.chart.meter).walks();
+        let walks = line == BassLine::Walking || (line == BassLine::Groove && of_groove);
         let scale = here.planned.score.key.map(|key| key.scale());
         let mut found: Vec<BassNote> = Vec::new();
         match (line, figure) {
@@ -329,26 +332,19 @@ impl Arrangement {
                     velocity: 88,
                 }));
             }
-            (BassLine::Groove, BassFigure::Steps(marks)) => {
+            (BassLine::Groove, BassFigure::Steps(marks)) if !walks => {
                 let chords: Vec<Under<'_>> = unders.iter().map(|(_, under)| *under).collect();
                 found.extend(groove_notes(marks, &chords, scale.as_ref()));
             }
-            (BassLine::Walking, _) | (BassLine::Groove, BassFigure::Walk) => {
+            (BassLine::Walking | BassLine::Groove, _) if walks => {
+                let marks = match figure {
+                    BassFigure::Steps(marks) if of_groove => Some(marks.as_slice()),
+                    _ => None,
+                };
                 for (beats, under) in unders {
                     let meter = &here.chart.meter;
-                    let walked =
-                        beats
-                            .clone()
-                            .zip(walk(under, scale.as_ref(), beats.len(), &mut steps));
-                    found.extend(walked.map(|(beat, key)| {
-                        let offset_ticks = meter.beat_offset_ticks(beat);
-                        BassNote {
-                            offset_ticks,
-                            length_ticks: meter.beat_offset_ticks(beat + 1) - offset_ticks,
-                            key,
-                            velocity: 84,
-                        }
-                    }));
+                    let keys = walk(under, scale.as_ref(), beats.len(), &mut steps);
+                    found.extend(walk_notes(marks, meter, beats.start, under, &keys));
                 }
             }
             (line, _) => {
@@ -397,6 +393,10 @@ impl Arrangement {
             .checked_sub(1)
             .and_then(|at| here.planned.score.bars.get(at));
         let mut sounding = before.and_then(|bar| bar.chords.last()).map(|c| c.harmony);
+        let roots = self
+            .planner
+            .walks()
+            .then(|| self.planner.walk_roots(here.planned));
         let mut found = Vec::with_capacity(chart.chords.len());
         for (i, placed) in chart.chords.iter().enumerate() {
             let is_new = sounding.replace(placed.harmony) != Some(placed.harmony);
@@ -411,9 +411,17 @@ impl Arrangement {
                 .get(i + 1)
                 .map_or(chart.meter.beat_count(), |next| next.beat);
             // After the last chord comes what follows the run, or its own beginning.
-            let next = here
-                .planned
-                .next_root(here.at, i)
+            let walked = |bar: usize, chord: usize| *roots?.get(bar)?.get(chord)?;
+            let next_walked = || {
+                let (bar, chord) = here.planned.next_chord(here.at, i)?;
+                walked(bar, chord)
+            };
+            let keys = BassKeys {
+                root: walked(here.at, i).unwrap_or(keys.root),
+                ..keys
+            };
+            let next = next_walked()
+                .or_else(|| here.planned.next_root(here.at, i))
                 .or_else(|| self.follows(region, here.planned))
                 .or_else(|| here.planned.first_bass());
             found.push((
@@ -425,6 +433,10 @@ impl Arrangement {
                     offset_ticks: placed.offset_ticks,
                     end_ticks: placed.offset_ticks + placed.length_ticks,
                     is_new,
+                    taken: roots.and_then(|_| {
+                        let strum = self.planner.strum(here.planned);
+                        strum.lowest(here.at, chart, placed.offset_ticks)
+                    }),
                 },
             ));
         }

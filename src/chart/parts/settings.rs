@@ -189,7 +189,7 @@ const OF_PADS: [Setting; 5] = [
         key: "low",
         about: "the lowest note",
         kind: Kind::Note {
-            usual: "E3",
+            usual: "G2",
             lens: |parts, _| &mut parts.pads.low,
         },
     },

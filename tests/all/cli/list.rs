@@ -97,7 +97,7 @@ fn settings_are_listed_with_those_of_all_parts_in_front() {
     pads.voices            notes to a chord at most: 2 to 6, usually 4
     pads.strike            struck in every bar, or where the chord changes: bar, change, usually bar
     pads.rhythm            a rhythm to strike in instead, spread over each bar: places such as D . D U, 1 to 32
-    pads.low               the lowest note: a note with its octave, usually E3
+    pads.low               the lowest note: a note with its octave, usually G2
     pads.high              the highest note, at least 16 semitones above `low`: a note with its octave, usually E5
     bass.line              what it plays: groove, roots, root and fifth, walking, usually groove
     drone.notes            what it holds: tonic, tonic and fifth, usually tonic and fifth
