@@ -92,17 +92,19 @@ pub(super) fn shapes(
     StrumShapes {
         keys: found,
         struck: struck(bars, &|bar| {
-            let strokes = own_pattern(settings, bar).map(|p| p.spans(bar.meter.bar_ticks()));
-            let strokes = strokes.unwrap_or_default();
-            strokes
-                .into_iter()
+            let own = own_pattern(settings, bar);
+            let spans = own.map(|p| p.spans(bar.meter.bar_ticks()));
+            let singles = spans.into_iter().flatten();
+            singles
                 .filter(|s| s.2 == Stroke::String)
+                .map(|s| s.0)
                 .collect()
         }),
         strokes: struck(bars, &|bar| {
             let own = own_pattern(settings, bar).cloned();
             let pattern = own.unwrap_or_else(|| of_groove(&bar.meter));
-            pattern.spans(bar.meter.bar_ticks())
+            let spans = pattern.spans(bar.meter.bar_ticks());
+            spans.iter().map(|s| s.0).collect()
         }),
     }
 }
@@ -137,9 +139,9 @@ const QUICKER: u32 = 2;
 /// Longest note of a muted stroke, in ticks.
 const MUTED_TICKS: u64 = 90;
 
-/// How many strings were struck one by one before each bar, while its first chord was held. `singles` are the strokes of a bar that
-/// strike one.
-fn struck(bars: &[FormBar], singles: &dyn Fn(&FormBar) -> Vec<(u64, u64, Stroke)>) -> Vec<usize> {
+/// How many strings were struck one by one before each bar, while its first chord was held. `singles` are the offsets in
+/// ticks of the strokes of a bar that strike one.
+fn struck(bars: &[FormBar], singles: &dyn Fn(&FormBar) -> Vec<u64>) -> Vec<usize> {
     let mut found = Vec::with_capacity(bars.len());
     // Within one section: the same chord in the next one begins anew.
     let mut before: Option<(&FormBar, usize)> = None;
@@ -151,7 +153,10 @@ fn struck(bars: &[FormBar], singles: &dyn Fn(&FormBar) -> Vec<(u64, u64, Stroke)
             .map_or(0, |(_, count)| count);
         found.push(carried);
         let from = bar.chords.last().map_or(0, |c| c.offset_ticks);
-        let singles = singles(bar).iter().filter(|s| s.0 >= from).count();
+        let singles = singles(bar)
+            .iter()
+            .filter(|offset| **offset >= from)
+            .count();
         let held = if bar.chords.len() == 1 { carried } else { 0 };
         before = Some((bar, held + singles));
     }

@@ -82,7 +82,10 @@ const LOWEST_UNDER: [u8; 13] = [0, 52, 51, 48, 46, 46, 46, 34, 41, 41, 41, 41, 0
 /// How far above the bass the lowest voice lies best, in semitones: from a fifth to a ninth.
 const GAP: std::ops::RangeInclusive<i32> = 7..=14;
 
-/// What a semitone of movement costs, beside which stand: a semitone outside of [`GAP`], a tension in the lowest voice, a top
+/// How far the voices above the lowest may lie from their place in the register without a cost, in thirds of a semitone.
+const ABOUT_PLACE: u32 = 9;
+
+/// What a semitone of movement costs, beside which stand: a semitone outside of [`GAP`] or of [`ABOUT_PLACE`], a tension in the lowest voice, a top
 /// that stays while the chord changes, a semitone by which the top leaps farther than a third.
 const MOVED: u32 = 2;
 const OFF_GAP: u32 = 1;
@@ -194,7 +197,7 @@ pub fn voicings(chord: &Chord, register: &Register) -> Vec<Voicing> {
         for rule in rules {
             let mut kept: Vec<Voicing> = all.iter().filter(|v| rule(v)).copied().collect();
             if !kept.is_empty() {
-                kept.sort_by_key(|v| (2 * strain(chord, v) + unease(v, register), *v));
+                kept.sort_by_key(|v| (2 * strain(chord, v, register) + unease(v, register), *v));
                 kept.truncate(MOST_CANDIDATES);
                 kept.shrink_to_fit();
                 return kept;
@@ -253,8 +256,8 @@ fn spaced(voicing: &Voicing) -> bool {
         && steps.iter().filter(|s| **s == 1).count() <= 1
 }
 
-/// What a voicing costs by where it lies above the bass of its chord, and by a tension in its lowest voice.
-fn strain(chord: &Chord, voicing: &[u8]) -> u32 {
+/// What a voicing costs by where it lies above the bass of its chord and in the register, and by a tension in its lowest voice.
+fn strain(chord: &Chord, voicing: &[u8], register: &Register) -> u32 {
     let Some(lowest) = voicing.first() else {
         return 0;
     };
@@ -265,12 +268,12 @@ fn strain(chord: &Chord, voicing: &[u8]) -> u32 {
     let above = (i32::from(*lowest) - root).rem_euclid(12);
     let is_tension = |d: &&Degree| d.number() > 7 && d.semitones().rem_euclid(12) == above;
     let tension = u32::from(chord.degrees().iter().any(|d| is_tension(&d)));
-    OFF_GAP * u32::try_from(off).unwrap_or(0) + LOW_TENSION * tension
+    let displaced = off_place(voicing, register).saturating_sub(ABOUT_PLACE) / 3;
+    OFF_GAP * (u32::try_from(off).unwrap_or(0) + displaced) + LOW_TENSION * tension
 }
 
-/// How far the voices above the lowest are from their place in the register, at two thirds of it, and from even spacing; a
-/// tie-breaker only.
-fn unease(voicing: &[u8], register: &Register) -> u32 {
+/// How far the voices above the lowest are from their place in the register, at two thirds of it, in thirds of a semitone.
+fn off_place(voicing: &[u8], register: &Register) -> u32 {
     let upper = voicing.get(1..).unwrap_or_default();
     let count = u32::try_from(upper.len().max(1)).unwrap_or(1);
     let sum: u32 = upper.iter().map(|k| u32::from(*k)).sum();
@@ -278,7 +281,12 @@ fn unease(voicing: &[u8], register: &Register) -> u32 {
         u32::from(register.low.get()),
         u32::from(register.high.get()),
     );
-    let off_center = (3 * sum / count).abs_diff(low + 2 * high);
+    (3 * sum / count).abs_diff(low + 2 * high)
+}
+
+/// How far the voices above the lowest are from their place in the register, at two thirds of it, and from even spacing; a
+/// tie-breaker only.
+fn unease(voicing: &[u8], register: &Register) -> u32 {
     let crowded: u32 = voicing
         .windows(2)
         .enumerate()
@@ -291,7 +299,7 @@ fn unease(voicing: &[u8], register: &Register) -> u32 {
             step => u32::from(step) - 5,
         })
         .sum();
-    off_center + crowded
+    off_place(voicing, register) + crowded
 }
 
 /// What it costs to go from one voicing to another: the movement of all voices, and what the top line does. It has a contour
@@ -390,7 +398,9 @@ impl<'a> Row<'a> {
         register: &Register,
     ) -> Self {
         let of = |(chord, all): (&&Chord, &Vec<Voicing>)| -> Vec<Cost> {
-            let costs = all.iter().map(|v| (strain(chord, v), unease(v, register)));
+            let costs = all
+                .iter()
+                .map(|v| (strain(chord, v, register), unease(v, register)));
             costs.collect()
         };
         let mut row = Row {

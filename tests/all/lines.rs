@@ -217,12 +217,15 @@ fn held(pieces: Vec<(String, Piece)>) -> Vec<(String, Vec<Held>)> {
 #[test]
 fn the_lowest_voice_of_the_pads_fills_the_gap_above_the_bass() {
     for (kind, pieces) in [("usual", pieces()), ("rich", rich())] {
-        let mut gaps: Vec<u8> = Vec::new();
+        let (mut gaps, mut places): (Vec<u8>, Vec<f64>) = (Vec::new(), Vec::new());
         for (name, chords) in held(pieces) {
             for held in chords {
                 let (lowest, bass) = (held.keys[0], held.bass.unwrap());
                 assert!(lowest >= bass + 7, "{name}: {:?} above {bass}", held.keys);
                 gaps.push(lowest - bass);
+                let upper = &held.keys[1..];
+                let sum: f64 = upper.iter().map(|k| f64::from(*k)).sum();
+                places.push(sum / upper.len() as f64);
             }
         }
         let mean = gaps.iter().map(|g| f64::from(*g)).sum::<f64>() / gaps.len() as f64;
@@ -231,6 +234,12 @@ fn the_lowest_voice_of_the_pads_fills_the_gap_above_the_bass() {
         assert!(
             (7.0..=14.0).contains(&mean) && widest <= 24,
             "{kind}: {mean:.1} semitones on average, {widest} at most"
+        );
+        // The voices above it are not drawn down with it: they lay on E4 (64) before, the middle of E3 to E5.
+        let place = places.iter().sum::<f64>() / places.len() as f64;
+        assert!(
+            (60.0..=67.0).contains(&place),
+            "{kind}: the other voices lie on {place:.1} on average"
         );
     }
 }

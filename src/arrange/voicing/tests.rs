@@ -29,9 +29,9 @@ fn solved(symbols: &[&str], register: &Register, ends: &Ends) -> Vec<Voicing> {
 }
 
 /// What a row costs, without the tie-breaker.
-fn total(symbols: &[&str], voicings: &[Voicing], seam: bool) -> u32 {
+fn total(symbols: &[&str], voicings: &[Voicing], register: &Register, seam: bool) -> u32 {
     let own = symbols.iter().zip(voicings);
-    let own: u32 = own.map(|(s, v)| strain(&chord(s), v)).sum();
+    let own: u32 = own.map(|(s, v)| strain(&chord(s), v, register)).sum();
     let steps: u32 = voicings.windows(2).map(|w| change(&w[0], &w[1])).sum();
     let back = if seam {
         change(&voicings[voicings.len() - 1], &voicings[0])
@@ -155,7 +155,7 @@ fn the_row_costs_as_little_as_brute_force_finds() {
                     .enumerate()
                     .map(|(i, a)| candidates[i][*a])
                     .collect();
-                least = least.min(total(symbols, &row, seam));
+                least = least.min(total(symbols, &row, &small, seam));
                 for i in 0.. {
                     if i == at.len() {
                         break 'all;
@@ -168,7 +168,7 @@ fn the_row_costs_as_little_as_brute_force_finds() {
                 }
             }
             assert_eq!(
-                total(symbols, &solved(symbols, &small, &ends), seam),
+                total(symbols, &solved(symbols, &small, &ends), &small, seam),
                 least,
                 "{symbols:?} {ends:?}"
             );
