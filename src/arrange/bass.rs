@@ -369,8 +369,11 @@ pub(super) fn walk(
     let beside_next = [next - 1, next + 1, next - 2, next + 2]
         .into_iter()
         .filter(|key| (LOW..=WALK_HIGH).contains(key) && *key != root && is_free(key));
+    // Under a chord of two beats the last note is on the second.
+    let gone_to = |key: &i32| beats > 2 || (key - root).abs() <= 2 || !is_avoided(*key);
     let approach: Vec<(i32, u128)> = beside_next
         .clone()
+        .filter(gone_to)
         .filter_map(|key| {
             let semitone = (key - next).abs() == 1;
             match (in_scale(key) || in_chord(key), semitone) {
@@ -384,6 +387,7 @@ pub(super) fn walk(
     let last = chance
         .weighted(approach.iter().map(|a| a.1))
         .map(|i| approach[i].0)
+        .or_else(|| beside_next.clone().find(gone_to))
         .or_else(|| beside_next.clone().next())
         .unwrap_or(root);
     let mut keys = vec![root];

@@ -61,7 +61,13 @@ impl GuideLine {
             before.push(plan.len());
             steps(bar, settings.notes, &shape, &mut sounding, &mut plan);
         }
-        let line = Way::new(settings.run, &shape).line(&plan, ends);
+        let line = if settings.meets_chords {
+            Way::new(settings.run, &shape).line(&plan, ends)
+        } else {
+            let run = settings.run.order(shape.len());
+            let places: Vec<u8> = run.iter().filter_map(|i| u8::try_from(*i).ok()).collect();
+            places.iter().copied().cycle().take(plan.len()).collect()
+        };
         Ok(GuideLine {
             shape,
             line,

@@ -180,6 +180,8 @@ pub struct GuideSettings {
     pub run: Run,
     /// Notes to the beat, 1 to 8; by default two, three in a compound meter, and every denominator note of a group.
     pub notes: Option<u32>,
+    /// Whether it turns where it must so that chords begin on their tones; else it is the run alone.
+    pub meets_chords: bool,
 }
 
 /// The strummed guitar.
@@ -285,6 +287,7 @@ impl Default for Parts {
                 string: 6,
                 run: Run::Both,
                 notes: None,
+                meets_chords: true,
             },
         }
     }

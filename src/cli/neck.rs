@@ -9,6 +9,7 @@ use super::Context;
 use super::failure::{Failure, read_value};
 use super::options::number;
 use super::picture::PictureArguments;
+use super::shell::in_shell;
 use crate::chart::Problem;
 use crate::diagnostic::Diagnostic;
 use crate::generate::key_order;
@@ -165,6 +166,14 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
 
 /// What was asked for, each set in all its keys.
 fn asked(arguments: &Arguments) -> Result<Vec<Asked>, Failure> {
+    let joined = arguments.what.join(" ");
+    if arguments.what.len() > 1 && Scale::read(&joined).is_ok() {
+        return Err(Failure::new(
+            "set-in-words",
+            format!("a set of several words is typed in quotes, found `{joined}` without"),
+            format!("write `fivefold neck {}`", in_shell(&joined)),
+        ));
+    }
     let mut all = Vec::new();
     for text in &arguments.what {
         match (read(text)?, &arguments.keys) {

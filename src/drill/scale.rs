@@ -168,6 +168,8 @@ impl Scales {
         guide.string = self.string.value();
         guide.run = self.run;
         guide.notes = Some(self.notes);
+        // What is practiced is the run as it is.
+        guide.meets_chords = false;
         Ok(Exercise {
             name: self.name(),
             piece,

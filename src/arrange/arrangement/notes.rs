@@ -378,7 +378,8 @@ impl Arrangement {
                     .then(|| self.planner.strum(here.planned))
                     .and_then(|strum| strum.lowest(here.at, here.chart, n.offset_ticks));
                 let key = beside(n.key, taken, before);
-                before = Some(key);
+                // A walk goes on to another key; elsewhere the same one may come again.
+                before = walks.then_some(key);
                 let velocity = n.velocity + touch.around(4);
                 note(n.offset_ticks, n.length_ticks, key, velocity)
             })

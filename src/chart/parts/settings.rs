@@ -275,7 +275,7 @@ const OF_STRUM: [Setting; 5] = [
     },
 ];
 
-const OF_GUIDE: [Setting; 3] = [
+const OF_GUIDE: [Setting; 4] = [
     Setting {
         key: "string",
         about: "the string its root lies on",
@@ -309,6 +309,11 @@ const OF_GUIDE: [Setting; 3] = [
             get: |parts, _| parts.guide.notes.map(i64::from),
             set: |parts, _, notes| parts.guide.notes = Some(small(notes)),
         },
+    },
+    Setting {
+        key: "meets_chords",
+        about: "whether chords begin on their tones; else the run goes on",
+        kind: Kind::YesNo(|parts, _| &mut parts.guide.meets_chords),
     },
 ];
 

@@ -109,6 +109,7 @@ fn settings_are_listed_with_those_of_all_parts_in_front() {
     guide.string           the string its root lies on: 5 to 6, usually 6
     guide.run              how it runs through the shape: up, down, both, thirds, groups of three, groups of four, usually both
     guide.notes            notes to the beat; by the meter unless said: 1 to 8
+    guide.meets_chords     whether chords begin on their tones; else the run goes on: true or false, usually true
     "#);
 }
 
