@@ -435,7 +435,7 @@ fn parts_that_are_wrong() {
       write a whole number, 2 to 6
     2:7 ["E"] pads-register
       `parts.pads.low` is a note with its octave, found "E"
-      write `"E3"`, for example; C4 is middle C
+      write `"G2"`, for example; C4 is middle C
     2:8 ["C3"] pads-register
       the register of the pads spans at least 16 semitones
       write a higher `high` or a lower `low`, such as "E5" and "E3"
