@@ -6,7 +6,7 @@ use super::bank;
 use super::font::{Font, FontError, FontSynth};
 use super::room::Room;
 use super::tables::Tables;
-use super::voice::{Patch, Stage, Voice};
+use super::voice::{Heard, Patch, Stage, Stroke, Voice};
 use crate::event::{Channel, Header, Message, PartMessage};
 
 /// Voices of a part that can sound at once.
@@ -51,6 +51,42 @@ const SUSTAIN: u8 = 64;
 const ALL_SOUND_OFF: u8 = 120;
 const ALL_NOTES_OFF: u8 = 123;
 
+/// Notes of a part that make a difference to the next.
+const REMEMBERED: u32 = 32;
+
+/// The last notes of a part, from which the next takes what it differs by from others like it.
+///
+/// No two strokes are copies of each other, yet a stroke does not depend on how often the part was struck before: once
+/// this many notes have been played, it sounds the same wherever playing began.
+#[derive(Default)]
+struct Before {
+    /// Keys and velocities, a ring.
+    notes: [u32; REMEMBERED as usize],
+    at: usize,
+    /// Sum of the notes, each times a power of [`Before::BASE`] that grows with its age.
+    sum: u32,
+}
+
+impl Before {
+    /// An odd number, so that no note is lost in the products (Knuth, The Art of Computer Programming 3.3.4).
+    const BASE: u32 = 1_664_525;
+
+    /// What the stroke of this key differs by: a number that the notes before it and its own key and velocity decide.
+    fn next(&mut self, key: u8, velocity: u8) -> u32 {
+        let note = 1 + u32::from(key) * 128 + u32::from(velocity);
+        let oldest = core::mem::replace(&mut self.notes[self.at], note);
+        self.at = (self.at + 1) % self.notes.len();
+        let leaving = oldest.wrapping_mul(Self::BASE.wrapping_pow(REMEMBERED));
+        let sum = self.sum.wrapping_mul(Self::BASE).wrapping_add(note);
+        self.sum = sum.wrapping_sub(leaving);
+        // Spreads near sums apart (the finish of MurmurHash3).
+        let mut seed = self.sum;
+        seed = (seed ^ (seed >> 16)).wrapping_mul(0x85EB_CA6B);
+        seed = (seed ^ (seed >> 13)).wrapping_mul(0xC2B2_AE35);
+        seed ^ (seed >> 16)
+    }
+}
+
 /// One part's voices.
 struct Strip {
     voices: Vec<Voice>,
@@ -62,12 +98,14 @@ struct Strip {
     gains: [f32; 2],
     /// Notes so far.
     notes: u32,
+    /// Its last notes, by which the next differs from others like it; `None` for the pulse, whose strokes are alike.
+    before: Option<Before>,
     /// Whether anything sounded in the last stretch.
     sounding: bool,
 }
 
 impl Strip {
-    fn new(rate_hz: f32, pan: f32) -> Self {
+    fn new(rate_hz: f32, pan: f32, pulse: bool) -> Self {
         let mut strip = Strip {
             voices: (0..VOICES).map(|_| Voice::new(rate_hz)).collect(),
             patch: bank::program(0),
@@ -76,6 +114,7 @@ impl Strip {
             pedal: false,
             gains: [1.0; 2],
             notes: 0,
+            before: (!pulse).then(Before::default),
             sounding: false,
         };
         strip.weigh();
@@ -93,10 +132,10 @@ impl Strip {
 
     fn note_on(&mut self, channel: Channel, key: u8, velocity: u8, rate_hz: f32) {
         let percussion = channel == Channel::PERCUSSION;
-        let patch = if percussion {
-            bank::percussion(key)
-        } else {
-            self.patch
+        let patch = match (percussion, &self.before) {
+            (true, None) => bank::pulse(key),
+            (true, Some(_)) => bank::percussion(key),
+            (false, _) => self.patch,
         };
         if patch.group > 0 {
             for voice in &mut self.voices {
@@ -127,7 +166,16 @@ impl Strip {
         let order = self.notes;
         self.notes = self.notes.wrapping_add(1);
         if let Some(voice) = self.voices.iter_mut().min_by_key(|v| (rank(v), v.order)) {
-            voice.start(patch, key, velocity, order, rate_hz);
+            let stroke = Stroke {
+                key,
+                velocity,
+                order,
+                seed: self
+                    .before
+                    .as_mut()
+                    .map(|before| before.next(key, velocity)),
+            };
+            voice.start(patch, stroke, rate_hz);
             self.sounding = true;
         }
     }
@@ -153,21 +201,26 @@ impl Strip {
         }
     }
 
-    /// Writes the next frames of all voices over `sides`, and adds the reverb send to `sent`. `mono` is scratch space
-    /// for one voice.
+    /// Writes the next frames of all voices over `sides`, and adds the reverb send to `sent`. `scratch` is space for
+    /// one voice, its middle and its width.
     fn render(
         &mut self,
         tables: &Tables,
-        mono: &mut [f32],
+        scratch: [&mut [f32]; 2],
         sides: &mut [&mut [f32]; 2],
         sent: &mut [f32],
     ) {
+        let [mono, wide] = scratch;
         let [left, right] = sides;
         left.fill(0.0);
         right.fill(0.0);
         self.sounding = false;
         for voice in &mut self.voices {
-            if voice.is_silent() || !voice.render(mono, tables) {
+            if voice.is_silent() {
+                continue;
+            }
+            let heard = voice.render(mono, wide, tables);
+            if heard == Heard::Nothing {
                 continue;
             }
             self.sounding = true;
@@ -175,6 +228,10 @@ impl Strip {
             let room = voice.patch.map_or(0.0, |p| p.room) * self.gains[0].max(self.gains[1]);
             add(left, mono, l);
             add(right, mono, r);
+            if heard == Heard::Wide {
+                add(left, wide, voice.wide_gain);
+                add(right, wide, -voice.wide_gain);
+            }
             if room > 0.0 {
                 add(sent, mono, room * (l + r));
             }
@@ -200,7 +257,7 @@ pub struct Engine {
     strips: Vec<Strip>,
     /// `None` in tests that measure one note.
     room: Option<Room>,
-    mono: [f32; STRETCH],
+    scratch: [[f32; STRETCH]; 2],
     sides: [[f32; STRETCH]; 2],
     sent: [f32; STRETCH],
     /// A SoundFont that plays every part but the pulse.
@@ -229,14 +286,14 @@ impl Engine {
         let strips = header
             .parts
             .iter()
-            .map(|part| Strip::new(rate_hz, f32::from(part.pan) / 100.0))
+            .map(|part| Strip::new(rate_hz, f32::from(part.pan) / 100.0, part.pulse))
             .collect();
         Engine {
             rate_hz,
             tables: Arc::new(Tables::new(rate_hz)),
             strips,
             room: Some(Room::new(rate_hz)),
-            mono: [0.0; STRETCH],
+            scratch: [[0.0; STRETCH]; 2],
             sides: [[0.0; STRETCH]; 2],
             sent: [0.0; STRETCH],
             font: None,
@@ -357,12 +414,12 @@ impl Engine {
         out.fill([0.0; 2]);
         let sent = &mut self.sent[..n];
         sent.fill(0.0);
-        let mono = &mut self.mono[..n];
+        let [mono, wide] = &mut self.scratch;
         let [left, right] = &mut self.sides;
         let sides = &mut [&mut left[..n], &mut right[..n]];
         for strip in &mut self.strips {
             if strip.sounding {
-                strip.render(&self.tables, mono, sides, sent);
+                strip.render(&self.tables, [&mut mono[..n], &mut wide[..n]], sides, sent);
                 add_on_grid(out, sides, strip.gains);
             }
         }

@@ -73,7 +73,7 @@ pub(super) type Turn = [f32; SIZE + 1];
 #[derive(Debug)]
 pub(super) struct Tables {
     sine: Box<Turn>,
-    /// By shape, then by octave.
+    /// By shape, then by octave; then all again with every harmonic a quarter of its turn ahead.
     waves: Vec<Turn>,
 }
 
@@ -85,12 +85,13 @@ impl Tables {
             libm::sinf(TAU * (i % SIZE) as f32 / SIZE as f32)
         }));
         let mut waves = Vec::new();
-        for shape in Shape::ALL {
-            let mut top = LOWEST;
-            for _ in 0..OCTAVES {
-                let wave = wave(shape, rate_hz * EDGE / top, &sine);
-                waves.push(wave);
-                top *= 2.0;
+        for ahead in [0, SIZE / 4] {
+            for shape in Shape::ALL {
+                let mut top = LOWEST;
+                for _ in 0..OCTAVES {
+                    waves.push(wave(shape, rate_hz * EDGE / top, &sine, ahead));
+                    top *= 2.0;
+                }
             }
         }
         Tables { sine, waves }
@@ -98,6 +99,16 @@ impl Tables {
 
     /// The table of `shape` for a fundamental of `hertz`.
     pub(super) fn of(&self, shape: Shape, hertz: f32) -> &Turn {
+        &self.waves[Tables::place(shape, hertz)]
+    }
+
+    /// The same table with every harmonic a quarter of its turn ahead: none of them can weaken its counterpart of
+    /// [`Tables::of`] when both sound.
+    pub(super) fn ahead(&self, shape: Shape, hertz: f32) -> &Turn {
+        &self.waves[Shape::ALL.len() * OCTAVES + Tables::place(shape, hertz)]
+    }
+
+    fn place(shape: Shape, hertz: f32) -> usize {
         let shape = Shape::ALL.iter().position(|s| *s == shape).unwrap_or(0);
         let mut octave = 0;
         let mut top = LOWEST;
@@ -105,7 +116,7 @@ impl Tables {
             top *= 2.0;
             octave += 1;
         }
-        &self.waves[shape * OCTAVES + octave]
+        shape * OCTAVES + octave
     }
 
     /// One period of a sine.
@@ -114,8 +125,9 @@ impl Tables {
     }
 }
 
-/// A period with the harmonics up to `most`, as loud as a sine of amplitude 1.
-fn wave(shape: Shape, most: f32, sine: &Turn) -> Turn {
+/// A period with the harmonics up to `most`, as loud as a sine of amplitude 1, each harmonic `ahead` of its own start by
+/// that many samples of [`SIZE`].
+fn wave(shape: Shape, most: f32, sine: &Turn, ahead: usize) -> Turn {
     let mut turn = [0.0; SIZE + 1];
     let mut power = 0.0;
     for n in 1..=HARMONICS {
@@ -127,7 +139,7 @@ fn wave(shape: Shape, most: f32, sine: &Turn) -> Turn {
         }
         power += amplitude * amplitude;
         for (i, sample) in turn.iter_mut().enumerate() {
-            *sample += amplitude * sine[(i * n) % SIZE];
+            *sample += amplitude * sine[(i * n + ahead) % SIZE];
         }
     }
     let scale = 1.0 / libm::sqrtf(power);

@@ -47,6 +47,85 @@ impl Noise {
     }
 }
 
+/// What differs from stroke to stroke of one voice, drawn from its seed.
+struct Touch {
+    noise: Noise,
+    /// 1, or 0 where every stroke is the same.
+    share: f32,
+}
+
+impl Touch {
+    /// A factor between 1 - `reach` and 1 + `reach`.
+    fn about(&mut self, reach: f32) -> f32 {
+        1.0 + reach * self.share * self.noise.next()
+    }
+
+    /// A phase up to `turns` before or after 0, a turn being 2^32.
+    fn turn(&mut self, turns: f32) -> u32 {
+        let turns = turns * self.share * self.noise.next();
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let phase = (turns * 4_294_967_296.0) as i64 as u32;
+        phase
+    }
+
+    /// Noise that goes on from here.
+    fn noise(&self) -> Noise {
+        self.noise
+    }
+}
+
+/// What a voice wrote.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Heard {
+    /// Nothing.
+    Nothing,
+    /// The middle.
+    Middle,
+    /// The middle, and what is added left and subtracted right.
+    Wide,
+}
+
+/// A note that is struck.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Stroke {
+    pub(super) key: u8,
+    /// 1 to 127.
+    pub(super) velocity: u8,
+    /// The order in which it comes among the notes of its part.
+    pub(super) order: u32,
+    /// What it differs by from others like it; `None` for a stroke of the pulse, which is the same each time.
+    pub(super) seed: Option<u32>,
+}
+
+/// Takes away what does not swing. A string's onset and a drum's first half wave push one way only, and so many strokes
+/// would add up to a direct current.
+#[derive(Clone, Copy, Debug, Default)]
+struct Blocker {
+    keep: f32,
+    before: f32,
+    level: f32,
+}
+
+impl Blocker {
+    /// Below this, in hertz, sound is taken away. A bass begins at 41 Hz.
+    const EDGE_HZ: f32 = 5.0;
+
+    fn new(rate_hz: f32) -> Self {
+        Blocker {
+            keep: libm::expf(-core::f32::consts::TAU * Self::EDGE_HZ / rate_hz),
+            ..Blocker::default()
+        }
+    }
+
+    fn process(&mut self, samples: &mut [f32]) {
+        for sample in samples {
+            self.level = *sample - self.before + self.keep * self.level;
+            self.before = *sample;
+            *sample = self.level;
+        }
+    }
+}
+
 /// How a note is made.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Sound {
@@ -60,9 +139,9 @@ pub(super) enum Sound {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Patch {
     pub(super) sound: Sound,
-    /// Amplitude at full strength.
-    pub(super) level: f32,
-    /// Share sent to the reverb.
+    /// Amplitude at full strength, in decibels above 1.
+    pub(super) level_db: f32,
+    /// Share sent to the reverb, 0 to 1.
     pub(super) room: f32,
     /// How far low and high keys lie left and right, 0 to 1.
     pub(super) width: f32,
@@ -96,13 +175,16 @@ pub(super) enum Stage {
 /// A sounding note, with all the memory it needs.
 pub(super) struct Voice {
     playing: Option<Playing>,
+    blocker: Blocker,
     pub(super) stage: Stage,
     pub(super) key: u8,
     pub(super) patch: Option<&'static Patch>,
     /// Frames since the last control point.
     place: usize,
-    /// What multiplies its frames, left and right.
+    /// What multiplies its middle, left and right.
     pub(super) gains: [f32; 2],
+    /// What multiplies its width.
+    pub(super) wide_gain: f32,
     /// The order in which it started among the voices of the part.
     pub(super) order: u32,
     memory: Box<[f32]>,
@@ -112,42 +194,46 @@ impl Voice {
     pub(super) fn new(rate_hz: f32) -> Self {
         Voice {
             playing: None,
+            blocker: Blocker::new(rate_hz),
             stage: Stage::Free,
             key: 0,
             patch: None,
             place: 0,
             gains: [0.0; 2],
+            wide_gain: 0.0,
             order: 0,
             memory: vec![0.0; pluck::memory(rate_hz)].into_boxed_slice(),
         }
     }
 
-    /// Strikes `key` with `velocity` (1 to 127); `order` counts the notes of the part.
-    pub(super) fn start(
-        &mut self,
-        patch: &'static Patch,
-        key: u8,
-        velocity: u8,
-        order: u32,
-        rate_hz: f32,
-    ) {
+    /// Begins to sound.
+    pub(super) fn start(&mut self, patch: &'static Patch, stroke: Stroke, rate_hz: f32) {
+        let Stroke {
+            key,
+            velocity,
+            order,
+            seed,
+        } = stroke;
         // The usual curve of level over velocity is about its square; a little flatter keeps soft strokes audible.
         let strength = libm::powf(f32::from(velocity) / 127.0, 1.6);
-        let mut noise = Noise(order.wrapping_mul(0x9E37_79B9) ^ u32::from(key));
-        let seed = noise.0;
+        let touch = &mut Touch {
+            noise: Noise(seed.unwrap_or(0)),
+            share: if seed.is_some() { 1.0 } else { 0.0 },
+        };
         self.playing = Some(match &patch.sound {
             Sound::Pluck(p) => Playing::Pluck(Pluck::new(
                 p,
                 key,
                 strength,
                 rate_hz,
-                &mut noise,
+                touch,
                 &mut self.memory,
             )),
-            Sound::Held(p) => Playing::Held(Held::new(p, key, strength, rate_hz, seed)),
-            Sound::Keys(p) => Playing::Keys(Keys::new(p, key, strength, rate_hz)),
-            Sound::Drum(p) => Playing::Drum(Drum::new(p, strength, rate_hz, noise)),
+            Sound::Held(p) => Playing::Held(Held::new(p, key, strength, rate_hz, touch)),
+            Sound::Keys(p) => Playing::Keys(Keys::new(p, key, strength, rate_hz, touch)),
+            Sound::Drum(p) => Playing::Drum(Drum::new(p, strength, rate_hz, touch)),
         });
+        self.blocker = Blocker::new(rate_hz);
         self.stage = Stage::Held;
         self.key = key;
         self.patch = Some(patch);
@@ -155,10 +241,9 @@ impl Voice {
         self.place = CONTROL;
         let side = ((f32::from(key) - 60.0) / 24.0).clamp(-1.0, 1.0) * patch.width;
         let angle = core::f32::consts::FRAC_PI_4 * (1.0 + side);
-        self.gains = [
-            patch.level * libm::cosf(angle),
-            patch.level * libm::sinf(angle),
-        ];
+        let level = libm::powf(10.0, patch.level_db / 20.0);
+        self.gains = [level * libm::cosf(angle), level * libm::sinf(angle)];
+        self.wide_gain = level * core::f32::consts::FRAC_1_SQRT_2;
     }
 
     /// The key goes up.
@@ -191,11 +276,12 @@ impl Voice {
         self.stage = Stage::Free;
     }
 
-    /// Writes the next frames into `out` and returns whether there was any sound.
-    pub(super) fn render(&mut self, out: &mut [f32], tables: &Tables) -> bool {
+    /// Writes the next frames into `out`, those that make it wide into `wide`, and says which of them are heard.
+    pub(super) fn render(&mut self, out: &mut [f32], wide: &mut [f32], tables: &Tables) -> Heard {
         let Some(playing) = &mut self.playing else {
-            return false;
+            return Heard::Nothing;
         };
+        let mut heard = Heard::Nothing;
         let mut done = 0;
         while done < out.len() {
             if self.place == CONTROL {
@@ -216,27 +302,37 @@ impl Voice {
                 };
                 if over {
                     out[done..].fill(0.0);
+                    wide[done..].fill(0.0);
                     // A key that is still down will get its note-off.
                     self.playing = None;
                     if self.stage != Stage::Held && self.stage != Stage::Replaced {
                         self.stage = Stage::Free;
                     }
-                    return done > 0;
+                    return heard;
                 }
                 self.place = 0;
             }
             let n = (CONTROL - self.place).min(out.len() - done);
             let stretch = &mut out[done..done + n];
+            heard = Heard::Middle;
             match playing {
-                Playing::Pluck(p) => p.render(stretch, &mut self.memory),
-                Playing::Held(p) => p.render(stretch, self.place, tables),
+                Playing::Pluck(p) => {
+                    p.render(stretch, &mut self.memory);
+                    self.blocker.process(stretch);
+                }
+                Playing::Held(p) => {
+                    heard = p.render(stretch, &mut wide[done..done + n], self.place, tables);
+                }
                 Playing::Keys(p) => p.render(stretch, self.place, tables),
-                Playing::Drum(p) => p.render(stretch, tables),
+                Playing::Drum(p) => {
+                    p.render(stretch, tables);
+                    self.blocker.process(stretch);
+                }
             }
             self.place += n;
             done += n;
         }
-        true
+        heard
     }
 
     /// Whether it can be used again: nothing sounds.

@@ -1,5 +1,9 @@
 //! Rendered sound: the click where the tempo map says, loudness, loops, sound files.
 
+mod click;
+mod figures;
+mod measure;
+
 use std::io::Cursor;
 
 use fivefold::arrange::{Arrangement, Excerpt};
@@ -10,6 +14,9 @@ use fivefold::sound::{
     nearest_frame, write_sound,
 };
 
+use fivefold::time::Length;
+
+use self::measure::Frame;
 use crate::ready_charts;
 
 fn arranged(piece: &Piece) -> Arrangement {
@@ -25,6 +32,15 @@ fn part(header: &Header, name: &str) -> PartId {
     PartId(at as u8)
 }
 
+/// The first bars of a piece.
+fn excerpt(piece: &Piece, bars: u64) -> Arrangement {
+    let excerpt = Excerpt {
+        length: Some(Length::bars(bars)),
+        ..Excerpt::default()
+    };
+    Arrangement::new(piece, piece.unfold().unwrap(), excerpt).unwrap()
+}
+
 /// What plays of a piece.
 #[derive(Clone, Copy, PartialEq)]
 enum Which {
@@ -34,24 +50,60 @@ enum Which {
 }
 
 /// A piece of which some parts are left out as it is pulled.
-struct Parts {
+struct Parts<'a> {
     source: Arrangement,
-    which: Which,
-    click: PartId,
+    /// Whether a part plays, by its name.
+    plays: &'a dyn Fn(&str) -> bool,
 }
 
 /// The piece with some parts left out, unlimited, its voices as they are.
-fn muted(piece: &Piece, which: Which) -> Parts {
-    let source = arranged(piece);
-    let click = part(source.header(), "click");
+fn muted(piece: &Piece, which: Which) -> Parts<'static> {
     Parts {
-        source,
-        which,
-        click,
+        source: arranged(piece),
+        plays: match which {
+            Which::All => &|_| true,
+            Which::Click => &|name| name == "click",
+            Which::AllButClick => &|name| name != "click",
+        },
     }
 }
 
-impl Source for Parts {
+/// The first bars of a piece, of which some parts play, before any gain.
+fn rendered(piece: &Piece, bars: u64, rate_hz: u32, plays: &dyn Fn(&str) -> bool) -> Vec<Frame> {
+    let mut source = Parts {
+        source: excerpt(piece, bars),
+        plays,
+    };
+    let desk = Desk::new(source.header(), rate_hz, 1.0, Peaks::Untouched);
+    all_of(Rendering::new(&mut source, desk, rate_hz))
+}
+
+/// All frames of a rendering.
+fn all_of(mut rendering: Rendering<'_>) -> Vec<Frame> {
+    let mut all = Vec::new();
+    let mut block = vec![[0.0f32; 2]; 8192];
+    loop {
+        let n = rendering.read(&mut block);
+        if n == 0 {
+            return all;
+        }
+        all.extend_from_slice(&block[..n]);
+    }
+}
+
+/// Compares rows with those that DEVELOPERS.md has below `head`, all of them.
+fn held_to_guide(head: &str, rows: &[String]) {
+    let guide = std::fs::read_to_string(crate::root().join("DEVELOPERS.md")).unwrap();
+    let mut lines = guide.lines().skip_while(|line| *line != head).skip(2);
+    let written: Vec<&str> = lines.by_ref().take_while(|line| !line.is_empty()).collect();
+    assert!(
+        written == rows,
+        "DEVELOPERS.md should have below {head}\n{}",
+        rows.join("\n")
+    );
+}
+
+impl Source for Parts<'_> {
     fn header(&self) -> &Header {
         self.source.header()
     }
@@ -62,19 +114,14 @@ impl Source for Parts {
         let from = events.len();
         let bar = self.source.next_bar(events);
         let own = events.split_off(from);
-        events.extend(
-            own.into_iter()
-                .filter(|event| match (event.body.clone(), self.which) {
-                    (Body::Channel(PartMessage { part, message, .. }), which) => {
-                        let note =
-                            matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. });
-                        !note
-                            || which == Which::All
-                            || (part == self.click) == (which == Which::Click)
-                    }
-                    _ => true,
-                }),
-        );
+        let names: Vec<&str> = self.source.header().parts.iter().map(|p| p.name).collect();
+        events.extend(own.into_iter().filter(|event| match &event.body {
+            Body::Channel(PartMessage { part, message, .. }) => {
+                let note = matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. });
+                !note || (self.plays)(names[usize::from(part.0)])
+            }
+            _ => true,
+        }));
         bar
     }
     fn seek(&mut self, number: i64) -> bool {
@@ -237,16 +284,7 @@ fn mixed(piece: &Piece, rate_hz: u32) -> Vec<[f32; 2]> {
         .gain;
     let mut source = arranged(piece);
     let desk = Desk::new(source.header(), rate_hz, gain, Peaks::Limited);
-    let mut rendering = Rendering::new(&mut source, desk, rate_hz);
-    let mut all = Vec::new();
-    let mut block = vec![[0.0f32; 2]; 8192];
-    loop {
-        let n = rendering.read(&mut block);
-        if n == 0 {
-            return all;
-        }
-        all.extend_from_slice(&block[..n]);
-    }
+    all_of(Rendering::new(&mut source, desk, rate_hz))
 }
 
 #[test]
@@ -260,17 +298,7 @@ fn every_ready_chart_is_as_loud_as_the_others() {
         rows.extend(second.join().unwrap());
         rows
     });
-    // The table in DEVELOPERS.md holds these figures.
-    let guide = std::fs::read_to_string(crate::root().join("DEVELOPERS.md")).unwrap();
-    let missing: Vec<&String> = rows
-        .iter()
-        .filter(|row| !guide.contains(row.as_str()))
-        .collect();
-    assert!(
-        missing.is_empty(),
-        "DEVELOPERS.md lacks:\n{}",
-        rows.join("\n")
-    );
+    held_to_guide("| chart | LUFS | true peak, dB |", &rows);
 }
 
 /// Renders charts and holds each to the loudness and the peak of all.

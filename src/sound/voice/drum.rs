@@ -1,20 +1,22 @@
 //! Percussion and the click: a few sines that die away, and filtered noise.
 
 use super::super::tables::{Tables, read, step};
-use super::Noise;
 use super::envelope::falling;
+use super::{Noise, Touch};
 
 /// A sine that dies away.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::sound) struct Mode {
-    /// Hertz at the start and where it settles.
-    pub(in crate::sound) hertz: (f32, f32),
+    /// Hertz at the start.
+    pub(in crate::sound) start_hz: f32,
+    /// Hertz where it settles.
+    pub(in crate::sound) end_hz: f32,
     /// Seconds in which three quarters of the way are gone.
-    pub(in crate::sound) glide: f32,
+    pub(in crate::sound) glide_s: f32,
     /// Amplitude, relative to the level of the patch.
     pub(in crate::sound) share: f32,
     /// Seconds until it has fallen by 60 dB.
-    pub(in crate::sound) ring: f32,
+    pub(in crate::sound) ring_s: f32,
 }
 
 /// What a filter keeps of the noise.
@@ -32,9 +34,11 @@ pub(in crate::sound) struct Hiss {
     /// Amplitude, relative to the level of the patch.
     pub(in crate::sound) share: f32,
     /// Seconds until it has fallen by 60 dB.
-    pub(in crate::sound) ring: f32,
-    /// Middle of its band in hertz, and how narrow it is.
-    pub(in crate::sound) band: (f32, f32),
+    pub(in crate::sound) ring_s: f32,
+    /// Middle of its band in hertz.
+    pub(in crate::sound) middle_hz: f32,
+    /// The quality of its filter: the middle of the band by its width, 0.3 or more.
+    pub(in crate::sound) quality: f32,
     /// Which part of it is kept.
     pub(in crate::sound) kept: Kept,
 }
@@ -45,7 +49,7 @@ pub(in crate::sound) struct DrumPatch {
     pub(in crate::sound) modes: &'static [Mode],
     pub(in crate::sound) hiss: Hiss,
     /// Seconds from silence to full.
-    pub(in crate::sound) attack: f32,
+    pub(in crate::sound) attack_s: f32,
 }
 
 /// Levels below this are silence: -100 dB.
@@ -82,38 +86,43 @@ pub(super) struct Drum {
 }
 
 impl Drum {
-    pub(super) fn new(patch: &DrumPatch, strength: f32, rate_hz: f32, noise: Noise) -> Self {
+    pub(super) fn new(patch: &DrumPatch, strength: f32, rate_hz: f32, touch: &mut Touch) -> Self {
         let mut modes = [Ringing::default(); MODES];
         let count = patch.modes.len().min(MODES);
+        // The skin gives by a few cents from stroke to stroke.
+        let (tuning, loose) = (touch.about(0.006), touch.about(0.1));
         for (ringing, mode) in modes.iter_mut().zip(patch.modes) {
             #[allow(clippy::cast_precision_loss)]
-            let of = |hertz: f32| step(f64::from(hertz), rate_hz) as f32;
+            let of = |hertz: f32| step(f64::from(hertz * tuning), rate_hz) as f32;
             *ringing = Ringing {
                 // A quarter turn: the first sample is at its crest, and the attack makes it soft.
                 phase: 1 << 30,
-                step: of(mode.hertz.0),
-                goal: of(mode.hertz.1),
-                glide: libm::powf(0.25, 1.0 / (mode.glide.max(1e-4) * rate_hz)),
-                level: mode.share,
-                fall: falling(mode.ring, 1, rate_hz),
+                step: of(mode.start_hz),
+                goal: of(mode.end_hz),
+                glide: libm::powf(0.25, 1.0 / (mode.glide_s.max(1e-4) * loose * rate_hz)),
+                level: mode.share * touch.about(0.07),
+                fall: falling(mode.ring_s * loose, 1, rate_hz),
             };
         }
         // A state-variable filter in the form of trapezoidal integration, stable at any frequency below half the rate.
-        let (middle, narrow) = patch.hiss.band;
+        let middle = patch.hiss.middle_hz * touch.about(0.05);
         let g = libm::tanf(core::f32::consts::PI * (middle / rate_hz).min(0.45));
-        let k = 1.0 / narrow.max(0.3);
+        let k = 1.0 / patch.hiss.quality.max(0.3);
         let a1 = 1.0 / (1.0 + g * (g + k));
         Drum {
             modes,
             count,
-            hiss: (patch.hiss.share, falling(patch.hiss.ring, 1, rate_hz)),
+            hiss: (
+                patch.hiss.share * touch.about(0.07),
+                falling(patch.hiss.ring_s, 1, rate_hz),
+            ),
             band: [a1, g, k],
             kept: patch.hiss.kept,
             heard: (true, true),
             memory: [0.0; 2],
-            noise,
+            noise: touch.noise(),
             strength,
-            rise: 1.0 / (patch.attack * rate_hz).max(1.0),
+            rise: 1.0 / (patch.attack_s * rate_hz).max(1.0),
             risen: 0.0,
         }
     }

@@ -4,13 +4,13 @@
 #[derive(Clone, Copy, Debug)]
 pub(in crate::sound) struct Contour {
     /// From silence to full.
-    pub(in crate::sound) attack: f32,
+    pub(in crate::sound) attack_s: f32,
     /// From full until it has fallen by 60 dB toward `sustain`.
-    pub(in crate::sound) decay: f32,
+    pub(in crate::sound) decay_s: f32,
     /// Where it stays while the key is held, 0 to 1.
     pub(in crate::sound) sustain: f32,
     /// From the end of the key until it has fallen by 60 dB.
-    pub(in crate::sound) release: f32,
+    pub(in crate::sound) release_s: f32,
 }
 
 /// The level of a note, worked out at control points and straight between them.
@@ -38,14 +38,14 @@ pub(super) fn falling(seconds: f32, frames: usize, rate_hz: f32) -> f32 {
 impl Envelope {
     pub(super) fn new(contour: &Contour, control: usize, rate_hz: f32) -> Self {
         #[allow(clippy::cast_precision_loss)]
-        let rising = control as f32 / (contour.attack * rate_hz);
+        let rising = control as f32 / (contour.attack_s * rate_hz);
         Envelope {
             level: 0.0,
             next: 0.0,
             rising,
-            decay: falling(contour.decay, control, rate_hz),
+            decay: falling(contour.decay_s, control, rate_hz),
             sustain: contour.sustain,
-            release: falling(contour.release, control, rate_hz),
+            release: falling(contour.release_s, control, rate_hz),
             released: false,
         }
     }

@@ -2,17 +2,23 @@
 
 use super::super::tables::{Tables, hertz, read, step};
 use super::envelope::{Contour, Envelope, falling};
-use super::{CONTROL, straight};
+use super::{CONTROL, Touch, straight};
 
 /// The patch of a struck instrument.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::sound) struct KeysPatch {
     /// Frequency of the modulator as a ratio to that of the note.
     pub(in crate::sound) ratio: f64,
-    /// Modulation index at the hardest stroke, in radians, and the seconds in which it falls by 60 dB.
-    pub(in crate::sound) depth: (f32, f32),
-    /// A high partial in the stroke: its ratio, its share, and its seconds to 60 dB.
-    pub(in crate::sound) tine: (f64, f32, f32),
+    /// Modulation index at the hardest stroke, in radians.
+    pub(in crate::sound) index_rad: f32,
+    /// Seconds in which the index falls by 60 dB.
+    pub(in crate::sound) index_fall_s: f32,
+    /// Frequency of a high partial in the stroke as a ratio to that of the note.
+    pub(in crate::sound) tine_ratio: f64,
+    /// Its amplitude at the hardest stroke, that of the note being 1.
+    pub(in crate::sound) tine_share: f32,
+    /// Seconds in which it falls by 60 dB.
+    pub(in crate::sound) tine_fall_s: f32,
     pub(in crate::sound) contour: Contour,
 }
 
@@ -32,27 +38,42 @@ pub(super) struct Keys {
 const RADIAN: f32 = 4_294_967_296.0 / core::f32::consts::TAU;
 
 impl Keys {
-    pub(super) fn new(patch: &KeysPatch, key: u8, strength: f32, rate_hz: f32) -> Self {
+    pub(super) fn new(
+        patch: &KeysPatch,
+        key: u8,
+        strength: f32,
+        rate_hz: f32,
+        touch: &mut Touch,
+    ) -> Self {
         let note = hertz(f64::from(key));
         // Whatever would alias is left out; the index falls with pitch for the same reason.
         let reach = f64::from(rate_hz) * 0.4;
-        let tine = note * patch.tine.0;
+        let tine = note * patch.tine_ratio;
         #[allow(clippy::cast_possible_truncation)]
         let room = ((reach / note - 1.0) / patch.ratio - 1.0).clamp(0.0, 8.0) as f32;
-        let depth = (patch.depth.0 * strength).min(room);
+        let depth = (patch.index_rad * strength * touch.about(0.08)).min(room);
         let share = if tine < reach {
-            patch.tine.1 * strength
+            patch.tine_share * strength * touch.about(0.15)
         } else {
             0.0
         };
         let contour = Contour {
             // Low notes ring longer, an octave by half as much again.
             #[allow(clippy::cast_possible_truncation)]
-            decay: patch.contour.decay * libm::pow(261.63 / note, 0.58) as f32,
+            decay_s: patch.contour.decay_s * libm::pow(261.63 / note, 0.58) as f32,
             ..patch.contour
         };
+        // A stroke begins a little before or after the crossing of both waves, in time: their phases must agree, or the
+        // modulated wave has a direct current.
+        let start = touch.turn(0.04);
+        #[allow(
+            clippy::cast_possible_truncation,
+            clippy::cast_possible_wrap,
+            clippy::cast_sign_loss
+        )]
+        let modulator = (f64::from(start as i32) * patch.ratio) as i64 as u32;
         Keys {
-            phases: [0; 3],
+            phases: [start, modulator, 0],
             steps: [
                 step(note, rate_hz),
                 step(note * patch.ratio, rate_hz),
@@ -63,10 +84,14 @@ impl Keys {
             level: (0.0, 0.0),
             depth: (
                 depth,
-                falling(patch.depth.1, CONTROL, rate_hz),
+                falling(patch.index_fall_s, CONTROL, rate_hz),
                 (depth, 0.0),
             ),
-            tine: (share, falling(patch.tine.2, CONTROL, rate_hz), (share, 0.0)),
+            tine: (
+                share,
+                falling(patch.tine_fall_s, CONTROL, rate_hz),
+                (share, 0.0),
+            ),
         }
     }
 

@@ -7,23 +7,27 @@
 //! once, and the string is in tune in all its harmonics.
 
 use super::super::tables::hertz;
-use super::Noise;
+use super::Touch;
 
 /// The patch of a plucked instrument.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::sound) struct PluckPatch {
     /// Where the string is plucked, as a share of its length.
-    pub(in crate::sound) place: f32,
-    /// Edge of the pick's sound in hertz, for the softest and the hardest stroke.
-    pub(in crate::sound) edge: (f32, f32),
+    pub(in crate::sound) pick_at: f32,
+    /// Edge of the pick's sound in hertz at the softest stroke.
+    pub(in crate::sound) soft_edge_hz: f32,
+    /// The same at the hardest stroke.
+    pub(in crate::sound) hard_edge_hz: f32,
     /// Share of noise in the stroke.
     pub(in crate::sound) noise: f32,
+    /// Seconds from silence to full.
+    pub(in crate::sound) onset_s: f32,
     /// Seconds until A2 has fallen by 60 dB; higher strings fall faster.
-    pub(in crate::sound) ring: f32,
+    pub(in crate::sound) ring_s: f32,
     /// Damping of high harmonics, 0 (none) to 0.25.
     pub(in crate::sound) damping: f32,
     /// Seconds until a stopped string has fallen by 60 dB.
-    pub(in crate::sound) stop: f32,
+    pub(in crate::sound) stop_s: f32,
 }
 
 /// Taps of interpolator and damping together, for the widest spacing.
@@ -59,6 +63,9 @@ pub(super) struct Pluck {
     look: usize,
     period: usize,
     over: bool,
+    /// How far the onset has come, 0 to 1, and how far it comes a frame.
+    risen: f32,
+    rise: f32,
 }
 
 impl Pluck {
@@ -67,7 +74,7 @@ impl Pluck {
         key: u8,
         strength: f32,
         rate_hz: f32,
-        noise: &mut Noise,
+        touch: &mut Touch,
         memory: &mut [f32],
     ) -> Self {
         let mut key = key;
@@ -90,31 +97,28 @@ impl Pluck {
         let wanted = period - gap - whole as f64;
         let shift = tuned(wanted, turn);
         let interpolator = lagrange(shift);
-        let ring = f64::from(patch.ring) * libm::sqrt(110.0 / frequency).clamp(0.25, 1.3);
+        let ring = f64::from(patch.ring_s) * libm::sqrt(110.0 / frequency).clamp(0.25, 1.3);
         let gain = |seconds: f64| libm::pow(10.0, -3.0 * period / (rate * seconds));
         let keeping = (gain(ring) / damped).min(0.999_99);
         let count = 4 + 2 * spacing;
         let taps = combined(interpolator, damping, spacing, keeping);
         let reach = whole + count - 1;
-        strike(
-            patch,
-            &mut memory[..reach],
-            strength,
-            period,
-            rate_hz,
-            noise,
-        );
+        let string = &mut memory[..reach];
+        pick(patch, string, strength, period, rate_hz, touch);
+        level(string, &taps[..count], keeping, strength);
         #[allow(clippy::cast_possible_truncation)]
         Pluck {
             taps,
             count,
             reach,
             write: reach,
-            stopped: (gain(f64::from(patch.stop)) / gain(ring)) as f32,
+            stopped: (gain(f64::from(patch.stop_s)) / gain(ring)) as f32,
             peak: 0.0,
             look: reach,
             period: reach,
             over: false,
+            risen: 0.0,
+            rise: 1.0 / (patch.onset_s * rate_hz).max(1.0),
         }
     }
 
@@ -148,6 +152,13 @@ impl Pluck {
                 _ => filter::<8>(&self.taps, past, fresh),
             }
             out[done..done + n].copy_from_slice(fresh);
+            for sample in &mut out[done..done + n] {
+                if self.risen >= 1.0 {
+                    break;
+                }
+                *sample *= self.risen;
+                self.risen += self.rise;
+            }
             for sample in fresh.iter() {
                 self.peak = self.peak.max(sample.abs());
             }
@@ -224,24 +235,31 @@ fn tuned(wanted: f64, turn: f64) -> f64 {
 }
 
 /// Fills the string with what the pick leaves on it.
-fn strike(
+fn pick(
     patch: &PluckPatch,
     string: &mut [f32],
     strength: f32,
     period: f64,
     rate_hz: f32,
-    noise: &mut Noise,
+    touch: &mut Touch,
 ) {
-    let edge = patch.edge.0 + (patch.edge.1 - patch.edge.0) * strength;
+    let edge = patch.soft_edge_hz + (patch.hard_edge_hz - patch.soft_edge_hz) * strength;
+    let edge = edge * touch.about(0.08);
     let keep = libm::expf(-core::f32::consts::TAU * edge / rate_hz);
+    let place = period * f64::from(patch.pick_at * touch.about(0.1));
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-    let place = (period * f64::from(patch.place)).max(1.0) as usize;
+    let place = place.max(1.0) as usize;
+    let mut noise = touch.noise();
+    // The pick is heard while the onset rises; from the first sample on it would be lost in it.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    // below a thousandth of a second
+    let begin = ((patch.onset_s * rate_hz * 0.5) as usize).min(string.len() / 4);
     // Two poles on an impulse and some noise: once from the near end, once, upside down, from the far one.
     let (mut first, mut second) = (0.0f32, 0.0f32);
     for (i, sample) in string.iter_mut().enumerate() {
-        let impulse = if i == 0 {
+        let impulse = if i == begin {
             1.0
-        } else if i == place {
+        } else if i == begin + place {
             -1.0
         } else {
             0.0
@@ -251,9 +269,27 @@ fn strike(
         second = first + (second - first) * keep;
         *sample = second;
     }
+}
+
+/// Brings the string to `strength` and takes away what does not swing.
+///
+/// A string that is the same everywhere stays so, and falls as slowly as the tone: a direct current. How much of it is
+/// in the string is a mean in which each sample weighs as much as it will be read. The filter reads the earliest
+/// samples with its first taps alone, since they are about to leave: a sample weighs the sum of the taps up to its own,
+/// times what the fall of the string gives it for its place.
+fn level(string: &mut [f32], taps: &[f32], keeping: f64, strength: f32) {
+    #[allow(clippy::cast_precision_loss)]
+    let fall = libm::pow(keeping, 1.0 / string.len() as f64);
+    let (mut weight, mut weights, mut sum) = (0.0f64, 0.0f64, 0.0f64);
+    for (i, sample) in string.iter().enumerate() {
+        weight = (weight + f64::from(taps.get(i).copied().unwrap_or(0.0))) / fall;
+        weights += weight;
+        sum += weight * f64::from(*sample);
+    }
+    #[allow(clippy::cast_possible_truncation)]
+    let mean = (sum / weights) as f32;
     #[allow(clippy::cast_precision_loss)]
     let count = string.len() as f32;
-    let mean = string.iter().sum::<f32>() / count;
     let power = string.iter().map(|s| (s - mean) * (s - mean)).sum::<f32>() / count;
     let scale = strength / libm::sqrtf(power.max(1e-12));
     for sample in string.iter_mut() {
