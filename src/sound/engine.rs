@@ -7,7 +7,7 @@ use super::font::{Font, FontError, FontSynth};
 use super::room::Room;
 use super::tables::Tables;
 use super::voice::{Heard, Patch, Stage, Stroke, Voice};
-use crate::event::{Channel, Header, Message, PartMessage};
+use crate::event::{Channel, Header, Message, PartInfo, PartMessage};
 
 /// Voices of a part that can sound at once.
 const VOICES: usize = 24;
@@ -105,16 +105,16 @@ struct Strip {
 }
 
 impl Strip {
-    fn new(rate_hz: f32, pan: f32, pulse: bool) -> Self {
+    fn new(rate_hz: f32, part: &PartInfo) -> Self {
         let mut strip = Strip {
             voices: (0..VOICES).map(|_| Voice::new(rate_hz)).collect(),
             patch: bank::program(0),
             volume: 100,
-            pan,
+            pan: f32::from(part.pan) / 100.0,
             pedal: false,
             gains: [1.0; 2],
             notes: 0,
-            before: (!pulse).then(Before::default),
+            before: (!part.pulse).then(Before::default),
             sounding: false,
         };
         strip.weigh();
@@ -286,7 +286,7 @@ impl Engine {
         let strips = header
             .parts
             .iter()
-            .map(|part| Strip::new(rate_hz, f32::from(part.pan) / 100.0, part.pulse))
+            .map(|part| Strip::new(rate_hz, part))
             .collect();
         Engine {
             rate_hz,

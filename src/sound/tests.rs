@@ -45,7 +45,19 @@ fn note_off(key: i32) -> Message {
 
 /// `seconds` of one note, both sides added.
 fn note(program: Option<u8>, key: i32, velocity: i32, seconds: f64, rate_hz: u32) -> Vec<f64> {
-    let mut engine = Engine::new(&header(program), rate_hz).without_room();
+    note_of(&header(program), program, key, velocity, seconds, rate_hz)
+}
+
+/// The same of a part that is described by `header`.
+fn note_of(
+    header: &Header,
+    program: Option<u8>,
+    key: i32,
+    velocity: i32,
+    seconds: f64,
+    rate_hz: u32,
+) -> Vec<f64> {
+    let mut engine = Engine::new(header, rate_hz).without_room();
     let channel = channel(program);
     if let Some(program) = program {
         engine.message(of_part(channel, Message::Program(program)));
@@ -351,8 +363,10 @@ fn the_limiter_holds_the_true_peak_and_leaves_the_rest() {
 fn the_three_clicks_are_told_apart_and_cut_through() {
     let rate = 44_100.0;
     let mut tops = Vec::new();
+    let mut pulse = header(None);
+    pulse.parts[0].pulse = true;
     for (key, velocity) in [(76, 100), (77, 80), (37, 56)] {
-        let frames = note(None, key, velocity, 0.12, 44_100);
+        let frames = note_of(&pulse, None, key, velocity, 0.12, 44_100);
         assert!(frames[0] != 0.0, "key {key} starts late");
         let share = |low: f64, high: f64| {
             let mut sum = 0.0;

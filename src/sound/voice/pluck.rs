@@ -117,7 +117,8 @@ impl Pluck {
             look: reach,
             period: reach,
             over: false,
-            risen: 0.0,
+            // The first frame is heard, if hardly: an onset lies on its frame.
+            risen: 1.0 / (patch.onset_s * rate_hz).max(1.0),
             rise: 1.0 / (patch.onset_s * rate_hz).max(1.0),
         }
     }
