@@ -14,10 +14,9 @@ use crate::time::{Meter, TICKS_PER_QUARTER, Tempo};
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct StrumShapes {
     keys: Vec<Vec<Vec<u8>>>,
-    /// For each bar, how many strings of its first chord were struck one by one in the bars before: by strokes that say so.
+    /// For each bar, how many strings of its first chord were struck one by one in the bars before: by strokes that say so,
+    /// or by every stroke where each strikes one string.
     struck: Vec<usize>,
-    /// The same where each stroke strikes one string.
-    strokes: Vec<usize>,
 }
 
 impl StrumShapes {
@@ -92,19 +91,14 @@ pub(super) fn shapes(
     StrumShapes {
         keys: found,
         struck: struck(bars, &|bar| {
-            let own = own_pattern(settings, bar);
-            let spans = own.map(|p| p.spans(bar.meter.bar_ticks()));
+            let own = own_pattern(settings, bar).cloned();
+            let groove = || settings.strings.then(|| of_groove(&bar.meter));
+            let spans = own.or_else(groove).map(|p| p.spans(bar.meter.bar_ticks()));
             let singles = spans.into_iter().flatten();
             singles
-                .filter(|s| s.2 == Stroke::String)
+                .filter(|s| settings.strings || s.2 == Stroke::String)
                 .map(|s| s.0)
                 .collect()
-        }),
-        strokes: struck(bars, &|bar| {
-            let own = own_pattern(settings, bar).cloned();
-            let pattern = own.unwrap_or_else(|| of_groove(&bar.meter));
-            let spans = pattern.spans(bar.meter.bar_ticks());
-            spans.iter().map(|s| s.0).collect()
         }),
     }
 }
@@ -232,12 +226,7 @@ fn strokes(
 ) -> Vec<Struck> {
     let bar_ticks = chart.meter.bar_ticks();
     // Strings that were struck one by one, and of which chord of the bar.
-    let before = if settings.strings {
-        &shapes.strokes
-    } else {
-        &shapes.struck
-    };
-    let mut struck = (0, before.get(index).copied().unwrap_or(0));
+    let mut struck = (0, shapes.struck.get(index).copied().unwrap_or(0));
     spans
         .iter()
         .filter_map(|(offset, length, stroke)| {

@@ -2,8 +2,6 @@
 
 use super::drawing::{Anchor, Drawing, Face, Ink, Item, Words};
 
-/// The edge of a ring.
-pub(super) const EDGE_PT: f32 = 1.4;
 /// From one string to the next, and from one fret to the next, drawn along the strings.
 const STRING_PT: f32 = 24.0;
 const FRET_PT: f32 = 42.0;
@@ -117,6 +115,47 @@ impl Board {
         }
     }
 
+    /// How wide and how dark the line before the first fret that is drawn is: the nut, or a fret.
+    fn nut(&self) -> (f32, Ink) {
+        if self.from == 1 {
+            (NUT_PT, Ink::Black)
+        } else {
+            (1.0, Ink::Gray)
+        }
+    }
+
+    /// Puts down what lies on the board: strings that are not played, fingers laid flat, and what sounds. `place` gives the
+    /// point on a string at a fret, or beside the nut.
+    fn put_on(&self, drawing: &mut Drawing, place: &dyn Fn(usize, Option<u8>) -> (f32, f32)) {
+        let drawn = |fret: u8| (self.from..=self.to).contains(&fret);
+        for string in &self.muted {
+            drawing.words(Words {
+                face: Face::Bold,
+                ink: Ink::Black,
+                ..Self::side("x".to_owned(), place(*string, None), Anchor::Middle)
+            });
+        }
+        let half = STOP_PT * 0.6;
+        for (fret, low, high) in self.barres.iter().filter(|barre| drawn(barre.0)) {
+            let (a, b) = (place(*low, Some(*fret)), place(*high, Some(*fret)));
+            drawing.items.push(Item::Block {
+                corner: (a.0.min(b.0) - half, a.1.min(b.1) - half),
+                size: (
+                    (a.0 - b.0).abs() + 2.0 * half,
+                    (a.1 - b.1).abs() + 2.0 * half,
+                ),
+                round_pt: half,
+                fill: Ink::Light,
+            });
+        }
+        for stop in &self.stops {
+            let fret = (stop.fret > 0).then_some(stop.fret);
+            if fret.is_none_or(drawn) {
+                Self::stop(drawing, stop, place(stop.string, fret));
+            }
+        }
+    }
+
     /// The board along the strings: the highest string on top, as a player sees it looking down; the nut at the left, for a
     /// left-handed player at the right.
     pub fn along(&self) -> Drawing {
@@ -144,17 +183,8 @@ impl Board {
         for fret in 1..=frets {
             drawing.line((wire(fret), top), (wire(fret), bottom), 1.0, Ink::Gray);
         }
-        let nut = if self.from == 1 { NUT_PT } else { 1.0 };
-        drawing.line(
-            (wire(0), top),
-            (wire(0), bottom),
-            nut,
-            if self.from == 1 {
-                Ink::Black
-            } else {
-                Ink::Gray
-            },
-        );
+        let (nut, ink) = self.nut();
+        drawing.line((wire(0), top), (wire(0), bottom), nut, ink);
         for string in 0..strings {
             // Lower strings are thicker.
             let thick = 0.8 + 0.25 * f(strings - 1 - string);
@@ -193,36 +223,9 @@ impl Board {
             };
             drawing.words(Self::side(name.clone(), (x(MARGIN_PT), y(string)), anchor));
         }
-        for string in &self.muted {
-            let at = (open, y(*string));
-            drawing.words(Words {
-                face: Face::Bold,
-                ink: Ink::Black,
-                ..Self::side("x".to_owned(), at, Anchor::Middle)
-            });
-        }
-        for (fret, low, high) in &self.barres {
-            if (self.from..=self.to).contains(fret) {
-                drawing.items.push(Item::Block {
-                    corner: (middle(*fret) - STOP_PT * 0.6, y(*high) - STOP_PT * 0.6),
-                    size: (STOP_PT * 1.2, y(*low) - y(*high) + STOP_PT * 1.2),
-                    round_pt: STOP_PT * 0.6,
-                    fill: Ink::Light,
-                });
-            }
-        }
-        for stop in &self.stops {
-            let at = if stop.fret == 0 {
-                Some(open)
-            } else {
-                (self.from..=self.to)
-                    .contains(&stop.fret)
-                    .then(|| middle(stop.fret))
-            };
-            if let Some(at) = at {
-                Self::stop(&mut drawing, stop, (at, y(stop.string)));
-            }
-        }
+        self.put_on(&mut drawing, &|string, fret| {
+            (fret.map_or(open, middle), y(string))
+        });
         drawing
     }
 
@@ -252,11 +255,7 @@ impl Board {
         for fret in 1..=frets {
             drawing.line((x(0), wire(fret)), (x(last), wire(fret)), 1.0, Ink::Gray);
         }
-        let (nut, ink) = if self.from == 1 {
-            (NUT_PT, Ink::Black)
-        } else {
-            (1.0, Ink::Gray)
-        };
+        let (nut, ink) = self.nut();
         drawing.line((x(0), wire(0)), (x(last), wire(0)), nut, ink);
         for (string, name) in self.strings.iter().enumerate() {
             let thick = 0.8 + 0.2 * f(last - string);
@@ -270,36 +269,9 @@ impl Board {
             drawing.words(Self::side(format!("{fret}fr"), at, Anchor::End));
         }
         let open = top - STOP_PT - 4.0;
-        for string in &self.muted {
-            drawing.words(Words {
-                face: Face::Bold,
-                ink: Ink::Black,
-                ..Self::side("x".to_owned(), (x(*string), open), Anchor::Middle)
-            });
-        }
-        for (fret, low, high) in &self.barres {
-            if (self.from..=self.to).contains(fret) {
-                let (a, b) = (x(*low).min(x(*high)), x(*low).max(x(*high)));
-                drawing.items.push(Item::Block {
-                    corner: (a - STOP_PT * 0.6, middle(*fret) - STOP_PT * 0.6),
-                    size: (b - a + STOP_PT * 1.2, STOP_PT * 1.2),
-                    round_pt: STOP_PT * 0.6,
-                    fill: Ink::Light,
-                });
-            }
-        }
-        for stop in &self.stops {
-            let at = if stop.fret == 0 {
-                Some(open)
-            } else {
-                (self.from..=self.to)
-                    .contains(&stop.fret)
-                    .then(|| middle(stop.fret))
-            };
-            if let Some(at) = at {
-                Self::stop(&mut drawing, stop, (x(stop.string), at));
-            }
-        }
+        self.put_on(&mut drawing, &|string, fret| {
+            (x(string), fret.map_or(open, middle))
+        });
         drawing
     }
 }

@@ -1,6 +1,9 @@
 //! A drawing: lines, shapes and words at places on a page. Places are in points (1/72 inch) from the upper left corner,
 //! down and to the right.
 
+/// How wide the edge of a round shape is.
+pub(super) const EDGE_PT: f32 = 1.4;
+
 /// How dark something is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Ink {

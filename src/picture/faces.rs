@@ -34,12 +34,6 @@ pub(super) struct Faces {
     music: Option<Outlines<'static>>,
 }
 
-impl Default for Faces {
-    fn default() -> Self {
-        Faces::new()
-    }
-}
-
 impl Faces {
     /// The letters that come with the program.
     pub(super) fn new() -> Self {
@@ -86,14 +80,9 @@ impl Faces {
         (found, x_pt)
     }
 
-    /// How wide words are.
-    pub(super) fn width_pt(&self, words: &Words) -> f32 {
-        self.set(words).1
-    }
-
     /// The left end of words.
     pub(super) fn left_pt(&self, words: &Words) -> f32 {
-        let width = self.width_pt(words);
+        let (_, width) = self.set(words);
         words.at.0
             - match words.anchor {
                 Anchor::Start => 0.0,

@@ -3,7 +3,7 @@
 use tiny_skia::{Color, FillRule, Paint, Path, PathBuilder, Pixmap, Rect, Stroke, Transform};
 use ttf_parser::OutlineBuilder;
 
-use super::drawing::{Drawing, Ink, Item};
+use super::drawing::{Drawing, EDGE_PT, Ink, Item};
 use super::faces::{Faces, Set};
 
 /// Most pixels of a picture: 100 million take 400 MB.
@@ -80,7 +80,7 @@ fn draw(pixels: &mut Pixmap, item: &Item, faces: &Faces, whole: Transform) {
         } => {
             let circle = PathBuilder::from_circle(center.0, center.1, *radius_pt);
             fill(pixels, circle.clone(), *inside, whole);
-            stroke(pixels, circle, super::board::EDGE_PT, *edge, whole);
+            stroke(pixels, circle, EDGE_PT, *edge, whole);
         }
         Item::Block {
             corner,

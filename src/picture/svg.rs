@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::drawing::{Anchor, Drawing, Face, Ink, Item, Words};
+use super::drawing::{Anchor, Drawing, EDGE_PT, Face, Ink, Item, Words};
 
 /// Text for XML: the five characters that mean something there, and no control characters.
 fn escaped(text: &str) -> String {
@@ -84,7 +84,7 @@ fn item(out: &mut String, item: &Item) {
             n(*radius_pt),
             color(*fill),
             color(*edge),
-            n(super::board::EDGE_PT)
+            n(EDGE_PT)
         ),
         Item::Block {
             corner,
