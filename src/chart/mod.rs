@@ -34,4 +34,6 @@ pub(crate) use problem::place_of;
 pub use problem::{Problem, Problems, Severity, SourceText};
 pub use ready::{READY_CHARTS, ReadyChart, ready_chart};
 pub use scan::has_bar_line;
-pub use section::{Cell, Content, MOST_BARS, MOST_CHORDS, Section, WrittenBar, read_section};
+pub use section::{
+    Cell, Content, MOST_BARS, MOST_CHORDS, Marks, Section, WrittenBar, read_section,
+};

@@ -44,6 +44,19 @@ pub struct Cell {
     pub span: Range<usize>,
 }
 
+/// The marks at the lines of a bar, as written: they are played already where bars stand in playing order.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Marks {
+    /// Whether a `|:` stands before it.
+    pub opens: bool,
+    /// Where a `:|` stands behind it: how often what it repeats is played in all, 2 or more.
+    pub closes: Option<u32>,
+    /// The numbers of the ending that begins with it, from 1; empty where none does.
+    pub ending: Vec<u32>,
+    /// Whether it is written as `%`.
+    pub simile: bool,
+}
+
 /// A bar as written.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WrittenBar {
@@ -53,6 +66,8 @@ pub struct WrittenBar {
     pub cells: Vec<Cell>,
     /// Bytes of the section's text between its bar lines.
     pub span: Range<usize>,
+    /// The marks at its lines.
+    pub marks: Marks,
 }
 
 /// A section: bars as written, and the order they are played in.
@@ -72,6 +87,7 @@ impl Section {
             meter,
             cells: cells(meter.beat_count(), &chords),
             span: 0..0,
+            marks: Marks::default(),
         };
         let bars: Vec<WrittenBar> = bars.into_iter().map(bar).collect();
         let order = (0..bars.len()).collect();

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use super::marks::mark;
 use super::raw::{RawBar, Token};
-use super::{Cell, Content, WrittenBar};
+use super::{Cell, Content, Marks, WrittenBar};
 use crate::chart::Problem;
 use crate::theory::figure::{self, Figure};
 use crate::theory::in_words;
@@ -42,6 +42,15 @@ impl<'t, 'p> BarReader<'t, 'p> {
             meter: self.meter,
             cells,
             span: raw.span.clone(),
+            marks: Marks {
+                opens: raw.opens.is_some(),
+                closes: raw.closes.as_ref().map(|(times, _)| *times),
+                ending: raw
+                    .ending
+                    .as_ref()
+                    .map_or_else(Vec::new, |(numbers, _)| numbers.clone()),
+                simile: raw.tokens.iter().any(|(token, _)| *token == Token::Simile),
+            },
         }
     }
 

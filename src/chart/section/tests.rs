@@ -363,3 +363,32 @@ fn a_chart_of_nothing_but_mistakes_is_not_read_to_its_end() {
         );
     }
 }
+
+#[test]
+fn marks_at_the_lines_of_a_bar_are_kept_as_written() {
+    let text = "| C |: F | % :|x3 Am |: G [1.3. D :|[2. E :|[4. C |";
+    let section = read_section(text, Meter::COMMON, &mut Vec::new());
+    let mark = |at: usize| section.bars[at].marks.clone();
+    let plain = Marks::default;
+    let opens = Marks {
+        opens: true,
+        ..plain()
+    };
+    assert_eq!((mark(0), mark(1)), (plain(), opens.clone()));
+    let closes = Some(3);
+    assert_eq!(
+        mark(2),
+        Marks {
+            closes,
+            simile: true,
+            ..plain()
+        }
+    );
+    assert_eq!((mark(3), mark(4)), (plain(), opens));
+    let endings: Vec<Vec<u32>> = (5..8).map(|at| mark(at).ending).collect();
+    assert_eq!(endings, [vec![1, 3], vec![2], vec![4]]);
+    assert_eq!(
+        (mark(5).closes, mark(6).closes, mark(7).closes),
+        (Some(2), Some(2), None)
+    );
+}
