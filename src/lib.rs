@@ -27,6 +27,9 @@
 //! | `audio` | [`sound`]: voices, sound files, audio devices; `midi::write_smf_file` |
 //! | `ports` | MIDI ports of the system, and [`live`] playing |
 //! | `font` | SoundFonts; implies `audio` |
+//! | `log` | the record of what was practiced |
+//! | `pictures` | pictures as PNG, and [`sheet`]: the layout of pages; pictures as SVG are always there |
+//! | `pdf` | pages as PDF; implies `pictures` |
 //! | `cli` | the program; implies all others, since it offers them |
 
 // Some of what is shared inside the crate is asked for by the program alone.
@@ -49,6 +52,8 @@ pub mod midi;
 pub mod neck;
 pub mod picture;
 pub mod practice;
+#[cfg(feature = "pictures")]
+pub mod sheet;
 #[cfg(feature = "audio")]
 pub mod sound;
 pub mod theory;

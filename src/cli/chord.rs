@@ -4,7 +4,9 @@ use clap::Args;
 
 use super::Context;
 use super::failure::{Failure, read_value, rendered};
+use super::neck::draw_chord;
 use super::options::NEEDS_KEY;
+use super::picture::PictureArguments;
 use super::shell::in_shell;
 use crate::chart::{Problem, SourceText, numeral_caution};
 use crate::diagnostic::Diagnostic;
@@ -17,7 +19,8 @@ use crate::view::ChordView;
 Examples:
   fivefold chord Am7
   fivefold chord 'C7(b9,#11)/E' --json
-  fivefold chord V7/V --key 'A major'")]
+  fivefold chord V7/V --key 'A major'
+  fivefold chord Am7 -o shapes.pdf")]
 pub(super) struct Arguments {
     /// A chord symbol, or a numeral or number with --key
     #[arg(value_name = "SYMBOL")]
@@ -25,6 +28,8 @@ pub(super) struct Arguments {
     /// Key in which a numeral or number is read
     #[arg(long, value_name = "KEY")]
     key: Option<String>,
+    #[command(flatten)]
+    picture: PictureArguments,
 }
 
 /// Turns `E flat m7` into `Ebm7`, as charts write it, and takes spaces away around what can be read; any other text stays as
@@ -76,6 +81,19 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
             let problem = Problem::of(&e, 0..text.len()).advising(help);
             Failure::option("SYMBOL", text, problem)
         })?;
+    if arguments.picture.wanted() {
+        return match harmony.chord() {
+            Some(chord) => draw_chord(chord, &arguments.picture, context),
+            None => {
+                let help = "leave `-o` out, or name a chord";
+                Err(Failure::new(
+                    "picture-none",
+                    "no chord has no shape to draw",
+                    help,
+                ))
+            }
+        };
+    }
     let view = ChordView::new(&harmony);
     if context.json {
         serde_json::to_writer(&mut *context.streams.out, &view).map_err(std::io::Error::from)?;

@@ -23,6 +23,7 @@ use super::controls::Names;
 use super::failure::Failure;
 use super::hint::Hint;
 use super::options::Prepared;
+use super::picture::{is_picture, write_picture};
 use super::saying;
 use super::screen::{self, Screen};
 use super::signals;
@@ -422,6 +423,9 @@ fn showing(
 }
 
 fn write_receipt(path: &Path, account: &Account<'_>) -> Result<(), Failure> {
+    if is_picture(path) {
+        return write_picture(&account.picture(), path);
+    }
     replace_file(path, |file| {
         let out = Shown::new(&mut *file, Manner::Json);
         serde_json::to_writer_pretty(out, &account.written())?;

@@ -10,6 +10,7 @@ use serde_json::json;
 use super::Context;
 use super::failure::Failure;
 use super::options::number;
+use super::picture::PictureArguments;
 use super::record::{LogArguments, Record};
 use crate::log::{Player, TakeId, TakeRow, now};
 use crate::view::{date, hundredths, shown};
@@ -28,6 +29,7 @@ Examples:
   fivefold log --csv > takes.csv
   fivefold log --withdraw 12
   fivefold log --copy backup.sqlite
+  fivefold log -o pace.svg
 
 The log stays on this machine. A trend is shown from eight
 takes on, with its standard error.")]
@@ -50,9 +52,12 @@ pub(super) struct Arguments {
     /// Remove a player and all their takes for good
     #[arg(long, value_name = "NAME")]
     forget: Option<String>,
-    /// With --forget: do not ask
-    #[arg(long, requires = "forget")]
+    /// With --forget: do not ask; with -o: replace files that exist
+    #[arg(long)]
     force: bool,
+    /// Draw the pace over time: .svg .png .pdf; may be repeated
+    #[arg(short = 'o', long = "output", value_name = "FILE")]
+    output: Vec<PathBuf>,
     /// Copy the log to a file that does not exist yet
     #[arg(long, value_name = "FILE")]
     copy: Option<PathBuf>,
@@ -112,6 +117,11 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     } else {
         let since = arguments.since.as_deref().map(since).transpose()?;
         let record = Record { log, player };
+        let picture = PictureArguments::new(&arguments.output, arguments.force);
+        if picture.wanted() {
+            let screen = Screen::read(&record, since, 0)?;
+            return picture.write(&screen.picture()?, context);
+        }
         return show(&record, since, arguments.csv, context);
     }
     Ok(())

@@ -164,6 +164,39 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     Ok(())
 }
 
+/// Writes pictures of the easiest shapes of a chord.
+pub(super) fn draw_chord(
+    chord: &Chord,
+    picture: &PictureArguments,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    let neck = Neck::standard();
+    let shapes = chord_shapes(chord, &neck, &HandModel::default(), PLACES);
+    if shapes.is_empty() {
+        let chord = chord.to_string();
+        return Err(NeckError::NoShape { chord }.into());
+    }
+    let found = [Lying::Chord(*chord, shapes)];
+    picture.write(
+        &pictures::page(&found, &neck, NeckStyle::default()),
+        context,
+    )
+}
+
+/// Writes pictures of a scale on the whole neck.
+pub(super) fn draw_scale(
+    scale: &Scale,
+    picture: &PictureArguments,
+    context: &mut Context<'_, '_>,
+) -> Result<(), Failure> {
+    let neck = Neck::standard();
+    let found = [Lying::WholeSet(*scale, neck::scale_positions(scale, &neck))];
+    picture.write(
+        &pictures::page(&found, &neck, NeckStyle::default()),
+        context,
+    )
+}
+
 /// What was asked for, each set in all its keys.
 fn asked(arguments: &Arguments) -> Result<Vec<Asked>, Failure> {
     let joined = arguments.what.join(" ");

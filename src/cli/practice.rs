@@ -80,7 +80,7 @@ pub(super) struct Arguments {
     /// difference
     #[arg(long, value_name = "MINUTES", allow_hyphen_values = true)]
     turns: Option<String>,
-    /// Write each item as MIDI and sound into this folder
+    /// Write each item as MIDI, sound and a sheet into this folder
     #[arg(long, value_name = "FOLDER")]
     to: Option<PathBuf>,
     /// Show the items without playing

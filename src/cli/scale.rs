@@ -5,6 +5,8 @@ use serde::Serialize;
 
 use super::Context;
 use super::failure::Failure;
+use super::neck::draw_scale;
+use super::picture::PictureArguments;
 use crate::chart::Problem;
 use crate::diagnostic::Diagnostic;
 use crate::theory::{Scale, ScaleError};
@@ -16,7 +18,8 @@ use crate::view::{ScaleChordView, ScaleView, scale_chords, scale_chords_text};
 Examples:
   fivefold scale 'A minor pentatonic'
   fivefold scale 'C# 1 b3 4 5 b7' --json
-  fivefold scale 'A minor pentatonic' --chords")]
+  fivefold scale 'A minor pentatonic' --chords
+  fivefold scale 'A minor pentatonic' -o neck.svg")]
 pub(super) struct Arguments {
     /// Root and name, or root and degrees
     #[arg(value_name = "SET")]
@@ -27,6 +30,8 @@ pub(super) struct Arguments {
     /// Home, the scale it is heard in
     #[arg(long, value_name = "SCALE")]
     home: Option<String>,
+    #[command(flatten)]
+    picture: PictureArguments,
 }
 
 /// The scale, and its chords where they were asked for.
@@ -40,6 +45,9 @@ struct Answer {
 
 pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Result<(), Failure> {
     let scale = read("SET", &arguments.set)?;
+    if arguments.picture.wanted() {
+        return draw_scale(&scale, &arguments.picture, context);
+    }
     let home = match &arguments.home {
         Some(text) => read("--home", text)?,
         None => scale.home().unwrap_or(scale),

@@ -13,6 +13,8 @@ use super::failure::Failure;
 use super::live::{self, How};
 use super::options::Prepared;
 use super::progress::{Job, told};
+use super::replacing::allow;
+use super::sheet::{self, SheetArguments, SheetKind};
 use super::sound::{self, SoundArguments};
 use super::steering::SteerArguments;
 use crate::chart::{Form, Piece};
@@ -28,7 +30,7 @@ use crate::view::{EventLinesError, Folded, clock_time, write_event_lines};
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "Where it goes")]
 pub(super) struct SinkArguments {
-    /// Write a file: .mid .wav .flac .jsonl .toml; may be repeated
+    /// Write a file: .mid .wav .flac .jsonl .toml, a sheet: .pdf .html .svg .png
     #[arg(short = 'o', long = "output", value_name = "FILE")]
     output: Vec<PathBuf>,
     /// Replace files that exist
@@ -43,9 +45,11 @@ pub(super) struct SinkArguments {
     /// Send the MIDI clock to the port as well: 24 pulses a quarter note, start, stop, song position
     #[arg(long, requires = "port")]
     clock: bool,
-    /// Write down how it went, as JSON: how late messages were, the tempo map as played, the player's timing
+    /// Write down how it went: as JSON how late messages were, the tempo map as played, the player's timing; as .svg .png .pdf lateness and strokes
     #[arg(long, value_name = "FILE", conflicts_with = "output")]
     receipt: Option<PathBuf>,
+    #[command(flatten)]
+    sheet: SheetArguments,
     #[command(flatten)]
     sound: SoundArguments,
     #[command(flatten)]
@@ -89,6 +93,7 @@ enum Kind {
     Sound(Container),
     Events,
     Document,
+    Sheet(SheetKind),
 }
 
 /// The standard output, to which a MIDI file goes.
@@ -110,12 +115,18 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
         Some("flac") => Ok(Kind::Sound(Container::Flac)),
         Some("jsonl") => Ok(Kind::Events),
         Some("toml") => Ok(Kind::Document),
+        Some("pdf") => Ok(Kind::Sheet(SheetKind::Pdf)),
+        Some("html" | "htm") => Ok(Kind::Sheet(SheetKind::Html)),
+        Some("svg") => Ok(Kind::Sheet(SheetKind::Svg)),
+        Some("png") => Ok(Kind::Sheet(SheetKind::Png)),
         other => {
             let found = other.map_or("no ending".to_owned(), |e| format!("`.{e}`"));
             let likely = match other {
                 Some("mp3" | "ogg" | "m4a" | "aac" | "aif" | "aiff" | "opus" | "wma") => "wav",
                 Some("json" | "txt" | "csv") => "jsonl",
                 Some("yaml" | "yml" | "conf") => "toml",
+                Some("doc" | "docx" | "odt" | "ps" | "rtf") => "pdf",
+                Some("jpg" | "jpeg" | "gif" | "webp") => "png",
                 _ => "mid",
             };
             let stem = if path.is_dir() {
@@ -126,7 +137,7 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
             Err(Failure::new(
                 "output-kind",
                 format!(
-                    "a file to write ends in .mid, .wav, .flac, .jsonl or .toml, found {found}"
+                    "a file to write ends in .mid .wav .flac .jsonl .toml .pdf .html .svg .png, found {found}"
                 ),
                 format!("write `-o {}`", stem.display()),
             ))
@@ -238,7 +249,7 @@ fn work(prepared: &Prepared, kind: Kind, arguments: &SinkArguments) -> f64 {
         Kind::Midi => MIDI * sound::seconds(prepared),
         Kind::Sound(container) => sound::work(prepared, container, &arguments.sound),
         Kind::Events => EVENTS * sound::seconds(prepared),
-        Kind::Document => 0.0,
+        Kind::Document | Kind::Sheet(_) => 0.0,
     }
 }
 
@@ -273,8 +284,10 @@ fn targets<'a>(
     let mut targets = Vec::new();
     for path in &arguments.output {
         let kind = kind(path)?;
-        if let Kind::Sound(container) = kind {
-            arguments.sound.format(container)?;
+        match kind {
+            Kind::Sound(container) => drop(arguments.sound.format(container)?),
+            Kind::Sheet(_) => drop(arguments.sheet.paper()?),
+            Kind::Midi | Kind::Events | Kind::Document => {}
         }
         targets.push((path, kind));
     }
@@ -298,7 +311,7 @@ fn targets<'a>(
                 ),
             ));
         }
-        if endless && *kind != Kind::Document {
+        if endless && !matches!(kind, Kind::Document | Kind::Sheet(_)) {
             return Err(SmfError::Endless.into());
         }
         if is_standard_output(path) {
@@ -356,49 +369,6 @@ fn piped(context: &Context<'_, '_>) -> Result<(), Failure> {
         ));
     }
     Ok(())
-}
-
-/// Whether a file that exists may be replaced: with `--force`, or when the person at the terminal says so.
-pub(super) fn allow(
-    path: &Path,
-    force: bool,
-    context: &mut Context<'_, '_>,
-) -> Result<(), Failure> {
-    let folder = path.parent().filter(|f| !f.as_os_str().is_empty());
-    if let Some(folder) = folder.filter(|f| !f.is_dir()) {
-        return Err(Failure::new(
-            "output-folder",
-            format!("there is no folder {}", folder.display()),
-            "make it first, or name a file in another",
-        ));
-    }
-    if !path.is_dir() {
-        if let Err(what) = target(path) {
-            return Err(Failure::new(
-                "output-special",
-                format!("{} is {what}, not a file", path.display()),
-                "name a file: it is written whole, and then takes its place",
-            ));
-        }
-        if force || !path.exists() {
-            return Ok(());
-        }
-    }
-    let exists =
-        |help: &str| Failure::new("output-exists", format!("{} exists", path.display()), help);
-    if path.is_dir() {
-        return Err(exists("it is a folder: name a file in it"));
-    }
-    if !context.streams.input_is_terminal || !context.streams.err_is_terminal {
-        return Err(exists(
-            "choose another name, or add `--force` to replace it",
-        ));
-    }
-    if context.confirm(&format!("{} exists. Replace it?", path.display()))? {
-        Ok(())
-    } else {
-        Err(exists("nothing was written"))
-    }
 }
 
 fn write(
@@ -466,5 +436,6 @@ fn write(
             replace_file(path, |file| file.write_all(text.as_bytes()))?;
             Ok(format!("the document, seed {seed}"))
         }
+        Kind::Sheet(kind) => sheet::write(prepared, path, kind, &arguments.sheet, context),
     }
 }

@@ -205,7 +205,13 @@ impl<'a> Typed<'a> {
         match known.or_else(near)? {
             "output" => {
                 let sound = ["wav", "mp3", "audio"].contains(&bare);
+                let pictures = ["neck", "chord", "scale", "log"];
+                let draws = pictures.iter().any(|name| self.called().ends_with(name));
                 let file = match bare {
+                    "pdf" | "sheet" => "lesson.pdf",
+                    "svg" | "png" if !draws => "lesson.svg",
+                    "html" => "lesson.html",
+                    _ if draws => "picture.svg",
                     "flac" => "piece.flac",
                     _ if sound => "piece.wav",
                     _ => "piece.mid",

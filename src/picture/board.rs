@@ -8,11 +8,13 @@ const FRET_PT: f32 = 42.0;
 /// The same in an upright box.
 const BOX_STRING_PT: f32 = 22.0;
 const BOX_FRET_PT: f32 = 28.0;
+/// The edge of a ring.
+const EDGE_PT: f32 = 1.4;
 /// Half the size of a stop: rings and squares.
 const STOP_PT: f32 = 9.5;
-/// The letters on a stop; smaller for three letters.
+/// The letters on a stop; so much smaller for three letters.
 const LABEL_PT: f32 = 12.0;
-const SMALL_LABEL_PT: f32 = 9.0;
+const SMALL_LABEL: f32 = 0.75;
 /// Names of strings and numbers of frets.
 const SIDE_PT: f32 = 10.0;
 /// Room for them, and for what sounds open.
@@ -23,6 +25,48 @@ const BOX_NUMBERS_PT: f32 = 27.0;
 /// Clear paper around all.
 const MARGIN_PT: f32 = 8.0;
 const NUT_PT: f32 = 4.0;
+
+/// How large an upright box is drawn, in points.
+struct BoxSize {
+    string_pt: f32,
+    fret_pt: f32,
+    stop_pt: f32,
+    /// How wide the edge of a ring is.
+    edge_pt: f32,
+    label_pt: f32,
+    side_pt: f32,
+    /// Room at the left, for numbers of frets.
+    numbers_pt: f32,
+    margin_pt: f32,
+    /// Names below the strings, and a number at every fret, not at the first alone.
+    named: bool,
+}
+
+/// By itself, to be read across a room.
+const LARGE_BOX: BoxSize = BoxSize {
+    string_pt: BOX_STRING_PT,
+    fret_pt: BOX_FRET_PT,
+    stop_pt: STOP_PT,
+    edge_pt: EDGE_PT,
+    label_pt: LABEL_PT,
+    side_pt: SIDE_PT,
+    numbers_pt: BOX_NUMBERS_PT,
+    margin_pt: MARGIN_PT,
+    named: true,
+};
+
+/// In a row of many, on a sheet.
+const SMALL_BOX: BoxSize = BoxSize {
+    string_pt: 10.0,
+    fret_pt: 13.0,
+    stop_pt: 4.6,
+    edge_pt: 0.9,
+    label_pt: 7.0,
+    side_pt: 7.0,
+    numbers_pt: 15.0,
+    margin_pt: 2.0,
+    named: false,
+};
 
 /// What lies on a string at a fret.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -71,11 +115,12 @@ impl Board {
     }
 
     /// A ring or a square with its label.
-    fn stop(drawing: &mut Drawing, stop: &Stop, (x, y): (f32, f32)) {
+    fn stop(drawing: &mut Drawing, stop: &Stop, size: &BoxSize, (x, y): (f32, f32)) {
+        let half = size.stop_pt;
         let ink = if stop.root {
             drawing.items.push(Item::Block {
-                corner: (x - STOP_PT, y - STOP_PT),
-                size: (2.0 * STOP_PT, 2.0 * STOP_PT),
+                corner: (x - half, y - half),
+                size: (2.0 * half, 2.0 * half),
                 round_pt: 1.5,
                 fill: Ink::Black,
             });
@@ -83,16 +128,17 @@ impl Board {
         } else {
             drawing.items.push(Item::Round {
                 center: (x, y),
-                radius_pt: STOP_PT,
+                radius_pt: half,
                 fill: Ink::White,
                 edge: Ink::Black,
+                edge_pt: size.edge_pt,
             });
             Ink::Black
         };
         let size_pt = if stop.label.chars().count() > 2 {
-            SMALL_LABEL_PT
+            size.label_pt * SMALL_LABEL
         } else {
-            LABEL_PT
+            size.label_pt
         };
         drawing.words(Words {
             at: (x, y + size_pt * 0.36),
@@ -100,7 +146,7 @@ impl Board {
             face: Face::Bold,
             anchor: Anchor::Middle,
             ink,
-            text: stop.label.clone(),
+            text: stop.label.as_str().into(),
         });
     }
 
@@ -111,7 +157,7 @@ impl Board {
             face: Face::Plain,
             anchor,
             ink: Ink::Gray,
-            text,
+            text: text.into(),
         }
     }
 
@@ -126,16 +172,24 @@ impl Board {
 
     /// Puts down what lies on the board: strings that are not played, fingers laid flat, and what sounds. `place` gives the
     /// point on a string at a fret, or beside the nut.
-    fn put_on(&self, drawing: &mut Drawing, place: &dyn Fn(usize, Option<u8>) -> (f32, f32)) {
+    fn put_on(
+        &self,
+        drawing: &mut Drawing,
+        size: &BoxSize,
+        place: &dyn Fn(usize, Option<u8>) -> (f32, f32),
+    ) {
         let drawn = |fret: u8| (self.from..=self.to).contains(&fret);
         for string in &self.muted {
+            let at = place(*string, None);
             drawing.words(Words {
+                at: (at.0, at.1 + size.side_pt * 0.36),
+                size_pt: size.side_pt,
                 face: Face::Bold,
                 ink: Ink::Black,
-                ..Self::side("x".to_owned(), place(*string, None), Anchor::Middle)
+                ..Self::side("x".to_owned(), at, Anchor::Middle)
             });
         }
-        let half = STOP_PT * 0.6;
+        let half = size.stop_pt * 0.6;
         for (fret, low, high) in self.barres.iter().filter(|barre| drawn(barre.0)) {
             let (a, b) = (place(*low, Some(*fret)), place(*high, Some(*fret)));
             drawing.items.push(Item::Block {
@@ -151,7 +205,7 @@ impl Board {
         for stop in &self.stops {
             let fret = (stop.fret > 0).then_some(stop.fret);
             if fret.is_none_or(drawn) {
-                Self::stop(drawing, stop, place(stop.string, fret));
+                Self::stop(drawing, stop, size, place(stop.string, fret));
             }
         }
     }
@@ -211,6 +265,7 @@ impl Board {
                     radius_pt: 2.2,
                     fill: Ink::Gray,
                     edge: Ink::Gray,
+                    edge_pt: EDGE_PT,
                 });
             }
         }
@@ -223,22 +278,32 @@ impl Board {
             };
             drawing.words(Self::side(name.clone(), (x(MARGIN_PT), y(string)), anchor));
         }
-        self.put_on(&mut drawing, &|string, fret| {
-            (fret.map_or(open, middle), y(string))
-        });
+        let place = |string, fret: Option<u8>| (fret.map_or(open, middle), y(string));
+        self.put_on(&mut drawing, &LARGE_BOX, &place);
         drawing
     }
 
     /// The board as an upright box: the nut on top, the lowest string at the left, for a left-handed player at the right.
     pub fn upright(&self) -> Drawing {
+        self.boxed(&LARGE_BOX)
+    }
+
+    /// The same for a row of many: smaller, with the number of its first fret alone, where that is not the first of the neck.
+    pub fn small(&self) -> Drawing {
+        self.boxed(&SMALL_BOX)
+    }
+
+    fn boxed(&self, size: &BoxSize) -> Drawing {
         let (strings, frets) = (self.strings.len(), self.frets());
-        let left = MARGIN_PT + BOX_NUMBERS_PT + STOP_PT;
-        let width = left + f(strings.saturating_sub(1)) * BOX_STRING_PT + STOP_PT + MARGIN_PT + 4.0;
-        let top = MARGIN_PT + 2.0 * STOP_PT + 6.0;
-        let bottom = top + f(frets) * BOX_FRET_PT;
+        let (margin, stop) = (size.margin_pt, size.stop_pt);
+        let left = margin + size.numbers_pt + stop;
+        let width = left + f(strings.saturating_sub(1)) * size.string_pt + stop + margin + 4.0;
+        let top = margin + 2.0 * stop + if size.named { 6.0 } else { 3.0 };
+        let bottom = top + f(frets) * size.fret_pt;
+        let below = if size.named { NUMBERS_PT } else { 1.0 };
         let mut drawing = Drawing {
             width_pt: width,
-            height_pt: bottom + NUMBERS_PT + MARGIN_PT,
+            height_pt: bottom + below + margin,
             about: self.about.clone(),
             ..Drawing::default()
         };
@@ -249,29 +314,38 @@ impl Board {
             } else {
                 string
             };
-            left + f(place) * BOX_STRING_PT
+            left + f(place) * size.string_pt
         };
-        let wire = |fret: usize| top + f(fret) * BOX_FRET_PT;
+        let wire = |fret: usize| top + f(fret) * size.fret_pt;
         for fret in 1..=frets {
             drawing.line((x(0), wire(fret)), (x(last), wire(fret)), 1.0, Ink::Gray);
         }
         let (nut, ink) = self.nut();
+        let nut = if size.named { nut } else { nut.min(2.5) };
         drawing.line((x(0), wire(0)), (x(last), wire(0)), nut, ink);
         for (string, name) in self.strings.iter().enumerate() {
             let thick = 0.8 + 0.2 * f(last - string);
+            let thick = if size.named { thick } else { 0.8 };
             drawing.line((x(string), top), (x(string), bottom), thick, Ink::Gray);
-            let at = (x(string), bottom + NUMBERS_PT / 2.0 + 2.0);
-            drawing.words(Self::side(name.clone(), at, Anchor::Middle));
+            if size.named {
+                let at = (x(string), bottom + NUMBERS_PT / 2.0 + 2.0);
+                drawing.words(Self::side(name.clone(), at, Anchor::Middle));
+            }
         }
-        let middle = |fret: u8| top + (f32::from(fret - self.from) + 0.5) * BOX_FRET_PT;
-        for fret in self.from..=self.to {
-            let at = (left - STOP_PT - 6.0, middle(fret));
-            drawing.words(Self::side(format!("{fret}fr"), at, Anchor::End));
+        let middle = |fret: u8| top + (f32::from(fret - self.from) + 0.5) * size.fret_pt;
+        let numbered = |fret: &u8| size.named || (*fret == self.from && *fret > 1);
+        for fret in (self.from..=self.to).filter(numbered) {
+            let apart = if size.named { 6.0 } else { 3.0 };
+            let at = (left - stop - apart, middle(fret) + size.side_pt * 0.36);
+            drawing.words(Words {
+                at,
+                size_pt: size.side_pt,
+                ..Self::side(format!("{fret}fr"), at, Anchor::End)
+            });
         }
-        let open = top - STOP_PT - 4.0;
-        self.put_on(&mut drawing, &|string, fret| {
-            (x(string), fret.map_or(open, middle))
-        });
+        let open = top - stop - if size.named { 4.0 } else { 2.0 };
+        let place = |string, fret: Option<u8>| (x(string), fret.map_or(open, middle));
+        self.put_on(&mut drawing, size, &place);
         drawing
     }
 }

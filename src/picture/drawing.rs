@@ -1,8 +1,9 @@
 //! A drawing: lines, shapes and words at places on a page. Places are in points (1/72 inch) from the upper left corner,
 //! down and to the right.
 
-/// How wide the edge of a round shape is.
-pub(super) const EDGE_PT: f32 = 1.4;
+/// Raised letters are so much smaller, and so much higher by the body of the letters before.
+pub(super) const RAISED_SIZE: f32 = 0.7;
+pub(super) const RAISED_RISE: f32 = 0.34;
 
 /// How dark something is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,6 +50,62 @@ pub enum Anchor {
     End,
 }
 
+/// A stretch of words of one size.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Run {
+    /// The letters, with the signs of music in place of `b` and `#`.
+    pub text: String,
+    /// Whether they are smaller and higher, as the figures of a chord symbol are.
+    pub raised: bool,
+}
+
+/// What words say: stretches one behind the other.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Text(Vec<Run>);
+
+impl Text {
+    /// The stretches.
+    pub fn runs(&self) -> &[Run] {
+        &self.0
+    }
+
+    /// Whether it has no letters.
+    pub fn is_empty(&self) -> bool {
+        self.0.iter().all(|run| run.text.is_empty())
+    }
+
+    /// All letters, as if of one size.
+    pub fn plain(&self) -> String {
+        self.0.iter().map(|run| run.text.as_str()).collect()
+    }
+
+    /// Adds a stretch; what is like the one before becomes part of it.
+    pub fn push(&mut self, text: &str, raised: bool) {
+        match self.0.last_mut() {
+            Some(last) if last.raised == raised => last.text.push_str(text),
+            _ => self.0.push(Run {
+                text: text.to_owned(),
+                raised,
+            }),
+        }
+    }
+}
+
+impl From<String> for Text {
+    fn from(text: String) -> Self {
+        Text(vec![Run {
+            text,
+            raised: false,
+        }])
+    }
+}
+
+impl From<&str> for Text {
+    fn from(text: &str) -> Self {
+        text.to_owned().into()
+    }
+}
+
 /// Words on one line.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Words {
@@ -62,8 +119,23 @@ pub struct Words {
     pub anchor: Anchor,
     /// How dark they are.
     pub ink: Ink,
-    /// The words, with the signs of music in place of `b` and `#`.
-    pub text: String,
+    /// What they say.
+    pub text: Text,
+}
+
+/// What a group of things is to somebody who has it read aloud, or copies its text.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Role {
+    /// A heading, of level 1 or lower.
+    Heading(u8),
+    /// A paragraph.
+    Paragraph,
+    /// A picture: what it shows, in words.
+    Figure(String),
+    /// Something drawn that stands for a few letters.
+    Sign(String),
+    /// What is not read aloud: numbers of pages, lines to write on.
+    Ornament,
 }
 
 /// One thing that is drawn.
@@ -80,6 +152,22 @@ pub enum Item {
         /// How dark it is.
         ink: Ink,
     },
+    /// A line through several points.
+    Track {
+        /// The points, in their order.
+        points: Vec<(f32, f32)>,
+        /// How wide it is.
+        width_pt: f32,
+        /// How dark it is.
+        ink: Ink,
+    },
+    /// A shape with straight sides.
+    Shape {
+        /// Its corners, in their order.
+        points: Vec<(f32, f32)>,
+        /// What it is filled with.
+        fill: Ink,
+    },
     /// A round shape.
     Round {
         /// Its middle.
@@ -90,6 +178,8 @@ pub enum Item {
         fill: Ink,
         /// Its edge.
         edge: Ink,
+        /// How wide the edge is.
+        edge_pt: f32,
     },
     /// A rectangle with sides along the page.
     Block {
@@ -104,50 +194,67 @@ pub enum Item {
     },
     /// Words.
     Words(Words),
+    /// Several things that are one thing to a reader.
+    Group {
+        /// What they are.
+        role: Role,
+        /// They themselves.
+        items: Vec<Item>,
+    },
 }
 
 impl Item {
-    fn moved(&self, (dx, dy): (f32, f32)) -> Item {
-        let place = |(x, y): (f32, f32)| (x + dx, y + dy);
-        match self.clone() {
+    /// The same, so many times as large, and then moved.
+    fn placed(&self, (dx, dy): (f32, f32), scale: f32) -> Item {
+        let place = |(x, y): (f32, f32)| (x * scale + dx, y * scale + dy);
+        let mut same = self.clone();
+        match &mut same {
             Item::Line {
-                from,
-                to,
-                width_pt,
-                ink,
-            } => Item::Line {
-                from: place(from),
-                to: place(to),
-                width_pt,
-                ink,
-            },
+                from, to, width_pt, ..
+            } => {
+                (*from, *to) = (place(*from), place(*to));
+                *width_pt *= scale;
+            }
+            Item::Track {
+                points, width_pt, ..
+            } => {
+                points.iter_mut().for_each(|point| *point = place(*point));
+                *width_pt *= scale;
+            }
+            Item::Shape { points, .. } => {
+                points.iter_mut().for_each(|point| *point = place(*point));
+            }
             Item::Round {
                 center,
                 radius_pt,
-                fill,
-                edge,
-            } => Item::Round {
-                center: place(center),
-                radius_pt,
-                fill,
-                edge,
-            },
+                edge_pt,
+                ..
+            } => {
+                *center = place(*center);
+                *radius_pt *= scale;
+                *edge_pt *= scale;
+            }
             Item::Block {
                 corner,
                 size,
                 round_pt,
-                fill,
-            } => Item::Block {
-                corner: place(corner),
-                size,
-                round_pt,
-                fill,
-            },
-            Item::Words(words) => Item::Words(Words {
-                at: place(words.at),
-                ..words
-            }),
+                ..
+            } => {
+                *corner = place(*corner);
+                *size = (size.0 * scale, size.1 * scale);
+                *round_pt *= scale;
+            }
+            Item::Words(words) => {
+                words.at = place(words.at);
+                words.size_pt *= scale;
+            }
+            Item::Group { items, .. } => {
+                for item in items {
+                    *item = item.placed((dx, dy), scale);
+                }
+            }
         }
+        same
     }
 }
 
@@ -170,7 +277,37 @@ impl Drawing {
     /// Draws another drawing into this one, its upper left corner at a place.
     pub fn put(&mut self, other: &Drawing, at: (f32, f32)) {
         self.items
-            .extend(other.items.iter().map(|item| item.moved(at)));
+            .extend(other.items.iter().map(|item| item.placed(at, 1.0)));
+    }
+
+    /// The same, so many times as large.
+    #[must_use]
+    pub fn scaled(&self, scale: f32) -> Drawing {
+        Drawing {
+            width_pt: self.width_pt * scale,
+            height_pt: self.height_pt * scale,
+            items: self
+                .items
+                .iter()
+                .map(|item| item.placed((0.0, 0.0), scale))
+                .collect(),
+            ..self.clone()
+        }
+    }
+
+    /// Makes one group of all that is drawn.
+    #[must_use]
+    pub fn grouped(mut self, role: Role) -> Drawing {
+        let items = std::mem::take(&mut self.items);
+        self.group(role, items);
+        self
+    }
+
+    /// Adds a group, unless it is empty.
+    pub fn group(&mut self, role: Role, items: Vec<Item>) {
+        if !items.is_empty() {
+            self.items.push(Item::Group { role, items });
+        }
     }
 
     pub(super) fn line(&mut self, from: (f32, f32), to: (f32, f32), width_pt: f32, ink: Ink) {

@@ -1,6 +1,6 @@
 //! Several drawings on one page, each with its caption, in rows.
 
-use super::drawing::{Anchor, Drawing, Face, Ink, Words};
+use super::drawing::{Anchor, Drawing, Face, Ink, Item, Role, Words};
 
 /// A drawing with the line above it.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,24 +46,19 @@ pub fn page_of(title: &str, about: &str, drawings: &[Captioned], width_pt: f32) 
         face,
         anchor: Anchor::Start,
         ink,
-        text: text.to_owned(),
+        text: text.into(),
     };
-    page.words(line(
-        (MARGIN_PT, y),
-        TITLE_PT,
-        Face::Bold,
-        Ink::Black,
-        title,
-    ));
+    let set = |page: &mut Drawing, role, words: Words| {
+        if !words.text.is_empty() {
+            page.group(role, vec![Item::Words(words)]);
+        }
+    };
+    let words = line((MARGIN_PT, y), TITLE_PT, Face::Bold, Ink::Black, title);
+    set(&mut page, Role::Heading(1), words);
     if !about.is_empty() {
         y += CAPTION_PT + 6.0;
-        page.words(line(
-            (MARGIN_PT, y),
-            CAPTION_PT,
-            Face::Plain,
-            Ink::Gray,
-            about,
-        ));
+        let words = line((MARGIN_PT, y), CAPTION_PT, Face::Plain, Ink::Gray, about);
+        set(&mut page, Role::Paragraph, words);
     }
     y += GAP_PT;
     let (mut x, mut tallest, mut right) = (0.0f32, 0.0f32, 0.0f32);
@@ -74,8 +69,11 @@ pub fn page_of(title: &str, about: &str, drawings: &[Captioned], width_pt: f32) 
             (x, tallest) = (0.0, 0.0);
         }
         let at = (MARGIN_PT + x, y + CAPTION_PT);
-        page.words(line(at, CAPTION_PT, Face::Bold, Ink::Black, &one.caption));
-        page.put(&one.drawing, (MARGIN_PT + x, y + CAPTION_PT + 4.0));
+        let words = line(at, CAPTION_PT, Face::Bold, Ink::Black, &one.caption);
+        set(&mut page, Role::Heading(2), words);
+        let figure = Role::Figure(one.drawing.about.clone());
+        let drawing = one.drawing.clone().grouped(figure);
+        page.put(&drawing, (MARGIN_PT + x, y + CAPTION_PT + 4.0));
         x += width + GAP_PT;
         right = right.max(x - GAP_PT);
         tallest = tallest.max(one.drawing.height_pt + CAPTION_PT + 4.0);

@@ -1,10 +1,11 @@
 //! A drawing as a PNG picture.
 
-use tiny_skia::{Color, FillRule, Paint, Path, PathBuilder, Pixmap, Rect, Stroke, Transform};
-use ttf_parser::OutlineBuilder;
+use tiny_skia::{Color, FillRule, Paint, Path, PathBuilder, Pixmap, Stroke, Transform};
+use ttf_parser::{Face as Outlines, GlyphId, OutlineBuilder};
 
-use super::drawing::{Drawing, EDGE_PT, Ink, Item};
-use super::faces::{Faces, Set};
+use super::drawing::{Drawing, Ink, Item, Words};
+use super::faces::{Faces, left_of};
+use super::outline::{self, Tracer};
 
 /// Most pixels of a picture: 100 million take 400 MB.
 const MOST_PIXELS: f32 = 1e8;
@@ -77,10 +78,11 @@ fn draw(pixels: &mut Pixmap, item: &Item, faces: &Faces, whole: Transform) {
             radius_pt,
             fill: inside,
             edge,
+            edge_pt,
         } => {
             let circle = PathBuilder::from_circle(center.0, center.1, *radius_pt);
             fill(pixels, circle.clone(), *inside, whole);
-            stroke(pixels, circle, EDGE_PT, *edge, whole);
+            stroke(pixels, circle, *edge_pt, *edge, whole);
         }
         Item::Block {
             corner,
@@ -88,52 +90,41 @@ fn draw(pixels: &mut Pixmap, item: &Item, faces: &Faces, whole: Transform) {
             round_pt,
             fill: inside,
         } => fill(pixels, block(*corner, *size, *round_pt), *inside, whole),
-        Item::Words(words) => {
-            let left = faces.left_pt(words);
-            for letter in faces.set(words).0 {
-                let place = Transform::from_row(
-                    letter.scale,
-                    0.0,
-                    0.0,
-                    -letter.scale,
-                    left + letter.x_pt,
-                    words.at.1 - letter.rise_pt,
-                );
-                fill(
-                    pixels,
-                    outline(&letter),
-                    words.ink,
-                    place.post_concat(whole),
-                );
+        Item::Track {
+            points,
+            width_pt,
+            ink,
+        } => stroke(pixels, through(points, false), *width_pt, *ink, whole),
+        Item::Shape {
+            points,
+            fill: inside,
+        } => fill(pixels, through(points, true), *inside, whole),
+        Item::Words(words) => write_words(pixels, words, faces, whole),
+        Item::Group { items, .. } => {
+            for item in items {
+                draw(pixels, item, faces, whole);
             }
         }
     }
 }
 
-/// A rectangle with rounded corners, each a quarter of a circle as a cubic curve (0.5523 of the radius: the usual nearest).
-fn block((x, y): (f32, f32), (w, h): (f32, f32), r: f32) -> Option<Path> {
-    if r <= 0.0 {
-        return Rect::from_xywh(x, y, w, h).map(PathBuilder::from_rect);
+fn write_words(pixels: &mut Pixmap, words: &Words, faces: &Faces, whole: Transform) {
+    let (letters, width) = faces.set(words);
+    let left = words.at.0 + left_of(words.anchor, width);
+    for letter in letters {
+        let Some(outlines) = faces.outlines(letter.font) else {
+            continue;
+        };
+        let scale = letter.size_pt / f32::from(outlines.units_per_em());
+        let at = (left + letter.x_pt, words.at.1 - letter.rise_pt);
+        let place = Transform::from_row(scale, 0.0, 0.0, -scale, at.0, at.1);
+        let path = letter_path(outlines, letter.glyph);
+        fill(pixels, path, words.ink, place.post_concat(whole));
     }
-    let r = r.min(w / 2.0).min(h / 2.0);
-    let k = r * (1.0 - 0.552_284_8);
-    let (right, low) = (x + w, y + h);
-    let mut path = PathBuilder::new();
-    path.move_to(x + r, y);
-    path.line_to(right - r, y);
-    path.cubic_to(right - k, y, right, y + k, right, y + r);
-    path.line_to(right, low - r);
-    path.cubic_to(right, low - k, right - k, low, right - r, low);
-    path.line_to(x + r, low);
-    path.cubic_to(x + k, low, x, low - k, x, low - r);
-    path.line_to(x, y + r);
-    path.cubic_to(x, y + k, x + k, y, x + r, y);
-    path.close();
-    path.finish()
 }
 
 /// The outline of a letter in units of its font.
-fn outline(letter: &Set<'_>) -> Option<Path> {
+fn letter_path(outlines: &Outlines<'_>, glyph: GlyphId) -> Option<Path> {
     struct Pen(PathBuilder);
     impl OutlineBuilder for Pen {
         fn move_to(&mut self, x: f32, y: f32) {
@@ -153,6 +144,38 @@ fn outline(letter: &Set<'_>) -> Option<Path> {
         }
     }
     let mut pen = Pen(PathBuilder::new());
-    letter.font.outline_glyph(letter.glyph, &mut pen)?;
+    outlines.outline_glyph(glyph, &mut pen)?;
     pen.0.finish()
+}
+
+/// A path of straight lines through points.
+fn through(points: &[(f32, f32)], closed: bool) -> Option<Path> {
+    let mut path = PathBuilder::new();
+    outline::through(&mut path, points, closed);
+    path.finish()
+}
+
+/// A path around a rectangle with rounded corners.
+fn block(corner: (f32, f32), size: (f32, f32), round_pt: f32) -> Option<Path> {
+    let mut path = PathBuilder::new();
+    outline::block(&mut path, corner, size, round_pt);
+    path.finish()
+}
+
+impl Tracer for PathBuilder {
+    fn to(&mut self, (x, y): (f32, f32)) {
+        self.move_to(x, y);
+    }
+
+    fn line(&mut self, (x, y): (f32, f32)) {
+        self.line_to(x, y);
+    }
+
+    fn curve(&mut self, [a, b]: [(f32, f32); 2], (x, y): (f32, f32)) {
+        self.cubic_to(a.0, a.1, b.0, b.1, x, y);
+    }
+
+    fn close(&mut self) {
+        PathBuilder::close(self);
+    }
 }

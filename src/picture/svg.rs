@@ -2,10 +2,10 @@
 
 use std::fmt::Write;
 
-use super::drawing::{Anchor, Drawing, EDGE_PT, Face, Ink, Item, Words};
+use super::drawing::{Anchor, Drawing, Face, Ink, Item, RAISED_RISE, RAISED_SIZE, Role, Words};
 
-/// Text for XML: the five characters that mean something there, and no control characters.
-fn escaped(text: &str) -> String {
+/// Text for XML and HTML: the five characters that mean something there, and no control characters.
+pub fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
@@ -43,18 +43,42 @@ fn words(out: &mut String, words: &Words) {
         Face::Plain => "",
         Face::Bold => " font-weight=\"bold\"",
     };
-    let _ = writeln!(
+    let _ = write!(
         out,
-        "<text x=\"{}\" y=\"{}\" font-size=\"{}\" text-anchor=\"{anchor}\"{weight} fill=\"{}\">{}</text>",
+        "<text x=\"{}\" y=\"{}\" font-size=\"{}\" text-anchor=\"{anchor}\"{weight} fill=\"{}\">",
         n(words.at.0),
         n(words.at.1),
         n(words.size_pt),
         color(words.ink),
-        escaped(&words.text)
     );
+    let mut raised = false;
+    for run in words.text.runs() {
+        // What follows a raised stretch comes down again.
+        let up = words.size_pt * RAISED_RISE;
+        let _ = match (raised, run.raised) {
+            (false, false) => write!(out, "{}", escaped(&run.text)),
+            (_, true) => write!(
+                out,
+                "<tspan dy=\"{}\" font-size=\"{}\">{}</tspan>",
+                n(-up),
+                n(words.size_pt * RAISED_SIZE),
+                escaped(&run.text)
+            ),
+            (true, false) => {
+                write!(
+                    out,
+                    "<tspan dy=\"{}\">{}</tspan>",
+                    n(up),
+                    escaped(&run.text)
+                )
+            }
+        };
+        raised = run.raised;
+    }
+    *out += "</text>\n";
 }
 
-fn item(out: &mut String, item: &Item) {
+fn draw(out: &mut String, item: &Item) {
     let _ = match item {
         Item::Line {
             from,
@@ -76,6 +100,7 @@ fn item(out: &mut String, item: &Item) {
             radius_pt,
             fill,
             edge,
+            edge_pt,
         } => writeln!(
             out,
             "<circle cx=\"{}\" cy=\"{}\" r=\"{}\" fill=\"{}\" stroke=\"{}\" stroke-width=\"{}\"/>",
@@ -84,7 +109,7 @@ fn item(out: &mut String, item: &Item) {
             n(*radius_pt),
             color(*fill),
             color(*edge),
-            n(EDGE_PT)
+            n(*edge_pt)
         ),
         Item::Block {
             corner,
@@ -101,26 +126,103 @@ fn item(out: &mut String, item: &Item) {
             n(*round_pt),
             color(*fill)
         ),
+        Item::Track {
+            points,
+            width_pt,
+            ink,
+        } => writeln!(
+            out,
+            "<polyline points=\"{}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{}\" stroke-linejoin=\"round\"/>",
+            places(points),
+            color(*ink),
+            n(*width_pt)
+        ),
+        Item::Shape { points, fill } => writeln!(
+            out,
+            "<polygon points=\"{}\" fill=\"{}\"/>",
+            places(points),
+            color(*fill)
+        ),
         Item::Words(text) => {
             words(out, text);
             Ok(())
         }
+        Item::Group { role, items } => {
+            *out += &match role {
+                Role::Figure(about) | Role::Sign(about) => {
+                    format!("<g role=\"img\" aria-label=\"{}\">\n", escaped(about))
+                }
+                Role::Heading(level) => {
+                    format!("<g role=\"heading\" aria-level=\"{level}\">\n")
+                }
+                Role::Paragraph => "<g>\n".to_owned(),
+                Role::Ornament => "<g aria-hidden=\"true\">\n".to_owned(),
+            };
+            for one in items {
+                draw(out, one);
+            }
+            writeln!(out, "</g>")
+        }
     };
+}
+
+fn places(points: &[(f32, f32)]) -> String {
+    let one = |(x, y): &(f32, f32)| format!("{},{}", n(*x), n(*y));
+    points.iter().map(one).collect::<Vec<_>>().join(" ")
+}
+
+/// The drawing as an SVG element within HTML, read aloud as one picture; its colors are variables of the page: `--ink`, `--gray`,
+/// `--light`, `--paper`.
+pub fn svg_within(drawing: &Drawing) -> String {
+    let (width, height) = (n(drawing.width_pt), n(drawing.height_pt));
+    let mut out = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} {height}\" \
+         role=\"img\" aria-label=\"{}\">\n",
+        escaped(&drawing.about)
+    );
+    let mut within = String::new();
+    for one in &drawing.items {
+        draw(&mut within, one);
+    }
+    for (ink, name) in [
+        (Ink::Black, "ink"),
+        (Ink::Gray, "gray"),
+        (Ink::Light, "light"),
+        (Ink::White, "paper"),
+    ] {
+        within = within.replace(
+            &format!("\"{}\"", color(ink)),
+            &format!("\"var(--{name})\""),
+        );
+    }
+    out += &within;
+    out += "</svg>";
+    out
 }
 
 /// The drawing as an SVG document, with its title and what it shows as text for screen readers.
 pub fn to_svg(drawing: &Drawing) -> String {
     let (width, height) = (n(drawing.width_pt), n(drawing.height_pt));
+    // What has headings and figures of its own is not one picture.
+    let role = if drawing
+        .items
+        .iter()
+        .any(|item| matches!(item, Item::Group { .. }))
+    {
+        "role=\"document\" aria-labelledby=\"title\""
+    } else {
+        "role=\"img\" aria-labelledby=\"title about\""
+    };
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}pt\" height=\"{height}pt\" viewBox=\"0 0 {width} {height}\" \
-         role=\"img\" aria-labelledby=\"title about\" font-family=\"'Open Sans', 'Noto Sans', 'DejaVu Sans', sans-serif\">\n\
+         {role} font-family=\"'Open Sans', 'Noto Sans', 'DejaVu Sans', sans-serif\">\n\
          <title id=\"title\">{}</title>\n<desc id=\"about\">{}</desc>\n\
          <rect width=\"{width}\" height=\"{height}\" fill=\"#ffffff\"/>\n",
         escaped(&drawing.title),
         escaped(&drawing.about)
     );
     for one in &drawing.items {
-        item(&mut out, one);
+        draw(&mut out, one);
     }
     out += "</svg>\n";
     out

@@ -78,6 +78,23 @@ impl Degree {
         Interval::new(i32::from(self.number) - 1, self.semitones())
     }
 
+    /// The degree of a note above a root, 1 to 7, against the major scale; `None` where it is altered further than a degree can
+    /// be.
+    ///
+    /// ```
+    /// use fivefold::theory::{Degree, PitchName};
+    /// let note = |text| PitchName::read(text).unwrap();
+    /// assert_eq!(Degree::of(note("A"), note("C")).unwrap().to_string(), "b3");
+    /// ```
+    #[must_use]
+    pub fn of(root: PitchName, note: PitchName) -> Option<Degree> {
+        let interval = Interval::between(root, note);
+        let number = u8::try_from(interval.steps().rem_euclid(7)).ok()? + 1;
+        let plain = Degree::new(number, 0).ok()?;
+        let alter = interval.semitones() - plain.semitones();
+        Degree::new(number, i8::try_from(alter).ok()?).ok()
+    }
+
     /// The name of this degree above a root.
     #[must_use]
     pub fn above(self, root: PitchName) -> PitchName {

@@ -409,6 +409,66 @@ impl Numeral {
     }
 }
 
+/// A chord of letters as a Roman numeral in a key: roots count from the major scale on the tonic, a minor third is lower case,
+/// diminished chords have `o` and half-diminished ones `ø`; a slash bass that is not the root stays a letter behind a stroke.
+///
+/// Numerals of roots with more than one accidental are not written: `None`.
+///
+/// ```
+/// use fivefold::theory::{Key, numeral, symbol};
+/// let key = Key::read("A minor")?;
+/// let roman = |text| numeral::roman(symbol::read(text).unwrap().chord().unwrap(), &key);
+/// assert_eq!(roman("Am7").as_deref(), Some("i7"));
+/// assert_eq!(roman("Fmaj7").as_deref(), Some("bVImaj7"));
+/// assert_eq!(roman("G#dim7").as_deref(), Some("viio7"));
+/// # Ok::<(), fivefold::theory::KeyError>(())
+/// ```
+#[must_use]
+pub fn roman(chord: &Chord, key: &Key) -> Option<String> {
+    const NUMERALS: [&str; 7] = ["I", "II", "III", "IV", "V", "VI", "VII"];
+    let root = Degree::of(key.tonic(), chord.root())?;
+    let upper = NUMERALS.get(usize::from(root.number().checked_sub(1)?))?;
+    let sign = match root.alter() {
+        0 => "",
+        -1 => "b",
+        1 => "#",
+        _ => return None,
+    };
+    let plain = chord.with_bass(None);
+    let name = plain.to_string();
+    let suffix = name.strip_prefix(&chord.root().to_string())?;
+    let minor = chord.third().is_some_and(|third| third.alter() < 0);
+    let numeral = if minor {
+        upper.to_lowercase()
+    } else {
+        (*upper).to_owned()
+    };
+    let without = suffix
+        .strip_prefix('m')
+        .filter(|rest| !rest.starts_with("aj"));
+    let rests = [
+        suffix.strip_prefix("dim").map(|rest| format!("o{rest}")),
+        suffix.strip_prefix("m7b5").map(|rest| format!("ø7{rest}")),
+        suffix.strip_prefix("aug").map(|rest| format!("+{rest}")),
+        without.map(str::to_owned),
+        Some(suffix.to_owned()),
+    ];
+    let means = |text: &String| {
+        let read = read_plain_roman(text).and_then(|numeral| numeral.resolve(key));
+        let tones = |harmony: Harmony| harmony.chord().map(Chord::tones);
+        read.is_ok_and(|harmony| tones(harmony) == Some(plain.tones()))
+    };
+    let found = rests
+        .into_iter()
+        .flatten()
+        .map(|rest| format!("{sign}{numeral}{rest}"))
+        .find(means)?;
+    Some(match chord.slash() {
+        Some(bass) => format!("{found}/{bass}"),
+        None => found,
+    })
+}
+
 /// Whether this degree is often written without the flat it is meant to have in minor.
 fn is_unclear(degree: Degree, roman: Roman) -> bool {
     roman == Roman::Upper && degree.alter() == 0 && matches!(degree.number(), 3 | 6 | 7)

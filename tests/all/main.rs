@@ -28,9 +28,9 @@ mod log_kills;
 mod loops;
 mod neck;
 mod pictures;
-
 mod readme;
 mod sets;
+mod sheet;
 mod sinks;
 mod sound;
 mod tempo;

@@ -24,22 +24,33 @@ fn necks() -> Vec<Neck> {
     all.collect()
 }
 
+/// What is drawn, groups opened.
+pub(crate) fn flat(items: &[Item]) -> Vec<&Item> {
+    items
+        .iter()
+        .flat_map(|item| match item {
+            Item::Group { items, .. } => flat(items),
+            other => vec![other],
+        })
+        .collect()
+}
+
 /// What is written on rings and squares, with the place of each: left to right or from the top.
 fn stops(drawing: &Drawing) -> Vec<((f32, f32), bool, String)> {
     let mut found = Vec::new();
-    for two in drawing.items.windows(2) {
-        let Item::Words(words) = &two[1] else {
+    for two in flat(&drawing.items).windows(2) {
+        let Item::Words(words) = two[1] else {
             continue;
         };
-        match &two[0] {
+        match two[0] {
             Item::Block { corner, size, .. } if (size.0 - size.1).abs() < 0.01 => {
                 let center = (corner.0 + size.0 / 2.0, corner.1 + size.1 / 2.0);
                 if (center.0 - words.at.0).abs() < 0.01 {
-                    found.push((center, true, words.text.clone()));
+                    found.push((center, true, words.text.plain()));
                 }
             }
             Item::Round { center, .. } if (center.0 - words.at.0).abs() < 0.01 => {
-                found.push((*center, false, words.text.clone()));
+                found.push((*center, false, words.text.plain()));
             }
             _ => {}
         }
@@ -52,7 +63,7 @@ fn well_placed(drawing: &Drawing, what: &str) {
     let inside = |(x, y): (f32, f32)| {
         (0.0..=drawing.width_pt).contains(&x) && (0.0..=drawing.height_pt).contains(&y)
     };
-    for item in &drawing.items {
+    for item in flat(&drawing.items) {
         let good = match item {
             Item::Line { from, to, .. } => inside(*from) && inside(*to),
             Item::Round {
@@ -65,6 +76,10 @@ fn well_placed(drawing: &Drawing, what: &str) {
                 inside(*corner) && inside((corner.0 + size.0, corner.1 + size.1))
             }
             Item::Words(words) => inside(words.at),
+            Item::Track { points, .. } | Item::Shape { points, .. } => {
+                points.iter().all(|point| inside(*point))
+            }
+            Item::Group { .. } => true,
         };
         assert!(good, "{what}: {item:?} lies outside");
     }
@@ -187,7 +202,7 @@ fn boards_of_chords_hold_what_the_shapes_hold() {
                         .upright()
                         .items
                         .iter()
-                        .filter(|item| matches!(item, Item::Words(w) if w.text == "x"))
+                        .filter(|item| matches!(item, Item::Words(w) if w.text.plain() == "x"))
                         .count();
                     assert_eq!((board.muted.len(), crosses), (muted, muted), "{what}");
                     assert_eq!(board.stops.len() + muted, neck.string_count(), "{what}");
@@ -274,7 +289,9 @@ fn whatever_the_title_says_nothing_of_it_runs() {
         let drawing = page_of(title, title, &[], PAGE_PT);
         let svg = to_svg(&drawing);
         let names: BTreeSet<String> = elements(&svg).into_iter().collect();
-        let known = ["svg", "title", "desc", "rect", "text", "line", "circle"];
+        let known = [
+            "svg", "title", "desc", "g", "rect", "text", "line", "circle",
+        ];
         assert!(
             names.iter().all(|name| known.contains(&name.as_str())),
             "{names:?}"

@@ -7,6 +7,7 @@ use crate::cli::failure::Failure;
 use crate::diagnostic::counted;
 use crate::live::{Performed, PlayedMap, PlayerTiming, PortLane, Receipt, Report as PortReport};
 use crate::midi::SystemPort;
+use crate::picture::{Captioned, Drawing, PAGE_PT, lateness_picture, page_of, strokes_picture};
 use crate::sound::SoundReport;
 use crate::view::{player_timing_text, receipt_text, receipt_verdict};
 
@@ -99,6 +100,30 @@ impl<'a> Account<'a> {
             player: self.performed.player.as_ref(),
             played: &self.performed.map,
         }
+    }
+
+    /// As a picture: how late messages were, where they went to a port, and how the player's strokes lay, where they were
+    /// checked; of a run without both, and without a port, the words alone.
+    pub(super) fn picture(&self) -> Drawing {
+        let mut drawings = Vec::new();
+        if let Some(report) = self.port {
+            drawings.push(Captioned {
+                caption: "How late messages were".to_owned(),
+                drawing: lateness_picture(&report.receipt.at_call),
+            });
+        }
+        if let Some(player) = &self.performed.player {
+            drawings.push(Captioned {
+                caption: "How your strokes lay".to_owned(),
+                drawing: strokes_picture(&player.at_places),
+            });
+        }
+        let about = if drawings.is_empty() {
+            "nothing went to a MIDI port, and no strokes were checked"
+        } else {
+            ""
+        };
+        page_of("How it went", about, &drawings, PAGE_PT)
     }
 
     /// Prints the account, in words or as JSON.

@@ -9,6 +9,7 @@ use crate::drill::is_pair;
 use crate::log::{
     DayTotal, ExerciseTotal, FactTotal, KeyShare, PaceTrend, Player, TakeRow, TempoPoint, now,
 };
+use crate::picture::{Captioned, Drawing, PAGE_PT, pace_picture, page_of, signs};
 use crate::practice::{Day, Recall, Retention};
 use crate::view::{date, hundredths, pace_plot, shown};
 
@@ -131,6 +132,28 @@ impl<'a> Screen<'a> {
             }
         }
         text
+    }
+
+    /// The pace of each exercise over time.
+    pub(super) fn picture(&self) -> Result<Drawing, Failure> {
+        if self.paces.is_empty() {
+            let name = shown(self.player.name());
+            let message = format!("no take of {name} has a tempo yet, so there is no pace to draw");
+            let help = "practice with a tempo first, such as `fivefold drill changes`";
+            return Err(Failure::new("log-no-pace", message, help));
+        }
+        let captioned = |(exercise, points, _): &(String, Vec<TempoPoint>, Option<PaceTrend>)| {
+            let takes: Vec<(i64, f64, f64)> =
+                points.iter().map(|p| (p.day, p.can, p.doubt)).collect();
+            Captioned {
+                caption: signs(exercise),
+                drawing: pace_picture(&takes),
+            }
+        };
+        let drawings: Vec<Captioned> = self.paces.iter().map(captioned).collect();
+        let title = format!("Pace of {}", self.player.name());
+        let about = "beats a minute the hands can do after each take; the band is the doubt";
+        Ok(page_of(&title, about, &drawings, PAGE_PT / 1.4))
     }
 
     fn exercise_lines(&self) -> String {

@@ -1,4 +1,4 @@
-//! A routine as files: each item as MIDI and sound, with an index.
+//! A routine as files: each item as MIDI, as sound and as a sheet, with an index.
 
 use std::ffi::OsString;
 use std::fmt::Write as _;
@@ -10,6 +10,7 @@ use crate::cli::{Command, Context, dispatch};
 use crate::diagnostic::counted;
 use crate::midi::replace_file;
 use crate::practice::{Item, Routine, What};
+use crate::sheet::{IndexItem, index_html};
 use crate::view::shown;
 
 /// The index of the files.
@@ -21,8 +22,11 @@ const MOST_CHARS: usize = 40;
 /// The work on a file of an item that cannot be planned, in the unit of the others; it is known when it is begun.
 const UNKNOWN_WORK: f64 = 60.0;
 
+/// The same with links, for a phone.
+const LINKS: &str = "index.html";
+
 /// The kinds of files that are written of each item.
-const ENDINGS: [&str; 2] = ["mid", "wav"];
+const ENDINGS: [&str; 3] = ["mid", "wav", "pdf"];
 
 /// An item that is to be written.
 struct Sheet<'a> {
@@ -85,17 +89,38 @@ pub(super) fn write(
         }
         Ok(())
     })?;
-    let path = folder.join(INDEX);
-    replace_file(&path, |file| {
-        std::io::Write::write_all(file, index.as_bytes())
-    })?;
-    if context.json {
-        let line = serde_json::json!({ "written": path.display().to_string() });
-        writeln!(context.streams.out, "{line}")?;
-    } else {
-        context.show(&format!("wrote {}\n", path.display()))?;
+    for (name, text) in [(INDEX, index), (LINKS, links(routine))] {
+        let path = folder.join(name);
+        replace_file(&path, |file| {
+            std::io::Write::write_all(file, text.as_bytes())
+        })?;
+        if context.json {
+            let line = serde_json::json!({ "written": path.display().to_string() });
+            writeln!(context.streams.out, "{line}")?;
+        } else {
+            context.show(&format!("wrote {}\n", path.display()))?;
+        }
     }
     Ok(())
+}
+
+/// The index as a page with links to the files beside it.
+fn links(routine: &Routine) -> String {
+    let mut items = Vec::new();
+    for (number, item) in (1..).zip(&routine.items) {
+        let (kind, text) = (item.what.kind(), item.what.text());
+        let files = match item.what {
+            What::Rest(_) => Vec::new(),
+            _ => files(number, item).to_vec(),
+        };
+        items.push(IndexItem {
+            title: format!("{kind} {text}"),
+            about: counted(u64::from(item.minutes), "minute"),
+            say: item.say.clone(),
+            files,
+        });
+    }
+    index_html(&routine.title, &routine.about, &items)
 }
 
 /// The work on each file of an item.

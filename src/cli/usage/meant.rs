@@ -4,7 +4,7 @@ use crate::chart::Part;
 use crate::cli::options::part_meant;
 
 /// Words that are typed for an option of another name. The first row whose option the command has is taken.
-const OPTIONS: [(&str, &str); 60] = [
+const OPTIONS: [(&str, &str); 65] = [
     ("bpm", "tempo"),
     ("speed", "tempo"),
     ("swing", "feel"),
@@ -26,9 +26,17 @@ const OPTIONS: [(&str, &str); 60] = [
     ("rate", "sample-rate"),
     ("samplerate", "sample-rate"),
     ("bits", "samples"),
+    // The log has all three.
+    ("export", "csv"),
+    ("save", "copy"),
     ("out", "output"),
     ("save", "output"),
     ("export", "output"),
+    ("pdf", "output"),
+    ("sheet", "output"),
+    ("svg", "output"),
+    ("png", "output"),
+    ("html", "output"),
     ("file", "output"),
     ("write", "output"),
     ("midi", "output"),
@@ -36,8 +44,6 @@ const OPTIONS: [(&str, &str); 60] = [
     ("flac", "output"),
     ("mp3", "output"),
     ("audio", "output"),
-    ("export", "csv"),
-    ("save", "copy"),
     ("backup", "copy"),
     ("only", "parts"),
     ("instruments", "parts"),
@@ -202,7 +208,7 @@ mod tests {
     #[test]
     fn a_word_stands_for_an_option_that_there_is() {
         assert_eq!(option("export", |name| name == "csv"), Some("csv"));
-        assert_eq!(option("export", |_| true), Some("output"));
+        assert_eq!(option("export", |name| name != "csv"), Some("output"));
         assert_eq!(option("no-count-in", |_| true), Some("count-in 0"));
         assert_eq!(option("bpm", |name| name == "plan"), None);
     }

@@ -11,11 +11,15 @@ fn the_pictures_of_the_readme_are_what_the_program_draws() {
             "boxes",
             &["neck", "C", "Am", "F", "G7", "--show", "fingers"],
         ),
+        ("lesson", &["play", "low-tide", "--numerals"]),
     ] {
         let folder = tempfile::tempdir().unwrap();
         let file = format!("{name}.svg");
         let ran = run(folder.path(), &[arguments, &["-o", &file]].concat());
-        assert_eq!(ran.good(), format!("wrote {file}\n"));
+        assert!(
+            ran.status == 0 && ran.out.starts_with(&format!("wrote {file}")),
+            "{ran:?}"
+        );
         let drawn = std::fs::read_to_string(folder.path().join(&file)).unwrap();
         let kept = crate::root().join("examples").join(&file);
         if std::env::var_os("FIVEFOLD_BLESS").is_some() {
@@ -29,11 +33,97 @@ fn the_pictures_of_the_readme_are_what_the_program_draws() {
     }
 }
 
+/// The same bytes on every machine: the crate that writes them puts in no time and no chance.
+#[test]
+fn the_sheet_of_the_readme_is_what_the_program_writes() {
+    let folder = tempfile::tempdir().unwrap();
+    let ran = run(
+        folder.path(),
+        &["play", "low-tide", "--numerals", "-o", "lesson.pdf"],
+    );
+    assert_eq!(
+        (ran.status, ran.out.as_str()),
+        (0, "wrote lesson.pdf: the sheet, 1 page\n")
+    );
+    let written = std::fs::read(folder.path().join("lesson.pdf")).unwrap();
+    let kept = crate::root().join("examples/lesson.pdf");
+    if std::env::var_os("FIVEFOLD_BLESS").is_some() {
+        std::fs::write(&kept, &written).unwrap();
+    }
+    assert!(
+        std::fs::read(kept).unwrap() == written,
+        "examples/lesson.pdf is another"
+    );
+}
+
+#[test]
+fn sheets_are_written_in_four_kinds_and_what_they_cannot_hold_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let chart = "| C | Am | F | G7 |";
+    let all = ["-o", "s.pdf", "-o", "s.html", "-o", "s.svg", "-o", "s.png"];
+    let ran = run(
+        folder.path(),
+        &[&["play", chart, "--paper", "Letter"][..], &all].concat(),
+    );
+    insta::assert_snapshot!(ran.good(), @"
+    wrote s.pdf: the sheet, 1 page
+    wrote s.html: the sheet, a page for a browser
+    wrote s.svg: the sheet, one long page
+    wrote s.png: the sheet, one long page
+    ");
+    let first = |name: &str| std::fs::read(folder.path().join(name)).unwrap()[..5].to_vec();
+    assert_eq!(first("s.pdf"), b"%PDF-");
+    assert_eq!(first("s.html"), b"<!DOC");
+    assert_eq!(first("s.svg"), b"<svg ");
+    assert_eq!(first("s.png"), b"\x89PNG\r");
+    let refused = |arguments: &[&str]| fresh(arguments).refused();
+    insta::assert_snapshot!(refused(&["play", chart, "--numerals", "-o", "s.pdf"]), @"
+    Error: numerals count from the tonic of a key, and the piece has none.
+      Add `--key`, or leave `--numerals` out.
+    ");
+    insta::assert_snapshot!(refused(&["play", chart, "--paper", "A5", "-o", "s.pdf"]), @"
+    Error: `--paper` is `A4` or `Letter`, found `A5`.
+      Write `--paper A4`.
+    ");
+    // Titles in letters that are not carried along are told, once.
+    let title = "title = \"\u{5E9}\u{5D9}\u{5E8}\"\n[sections]\nA = \"| C |\"\n";
+    std::fs::write(folder.path().join("t.toml"), title).unwrap();
+    let ran = run(folder.path(), &["play", "t.toml", "-o", "t.pdf"]);
+    assert!(
+        ran.err
+            .contains("a lozenge stands there; `-o t.html` has them"),
+        "{}",
+        ran.err
+    );
+}
+
+#[test]
+fn chords_scales_and_the_log_are_drawn() {
+    let folder = tempfile::tempdir().unwrap();
+    for arguments in [
+        &["chord", "Am7", "-o", "chord.svg"][..],
+        &["scale", "A minor pentatonic", "-o", "scale.pdf"],
+        &["drill", "roots", "--no-log", "-o", "roots.png"],
+    ] {
+        let file = arguments.last().unwrap();
+        let ran = run(folder.path(), arguments);
+        assert!(
+            ran.good().contains(&format!("wrote {file}")),
+            "{arguments:?}"
+        );
+        assert!(folder.path().join(file).is_file());
+    }
+    insta::assert_snapshot!(fresh(&["chord", "N.C.", "-o", "c.svg"]).refused(), @"
+    Error: no chord has no shape to draw.
+      Leave `-o` out, or name a chord.
+    ");
+}
+
 #[test]
 fn what_cannot_be_drawn_is_refused() {
     let refused = |arguments: &[&str]| fresh(arguments).refused();
     insta::assert_snapshot!(refused(&["neck", "C", "-o", "c.gif"]), @"
-    Error: a picture is a .svg or .png file, found `c.gif`.
+    Error: a picture is a .svg, .png or .pdf file, found `c.gif`.
       Write `-o c.svg`.
     ");
     insta::assert_snapshot!(refused(&["neck", "--roots", "-o", "roots.svg"]), @"
