@@ -17,6 +17,8 @@ const LEAST: f32 = 0.62;
 const BASE: f32 = 0.73;
 const NUMERAL_PT: f32 = 9.0;
 const SLASH_PT: f32 = 11.0;
+/// From a chord to the stroke of its next beat, so that it is not read as its bass.
+const SLASH_APART_PT: f32 = 6.0;
 /// Clear paper in a bar: before its chords, between two, and for its meter.
 const PAD_PT: f32 = 7.0;
 const REPEAT_PAD_PT: f32 = 15.0;
@@ -366,7 +368,7 @@ impl Line<'_> {
                 for later in 1..chord.beats {
                     let x = from + f((chord.beat + later) as usize) * beat;
                     // A stroke under a chord is left out of the picture, not of the text.
-                    let place = x.max(behind + 1.0);
+                    let place = x.max(behind + SLASH_APART_PT);
                     items.push(Item::Words(set(
                         "/",
                         SLASH_PT,

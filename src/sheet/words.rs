@@ -75,7 +75,7 @@ fn road(piece: &Piece, form: &Form) -> String {
 pub(super) fn fit_notes(fits: &[ChordFit]) -> Vec<String> {
     let mut safe: Vec<String> = Vec::new();
     let mut care: Vec<String> = Vec::new();
-    for one in fits {
+    for one in fits.iter().filter(|one| one.symbol != "N.C.") {
         let symbol = signs(&one.symbol);
         if one.fit.rubs.is_empty() {
             if !safe.contains(&symbol) {
