@@ -27,6 +27,7 @@
 //! | `audio` | [`sound`]: voices, sound files, audio devices; `midi::write_smf_file` |
 //! | `ports` | MIDI ports of the system, and [`live`] playing |
 //! | `font` | SoundFonts; implies `audio` |
+//! | `score` | [`notation`]: scores of notation programs |
 //! | `cli` | the program; implies all others, since it offers them |
 
 // Some of what is shared inside the crate is asked for by the program alone.
@@ -47,6 +48,8 @@ pub mod live;
 pub mod log;
 pub mod midi;
 pub mod neck;
+#[cfg(feature = "score")]
+pub mod notation;
 pub mod picture;
 pub mod practice;
 #[cfg(feature = "audio")]

@@ -21,6 +21,7 @@ use crate::live::PlayerTiming;
 use crate::log::{Moment, now};
 use crate::midi::{SmfError, SmfFormat, replace_file, target, write_smf, write_smf_file};
 use crate::neck::NeckError;
+use crate::notation::{Sheet, write_musicxml, write_mxl};
 use crate::sound::Container;
 use crate::view::{EventLinesError, Folded, clock_time, write_event_lines};
 
@@ -28,7 +29,7 @@ use crate::view::{EventLinesError, Folded, clock_time, write_event_lines};
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "Where it goes")]
 pub(super) struct SinkArguments {
-    /// Write a file: .mid .wav .flac .jsonl .toml; may be repeated
+    /// Write a file: .mid .wav .flac .jsonl .toml .musicxml .mxl; may be repeated
     #[arg(short = 'o', long = "output", value_name = "FILE")]
     output: Vec<PathBuf>,
     /// Replace files that exist
@@ -89,6 +90,17 @@ enum Kind {
     Sound(Container),
     Events,
     Document,
+    /// A score, packed or not.
+    Score {
+        packed: bool,
+    },
+}
+
+impl Kind {
+    /// Whether it holds the piece as written, however long that is played.
+    const fn is_written(self) -> bool {
+        matches!(self, Kind::Document | Kind::Score { .. })
+    }
 }
 
 /// The standard output, to which a MIDI file goes.
@@ -110,12 +122,15 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
         Some("flac") => Ok(Kind::Sound(Container::Flac)),
         Some("jsonl") => Ok(Kind::Events),
         Some("toml") => Ok(Kind::Document),
+        Some("musicxml") => Ok(Kind::Score { packed: false }),
+        Some("mxl") => Ok(Kind::Score { packed: true }),
         other => {
             let found = other.map_or("no ending".to_owned(), |e| format!("`.{e}`"));
             let likely = match other {
                 Some("mp3" | "ogg" | "m4a" | "aac" | "aif" | "aiff" | "opus" | "wma") => "wav",
                 Some("json" | "txt" | "csv") => "jsonl",
                 Some("yaml" | "yml" | "conf") => "toml",
+                Some("xml") => "musicxml",
                 _ => "mid",
             };
             let stem = if path.is_dir() {
@@ -126,7 +141,8 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
             Err(Failure::new(
                 "output-kind",
                 format!(
-                    "a file to write ends in .mid, .wav, .flac, .jsonl or .toml, found {found}"
+                    "a file to write ends in .mid, .wav, .flac, .jsonl, .toml, .musicxml or .mxl, \
+                     found {found}"
                 ),
                 format!("write `-o {}`", stem.display()),
             ))
@@ -238,7 +254,7 @@ fn work(prepared: &Prepared, kind: Kind, arguments: &SinkArguments) -> f64 {
         Kind::Midi => MIDI * sound::seconds(prepared),
         Kind::Sound(container) => sound::work(prepared, container, &arguments.sound),
         Kind::Events => EVENTS * sound::seconds(prepared),
-        Kind::Document => 0.0,
+        Kind::Document | Kind::Score { .. } => 0.0,
     }
 }
 
@@ -288,17 +304,21 @@ fn targets<'a>(
                 "give each file its own name",
             ));
         }
-        if let (Kind::Document, [option, ..]) = (kind, prepared.excerpt_options()) {
+        if let (true, [option, ..]) = (kind.is_written(), prepared.excerpt_options()) {
+            let what = match kind {
+                Kind::Score { .. } => "score",
+                _ => "document",
+            };
             return Err(Failure::new(
                 "output-excerpt",
-                format!("a document holds the whole piece, and `{option}` asks for a part of it"),
+                format!("a {what} holds the whole piece, and `{option}` asks for a part of it"),
                 format!(
                     "leave `{option}` out, or write {} by itself",
                     path.display()
                 ),
             ));
         }
-        if endless && *kind != Kind::Document {
+        if endless && !kind.is_written() {
             return Err(SmfError::Endless.into());
         }
         if is_standard_output(path) {
@@ -466,5 +486,18 @@ fn write(
             replace_file(path, |file| file.write_all(text.as_bytes()))?;
             Ok(format!("the document, seed {seed}"))
         }
+        Kind::Score { packed } => score(prepared, path, packed),
     }
+}
+
+/// Writes the piece as a score.
+fn score(prepared: &Prepared, path: &Path, packed: bool) -> Result<String, Failure> {
+    let sheet = Sheet::new(&prepared.piece)?;
+    let mut bytes = write_musicxml(&sheet)?;
+    if packed {
+        bytes = write_mxl(&bytes)?;
+    }
+    replace_file(path, |file| file.write_all(&bytes))?;
+    let measures = counted(sheet.measures.len() as u64, "measure");
+    Ok(format!("the score, {measures}"))
 }
