@@ -24,7 +24,6 @@ impl Change {
     }
 
     /// The change of a word of the schema.
-    #[allow(dead_code)] // for the reader of scores
     pub(crate) fn read(text: &str) -> Option<Change> {
         let all = [Change::Add, Change::Alter, Change::Subtract];
         all.into_iter().find(|change| change.as_str() == text)
@@ -117,7 +116,6 @@ fn modifiers(chord: &Chord, kind: ChordKind) -> Vec<Modifier> {
 }
 
 /// The degrees of a kind after all changes; `None` where one is no degree that chords have.
-#[allow(dead_code)] // for the reader of scores
 pub(crate) fn degrees(kind: ChordKind, modifiers: &[Modifier]) -> Option<Vec<Degree>> {
     let mut found: Vec<Degree> = members(kind).to_vec();
     for modifier in modifiers {
@@ -141,7 +139,6 @@ pub(crate) fn degrees(kind: ChordKind, modifiers: &[Modifier]) -> Option<Vec<Deg
 }
 
 /// The kind of a name of the schema; `None` for the names without members and for `none`.
-#[allow(dead_code)] // for the reader of scores
 pub(crate) fn kind_named(name: &str) -> Option<ChordKind> {
     let mut all = ChordKind::all().chain([ChordKind::Other]);
     all.find(|kind| kind.as_str() == name)

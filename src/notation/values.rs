@@ -92,7 +92,6 @@ pub(crate) fn values(ticks: u64) -> Vec<Value> {
 }
 
 /// The ticks of a note value with dots; `None` for a name that a tempo is not counted in.
-#[allow(dead_code)] // for the reader of scores
 pub(crate) fn ticks(name: &str, dots: u64) -> Option<u64> {
     let value = VALUES.iter().find(|value| value.0 == name)?.1;
     match dots {
