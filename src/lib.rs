@@ -30,6 +30,7 @@
 //! | `log` | the record of what was practiced |
 //! | `pictures` | pictures as PNG, and [`sheet`]: the layout of pages; pictures as SVG are always there |
 //! | `pdf` | pages as PDF; implies `pictures` |
+//! | `score` | [`notation`]: scores of notation programs |
 //! | `cli` | the program; implies all others, since it offers them |
 
 // Some of what is shared inside the crate is asked for by the program alone.
@@ -50,6 +51,8 @@ pub mod live;
 pub mod log;
 pub mod midi;
 pub mod neck;
+#[cfg(feature = "score")]
+pub mod notation;
 pub mod picture;
 pub mod practice;
 #[cfg(feature = "pictures")]

@@ -45,6 +45,17 @@ pub(crate) struct Note {
     pub(crate) degree: Option<Degree>,
 }
 
+/// A note of the guide within a bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct GuideNote {
+    /// Ticks from the bar line, as written.
+    pub offset_ticks: u64,
+    /// The key it sounds.
+    pub key: KeyNumber,
+    /// Its degree in the set.
+    pub degree: Degree,
+}
+
 /// Ticks by which a note ends before the next begins: a sixteenth of a quarter, or an eighth of a short note.
 pub(crate) fn shortened(length_ticks: u64) -> u64 {
     length_ticks - (length_ticks / 8).min(60)

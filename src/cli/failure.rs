@@ -149,6 +149,7 @@ macro_rules! as_it_is {
 }
 
 as_it_is!(
+    crate::notation::SheetError,
     NeckError,
     PortError,
     DeviceError,

@@ -9,7 +9,7 @@ use super::Context;
 use super::failure::{Failure, cause, read_value, rendered};
 use super::fit::fit_rule;
 use super::options::{BandArguments, Changes, Origin, Prepared, feel, meter};
-use super::piece_text::{Kind, kind, no_text, unquoted};
+use super::piece_text::{Kind, is_score, is_score_bytes, kind, no_text, unquoted};
 use super::shell::in_shell;
 use crate::chart::{
     Content, MOST_BYTES, Piece, Problem, READY_CHARTS, Reading, SourceText, has_bar_line,
@@ -17,6 +17,7 @@ use crate::chart::{
 };
 use crate::diagnostic::Diagnostic;
 use crate::groove::GrooveError;
+use crate::notation::{MOST_SCORE_BYTES, UnpackError, decode, read_musicxml, unpack_mxl};
 use crate::theory::figure::{self, Figure};
 use crate::theory::{Harmony, KeyOrder, PitchName, ScaleFormula, nearest};
 use crate::time::Meter;
@@ -70,11 +71,19 @@ impl PieceArguments {
                 Piece::read_inline_in(&source.text, meter.unwrap_or(Meter::COMMON))
             }
             (Kind::Document, None) => Piece::read(&source.text),
+            (Kind::Score, None) => read_musicxml(&source.text),
             (Kind::Document, Some(_)) => {
                 return Err(Failure::new(
                     "option-meter",
                     format!("{} is a document, and says its meter itself", source.name),
                     "leave `--meter` out, or change the line `meter` of the document",
+                ));
+            }
+            (Kind::Score, Some(_)) => {
+                return Err(Failure::new(
+                    "option-meter",
+                    format!("{} is a score, and says its meter itself", source.name),
+                    "leave `--meter` out",
                 ));
             }
         };
@@ -145,8 +154,8 @@ fn source(piece: &str, context: &mut Context<'_, '_>) -> Result<SourceText, Fail
     if has_bar_line(piece) {
         return Ok(SourceText::new("<chart>", unquoted(piece)));
     }
-    // A byte more than is read tells that there are more.
-    let most = MOST_BYTES as u64 + 1;
+    // A byte more than is read tells that there are more; a score may be larger than a document.
+    let most = MOST_SCORE_BYTES as u64 + 1;
     let mut bytes = Vec::new();
     let name = if piece == "-" {
         let input = &mut context.streams.input;
@@ -163,6 +172,9 @@ fn source(piece: &str, context: &mut Context<'_, '_>) -> Result<SourceText, Fail
         read.map_err(|e| unreadable(piece, &e))?;
         piece.to_owned()
     };
+    if bytes.starts_with(b"PK\x03\x04") || is_score_bytes(&bytes) {
+        return score(name, bytes);
+    }
     if let Some(kind) = no_text(&bytes) {
         let message = format!("{name} is {kind}, and a piece is text");
         let help = "give a document or a chart; such files are written with `-o`, and not read";
@@ -174,6 +186,28 @@ fn source(piece: &str, context: &mut Context<'_, '_>) -> Result<SourceText, Fail
         return Err(Failure::new("input-size", message, help));
     }
     let text = utf8(&name, bytes)?;
+    Ok(SourceText::new(name, text))
+}
+
+/// The text of a score, packed or not.
+fn score(name: String, bytes: Vec<u8>) -> Result<SourceText, Failure> {
+    let told = |e: UnpackError| Failure::new(e.code(), format!("{name}: {e}"), e.help());
+    if bytes.len() > MOST_SCORE_BYTES {
+        let message = format!("a score has at most {MOST_SCORE_BYTES} bytes, and {name} has more");
+        let help = "export fewer parts, or fewer measures";
+        return Err(Failure::new("input-size", message, help));
+    }
+    let text = if bytes.starts_with(b"PK") {
+        unpack_mxl(&bytes)
+    } else {
+        decode(bytes)
+    };
+    let text = text.map_err(told)?;
+    if !is_score(&text) {
+        let message = format!("the archive {name} holds no score");
+        let help = "give a score: .musicxml, or .mxl";
+        return Err(Failure::new("input-kind", message, help));
+    }
     Ok(SourceText::new(name, text))
 }
 

@@ -11,11 +11,36 @@ pub(super) enum Kind {
     Chart,
     /// A document in TOML.
     Document,
+    /// A score in MusicXML.
+    Score,
+}
+
+/// Whether a text begins as a score does.
+pub(super) fn is_score(text: &str) -> bool {
+    let text = text.trim_start_matches('\u{FEFF}').trim_start();
+    ["<?xml", "<!DOCTYPE score", "<score-"]
+        .iter()
+        .any(|begin| text.starts_with(begin))
+}
+
+/// The same of the bytes of a file, which may be UTF-16.
+pub(super) fn is_score_bytes(bytes: &[u8]) -> bool {
+    let head: Vec<u8> = bytes
+        .iter()
+        .take(256)
+        .copied()
+        .filter(|b| *b != 0)
+        .collect();
+    let head = String::from_utf8_lossy(&head);
+    is_score(head.trim_start_matches(char::REPLACEMENT_CHARACTER))
 }
 
 /// A chart begins with a bar line, a meter or a section name before bars, or has a bar line and nothing of a document; a
 /// text with neither bar lines nor anything of a document is refused.
 pub(super) fn kind(name: &str, text: &str) -> Result<Kind, Failure> {
+    if is_score(text) {
+        return Ok(Kind::Score);
+    }
     let text = text.trim_start();
     let behind_name = text
         .strip_prefix('[')
@@ -64,14 +89,13 @@ fn is_table(line: &str) -> bool {
 
 /// What kind of binary file this is, by its first bytes.
 pub(super) fn no_text(bytes: &[u8]) -> Option<&'static str> {
-    const KINDS: [(&[u8], &str); 7] = [
+    const KINDS: [(&[u8], &str); 6] = [
         (b"MThd", "a MIDI file"),
         (b"RIFF", "a sound file"),
         (b"fLaC", "a sound file"),
         (b"OggS", "a sound file"),
         (b"ID3", "a sound file"),
         (b"%PDF", "a PDF file"),
-        (b"PK\x03\x04", "an archive"),
     ];
     let found = KINDS.iter().find(|(begin, _)| bytes.starts_with(begin));
     found.map(|(_, kind)| *kind)
@@ -121,6 +145,13 @@ mod tests {
             assert_eq!(kind("a", document).ok(), Some(Kind::Document), "{document}");
         }
         assert_eq!(kind("a.toml", "words").ok(), Some(Kind::Document));
+        for score in [
+            "<?xml version=\"1.0\"?>\n<score-partwise/>",
+            " <score-timewise>",
+        ] {
+            assert_eq!(kind("a.txt", score).ok(), Some(Kind::Score), "{score}");
+        }
+        assert!(is_score_bytes(b"\xFF\xFE<\0?\0x\0m\0l\0"));
         for neither in ["Am G F E", "some words", "<html>"] {
             assert!(kind("a.txt", neither).is_err(), "{neither}");
         }

@@ -23,6 +23,7 @@ use crate::live::PlayerTiming;
 use crate::log::{Moment, now};
 use crate::midi::{SmfError, SmfFormat, replace_file, target, write_smf, write_smf_file};
 use crate::neck::NeckError;
+use crate::notation::{Sheet, write_musicxml, write_mxl};
 use crate::sound::Container;
 use crate::view::{EventLinesError, Folded, clock_time, write_event_lines};
 
@@ -30,7 +31,7 @@ use crate::view::{EventLinesError, Folded, clock_time, write_event_lines};
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "Where it goes")]
 pub(super) struct SinkArguments {
-    /// Write a file: .mid .wav .flac .jsonl .toml, a sheet: .pdf .html .svg .png
+    /// Write .mid .wav .flac .jsonl .toml .mxl .musicxml .pdf .html .svg .png
     #[arg(short = 'o', long = "output", value_name = "FILE")]
     output: Vec<PathBuf>,
     /// Replace files that exist
@@ -94,6 +95,17 @@ enum Kind {
     Events,
     Document,
     Sheet(SheetKind),
+    /// A score, packed or not.
+    Score {
+        packed: bool,
+    },
+}
+
+impl Kind {
+    /// Whether it holds the piece as written, however long that is played.
+    const fn is_written(self) -> bool {
+        matches!(self, Kind::Document | Kind::Score { .. } | Kind::Sheet(_))
+    }
 }
 
 /// The standard output, to which a MIDI file goes.
@@ -119,6 +131,8 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
         Some("html" | "htm") => Ok(Kind::Sheet(SheetKind::Html)),
         Some("svg") => Ok(Kind::Sheet(SheetKind::Svg)),
         Some("png") => Ok(Kind::Sheet(SheetKind::Png)),
+        Some("musicxml") => Ok(Kind::Score { packed: false }),
+        Some("mxl") => Ok(Kind::Score { packed: true }),
         other => {
             let found = other.map_or("no ending".to_owned(), |e| format!("`.{e}`"));
             let likely = match other {
@@ -127,6 +141,7 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
                 Some("yaml" | "yml" | "conf") => "toml",
                 Some("doc" | "docx" | "odt" | "ps" | "rtf") => "pdf",
                 Some("jpg" | "jpeg" | "gif" | "webp") => "png",
+                Some("xml") => "musicxml",
                 _ => "mid",
             };
             let stem = if path.is_dir() {
@@ -137,7 +152,7 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
             Err(Failure::new(
                 "output-kind",
                 format!(
-                    "a file to write ends in .mid .wav .flac .jsonl .toml .pdf .html .svg .png, found {found}"
+                    "a file to write ends in .mid .wav .flac .jsonl .toml .musicxml .mxl .pdf .html .svg or .png, found {found}"
                 ),
                 format!("write `-o {}`", stem.display()),
             ))
@@ -249,7 +264,7 @@ fn work(prepared: &Prepared, kind: Kind, arguments: &SinkArguments) -> f64 {
         Kind::Midi => MIDI * sound::seconds(prepared),
         Kind::Sound(container) => sound::work(prepared, container, &arguments.sound),
         Kind::Events => EVENTS * sound::seconds(prepared),
-        Kind::Document | Kind::Sheet(_) => 0.0,
+        Kind::Document | Kind::Score { .. } | Kind::Sheet(_) => 0.0,
     }
 }
 
@@ -287,7 +302,7 @@ fn targets<'a>(
         match kind {
             Kind::Sound(container) => drop(arguments.sound.format(container)?),
             Kind::Sheet(_) => drop(arguments.sheet.paper()?),
-            Kind::Midi | Kind::Events | Kind::Document => {}
+            Kind::Midi | Kind::Events | Kind::Document | Kind::Score { .. } => {}
         }
         targets.push((path, kind));
     }
@@ -301,17 +316,21 @@ fn targets<'a>(
                 "give each file its own name",
             ));
         }
-        if let (Kind::Document, [option, ..]) = (kind, prepared.excerpt_options()) {
+        if let (true, [option, ..]) = (kind.is_written(), prepared.excerpt_options()) {
+            let what = match kind {
+                Kind::Score { .. } => "score",
+                _ => "document",
+            };
             return Err(Failure::new(
                 "output-excerpt",
-                format!("a document holds the whole piece, and `{option}` asks for a part of it"),
+                format!("a {what} holds the whole piece, and `{option}` asks for a part of it"),
                 format!(
                     "leave `{option}` out, or write {} by itself",
                     path.display()
                 ),
             ));
         }
-        if endless && !matches!(kind, Kind::Document | Kind::Sheet(_)) {
+        if endless && !kind.is_written() {
             return Err(SmfError::Endless.into());
         }
         if is_standard_output(path) {
@@ -437,5 +456,18 @@ fn write(
             Ok(format!("the document, seed {seed}"))
         }
         Kind::Sheet(kind) => sheet::write(prepared, path, kind, &arguments.sheet, context),
+        Kind::Score { packed } => score(prepared, path, packed),
     }
+}
+
+/// Writes the piece as a score.
+fn score(prepared: &Prepared, path: &Path, packed: bool) -> Result<String, Failure> {
+    let sheet = Sheet::new(&prepared.piece)?;
+    let mut bytes = write_musicxml(&sheet)?;
+    if packed {
+        bytes = write_mxl(&bytes)?;
+    }
+    replace_file(path, |file| file.write_all(&bytes))?;
+    let measures = counted(sheet.measures.len() as u64, "measure");
+    Ok(format!("the score, {measures}"))
 }

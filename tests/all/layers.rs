@@ -9,7 +9,7 @@ use self::paths::Tree;
 use crate::root;
 
 /// Rooms in order, the lowest first.
-const ROOMS: [&str; 19] = [
+const ROOMS: [&str; 20] = [
     "diagnostic",
     "theory",
     "time",
@@ -22,6 +22,7 @@ const ROOMS: [&str; 19] = [
     "arrange",
     "practice",
     "midi",
+    "notation",
     "live",
     "sound",
     "log",

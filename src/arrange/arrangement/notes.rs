@@ -12,7 +12,7 @@ use crate::arrange::click::click;
 use crate::arrange::phrase::Place;
 use crate::arrange::score::Planned;
 use crate::arrange::strum::{Hand, strum};
-use crate::arrange::{Note, shortened};
+use crate::arrange::{GuideNote, Note, shortened};
 use crate::chart::{BassLine, FormBar, Part, Pattern};
 use crate::event::{Channel, Event, KeyNumber, Message, Velocity};
 use crate::generate::Chance;
@@ -34,6 +34,28 @@ pub(super) struct Here<'a> {
 }
 
 impl Arrangement {
+    /// The notes of the guide in a bar of the chart, as written: before swing, and each as long as until the next; none where
+    /// no guide runs.
+    pub fn guide_notes(&mut self, region: Region) -> Vec<GuideNote> {
+        self.prepare(region);
+        let Some(here) = self.here(region) else {
+            return Vec::new();
+        };
+        let notes = match (&here.planned.guide, here.stage) {
+            (None, _) => Vec::new(),
+            (Some(_), Stage::Final) => self.last_of_guide(here),
+            (Some(line), _) => line.notes(here.chart, here.at),
+        };
+        let note = |note: Note| {
+            Some(GuideNote {
+                offset_ticks: note.offset_ticks,
+                key: note.key,
+                degree: note.degree?,
+            })
+        };
+        notes.into_iter().filter_map(note).collect()
+    }
+
     /// What each part plays in a bar: a pure function of the bar and its tempo, and of whether playing starts there.
     pub(super) fn notes(
         &self,

@@ -175,9 +175,9 @@ fn files_that_cannot_be_written() {
         all.push_str(&run(folder.path(), &[&["play", "| Am |"], arguments].concat()).refused());
     }
     insta::assert_snapshot!(all, @"
-    Error: a file to write ends in .mid .wav .flac .jsonl .toml .pdf .html .svg .png, found `.ogg`.
+    Error: a file to write ends in .mid .wav .flac .jsonl .toml .musicxml .mxl .pdf .html .svg or .png, found `.ogg`.
       Write `-o a.wav`.
-    Error: a file to write ends in .mid .wav .flac .jsonl .toml .pdf .html .svg .png, found no ending.
+    Error: a file to write ends in .mid .wav .flac .jsonl .toml .musicxml .mxl .pdf .html .svg or .png, found no ending.
       Write `-o a.mid`.
     Error: there is no folder no.
       Make it first, or name a file in another.
