@@ -100,7 +100,8 @@ pub(super) fn write(
         }
     };
     replace_file(path, |file| file.write_all(&bytes))?;
-    if kind != SheetKind::Html {
+    // In a browser and in SVG live text takes the letters of the viewer.
+    if matches!(kind, SheetKind::Pdf | SheetKind::Png) {
         tell_of_missing(&sheet, &faces, path, context);
     }
     Ok(format!("the sheet, {summary}"))

@@ -189,3 +189,87 @@ fn label_at(at: (f32, f32), anchor: Anchor, text: &str) -> Words {
         text: text.into(),
     }
 }
+
+#[cfg(all(test, feature = "live"))]
+mod tests {
+    use super::*;
+    use crate::picture::{Drawing, Item};
+
+    /// All centers of points that are drawn.
+    fn points(drawing: &Drawing) -> Vec<(f32, f32)> {
+        let found = drawing.items.iter().filter_map(|item| match item {
+            Item::Round { center, .. } => Some(*center),
+            _ => None,
+        });
+        found.collect()
+    }
+
+    #[test]
+    fn a_faster_pace_is_drawn_higher_and_a_later_take_further_right() {
+        let takes = [(100, 60.0, 8.0), (100, 64.0, 6.0), (107, 80.0, 3.0)];
+        let drawing = pace_picture(&takes);
+        let drawn = points(&drawing);
+        assert_eq!(drawn.len(), 3);
+        for two in drawn.windows(2) {
+            assert!(two[0].0 < two[1].0 && two[0].1 > two[1].1, "{drawn:?}");
+        }
+        // Two takes of a day lie half a day apart, the third a week after the first.
+        let (first, second, third) = (drawn[0].0, drawn[1].0, drawn[2].0);
+        assert!(((second - first) * 14.0 - (third - first)).abs() < 0.5);
+        assert_eq!(
+            drawing.about,
+            "Pace over 3 takes: from 60 to 80 beats a minute."
+        );
+        assert!(pace_picture(&[]).about.starts_with("No takes"));
+    }
+
+    #[test]
+    fn early_strokes_lie_at_the_left_and_late_ones_at_the_right() {
+        let place = |beat, mean_ns| PlaceTiming {
+            beat,
+            part: 1,
+            parts: 2,
+            count: 9,
+            mean_ns,
+            spread_ns: Some(4_000_000),
+            bias: None,
+        };
+        let drawing = strokes_picture(&[place(1, -12_000_000), place(2, 0), place(3, 12_000_000)]);
+        let drawn = points(&drawing);
+        let (early, on, late) = (drawn[0].0, drawn[1].0, drawn[2].0);
+        assert!(early < on && on < late && ((on - early) - (late - on)).abs() < 0.01);
+        assert!(drawn.windows(2).all(|two| two[0].1 < two[1].1));
+        assert!(
+            drawing.about.contains("beat 1 -12.0 ms"),
+            "{}",
+            drawing.about
+        );
+    }
+
+    #[test]
+    fn ten_times_as_late_is_a_step_further_whatever_the_lateness() {
+        let late = Lateness {
+            count: 10,
+            median_ns: 10_000,
+            p99_ns: 100_000,
+            p999_ns: 1_000_000,
+            worst_ns: 10_000_000,
+            ..Lateness::default()
+        };
+        let drawing = lateness_picture(&late);
+        let wide = drawing.items.iter().filter_map(|item| match item {
+            Item::Block { size, .. } => Some(size.0),
+            _ => None,
+        });
+        let wide: Vec<f32> = wide.collect();
+        // A microsecond is nothing, a second the whole: 55 points for each tenfold step.
+        for (wide, steps) in wide.iter().zip([1.0, 2.0, 3.0, 4.0]) {
+            assert!((wide - 55.0 * steps).abs() < 0.1, "{wide}");
+        }
+        assert!(
+            drawing.about.ends_with("the latest 10.0 ms."),
+            "{}",
+            drawing.about
+        );
+    }
+}

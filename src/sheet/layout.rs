@@ -57,6 +57,17 @@ const USUAL: Density = Density {
 };
 
 /// For what would need one page more otherwise.
+const CLOSE: Density = Density {
+    space: 0.75,
+    symbol_pt: 15.0,
+    tall_pt: 22.0,
+    body_pt: 9.5,
+    curve_pt: 52.0,
+    neck: 0.65,
+    boxes: 0.9,
+};
+
+/// For what would need one page more even so.
 const SNUG: Density = Density {
     space: 0.55,
     symbol_pt: 14.0,
@@ -74,17 +85,19 @@ pub fn pages(sheet: &Sheet, paper: Paper, faces: &Faces) -> Vec<Drawing> {
         let blocks = blocks(sheet, width - 2.0 * MARGIN_PT, density, faces);
         paginate(blocks, height - TOP_PT - bottom, density)
     };
+    // A page alone has no number below it.
     let mut pages = set(&USUAL, BOTTOM_PT);
-    if pages.len() > 1 {
-        // A page alone has no number below it.
-        let one = set(&SNUG, LEAST_BOTTOM_PT);
-        let snug = if one.len() > 1 {
-            set(&SNUG, BOTTOM_PT)
-        } else {
-            one
-        };
-        if snug.len() < pages.len() {
-            pages = snug;
+    for density in [&CLOSE, &SNUG] {
+        if pages.len() > 1 {
+            let one = set(density, LEAST_BOTTOM_PT);
+            let closer = if one.len() > 1 {
+                set(density, BOTTOM_PT)
+            } else {
+                one
+            };
+            if closer.len() < pages.len() {
+                pages = closer;
+            }
         }
     }
     let count = pages.len();

@@ -228,9 +228,12 @@ fn a_routine_as_files() {
         names,
         [
             "01-drill-roots-asks-2-seed-4.mid",
+            "01-drill-roots-asks-2-seed-4.pdf",
             "01-drill-roots-asks-2-seed-4.wav",
             "03-piece-am-g.mid",
+            "03-piece-am-g.pdf",
             "03-piece-am-g.wav",
+            "index.html",
             "index.txt",
         ]
     );
@@ -246,12 +249,28 @@ fn a_routine_as_files() {
      1. 5 minutes: drill roots --asks 2 --seed 4
         01-drill-roots-asks-2-seed-4.mid
         01-drill-roots-asks-2-seed-4.wav
+        01-drill-roots-asks-2-seed-4.pdf
      2. 1 minute: rest shake out both hands
      3. 1 minute: piece '| Am | G |'
         softly
         03-piece-am-g.mid
         03-piece-am-g.wav
+        03-piece-am-g.pdf
     ");
+    // Every file is linked, and nothing else.
+    let page = std::fs::read_to_string(folder.path().join("out/index.html")).unwrap();
+    let linked: Vec<&str> = page
+        .split("href=\"")
+        .skip(1)
+        .map(|rest| rest.split('"').next().unwrap())
+        .collect();
+    assert_eq!(linked.len(), 6);
+    assert!(
+        linked
+            .iter()
+            .all(|file| names.iter().any(|name| name == file))
+    );
+    assert!(page.contains("<p dir=\"auto\">softly</p>"));
 }
 
 #[test]
@@ -261,6 +280,10 @@ fn the_log_on_screen_and_as_values() {
     let path = path.to_str().unwrap();
     filled_log(path);
     // What is due depends on the day of the run; the rest does not.
+    let drawn = run(folder.path(), &["log", "--log", path, "-o", "pace.svg"]).good();
+    assert_eq!(drawn, "wrote pace.svg\n");
+    let picture = std::fs::read_to_string(folder.path().join("pace.svg")).unwrap();
+    assert!(picture.contains("Pace over 14 takes"), "{picture}");
     let screen = run(folder.path(), &["log", "--log", path]).good();
     let (before, rest) = screen.split_once("\ndue: ").unwrap();
     let after = rest.split_once("\nweakest").unwrap().1;
