@@ -55,7 +55,7 @@ fn tempi_meters_and_length_are_those_of_the_file() {
         (2880, AT_60),
         (960, IN_6_8),
     ];
-    let map = read_click_map(&file(1, 480, &[(conductor, 0), (&[(0, NOTE)], 5761)])).unwrap();
+    let map = read_click_map(&file(1, 480, &[(conductor, 0), (&[(0, NOTE)], 5760)])).unwrap();
     assert_eq!(meters(&map), ["1/4", "4/4", "4/4", "6/8"]);
     assert_eq!(tempi(&map), [(0, 500_000), (6720, 1_000_000)]);
     assert_eq!(map.warnings, [""; 0]);
