@@ -33,7 +33,7 @@ does, a warning says how long it must be. Bars are those of
 the piece; count-in and ending are told beside them."
 ))]
 pub(super) struct Arguments {
-    /// A document, a ready chart by name, a chart such as '| Am7 | D9 |', or - for standard input
+    /// A document, a score, a ready chart by name, a chart such as '| Am7 | D9 |', or - for standard input
     #[arg(value_name = "PIECE")]
     piece: String,
     #[command(flatten)]

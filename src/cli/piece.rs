@@ -12,7 +12,7 @@ use super::options::{BandArguments, Changes, Origin, Prepared, feel, meter};
 use super::piece_text::{Kind, is_score, is_score_bytes, kind, no_text, unquoted};
 use super::shell::in_shell;
 use crate::chart::{
-    Content, MOST_BYTES, Piece, Problem, READY_CHARTS, Reading, SourceText, has_bar_line,
+    Content, MOST_BYTES, Piece, Problem, Problems, READY_CHARTS, Reading, SourceText, has_bar_line,
     ready_chart,
 };
 use crate::diagnostic::Diagnostic;
@@ -61,32 +61,7 @@ impl PieceArguments {
         let wanted_meter = self.meter.as_deref().map(meter).transpose()?;
         let rule = self.fit.as_deref().map(fit_rule).transpose()?;
         let source = source(piece, context)?;
-        let kind = if has_bar_line(piece) {
-            Kind::Chart
-        } else {
-            kind(&source.name, &source.text)?
-        };
-        let read = match (kind, wanted_meter) {
-            (Kind::Chart, meter) => {
-                Piece::read_inline_in(&source.text, meter.unwrap_or(Meter::COMMON))
-            }
-            (Kind::Document, None) => Piece::read(&source.text),
-            (Kind::Score, None) => read_musicxml(&source.text),
-            (Kind::Document, Some(_)) => {
-                return Err(Failure::new(
-                    "option-meter",
-                    format!("{} is a document, and says its meter itself", source.name),
-                    "leave `--meter` out, or change the line `meter` of the document",
-                ));
-            }
-            (Kind::Score, Some(_)) => {
-                return Err(Failure::new(
-                    "option-meter",
-                    format!("{} is a score, and says its meter itself", source.name),
-                    "leave `--meter` out",
-                ));
-            }
-        };
+        let read = read_as(piece, &source, wanted_meter)?;
         let (mut piece, reading) = match read {
             Ok(read) => read,
             Err(problems) => return Err(Failure::text(source, problems)),
@@ -149,6 +124,32 @@ impl PieceArguments {
     }
 }
 
+/// What reading a text gives.
+type WhatWasRead = Result<(Piece, Reading), Problems>;
+
+/// Reads the text that `piece` names as what it is: a chart, in `meter` if one is wanted, a document or a score.
+fn read_as(piece: &str, source: &SourceText, meter: Option<Meter>) -> Result<WhatWasRead, Failure> {
+    let kind = if has_bar_line(piece) {
+        Kind::Chart
+    } else {
+        kind(&source.name, &source.text)?
+    };
+    let says_itself = |what: &str, help: &str| {
+        let message = format!("{} is a {what}, and says its meter itself", source.name);
+        Err(Failure::new("option-meter", message, help))
+    };
+    Ok(match (kind, meter) {
+        (Kind::Chart, meter) => Piece::read_inline_in(&source.text, meter.unwrap_or(Meter::COMMON)),
+        (Kind::Document, None) => Piece::read(&source.text),
+        (Kind::Score, None) => read_musicxml(&source.text),
+        (Kind::Document, Some(_)) => {
+            let help = "leave `--meter` out, or change the line `meter` of the document";
+            return says_itself("document", help);
+        }
+        (Kind::Score, Some(_)) => return says_itself("score", "leave `--meter` out"),
+    })
+}
+
 /// The text of a piece, and where it is from.
 fn source(piece: &str, context: &mut Context<'_, '_>) -> Result<SourceText, Failure> {
     if has_bar_line(piece) {
@@ -177,7 +178,12 @@ fn source(piece: &str, context: &mut Context<'_, '_>) -> Result<SourceText, Fail
     }
     if let Some(kind) = no_text(&bytes) {
         let message = format!("{name} is {kind}, and a piece is text");
-        let help = "give a document or a chart; such files are written with `-o`, and not read";
+        let help = if bytes.starts_with(b"MThd") {
+            format!("write `fivefold click {}` to click to it", in_shell(&name))
+        } else {
+            "give a document, a chart or a score; such files are written with `-o`, and not read"
+                .to_owned()
+        };
         return Err(Failure::new("input-kind", message, help));
     }
     if bytes.len() > MOST_BYTES {

@@ -22,6 +22,8 @@ use crate::view::{CheckReport, render_plain};
 Examples:
   fivefold play low-tide
   fivefold play low-tide -o tide.mid
+  fivefold play low-tide -o tide.musicxml
+  fivefold play song.mxl --tempo 80%
   fivefold play low-tide --tempo 80% --key D --port synth
   fivefold play '| Am7 | D9 / G7 / |' --times 8 -o loop.mid
   fivefold play low-tide --from B --to B -o b.mid
@@ -40,7 +42,7 @@ from here, loop to here, loop off.
 Turn the volume down before you start, above all in
 headphones: a click is sharp.")]
 pub(super) struct Arguments {
-    /// Documents, ready charts by name, charts such as '| Am7 | D9 |', or - for standard input
+    /// Documents, scores, ready charts by name, charts such as '| Am7 | D9 |', or - for standard input
     #[arg(value_name = "PIECE", required = true, allow_hyphen_values = false)]
     pieces: Vec<String>,
     #[command(flatten)]

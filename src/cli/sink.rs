@@ -81,6 +81,12 @@ impl SinkArguments {
         output.or_else(|| self.receipt.as_ref().map(|_| "--receipt"))
     }
 
+    /// The first of the files asked for that holds the piece as written.
+    pub(super) fn as_written(&self) -> Option<&Path> {
+        let is = |path: &&PathBuf| kind(path).is_ok_and(Kind::is_written);
+        self.output.iter().find(is).map(PathBuf::as_path)
+    }
+
     /// The document among the files asked for, if one is.
     pub(super) fn document(&self) -> Option<&Path> {
         let is = |path: &&PathBuf| matches!(kind(path), Ok(Kind::Document));

@@ -3,6 +3,7 @@
 //! Nothing here knows of chords or charts; it reads events.
 
 mod ascii;
+mod click_map;
 mod error;
 #[cfg(feature = "audio")]
 mod file;
@@ -22,6 +23,7 @@ mod watch;
 mod wire;
 
 pub use ascii::ascii;
+pub use click_map::{ClickMap, MOST_MAP_BYTES, MapBar, MapError, read_click_map};
 pub use error::SmfError;
 #[cfg(feature = "audio")]
 pub(crate) use file::replace_file;

@@ -1,6 +1,7 @@
 //! From the measures of a score to the bars and sections of a chart.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 use std::fmt::Write as _;
 use std::ops::Range;
 
@@ -81,7 +82,9 @@ pub(super) fn compose(
             _ => None,
         };
         if let Some((name, in_place)) = reserved {
-            let once = alone && in_place && visits.len() > 1;
+            // Something must be left to play between them.
+            let between = name == INTRO || !composed.form.is_empty();
+            let once = alone && in_place && between && visits.len() > 1;
             name.clone_into(&mut wanted);
             if !once {
                 wanted.push('1');
@@ -211,12 +214,12 @@ fn bars(measures: &[RawMeasure], warnings: &mut Warnings) -> Vec<Bar> {
             } else if place >= meter.beat_count() {
                 warnings.add("score-between", measure, told("the next bar"), help);
                 carried = Some(chord.harmony);
-            } else if chords.contains_key(&place) {
-                left_out(&chord.harmony, measure, warnings);
-            } else {
+            } else if let Entry::Vacant(free) = chords.entry(place) {
                 let to = format!("beat {}", place + 1);
                 warnings.add("score-between", measure, told(&to), help);
-                chords.insert(place, chord.harmony);
+                free.insert(chord.harmony);
+            } else {
+                left_out(&chord.harmony, measure, warnings);
             }
         }
         found.push(Bar {

@@ -114,10 +114,7 @@ fn left_out(score: &RawScore) -> Vec<Problem> {
         found.push(Problem::warning(code, 0..0, message, help));
     };
     if score.notes > 0 {
-        let message = format!(
-            "its {} are left out: a chart holds chords",
-            counted(score.notes, "note")
-        );
+        let message = format!("notes are left out ({}): a chart holds chords", score.notes);
         say("score-notes", message, "the band plays from the chords");
     }
     if score.parts > 1 {
@@ -132,10 +129,6 @@ fn left_out(score: &RawScore) -> Vec<Problem> {
         );
     }
     found
-}
-
-fn counted(count: usize, one: &str) -> String {
-    crate::diagnostic::counted(count as u64, one)
 }
 
 /// The piece of the sections: a document with the lines that the program itself wrote, or without, where they are none.

@@ -138,7 +138,7 @@ fn document() -> impl Strategy<Value = String> {
         vec![
             "key = \"A minor\"",
             "set = \"A minor pentatonic\"",
-            "groove = \"shuffle\"",
+            "groove = \"plain\"",
             "ending = \"none\"",
             "capo = 3",
             "tuning = \"drop D\"",
@@ -313,7 +313,7 @@ fn what_a_chart_has_no_place_for_is_told_with_its_measure() {
         "{c}<note><pitch><step>C</step><octave>4</octave></pitch><duration>4</duration></note>"
     );
     let (_, warnings) = told(&[&sung]);
-    assert_eq!(warnings, ["its 1 note are left out: a chart holds chords"]);
+    assert_eq!(warnings, ["notes are left out (1): a chart holds chords"]);
 }
 
 #[test]

@@ -145,6 +145,15 @@ fn lay_out(plan: &TempoPlan, ruler: &Ruler<'_>, unit_ticks: u64) -> Vec<Segment>
     };
     for stretch in plan.stretches() {
         match &stretch.shape {
+            Shape::Exact { tempo, ticks } => {
+                let end = ticks.map(|ticks| at.saturating_add(ticks));
+                found.push(Segment {
+                    start: at,
+                    end,
+                    course: Course::Flat(*tempo),
+                });
+                at = end.unwrap_or(at);
+            }
             Shape::Hold { rate, length } => {
                 plateau(&mut found, &mut at, flat(scaled(*rate)), *length)
             }

@@ -4,7 +4,7 @@ use std::fmt;
 use std::ops::Range;
 
 use super::words::Milli;
-use super::{Meter, TICKS_PER_QUARTER};
+use super::{Meter, TICKS_PER_QUARTER, Tempo};
 
 mod fault;
 mod reader;
@@ -142,20 +142,35 @@ pub(crate) enum Shape {
         back: Option<u64>,
         every: Length,
     },
+    /// A tempo to the microsecond, for so many ticks: of a map from elsewhere.
+    Exact {
+        tempo: Tempo,
+        ticks: Option<u64>,
+    },
+}
+
+/// A tempo as a plan would write it, to the thousandth.
+fn rate_of(tempo: Tempo) -> Rate {
+    Rate {
+        milli: tempo.milli_a_minute(TICKS_PER_QUARTER),
+        unit_ticks: Some(TICKS_PER_QUARTER),
+    }
 }
 
 impl Shape {
     /// The tempo it comes to.
-    const fn last(&self) -> Rate {
+    fn last(&self) -> Rate {
         match self {
+            Shape::Exact { tempo, .. } => rate_of(*tempo),
             Shape::Hold { rate, .. } => *rate,
             Shape::Ramp { to, .. } | Shape::Ladder { to, .. } => *to,
         }
     }
 
     /// The tempo it begins with.
-    const fn first(&self) -> Rate {
+    fn first(&self) -> Rate {
         match self {
+            Shape::Exact { tempo, .. } => rate_of(*tempo),
             Shape::Hold { rate, .. } => *rate,
             Shape::Ramp { from, .. } | Shape::Ladder { from, .. } => *from,
         }
@@ -227,6 +242,36 @@ impl TempoPlan {
                 span: 0..0,
             }],
         }
+    }
+
+    /// The plan of a map from elsewhere: tempi to the microsecond, each with the tick from which it holds, counted from bar 1
+    /// and rising. The first holds from the beginning; without any it is 120.
+    ///
+    /// Written as text it is rounded: to thousandths of a quarter note a minute, and of a beat.
+    pub fn of_steps(steps: &[(u64, Tempo)]) -> Self {
+        let default = [(0, Tempo::DEFAULT)];
+        let steps = if steps.is_empty() { &default } else { steps };
+        let ends = steps
+            .iter()
+            .skip(1)
+            .map(|(tick, _)| Some(*tick))
+            .chain([None]);
+        let mut from = 0;
+        let mut stretches = Vec::with_capacity(steps.len());
+        for ((_, tempo), end) in steps.iter().zip(ends) {
+            let ticks = end.map(|end| end.saturating_sub(from));
+            from = end.unwrap_or(from).max(from);
+            if ticks != Some(0) {
+                stretches.push(Stretch {
+                    shape: Shape::Exact {
+                        tempo: *tempo,
+                        ticks,
+                    },
+                    span: 0..0,
+                });
+            }
+        }
+        TempoPlan { stretches }
     }
 
     /// Reads a plan.
@@ -317,7 +362,7 @@ impl TempoPlan {
     /// Whether it is one tempo throughout, without a length.
     pub fn is_steady(&self) -> bool {
         let first = self.stretches.first().map(|s| &s.shape);
-        self.stretches.len() == 1 && matches!(first, Some(Shape::Hold { .. }))
+        self.stretches.len() == 1 && matches!(first, Some(Shape::Hold { .. } | Shape::Exact { .. }))
     }
 
     /// Whether every tempo of the plan, in a piece that starts in `meter`, lies within the limits: 3.6 to 960
@@ -333,6 +378,10 @@ impl TempoPlan {
                 |rate: Rate, milli: u64| worst.push(Rate { milli, ..rate }.scaled_quarters(unit));
             match &stretch.shape {
                 Shape::Hold { rate, .. } => note(*rate, rate.milli),
+                Shape::Exact { tempo, .. } => {
+                    let rate = rate_of(*tempo);
+                    note(rate, rate.milli);
+                }
                 Shape::Ramp { from, to, .. } => {
                     note(*from, from.milli);
                     note(*to, to.milli);
@@ -367,6 +416,15 @@ impl TempoPlan {
         let mut plan = self.clone();
         for stretch in &mut plan.stretches {
             stretch.shape = match stretch.shape.clone() {
+                Shape::Exact { tempo, ticks } => {
+                    let us = u64::from(tempo.us_per_quarter()) * 100_000;
+                    let us = us / percent_milli.max(1);
+                    let slowest = u64::from(Tempo::SLOWEST.us_per_quarter());
+                    Shape::Exact {
+                        tempo: Tempo::new(us.clamp(1, slowest)).unwrap_or(tempo),
+                        ticks,
+                    }
+                }
                 Shape::Hold { rate: r, length } => Shape::Hold {
                     rate: rate(r),
                     length,
@@ -419,6 +477,13 @@ impl fmt::Display for TempoPlan {
                 write!(f, "{}{name} = ", if dotted { "dotted " } else { "" })?;
             }
             match &stretch.shape {
+                Shape::Exact { tempo, ticks } => {
+                    write!(f, "{}", m(rate_of(*tempo).milli))?;
+                    if let Some(ticks) = ticks {
+                        let beats = ticks.saturating_mul(1000) / TICKS_PER_QUARTER;
+                        write!(f, " for {} beats", m(beats))?;
+                    }
+                }
                 Shape::Hold { rate, length: None } => write!(f, "{}", m(rate.milli))?,
                 Shape::Hold {
                     rate,

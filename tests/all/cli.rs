@@ -12,6 +12,7 @@ mod mistakes;
 mod options;
 mod pedals;
 mod pictures;
+mod scores;
 mod sound;
 mod spans;
 mod usage;
