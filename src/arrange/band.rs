@@ -49,6 +49,8 @@ pub(super) struct BandBar {
     pub(super) backbeat: Vec<u64>,
     /// Whether all are struck once and held.
     pub(super) held: bool,
+    /// Whether the strum has the strokes of a lifted section.
+    pub(super) lifted: bool,
 }
 
 /// Of a hundred bars inside a phrase, how many have a kick or snare more than the groove; and of fourth bars.
@@ -89,6 +91,7 @@ pub(super) fn band_bar(setting: &Setting<'_>, chance: &mut Chance) -> BandBar {
             pads: None,
             backbeat,
             held: true,
+            lifted,
         };
     }
     if setting.variation != Variation::None {
@@ -109,6 +112,7 @@ pub(super) fn band_bar(setting: &Setting<'_>, chance: &mut Chance) -> BandBar {
         pads: figure.pads,
         backbeat,
         held: false,
+        lifted,
     }
 }
 
@@ -144,15 +148,29 @@ fn lead_on(setting: &Setting<'_>, hits: &mut Vec<Hit>, chance: &mut Chance) {
         return;
     };
     if setting.swung == Some(SwingUnit::Eighths) {
-        // Swung, the first three sixteenths of a beat are its thirds; the fourth would fall between.
-        let fourth = TICKS_PER_QUARTER * 3 / 4;
-        fill.hits
-            .retain(|hit| hit.offset_ticks % TICKS_PER_QUARTER != fourth);
+        swing_fill(&mut fill.hits);
     }
     let foot = |hit: &Hit| hit.voice == KitVoice::FootHat;
     hits.retain(|hit| hit.offset_ticks < fill.from_ticks || foot(hit));
     hits.extend(fill.hits);
     hits.sort_by_key(|hit| (hit.offset_ticks, hit.voice));
+}
+
+/// Swung, the first three sixteenths of a beat are its thirds, and the fourth would fall between: what is there is left
+/// out, but the last stroke, on which a fill ends, comes a sixteenth earlier, in the place of what is there.
+fn swing_fill(hits: &mut Vec<Hit>) {
+    let sixteenth = TICKS_PER_QUARTER / 4;
+    let between = |hit: &Hit| hit.offset_ticks % TICKS_PER_QUARTER == 3 * sixteenth;
+    let end = hits.last().copied().filter(between);
+    hits.retain(|hit| !between(hit));
+    if let Some(end) = end {
+        let offset_ticks = end.offset_ticks - sixteenth;
+        hits.retain(|hit| hit.offset_ticks < offset_ticks);
+        hits.push(Hit {
+            offset_ticks,
+            ..end
+        });
+    }
 }
 
 /// A crash, with the kick below it, in the place of what keeps time there.
@@ -265,5 +283,51 @@ impl Times {
             _ => true,
         });
         BassFigure::Steps(comes.copied().collect())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::groove::ready_groove;
+
+    /// The last bar of a phrase, without what comes at times.
+    fn led_on(swung: Option<SwingUnit>, seed: u64) -> Vec<Hit> {
+        let setting = Setting {
+            groove: &ready_groove("rock eighths").unwrap(),
+            meter: &Meter::COMMON,
+            place: Place {
+                role: Role::Last,
+                after_fill: false,
+                opens_section: false,
+                lifted: false,
+                of_section: 7,
+            },
+            stage: Stage::Pass,
+            variation: Variation::Fills,
+            swung,
+        };
+        band_bar(&setting, &mut Chance::new(seed, "fill", "test", 0, 0)).hits
+    }
+
+    #[test]
+    fn a_swung_fill_keeps_the_stroke_on_which_it_ends() {
+        let sixteenth = TICKS_PER_QUARTER / 4;
+        let mut moved = 0;
+        for seed in 0..200 {
+            let straight = *led_on(None, seed).last().unwrap();
+            let swung = led_on(Some(SwingUnit::Eighths), seed);
+            let end = swung.last().unwrap();
+            let between = straight.offset_ticks % TICKS_PER_QUARTER == 3 * sixteenth;
+            let at = straight.offset_ticks - u64::from(between) * sixteenth;
+            let wanted = (at, straight.voice, straight.velocity);
+            assert_eq!(
+                (end.offset_ticks, end.voice, end.velocity),
+                wanted,
+                "{seed}"
+            );
+            moved += u32::from(between);
+        }
+        assert!(moved > 20, "{moved}");
     }
 }

@@ -204,7 +204,8 @@ impl Planner {
     pub(super) fn strum<'a>(&self, planned: &'a Planned) -> &'a StrumShapes {
         let bars = &planned.score.bars;
         planned.strum.get_or_init(|| {
-            let of_groove = |meter: &Meter| self.groove(meter).figure(meter, 0, false).strum;
+            let of_groove =
+                |meter: &Meter, lifted: bool| self.groove(meter).figure(meter, 0, lifted).strum;
             shapes(bars, &self.settings.strum, &self.neck, &of_groove)
         })
     }

@@ -17,6 +17,8 @@ pub(super) struct StrumShapes {
     /// For each bar, how many strings of its first chord were struck one by one in the bars before: by strokes that say so,
     /// or by every stroke where each strikes one string.
     struck: Vec<usize>,
+    /// The same where the run is lifted: the groove may have other strokes there.
+    struck_lifted: Vec<usize>,
 }
 
 impl StrumShapes {
@@ -35,12 +37,12 @@ const COMPARED: usize = 4;
 const UP_STRINGS: usize = 4;
 
 /// The shape of each chord: of the few easiest, the one with the least effort for the hand. `of_groove` has the strokes of the groove
-/// in a meter.
+/// in a meter, lifted or not.
 pub(super) fn shapes(
     bars: &[FormBar],
     settings: &StrumSettings,
     neck: &Neck,
-    of_groove: &dyn Fn(&Meter) -> Pattern,
+    of_groove: &dyn Fn(&Meter, bool) -> Pattern,
 ) -> StrumShapes {
     let hand = HandModel::default();
     let mut known: HashMap<Chord, Vec<ChordShape>> = HashMap::new();
@@ -88,18 +90,21 @@ pub(super) fn shapes(
         }
         found.push(here);
     }
+    // The strokes of a bar that strike one string.
+    let singles = |bar: &FormBar, lifted: bool| -> Vec<u64> {
+        let own = own_pattern(settings, bar).cloned();
+        let groove = || settings.strings.then(|| of_groove(&bar.meter, lifted));
+        let spans = own.or_else(groove).map(|p| p.spans(bar.meter.bar_ticks()));
+        let spans = spans.into_iter().flatten();
+        spans
+            .filter(|s| settings.strings || s.2 == Stroke::String)
+            .map(|s| s.0)
+            .collect()
+    };
     StrumShapes {
         keys: found,
-        struck: struck(bars, &|bar| {
-            let own = own_pattern(settings, bar).cloned();
-            let groove = || settings.strings.then(|| of_groove(&bar.meter));
-            let spans = own.or_else(groove).map(|p| p.spans(bar.meter.bar_ticks()));
-            let singles = spans.into_iter().flatten();
-            singles
-                .filter(|s| settings.strings || s.2 == Stroke::String)
-                .map(|s| s.0)
-                .collect()
-        }),
+        struck: struck(bars, &|bar| singles(bar, false)),
+        struck_lifted: struck(bars, &|bar| singles(bar, true)),
     }
 }
 
@@ -118,6 +123,8 @@ pub(super) struct Hand<'a> {
     pub(super) backbeat: &'a [u64],
     /// Whether each chord is struck once and held.
     pub(super) held: bool,
+    /// Whether the strokes of the groove are those of a lifted section.
+    pub(super) lifted: bool,
     /// The tempo of the bar, by which the strings of a stroke spread.
     pub(super) tempo: Tempo,
 }
@@ -176,7 +183,13 @@ pub(super) fn strum(
         pattern.spans(chart.meter.bar_ticks())
     };
     let singly = settings.strings || spans.iter().any(|s| s.2 == Stroke::String);
-    let strokes = strokes(settings, shapes, chart, index, &spans);
+    let before = match hand.lifted {
+        true => &shapes.struck_lifted,
+        false => &shapes.struck,
+    };
+    let before = before.get(index).copied().unwrap_or(0);
+    let keys = shapes.keys.get(index).map_or(&[][..], Vec::as_slice);
+    let strokes = strokes(settings, (keys, before), chart, &spans);
     let mut notes = Vec::new();
     for (i, struck) in strokes.iter().enumerate() {
         let touch = touch(struck, singly, &hand);
@@ -216,17 +229,17 @@ pub(super) fn strum(
     notes
 }
 
-/// What each stroke of a bar strikes, and when it ends at the latest: with its chord.
+/// What each stroke of a bar strikes, and when it ends at the latest: with its chord. `keys` are those of each chord, `before` says
+/// how many strings of the first were struck one by one in the bars before.
 fn strokes(
     settings: &StrumSettings,
-    shapes: &StrumShapes,
+    (keys, before): (&[Vec<u8>], usize),
     chart: &FormBar,
-    index: usize,
     spans: &[(u64, u64, Stroke)],
 ) -> Vec<Struck> {
     let bar_ticks = chart.meter.bar_ticks();
     // Strings that were struck one by one, and of which chord of the bar.
-    let mut struck = (0, shapes.struck.get(index).copied().unwrap_or(0));
+    let mut struck = (0, before);
     spans
         .iter()
         .filter_map(|(offset, length, stroke)| {
@@ -237,11 +250,7 @@ fn strokes(
             if struck.0 != chord {
                 struck = (chord, 0);
             }
-            let keys = shapes
-                .keys
-                .get(index)?
-                .get(chord)
-                .filter(|keys| !keys.is_empty())?;
+            let keys = keys.get(chord).filter(|keys| !keys.is_empty())?;
             let chord_end = chart
                 .chords
                 .get(chord + 1)
@@ -330,14 +339,19 @@ mod tests {
             pattern,
             backbeat: &[],
             held: false,
+            lifted: false,
             tempo: Tempo::DEFAULT,
         }
+    }
+
+    fn usual_of_meter(meter: &Meter, _: bool) -> Pattern {
+        Pattern::usual(meter)
     }
 
     fn strummed(chart: &str, settings: &StrumSettings, seed: u64) -> Vec<(u64, u64, u8, u8)> {
         let (piece, _) = Piece::read_inline(chart).unwrap();
         let form = piece.unfold().unwrap();
-        let shapes = shapes(&form.pass, settings, &Neck::standard(), &Pattern::usual);
+        let shapes = shapes(&form.pass, settings, &Neck::standard(), &usual_of_meter);
         let chance = Chance::new(seed, "velocity", "strum", 0, 0);
         strum(
             settings,
@@ -412,7 +426,7 @@ mod tests {
         };
         let (piece, _) = Piece::read_inline("| C | % | D | C G |").unwrap();
         let form = piece.unfold().unwrap();
-        let shapes = shapes(&form.pass, &s, &Neck::standard(), &Pattern::usual);
+        let shapes = shapes(&form.pass, &s, &Neck::standard(), &usual_of_meter);
         let keys = |bar: usize| -> Vec<u8> {
             let usual = Pattern::usual(&form.pass[bar].meter);
             let chance = Chance::new(1, "velocity", "strum", 0, 0);
@@ -434,11 +448,43 @@ mod tests {
     }
 
     #[test]
+    fn a_lifted_strum_of_other_strokes_goes_on_where_it_was() {
+        let s = StrumSettings {
+            strings: true,
+            pattern: None,
+            ..Parts::default().strum
+        };
+        let (piece, _) = Piece::read_inline("| C | % |").unwrap();
+        let form = piece.unfold().unwrap();
+        let strokes = |lifted| match lifted {
+            false => Pattern::read("D D D D").unwrap(),
+            true => Pattern::read("D . D .").unwrap(),
+        };
+        let of_groove = |_: &Meter, lifted| strokes(lifted);
+        let shapes = shapes(&form.pass, &s, &Neck::standard(), &of_groove);
+        let keys = |lifted: bool| -> Vec<u8> {
+            let own = strokes(lifted);
+            let hand = Hand {
+                lifted,
+                ..usual(&own)
+            };
+            let bars = (0..2).flat_map(|bar| {
+                let chance = Chance::new(1, "velocity", "strum", 0, 0);
+                strum(&s, &shapes, &form.pass[bar], bar, hand, chance)
+            });
+            bars.map(|n| n.key.get()).collect()
+        };
+        // C x32010 has five strings.
+        assert_eq!(keys(false), [48, 52, 55, 60, 64, 48, 52, 55]);
+        assert_eq!(keys(true), [48, 52, 55, 60]);
+    }
+
+    #[test]
     fn single_strings_begin_with_each_chord_and_end_with_its_highest() {
         let s = settings("s s s s");
         let (piece, _) = Piece::read_inline("| C | % | D | C G |").unwrap();
         let form = piece.unfold().unwrap();
-        let shapes = shapes(&form.pass, &s, &Neck::standard(), &Pattern::usual);
+        let shapes = shapes(&form.pass, &s, &Neck::standard(), &usual_of_meter);
         let keys = |bar: usize| -> Vec<(u64, u8)> {
             let chance = Chance::new(1, "velocity", "strum", 0, 0);
             strum(

@@ -29,7 +29,7 @@ pub use parts::{
 };
 pub use piece::{Ending, FitRule, Piece, Places, Reading, Times};
 pub(crate) use piece::{numeral_caution, plainest_interval};
-pub use playing::{Timing, TimingError, Variation, VariationError};
+pub use playing::{PlayingError, Timing, Variation};
 pub(crate) use problem::place_of;
 pub use problem::{Problem, Problems, Severity, SourceText};
 pub use ready::{READY_CHARTS, ReadyChart, ready_chart};

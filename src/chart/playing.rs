@@ -1,6 +1,6 @@
 //! How the band plays: how far its bars differ, and how exactly in time it is.
 
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::{Diagnostic, or};
 
 /// How far the bars of a groove differ from one another.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -32,27 +32,8 @@ impl Variation {
     ///
     /// # Errors
     /// When the text is none of them.
-    pub fn read(text: &str) -> Result<Variation, VariationError> {
-        let mut names = Self::NAMES.iter();
-        let found = names.find(|(name, _)| *name == text.trim());
-        found
-            .map(|n| n.1)
-            .ok_or_else(|| VariationError(text.trim().to_owned()))
-    }
-}
-
-/// A text that says no variation.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("the variation is `full`, `fills` or `none`, found `{0}`")]
-pub struct VariationError(String);
-
-impl Diagnostic for VariationError {
-    fn code(&self) -> &'static str {
-        "document-choice"
-    }
-
-    fn help(&self) -> String {
-        "write `full`, `fills` or `none`".to_owned()
+    pub fn read(text: &str) -> Result<Variation, PlayingError> {
+        PlayingError::one_of("variation", &Self::NAMES, text)
     }
 }
 
@@ -75,26 +56,44 @@ impl Timing {
     ///
     /// # Errors
     /// When the text is none of them.
-    pub fn read(text: &str) -> Result<Timing, TimingError> {
-        let mut names = Self::NAMES.iter();
-        let found = names.find(|(name, _)| *name == text.trim());
-        found
-            .map(|n| n.1)
-            .ok_or_else(|| TimingError(text.trim().to_owned()))
+    pub fn read(text: &str) -> Result<Timing, PlayingError> {
+        PlayingError::one_of("timing", &Self::NAMES, text)
     }
 }
 
-/// A text that says no timing.
+/// A text that says no variation, or no timing.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("the timing is `exact` or `loose`, found `{0}`")]
-pub struct TimingError(String);
+#[error("the {what} is {}, found `{found}`", or(choices))]
+pub struct PlayingError {
+    what: &'static str,
+    /// What may be written, each between backticks.
+    choices: Vec<String>,
+    found: String,
+}
 
-impl Diagnostic for TimingError {
+impl PlayingError {
+    /// The one that the text names.
+    fn one_of<T: Copy>(
+        what: &'static str,
+        names: &[(&'static str, T)],
+        text: &str,
+    ) -> Result<T, PlayingError> {
+        let found = text.trim();
+        let named = names.iter().find(|(name, _)| *name == found);
+        named.map(|(_, one)| *one).ok_or_else(|| PlayingError {
+            what,
+            choices: names.iter().map(|(name, _)| format!("`{name}`")).collect(),
+            found: found.to_owned(),
+        })
+    }
+}
+
+impl Diagnostic for PlayingError {
     fn code(&self) -> &'static str {
         "document-choice"
     }
 
     fn help(&self) -> String {
-        "write `exact` or `loose`".to_owned()
+        format!("write {}", or(&self.choices))
     }
 }

@@ -22,7 +22,7 @@ macro_rules! ready {
 }
 
 /// All of them, by group and name. Each reads without a warning.
-pub const READY_CHARTS: [ReadyChart; 48] = [
+pub const READY_CHARTS: [ReadyChart; 49] = [
     ready!("blues", "brick-kiln"),
     ready!("blues", "coal-minor"),
     ready!("blues", "corner-table"),
@@ -34,6 +34,7 @@ pub const READY_CHARTS: [ReadyChart; 48] = [
     ready!("drills", "two-chord-change"),
     ready!("grooves", "barn-step"),
     ready!("grooves", "cold-kettle"),
+    ready!("grooves", "corner-lamp"),
     ready!("grooves", "deep-quay"),
     ready!("grooves", "five-posts"),
     ready!("grooves", "glass-stairs"),

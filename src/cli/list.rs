@@ -269,20 +269,19 @@ impl Listed {
         }
     }
 
-    /// The columns of what pieces are or have: charts and grooves.
-    fn of_pieces(&self) -> Vec<String> {
+    /// The columns of its line; the last may be as long as it likes.
+    fn columns(&self) -> Vec<String> {
         match self {
             Listed::Chart {
                 name,
                 group,
-                title: _,
                 key,
                 meter,
                 tempo,
+                ..
             } => {
-                let key = key.clone().unwrap_or_default();
-                let (name, group) = ((*name).into(), (*group).into());
-                vec![name, group, key, meter.clone(), tempo.clone()]
+                let key = key.as_deref().unwrap_or_default();
+                [*name, *group, key, meter, tempo].map(String::from).into()
             }
             Listed::Groove {
                 name,
@@ -291,31 +290,18 @@ impl Listed {
                 about,
                 ..
             } => {
-                vec![
-                    (*name).into(),
-                    meters.clone(),
-                    from_to(*tempo),
-                    (*about).into(),
-                ]
+                let tempo = from_to(*tempo);
+                [*name, meters, &tempo, *about].map(String::from).into()
             }
-            _ => Vec::new(),
-        }
-    }
-
-    /// The columns of its line; the last may be as long as it likes.
-    fn columns(&self) -> Vec<String> {
-        match self {
-            Listed::Chart { .. } | Listed::Groove { .. } => self.of_pieces(),
             Listed::Set {
                 name,
                 degrees,
                 home,
                 ..
-            } => vec![
-                (*name).into(),
-                degrees.join(" "),
-                format!("heard in {home}"),
-            ],
+            } => {
+                let home = format!("heard in {home}");
+                vec![(*name).into(), degrees.join(" "), home]
+            }
             Listed::Routine {
                 name,
                 minutes,
@@ -324,8 +310,7 @@ impl Listed {
             } => vec![(*name).into(), format!("{minutes} minutes"), about.clone()],
             Listed::Tuning { name, strings } => vec![(*name).into(), strings.join(" ")],
             Listed::Part { name, plays, about } => {
-                let plays = if *plays { "plays" } else { "when asked for" };
-                vec![(*name).into(), plays.into(), (*about).into()]
+                vec![(*name).into(), plays_words(*plays).into(), (*about).into()]
             }
             Listed::Setting {
                 name,
@@ -334,8 +319,8 @@ impl Listed {
                 about,
                 ..
             } => {
-                let about = format!("{about}: {range}{}", usually_words(usually.as_ref()));
-                vec![name.clone(), about]
+                let usually = usually_words(usually.as_ref());
+                vec![name.clone(), format!("{about}: {range}{usually}")]
             }
             Listed::Voice {
                 program,
@@ -347,6 +332,11 @@ impl Listed {
             }
         }
     }
+}
+
+/// Whether a part plays in a piece that names none.
+fn plays_words(plays: bool) -> &'static str {
+    if plays { "plays" } else { "when asked for" }
 }
 
 /// `70 to 140`.

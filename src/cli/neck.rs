@@ -207,12 +207,15 @@ fn asked(arguments: &Arguments) -> Result<Vec<Asked>, Failure> {
             format!("write `fivefold neck {}`", in_shell(&joined)),
         ));
     }
+    let keys = arguments.keys.as_ref();
+    let keys = keys
+        .map(|order| read_value("--keys", order, KeyOrder::read))
+        .transpose()?;
     let mut all = Vec::new();
     for text in &arguments.what {
-        match (read(text)?, &arguments.keys) {
+        match (read(text)?, &keys) {
             (Asked::Set(set), Some(order)) => {
-                let order = read_value("--keys", order, KeyOrder::read)?;
-                all.extend(in_keys(&set, &order).into_iter().map(Asked::Set));
+                all.extend(in_keys(&set, order).into_iter().map(Asked::Set));
             }
             (Asked::Chord(chord), Some(_)) => {
                 return Err(only_for_a("set", "keys", &chord.to_string()));

@@ -5,6 +5,10 @@
 //! Set for Audio Chord Recognition and Music Analysis, ISMIR 2011), 148 choruses of 35 songs, in per cent and rounded.
 //! There are no counts of jazz in it: the weights of the jazz forms are choices of ours after common practice.
 
+use std::sync::LazyLock;
+
+use super::numerals::{Role, read_bars};
+
 /// A form of the blues.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Blues {
@@ -48,6 +52,25 @@ pub(super) struct Skeleton {
     /// How likely it is, against the others of its length.
     pub(super) weight: u64,
     pub(super) parts: &'static [Ways],
+}
+
+/// What may stand in some bars, as it is read.
+pub(super) type WaysRead = Vec<(u64, Vec<Vec<Role>>)>;
+
+/// The parts of every form, in the order of [`SKELETONS`]: read when first needed, and once.
+static PARTS: LazyLock<Vec<Vec<WaysRead>>> = LazyLock::new(|| {
+    let ways = |ways: &Ways| ways.iter().map(|(weight, text)| (*weight, read_bars(text)));
+    let parts = |form: &Skeleton| form.parts.iter().map(|own| ways(own).collect()).collect();
+    SKELETONS.iter().map(parts).collect()
+});
+
+impl Skeleton {
+    /// Its parts in order, as they are read.
+    pub(super) fn parts_read(&self) -> &'static [WaysRead] {
+        let same = |form: &Skeleton| (form.blues, form.bars) == (self.blues, self.bars);
+        let at = SKELETONS.iter().position(same);
+        at.and_then(|at| PARTS.get(at)).map_or(&[], Vec::as_slice)
+    }
 }
 
 /// Bars 5 and 6: IV stays in 95 of 100 choruses.
@@ -266,3 +289,50 @@ pub(super) fn rows() -> Vec<(&'static str, String, u64, &'static str)> {
 
 /// The chords that the blues rule admits inside a jazz form alone, by root in semitones above the tonic and by suffix.
 pub(super) const JAZZ_CHORDS: [(u8, &str); 3] = [(6, "dim7"), (9, "7"), (2, "m7")];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::generate::numerals::Kind;
+    use crate::generate::vocabulary;
+
+    #[test]
+    fn every_numeral_of_a_form_is_read_and_every_way_fills_its_part() {
+        for skeleton in &SKELETONS {
+            let mut bars = 0;
+            for ways in skeleton.parts {
+                let lengths: Vec<usize> = ways.iter().map(|w| read_bars(w.1).len()).collect();
+                assert!(lengths.iter().all(|l| *l == lengths[0]), "{ways:?}");
+                bars += lengths[0];
+                for (weight, text) in *ways {
+                    assert!(*weight > 0);
+                    let words = text.split_whitespace().filter(|w| *w != "|").count();
+                    let read = read_bars(text);
+                    assert_eq!(read.iter().flatten().count(), words, "{text}");
+                    for role in read.iter().flatten() {
+                        if let Kind::Exactly(suffix) = role.kind {
+                            assert!(vocabulary().iter().any(|q| q.suffix == suffix), "{text}");
+                        }
+                    }
+                }
+                // Where a bar cannot be shared by two chords, another way is left.
+                let whole = |w: &(u64, &'static str)| read_bars(w.1).iter().all(|b| b.len() == 1);
+                assert!(ways.iter().any(whole), "{ways:?}");
+            }
+            assert_eq!(bars, skeleton.bars as usize, "{skeleton:?}");
+        }
+    }
+
+    #[test]
+    fn every_form_has_its_own_parts_read_once() {
+        for form in &SKELETONS {
+            let read = form.parts_read();
+            assert!(std::ptr::eq(read, form.parts_read()));
+            assert_eq!(read.len(), form.parts.len(), "{form:?}");
+            for (own, ways) in read.iter().zip(form.parts) {
+                let again: WaysRead = ways.iter().map(|(w, text)| (*w, read_bars(text))).collect();
+                assert_eq!(*own, again, "{form:?}");
+            }
+        }
+    }
+}

@@ -3,7 +3,7 @@
 use super::blues::{Blues, SKELETONS, Skeleton, quality_weight};
 use super::fit::fit;
 use super::form::{Form, Missing, Outline};
-use super::numerals::{Kind, Role, read_bars};
+use super::numerals::{Kind, Role};
 use super::pool::{Choice, Pool, Wished};
 use super::request::{BluesWish, Request, Rhythm, WishError, WishKind};
 use super::table::{Candidate, Table};
@@ -90,8 +90,8 @@ fn filled(
     wished: &Wished,
 ) -> Result<Form, Missing> {
     let split = request.rhythm == Rhythm::Mixed;
-    let parts = skeleton.parts.iter().map(|ways| {
-        let ways = ways.iter().map(|(weight, text)| (*weight, read_bars(text)));
+    let parts = skeleton.parts_read().iter().map(|ways| {
+        let ways = ways.iter().cloned();
         ways.filter(|(_, bars)| split || bars.iter().all(|bar| bar.len() == 1))
             .collect()
     });

@@ -1,7 +1,6 @@
 //! How a chord lies over a set.
 
-use super::blues::{Blues, JAZZ_CHORDS, SKELETONS};
-use super::numerals::read_bars;
+use super::blues::{Blues, JAZZ_CHORDS, SKELETONS, WaysRead};
 use super::vocabulary::vocabulary;
 use crate::chart::FitRule;
 use crate::theory::{Chord, Harmony, PitchClass, PitchName, Scale};
@@ -266,11 +265,11 @@ fn is_jazz_form(bars: &[Vec<Harmony>], set: &Scale) -> bool {
             chords.map(|chord| root_above(chord, set)).collect()
         })
         .collect();
-    let jazz = |ways: &[(u64, &'static str)], at: usize| {
-        ways.iter().any(|(_, text)| {
-            let own = read_bars(text).into_iter();
+    let jazz = |ways: &WaysRead, at: usize| {
+        ways.iter().any(|(_, own)| {
             let own: Vec<Vec<u8>> = own
-                .map(|bar| bar.into_iter().map(|role| role.up).collect())
+                .iter()
+                .map(|bar| bar.iter().map(|role| role.up).collect())
                 .collect();
             roots.get(at..at + own.len()) == Some(own.as_slice())
         })
@@ -280,9 +279,9 @@ fn is_jazz_form(bars: &[Vec<Harmony>], set: &Scale) -> bool {
         .filter(|s| s.blues == Blues::Jazz && usize::try_from(s.bars) == Ok(bars.len()))
         .any(|skeleton| {
             let mut at = 0;
-            skeleton.parts.iter().all(|ways| {
+            skeleton.parts_read().iter().all(|ways| {
                 let here = at;
-                at += ways.first().map_or(0, |way| read_bars(way.1).len());
+                at += ways.first().map_or(0, |way| way.1.len());
                 jazz(ways, here)
             })
         })

@@ -624,14 +624,10 @@ pub(super) fn leading_starts(pool: &Pool<'_>, wished: &Wished) -> Vec<Start> {
                 continue;
             };
             let mut start = Start::new(pool, wished, first.clone(), Some(last));
-            // The root is weighed as it was counted, and shared among its chords as these are weighed. In two bars the last
-            // chord is mostly the only other one, and weighs as a chord of the palette as well.
+            // The root is weighed as it was counted, and shared among its chords as these are weighed.
             let root: u128 = pool.tallies[last.root()].sum;
-            let own = match bars {
-                ..=2 => last.weight,
-                _ => (last.weight * ROOT_SHARES / root.max(1)).max(1),
-            };
-            start.weight *= weight * own;
+            let own = last.weight * ROOT_SHARES / root.max(1);
+            start.weight *= weight * own.max(1);
             found.push(start);
         }
     }

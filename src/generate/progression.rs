@@ -142,7 +142,7 @@ impl Generator {
         }
         let all: u64 = self.plans.iter().map(|p| p.weight).sum();
         for plan in &mut self.plans {
-            plan.weight *= TURNED * phrases(bars);
+            plan.weight *= TURNED * phrases(self.third, bars);
         }
         self.forms = stock;
         for form in &mut self.forms {
@@ -163,17 +163,20 @@ impl Generator {
             can
         };
         let fill = |weights: [u64; MOST_CHORDS]| -> Vec<Sizes> {
-            let row = |net: &Net| {
-                let mut row = Sizes::default();
-                for (i, weight) in weights.iter().enumerate().filter(|(_, w)| **w > 0) {
-                    row.ends[i] = ends(net, i + 1);
-                    if row.ends[i].contains(&true) {
-                        row.weights[i] = *weight;
-                    }
-                }
-                row
+            let can = |net: &Net| -> Ends<bool> {
+                std::array::from_fn(|i| match weights[i] {
+                    0 => [false; 3],
+                    _ => ends(net, i + 1),
+                })
             };
-            self.nets.iter().map(row).collect()
+            let can: Vec<Ends<bool>> = self.nets.iter().map(can).collect();
+            let short = request.bars <= 2;
+            let scaled = short.then(|| self.first_again_elsewhere(&can)).flatten();
+            let row = |can: &Ends<bool>| match scaled {
+                Some(ends) => Sizes::end_first(weights, ends, can),
+                None => Sizes::new(weights, self.end_weights, can),
+            };
+            can.iter().map(row).collect()
         };
         let only = |number: usize| std::array::from_fn(|i| u64::from(i + 1 == number));
         let tries = match (request.different, request.bars) {
@@ -193,6 +196,21 @@ impl Generator {
         rows.retain(Sizes::some);
         self.sizes = rows;
         Ok(())
+    }
+
+    /// Where some plans cannot end on their first chord, as two bars of one chord each, the weights of the ends for the
+    /// others, so that all together end there as often as counted; at most nine times of ten.
+    fn first_again_elsewhere(&self, can: &[Ends<bool>]) -> Option<[u64; 3]> {
+        let [free, again, other] = self.end_weights;
+        let all: u64 = self.plans.iter().map(|p| p.weight).sum();
+        let plans = self.plans.iter().zip(can);
+        let own = plans.filter(|(_, can)| can.iter().any(|ends| ends[1]));
+        let own: u64 = own.map(|(plan, _)| plan.weight).sum();
+        if free > 0 || own == 0 || own == all {
+            return None;
+        }
+        let again_there = (again * all / own).min((again + other) * 9 / 10);
+        Some([free, again_there, again + other - again_there])
     }
 
     /// For each number of different chords, from 1, where the last chord of the palettes of that size may come from: the
@@ -277,8 +295,7 @@ impl Generator {
         let mut total = 0u128;
         for (net, sizes) in self.nets.iter().zip(&self.sizes) {
             for ((size, end), palettes) in &palettes {
-                let can = sizes.ends[size - 1][end_slot(*end)];
-                if sizes.weights[size - 1] > 0 && can && *palettes > 0 {
+                if sizes.ends[size - 1][end_slot(*end)] > 0 && *palettes > 0 {
                     let ways = self.ways(net, *size, *end);
                     total = total.saturating_add(palettes.saturating_mul(ways));
                 }
@@ -348,7 +365,7 @@ impl Generator {
                 total: sizes.sum(),
             },
             palette_odds: Odds {
-                share: u128::from(self.end_weights[end_slot(start.end)])
+                share: u128::from(self.sizes[plan].ends[size - 1][end_slot(start.end)])
                     * self.palette_weight(&palette, start),
                 total: ends * self.palettes(size, end_slot(start.end)),
             },
@@ -390,11 +407,8 @@ impl Generator {
         size: usize,
         chance: &mut Chance,
     ) -> Option<(&Start, Vec<&Candidate>, u128)> {
-        let can = self.sizes.get(plan)?.ends.get(size.checked_sub(1)?)?;
-        let ends: [u128; 3] = std::array::from_fn(|slot| match can[slot] {
-            true => u128::from(self.end_weights[slot]),
-            false => 0,
-        });
+        let ends = self.sizes.get(plan)?.ends.get(size.checked_sub(1)?)?;
+        let ends = ends.map(u128::from);
         let slot = chance.weighted(ends.iter().copied())?;
         let starts = self.starts.iter().map(|s| match end_slot(s.end) == slot {
             true => s.palettes(size),
@@ -534,16 +548,47 @@ impl Generator {
     }
 }
 
+/// Something for each number of different chords (from 1) and each end, by [`end_slot`].
+type Ends<T> = [[T; 3]; MOST_CHORDS];
+
 /// What a plan can have, for each number of different chords (from 1).
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 struct Sizes {
     /// How likely each number is.
     weights: [u64; MOST_CHORDS],
-    /// Which ends there are then, by [`end_slot`].
-    ends: [[bool; 3]; MOST_CHORDS],
+    /// How likely each end is then, by [`end_slot`].
+    ends: Ends<u64>,
 }
 
 impl Sizes {
+    /// The number first, then an end that it can have.
+    fn new(numbers: [u64; MOST_CHORDS], ends: [u64; 3], can: &Ends<bool>) -> Sizes {
+        let ends = can.map(|can| std::array::from_fn(|end| ends[end] * u64::from(can[end])));
+        let some = |i: usize| ends[i].iter().any(|weight| *weight > 0);
+        let weights = std::array::from_fn(|i| numbers[i] * u64::from(some(i)));
+        Sizes { weights, ends }
+    }
+
+    /// The end first, then a number that can have it: a number of chords with which a plan can end in one way alone does
+    /// not bring more of these ends. The two together have one weight; a number has the sum of its own.
+    fn end_first(numbers: [u64; MOST_CHORDS], ends: [u64; 3], can: &Ends<bool>) -> Sizes {
+        // All numbers that can have an end, weighed together.
+        let with_end: [u64; 3] = std::array::from_fn(|end| {
+            let own = numbers.iter().zip(can).filter(|(_, can)| can[end]);
+            own.map(|(weight, _)| weight).sum()
+        });
+        let others = |end: usize| -> u64 {
+            let others = (0..3).filter(|other| *other != end);
+            others.map(|other| with_end[other].max(1)).product()
+        };
+        let both = |i: usize, end: usize| ends[end] * numbers[i] * others(end);
+        let ends: Ends<u64> = std::array::from_fn(|i| {
+            std::array::from_fn(|end| both(i, end) * u64::from(can[i][end]))
+        });
+        let weights = ends.map(|ends| ends.iter().sum());
+        Sizes { weights, ends }
+    }
+
     /// Whether the plan can have any.
     fn some(&self) -> bool {
         self.weights.iter().any(|w| *w > 0)

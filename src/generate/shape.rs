@@ -1,5 +1,7 @@
 //! Phrase plans: which bars repeat and which vary.
 
+use std::ops::Range;
+
 use super::request::Rhythm;
 use super::weights::Step;
 
@@ -79,12 +81,9 @@ pub fn plans(bars: u32, rhythm: Rhythm) -> Vec<PhrasePlan> {
             let weight = weight * if phrase_bars == 4 { 2 } else { 1 };
             let whole = Layout::new(rhythm, phrase_bars, phrase_slots);
             if rhythm == Rhythm::Mixed {
-                let [own, last, all] = mixed(phrase_bars, bars);
-                let (last_shared, all_shared) = (whole.shared(1), whole.shared(phrase_bars));
-                for (layout, own) in [(&whole, own), (&last_shared, last), (&all_shared, all)] {
-                    if own > 0 {
-                        found.extend(PhrasePlan::new(layout, &form, weight * own));
-                    }
+                for (shared, own) in mixed(phrase_bars, bars) {
+                    let layout = whole.shared(shared);
+                    found.extend(PhrasePlan::new(&layout, &form, weight * own));
                 }
             } else {
                 found.extend(PhrasePlan::new(&whole, &form, weight));
@@ -94,14 +93,15 @@ pub fn plans(bars: u32, rhythm: Rhythm) -> Vec<PhrasePlan> {
     found
 }
 
-/// The weights of a phrase of so many bars with a chord in each, of one with two chords in its last bar, and of one with
-/// two in each. In songs one bar of six has two chords or more.
-fn mixed(phrase_bars: u32, bars: u32) -> [u64; 3] {
+/// Which bars of a phrase of so many bars have two chords, and the weight of each way. In songs one bar of six has two
+/// chords or more, in loops of two bars one of five; the first bar has them as often as the last.
+fn mixed(phrase_bars: u32, bars: u32) -> Vec<(Range<u32>, u64)> {
+    let last = phrase_bars.saturating_sub(1)..phrase_bars;
     match phrase_bars {
-        1 => [1, 0, 0],
-        2 if bars == 2 => [5, 2, 1],
-        2 => [2, 1, 0],
-        _ => [1, 4, 0],
+        1 => vec![(0..0, 1)],
+        2 if bars == 2 => vec![(0..0, 13), (0..1, 2), (last, 2), (0..2, 6)],
+        2 => vec![(0..0, 2), (last, 1)],
+        _ => vec![(0..0, 1), (last, 4)],
     }
 }
 
@@ -126,12 +126,12 @@ impl Layout {
         }
     }
 
-    /// Of a phrase with a chord a bar: the same with two chords in so many bars at its end.
-    fn shared(&self, last: u32) -> Layout {
+    /// Of a phrase with a chord a bar: the same with two chords in these bars.
+    fn shared(&self, shared: Range<u32>) -> Layout {
         let mut slots = 0;
         let by_bar: Vec<Vec<usize>> = (0..self.bars)
             .map(|bar| {
-                let chords = if bar + last >= self.bars { 2 } else { 1 };
+                let chords = if shared.contains(&bar) { 2 } else { 1 };
                 slots += chords;
                 (slots - chords..slots).collect()
             })
@@ -139,7 +139,8 @@ impl Layout {
         Layout {
             slots,
             by_bar,
-            varied: self.varied + 1,
+            // A shared bar changes as a whole.
+            varied: self.varied + usize::from(shared.end == self.bars && !shared.is_empty()),
             ..self.clone()
         }
     }

@@ -1,5 +1,7 @@
 //! Loops that songs repeat, as one more source of progressions.
 
+use std::sync::LazyLock;
+
 use super::counts::LOOPS;
 use super::form::{Form, Outline};
 use super::numerals::{Role, read_bars};
@@ -34,14 +36,14 @@ pub(super) fn loops(pool: &Pool<'_>, request: &Request, wished: &Wished) -> Vec<
             continue;
         };
         let long = request.bars > LOOP_BARS && request.different.is_none();
-        let wanted = !long || begins_at_home(&once) && roots(&once) >= 3;
+        let wanted = !long || begins_at_home(once) && roots(once) >= 3;
         if !wanted || !shared && once.iter().any(|bar| bar.len() > 1) {
             continue;
         }
         let outline = Outline {
-            name: format!("loop {}", text(&once)),
+            name: format!("loop {}", text(once)),
             phrase_bars: u32::try_from(once.len()).unwrap_or(1),
-            weight,
+            weight: *weight,
             parts: vec![vec![(1, vec![once.clone(); times].concat())]],
             named: Vec::new(),
             weigh: &weigh,
@@ -51,15 +53,31 @@ pub(super) fn loops(pool: &Pool<'_>, request: &Request, wished: &Wished) -> Vec<
     found
 }
 
-/// The loops with their weights. What goes round at once can begin with any of its bars, so in short progressions a loop
+/// Loops with their weights.
+type Weighed = Vec<(u64, Vec<Vec<Role>>)>;
+
+/// The loops as they stand: read when first needed, and once.
+static STANDING: LazyLock<Weighed> = LazyLock::new(|| {
+    let own = LOOPS.iter();
+    own.map(|(songs, text)| (TURNED * songs, read_bars(text)))
+        .collect()
+});
+
+/// These, and each turned as well.
+static TURNING: LazyLock<Weighed> = LazyLock::new(|| turned(&STANDING));
+
+/// The loops for so many bars. What goes round at once can begin with any of its bars, so in short progressions a loop
 /// comes turned as well, five times as rarely as it stands.
-fn turned_loops(bars: u32) -> Vec<(u64, Vec<Vec<Role>>)> {
-    let own = LOOPS
-        .iter()
-        .map(|(songs, text)| (TURNED * songs, read_bars(text)));
-    let own: Vec<(u64, Vec<Vec<Role>>)> = own.collect();
+fn turned_loops(bars: u32) -> &'static Weighed {
+    match bars {
+        0..=LOOP_BARS => &TURNING,
+        _ => &STANDING,
+    }
+}
+
+fn turned(own: &Weighed) -> Weighed {
     let mut found = own.clone();
-    for (weight, once) in own.iter().filter(|_| bars <= LOOP_BARS) {
+    for (weight, once) in own {
         for first in 1..once.len() {
             let mut turned = once.clone();
             turned.rotate_left(first);
@@ -136,6 +154,7 @@ mod tests {
             let first = bars[0][0];
             assert!(bars.iter().flatten().any(|role| *role != first), "{text}");
             assert_eq!(super::text(&bars), text);
+            assert!(std::ptr::eq(turned_loops(2), turned_loops(4)), "read once");
             // Each once.
             assert_eq!(LOOPS.iter().filter(|l| l.1 == text).count(), 1, "{text}");
         }

@@ -50,6 +50,14 @@ pub enum GrooveError {
         /// What the rows do instead.
         found: String,
     },
+    /// More meters than a groove may name.
+    #[error("a groove names at most {most} meters, found {count}")]
+    Meters {
+        /// How many were written.
+        count: usize,
+        /// How many there may be.
+        most: usize,
+    },
     /// A key that a groove does not have.
     #[error("unknown key `{path}`")]
     Key {
@@ -121,7 +129,7 @@ impl Diagnostic for GrooveError {
     fn code(&self) -> &'static str {
         match self {
             GrooveError::Name { .. } => "groove-name",
-            GrooveError::Meter { .. } => "groove-meter",
+            GrooveError::Meter { .. } | GrooveError::Meters { .. } => "groove-meter",
             GrooveError::Threes { .. } | GrooveError::NoSixteenths { .. } => "groove-feel",
             GrooveError::KickAndBass { .. } => "groove-bass",
             GrooveError::Key { .. } => "document-key",
@@ -143,6 +151,9 @@ impl Diagnostic for GrooveError {
                 write_one_of(suited)
             }
             GrooveError::Choice { choices, .. } => write_one_of(choices),
+            GrooveError::Meters { .. } => {
+                "write those in which it is played: `4/4, 2/2`".to_owned()
+            }
             GrooveError::Threes { .. } => "leave the feel out".to_owned(),
             GrooveError::KickAndBass { .. } => {
                 "move the notes, or state `together`, `answering` or `free`".to_owned()

@@ -33,6 +33,9 @@ const KEYS: [&str; 13] = [
 /// The keys that stand beside them.
 const MORE_KEYS: [&str; 2] = ["touch", "like"];
 
+/// Most meters of a groove: more than there are in use.
+const MOST_METERS: usize = 16;
+
 /// A table being read, with its name.
 struct Table<'t, 'd> {
     table: &'t DeTable<'d>,
@@ -73,7 +76,7 @@ pub fn read_groove(
     );
     reader.facts(&table, &mut parts);
     reader.rhythms(&table, &mut parts);
-    reader.known(&table, KEYS.iter().chain(&MORE_KEYS).copied());
+    reader.known_of_groove(&table);
     if !reader.faults.is_empty() {
         return Err(reader.faults);
     }
@@ -129,6 +132,31 @@ impl Reader {
         self.wrong(GrooveError::Type { path, expected }, value.span());
     }
 
+    /// Reports the keys of a groove's own table that it does not have. What is near to a voice of the kit was meant as one.
+    fn known_of_groove(&mut self, table: &Table<'_, '_>) {
+        let known = || KEYS.iter().chain(&MORE_KEYS).copied();
+        let voices: Vec<String> = KitVoice::ALL
+            .iter()
+            .map(|voice| format!("kit.{}", voice.name()))
+            .collect();
+        for key in table.table.keys() {
+            let word: &str = key.get_ref();
+            if known().any(|known| known == word) {
+                continue;
+            }
+            let names = KitVoice::ALL.iter().map(|voice| voice.name());
+            let own = nearest(word, names.chain(known()));
+            let voice = KitVoice::ALL.iter().position(|v| Some(v.name()) == own);
+            let meant = match (voice, own) {
+                (Some(voice), _) => vec![voices[voice].clone()],
+                (None, Some(near)) => vec![near.to_owned()],
+                (None, None) => known().map(str::to_owned).collect(),
+            };
+            let path = format!("{}.{word}", table.path);
+            self.wrong(GrooveError::Key { path, meant }, key.span());
+        }
+    }
+
     /// Reports the keys that are none of `known`.
     fn known<'k>(&mut self, table: &Table<'_, '_>, known: impl Iterator<Item = &'k str> + Clone) {
         for key in table.table.keys() {
@@ -151,10 +179,14 @@ impl Reader {
             about.clone_into(&mut parts.about);
         }
         if let Some((text, span)) = self.text(table, "meters") {
-            let read: Result<Vec<Meter>, _> = text.split(',').map(Meter::read).collect();
+            let count = text.split(',').count();
+            let read = || text.split(',').map(Meter::read).collect::<Result<_, _>>();
             if text.trim() == "grouped" {
                 parts.meters = Meters::Grouped;
-            } else if let Some(meters) = self.keep(read, span) {
+            } else if count > MOST_METERS {
+                let most = MOST_METERS;
+                self.wrong(GrooveError::Meters { count, most }, span);
+            } else if let Some(meters) = self.keep(read(), span) {
                 parts.meters = Meters::Of(meters);
             }
         }

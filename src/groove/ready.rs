@@ -18,10 +18,11 @@ macro_rules! ready {
 }
 
 /// Names and texts, by meter and use.
-const TEXTS: [(&str, &str); 16] = [
+const TEXTS: [(&str, &str); 17] = [
     ready!("rock eighths", "rock-eighths"),
     ready!("half-time", "half-time"),
     ready!("four on the floor", "four-on-the-floor"),
+    ready!("stomp", "stomp"),
     ready!("funk sixteenths", "funk-sixteenths"),
     ready!("shuffle", "shuffle"),
     ready!("swing", "swing"),

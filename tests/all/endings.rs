@@ -2,11 +2,11 @@
 
 use fivefold::chart::{BassLine, Ending, Part, Piece, Times};
 use fivefold::event::{Body, Event, Message, PartMessage, Source};
-use fivefold::generate::{Ground, Jam, Request};
-use fivefold::theory::{Chord, Scale};
+use fivefold::theory::Chord;
 use fivefold::time::{Region, Tick};
 use fivefold::{Arrangement, Excerpt};
 
+use crate::drawn::jams;
 use crate::ready_charts;
 
 /// A note with its part.
@@ -158,44 +158,13 @@ fn with_all_parts(mut piece: Piece) -> Piece {
     piece
 }
 
-/// Three hundred drawn jams over twelve sets in five roots.
-fn jams() -> Vec<(String, Piece)> {
-    let sets = [
-        "minor pentatonic",
-        "major pentatonic",
-        "dorian",
-        "mixolydian",
-        "hirajoshi",
-        "kumoi",
-    ];
-    let roots = ["A", "C", "Eb", "F#", "G"];
-    let mut found = Vec::new();
-    for (at, set) in sets.iter().enumerate() {
-        for root in roots {
-            for seed in 0..10 {
-                let set = Scale::read(&format!("{root} {set}")).unwrap();
-                let seed = seed + 100 * at as u64;
-                let Ok(jam) = Jam::new(Ground::new(set, seed), &Request::default()) else {
-                    continue;
-                };
-                let Some(progression) = jam.draw(0) else {
-                    continue;
-                };
-                let piece = jam.piece(&progression, Times::Count(1));
-                found.push((format!("jam {seed} over {}", set.name()), piece));
-            }
-        }
-    }
-    found
-}
-
 fn pieces() -> Vec<(String, Piece)> {
     let charts = ready_charts().into_iter().map(|path| {
         let text = std::fs::read_to_string(&path).unwrap();
         let name = path.file_stem().unwrap().to_str().unwrap().to_owned();
         (name, Piece::read(&text).unwrap().0)
     });
-    charts.chain(jams()).collect()
+    charts.chain(jams(10)).collect()
 }
 
 /// Whether `judge` finds nothing wrong with any piece that has an ending, all parts playing; the bass walks, or has its own line.

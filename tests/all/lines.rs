@@ -5,12 +5,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use fivefold::arrange::movement;
 use fivefold::chart::{BassLine, FormBar, Part, Piece, Run, Times};
 use fivefold::event::{Body, Event, Message, PartMessage, Source};
-use fivefold::generate::{Ground, Jam, Request};
 use fivefold::groove::{Pattern, ready_groove, ready_grooves};
 use fivefold::theory::{Chord, Scale};
 use fivefold::time::{Feel, Meter, Region, TempoPlan};
 use fivefold::{Arrangement, Excerpt};
 
+use crate::drawn::jams;
 use crate::ready_charts;
 
 /// A note of a bar, in ticks from the bar line.
@@ -98,30 +98,11 @@ fn pieces() -> Vec<(String, Piece)> {
             (name, with_all_parts(Piece::read(&text).unwrap().0))
         })
         .collect();
-    let sets = [
-        "minor pentatonic",
-        "major pentatonic",
-        "dorian",
-        "mixolydian",
-        "hirajoshi",
-        "kumoi",
-    ];
-    for (at, set) in (0u64..).zip(sets) {
-        for root in ["A", "C", "Eb", "F#", "G"] {
-            for seed in 100 * at..100 * at + 7 {
-                let set = Scale::read(&format!("{root} {set}")).unwrap();
-                let Ok(jam) = Jam::new(Ground::new(set, seed), &Request::default()) else {
-                    continue;
-                };
-                let Some(progression) = jam.draw(0) else {
-                    continue;
-                };
-                let piece = jam.piece(&progression, Times::Count(2));
-                let name = format!("jam {seed} over {}", set.name());
-                found.push((name, with_all_parts(piece)));
-            }
-        }
-    }
+    found.extend(
+        jams(7)
+            .into_iter()
+            .map(|(name, piece)| (name, with_all_parts(piece))),
+    );
     assert!(found.len() > 200, "{}", found.len());
     found
 }

@@ -98,7 +98,8 @@ fn divergence(a: &Changes, b: &Changes) -> f64 {
 
 #[test]
 fn roots_change_as_they_do_in_songs() {
-    // Before weights were counted these were 0.170 and 0.123; the songs the weights were made from lie at 0.021 and 0.077.
+    // Before weights were counted these were 0.170 and 0.123. The songs the weights were made from lie at 0.021 and 0.077, in
+    // minor at 0.108 without the second degree, on which no plain chord of the scale stands.
     for ((mode, set), most) in MODES.into_iter().zip([0.085, 0.100]) {
         let counted: Changes = rows("change")
             .filter(|row| row[0] == mode)
@@ -109,8 +110,9 @@ fn roots_change_as_they_do_in_songs() {
                 )
             })
             .collect();
-        for bars in [4, 8, 16] {
-            let found = divergence(&changes(&drawn(set, bars, 3000)), &counted);
+        for bars in [2, 4, 8, 16] {
+            let draws = if bars == 2 { 20_000 } else { 3000 };
+            let found = divergence(&changes(&drawn(set, bars, draws)), &counted);
             assert!(found <= most, "{mode}, {bars} bars: {found:.4}");
         }
         // The measure can tell: what never changes but to the fifth and back is far away.
@@ -149,38 +151,99 @@ fn loops_that_songs_repeat_come_up() {
     assert!(held >= 20, "{held}");
 }
 
+/// The last chord of loops of two and of four bars that begin on the tonic of a minor song, root and per mille, in the songs
+/// from which the weights were counted: 51 and 92 loops. (McGill Billboard annotations, CC0; see `generate/counts.rs`.)
+const MINOR_BEFORE: [(u32, [(u8, f64); 7]); 2] = [
+    (
+        2,
+        [
+            (0, 118.0),
+            (3, 138.0),
+            (5, 255.0),
+            (7, 79.0),
+            (8, 98.0),
+            (10, 255.0),
+            (2, 0.0),
+        ],
+    ),
+    (
+        4,
+        [
+            (0, 184.0),
+            (3, 65.0),
+            (5, 195.0),
+            (7, 196.0),
+            (8, 54.0),
+            (10, 293.0),
+            (2, 11.0),
+        ],
+    ),
+];
+
+/// In how many of a hundred progressions each root comes last.
+fn lasts<'a>(all: impl Iterator<Item = &'a Vec<Vec<Chord>>>) -> BTreeMap<u8, f64> {
+    let ends: Vec<u8> = all.map(|p| up(p.last().unwrap().last().unwrap())).collect();
+    let mut last = BTreeMap::new();
+    for end in &ends {
+        *last.entry(*end).or_default() += 100.0 / ends.len() as f64;
+    }
+    last
+}
+
+/// The shares of the last root in the rows of a kind, in percent.
+fn counted_lasts(kind: &'static str, mode: &str, bars: u32) -> Vec<(u8, f64)> {
+    let own = rows(kind).filter(|row| row[0] == mode && row[1] == bars.to_string());
+    own.map(|row| (row[2].parse().unwrap(), number(row[3]) / 10.0))
+        .collect()
+}
+
 #[test]
-fn loops_end_and_bars_are_shared_as_in_songs() {
-    for (mode, set) in MODES {
-        for bars in [2, 4] {
-            let all = drawn(set, bars, 5000);
-            let mut last: BTreeMap<u8, f64> = BTreeMap::new();
-            let ends = all.iter().map(|p| up(p.last().unwrap().last().unwrap()));
-            let ends: Vec<u8> = ends.collect();
-            for end in &ends {
-                *last.entry(*end).or_default() += 100.0 / ends.len() as f64;
-            }
-            // The loops of the 37 minor songs are too few to judge by (41 and 26).
-            for row in rows("last").filter(|row| mode == "major" && row[0] == mode) {
-                if row[1] == bars.to_string() {
-                    let found = last.get(&row[2].parse().unwrap()).copied().unwrap_or(0.0);
-                    let off = found - number(row[3]) / 10.0;
-                    assert!(
-                        off.abs() <= 10.0,
-                        "{bars} bars, root {}: {found:.1} %",
-                        row[2]
-                    );
-                }
+fn loops_end_as_in_songs() {
+    let at_home = |p: &&Vec<Vec<Chord>>| up(&p[0][0]) == 0;
+    for bars in [2, 4] {
+        let all = drawn(MODES[0].1, bars, 20_000);
+        let found = [
+            ("last", lasts(all.iter())),
+            ("begun", lasts(all.iter().filter(at_home))),
+        ];
+        for (kind, found) in found {
+            for (root, counted) in counted_lasts(kind, "major", bars) {
+                let found = found.get(&root).copied().unwrap_or(0.0);
+                let off = found - counted;
+                assert!(
+                    off.abs() <= 10.0,
+                    "{kind}, {bars} bars, {root}: {found:.1} %"
+                );
             }
         }
-        for bars in [4, 8, 16] {
-            let all = drawn(set, bars, 2000);
+        // The minor loops of either corpus are few, and their shares differ by up to 20 points. What is drawn lies between
+        // them, or not far from there.
+        let all = drawn(MODES[1].1, bars, 20_000);
+        let found = lasts(all.iter().filter(at_home));
+        let songs: BTreeMap<u8, f64> = counted_lasts("begun", "minor", bars).into_iter().collect();
+        let (_, before) = MINOR_BEFORE.iter().find(|(b, _)| *b == bars).unwrap();
+        for (root, before) in before {
+            let songs = songs.get(root).copied().unwrap_or(0.0);
+            let (least, most) = (songs.min(before / 10.0), songs.max(before / 10.0));
+            let found = found.get(root).copied().unwrap_or(0.0);
+            let near = least - 10.0..=most + 10.0;
+            assert!(near.contains(&found), "{bars} bars, {root}: {found:.1} %");
+        }
+    }
+}
+
+#[test]
+fn bars_are_shared_as_in_songs() {
+    for (mode, set) in MODES {
+        let row = rows("shared").find(|row| row[0] == mode).unwrap();
+        let counted = number(row[1]) / 10.0;
+        for bars in [2, 4, 8, 16] {
+            let all = drawn(set, bars, 40_000 / u64::from(bars));
             let shared = all.iter().flatten().filter(|bar| bar.len() == 2).count() as f64;
             let share = 100.0 * shared / (all.len() * bars as usize) as f64;
             // Minor songs share more bars in this corpus (27 %) than in that of the weights (18 %).
-            let row = rows("shared").find(|row| row[0] == mode).unwrap();
-            let off = share - number(row[1]) / 10.0;
-            let most = if mode == "major" { 10.0 } else { 13.0 };
+            let most = if mode == "major" { 10.0 } else { 11.0 };
+            let off = share - counted;
             assert!(off.abs() <= most, "{mode}, {bars} bars: {share:.1} %");
         }
     }

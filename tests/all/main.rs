@@ -13,6 +13,7 @@ mod changes;
 mod charts;
 mod cli;
 mod documents;
+mod drawn;
 mod drills;
 mod endings;
 mod golden;

@@ -327,6 +327,7 @@ fn hand(band: &BandBar, tempo: Tempo) -> Hand<'_> {
         pattern: &band.strum,
         backbeat: &band.backbeat,
         held: band.held,
+        lifted: band.lifted,
         tempo,
     }
 }

@@ -49,9 +49,10 @@ fn boards(lying: &Lying, alone: bool, neck: &Neck, style: NeckStyle) -> Vec<Capt
             .map(|shape| {
                 let from = shape.lowest().map_or(String::new(), |lowest| {
                     let string = lowest.string.value();
-                    match alone {
-                        true => format!("from {} on string {string}", lowest.note),
-                        false => format!("string {string}"),
+                    if alone {
+                        format!("from {} on string {string}", lowest.note)
+                    } else {
+                        format!("string {string}")
                     }
                 });
                 captioned(from, scale_board(shape, neck, style).along())
