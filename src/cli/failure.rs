@@ -149,7 +149,7 @@ macro_rules! as_it_is {
 }
 
 as_it_is!(
-    crate::notation::SheetError,
+    crate::notation::WrittenError,
     NeckError,
     PortError,
     DeviceError,

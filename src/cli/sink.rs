@@ -23,7 +23,7 @@ use crate::live::PlayerTiming;
 use crate::log::{Moment, now};
 use crate::midi::{SmfError, SmfFormat, replace_file, target, write_smf, write_smf_file};
 use crate::neck::NeckError;
-use crate::notation::{Sheet, write_musicxml, write_mxl};
+use crate::notation::{WrittenScore, write_musicxml, write_mxl};
 use crate::sound::Container;
 use crate::view::{EventLinesError, Folded, clock_time, write_event_lines};
 
@@ -468,12 +468,12 @@ fn write(
 
 /// Writes the piece as a score.
 fn score(prepared: &Prepared, path: &Path, packed: bool) -> Result<String, Failure> {
-    let sheet = Sheet::new(&prepared.piece)?;
-    let mut bytes = write_musicxml(&sheet)?;
+    let score = WrittenScore::new(&prepared.piece)?;
+    let mut bytes = write_musicxml(&score)?;
     if packed {
         bytes = write_mxl(&bytes)?;
     }
     replace_file(path, |file| file.write_all(&bytes))?;
-    let measures = counted(sheet.measures.len() as u64, "measure");
+    let measures = counted(score.measures.len() as u64, "measure");
     Ok(format!("the score, {measures}"))
 }

@@ -1,6 +1,6 @@
 //! Scores that notation programs exchange: a piece as MusicXML, and what it holds for a player.
 //!
-//! A [`Sheet`] is a piece as it stands on paper: measures with chord symbols, section names, repeats, meters and tempo
+//! A [`WrittenScore`] is a piece as it stands on paper: measures with chord symbols, section names, repeats, meters and tempo
 //! marks. [`write_musicxml`] writes it down, [`write_mxl`] packs that. [`read_musicxml`] makes a piece of a score from
 //! elsewhere, [`unpack_mxl`] unpacks one.
 //!
@@ -15,16 +15,16 @@ mod order;
 mod raw;
 mod read;
 mod scan;
-mod sheet;
 mod unpack;
 mod values;
 mod write;
+mod written;
 
 pub use archive::write_mxl;
 pub use read::{MOST_SCORE_BYTES, read_musicxml};
-pub use sheet::{Measure, Sheet, SheetError, Symbol, TempoMark};
 pub use unpack::{UnpackError, decode, unpack_mxl};
 pub use write::write_musicxml;
+pub use written::{Measure, Symbol, TempoMark, WrittenError, WrittenScore};
 
 /// The field of a score in which the program keeps what notation has no sign for: the lines of a document.
 pub(crate) const FIELD: &str = "fivefold";

@@ -4,7 +4,7 @@ use super::ENDING;
 use super::compose::{Composed, compose};
 use super::raw::{RawKey, RawMeasure, RawScore};
 use super::scan::{Warnings, scan};
-use super::sheet::Sheet;
+use super::written::WrittenScore;
 use crate::chart::{Ending, Piece, Problem, Problems, Reading, Times};
 use crate::theory::{Key, Letter, Mode, PitchName};
 use crate::time::{Meter, TICKS_PER_QUARTER, TempoPlan};
@@ -284,8 +284,8 @@ fn finish(piece: &mut Piece, header: &Header, own: bool, composed: &Composed) {
         }
     }
     let marks = |piece: &Piece| -> Option<Vec<Option<u64>>> {
-        let sheet = Sheet::new(piece).ok()?;
-        let marks = sheet.measures.iter().map(|measure| {
+        let score = WrittenScore::new(piece).ok()?;
+        let marks = score.measures.iter().map(|measure| {
             let mark = measure.tempo.as_ref();
             mark.map(|mark| mark.tempo.milli_a_minute(TICKS_PER_QUARTER))
         });

@@ -3,14 +3,14 @@
 use proptest::prelude::*;
 
 use super::{
-    MOST_SCORE_BYTES, Sheet, UnpackError, decode, read_musicxml, unpack_mxl, write_musicxml,
+    MOST_SCORE_BYTES, UnpackError, WrittenScore, decode, read_musicxml, unpack_mxl, write_musicxml,
     write_mxl,
 };
 use crate::chart::{Form, Piece, Problems, READY_CHARTS, Reading};
 use crate::diagnostic::Diagnostic;
 
 fn written(piece: &Piece) -> String {
-    String::from_utf8(write_musicxml(&Sheet::new(piece).unwrap()).unwrap()).unwrap()
+    String::from_utf8(write_musicxml(&WrittenScore::new(piece).unwrap()).unwrap()).unwrap()
 }
 
 /// Everything that is played once: bars with their sections, meters and chords, and how often.
@@ -58,7 +58,11 @@ fn comes_back(piece: &Piece) {
     same("key", &again.key, &piece.sounding_key());
     same("meter", &again.meter, &piece.meter);
     same("title", &again.title, &piece.title);
-    same("set", &again.set, &Sheet::new(piece).unwrap().piece.set);
+    same(
+        "set",
+        &again.set,
+        &WrittenScore::new(piece).unwrap().piece.set,
+    );
     same("parts", &again.parts, &piece.parts);
     same("groove", &again.groove, &piece.groove);
     let repeats = piece.times == crate::chart::Times::Count(1);

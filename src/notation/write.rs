@@ -1,4 +1,4 @@
-//! A sheet as MusicXML 4.0.
+//! A score as MusicXML 4.0.
 
 use std::io;
 
@@ -7,8 +7,8 @@ use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 
 use super::FIELD;
 use super::harmony::{parts, suffix};
-use super::sheet::{Measure, Sheet, Symbol, TempoMark};
 use super::values::{Value, plain, values};
+use super::written::{Measure, Symbol, TempoMark, WrittenScore};
 use crate::arrange::GuideNote;
 use crate::chart::Times;
 use crate::theory::{Chord, Harmony, PitchName, Scale};
@@ -63,13 +63,13 @@ fn printable(text: &str) -> String {
     text.chars().map(held).collect()
 }
 
-/// Writes a sheet as MusicXML 4.0, score-partwise, with one part.
+/// Writes a score as MusicXML 4.0, score-partwise, with one part.
 ///
-/// The same sheet gives the same bytes.
+/// The same score gives the same bytes.
 ///
 /// # Errors
 /// None in practice: it writes into memory.
-pub fn write_musicxml(sheet: &Sheet) -> io::Result<Vec<u8>> {
+pub fn write_musicxml(score: &WrittenScore) -> io::Result<Vec<u8>> {
     let mut xml = Xml {
         writer: Writer::new_with_indent(Vec::new(), b' ', 1),
     };
@@ -78,18 +78,18 @@ pub fn write_musicxml(sheet: &Sheet) -> io::Result<Vec<u8>> {
     xml.writer
         .write_event(Event::DocType(BytesText::from_escaped(DOCTYPE)))?;
     xml.open("score-partwise", &[("version", "4.0")])?;
-    head(&mut xml, sheet)?;
+    head(&mut xml, score)?;
     xml.open("part", &[("id", "P1")])?;
     let mut meter = None;
-    for (at, measure) in sheet.measures.iter().enumerate() {
+    for (at, measure) in score.measures.iter().enumerate() {
         let place = Place {
             first: at == 0,
-            last: at + 1 == sheet.measures.len(),
+            last: at + 1 == score.measures.len(),
             new_meter: meter.replace(measure.meter) != Some(measure.meter),
         };
         let number = (at + 1).to_string();
         xml.open("measure", &[("number", &number)])?;
-        measure_content(&mut xml, sheet, measure, &place)?;
+        measure_content(&mut xml, score, measure, &place)?;
         xml.close("measure")?;
     }
     xml.close("part")?;
@@ -100,10 +100,10 @@ pub fn write_musicxml(sheet: &Sheet) -> io::Result<Vec<u8>> {
 }
 
 /// The title, what notation has no sign for, and the list of parts.
-fn head(xml: &mut Xml, sheet: &Sheet) -> io::Result<()> {
-    if !sheet.piece.title.is_empty() {
+fn head(xml: &mut Xml, score: &WrittenScore) -> io::Result<()> {
+    if !score.piece.title.is_empty() {
         xml.open("work", &[])?;
-        xml.text("work-title", &[], &sheet.piece.title)?;
+        xml.text("work-title", &[], &score.piece.title)?;
         xml.close("work")?;
     }
     xml.open("identification", &[])?;
@@ -115,7 +115,7 @@ fn head(xml: &mut Xml, sheet: &Sheet) -> io::Result<()> {
     )?;
     xml.close("encoding")?;
     xml.open("miscellaneous", &[])?;
-    xml.text("miscellaneous-field", &[("name", FIELD)], &unsaid(sheet))?;
+    xml.text("miscellaneous-field", &[("name", FIELD)], &unsaid(score))?;
     xml.close("miscellaneous")?;
     xml.close("identification")?;
     xml.open("part-list", &[])?;
@@ -126,8 +126,8 @@ fn head(xml: &mut Xml, sheet: &Sheet) -> io::Result<()> {
 }
 
 /// The lines of the document that notation has no sign for.
-fn unsaid(sheet: &Sheet) -> String {
-    let document = sheet.piece.to_document();
+fn unsaid(score: &WrittenScore) -> String {
+    let document = score.piece.to_document();
     let mut table: toml::Table = toml::from_str(&document).unwrap_or_default();
     for said in ["title", "key", "meter", "form", "sections"] {
         table.remove(said);
@@ -144,12 +144,12 @@ struct Place {
 
 fn measure_content(
     xml: &mut Xml,
-    sheet: &Sheet,
+    score: &WrittenScore,
     measure: &Measure,
     place: &Place,
 ) -> io::Result<()> {
     left_barline(xml, measure)?;
-    attributes(xml, sheet, measure, place)?;
+    attributes(xml, score, measure, place)?;
     if let Some(section) = &measure.section {
         xml.open("direction", &[("placement", "above")])?;
         xml.open("direction-type", &[])?;
@@ -158,15 +158,15 @@ fn measure_content(
         xml.close("direction")?;
     }
     if place.first {
-        for words in first_words(sheet) {
+        for words in first_words(score) {
             direction(xml, &words)?;
         }
     }
     if let Some(mark) = &measure.tempo {
         tempo(xml, mark)?;
     }
-    body(xml, sheet, measure)?;
-    if let Some(Times::Endless) = sheet.times()
+    body(xml, score, measure)?;
+    if let Some(Times::Endless) = score.times()
         && measure.marks.closes.is_some()
     {
         direction(xml, "again and again")?;
@@ -175,14 +175,14 @@ fn measure_content(
 }
 
 /// What stands above the first measure: the feel, and a tempo plan that no mark says.
-fn first_words(sheet: &Sheet) -> Vec<String> {
-    let feel = sheet.piece.sounding_feel();
+fn first_words(score: &WrittenScore) -> Vec<String> {
+    let feel = score.piece.sounding_feel();
     let mut words = Vec::new();
     if feel != Feel::Straight {
         words.push(feel.to_string());
     }
-    if !sheet.piece.tempo.is_steady() {
-        words.push(sheet.piece.tempo.to_string());
+    if !score.piece.tempo.is_steady() {
+        words.push(score.piece.tempo.to_string());
     }
     words
 }
@@ -251,11 +251,16 @@ fn numbers(times: &[u32]) -> String {
     numbers.join(",")
 }
 
-fn attributes(xml: &mut Xml, sheet: &Sheet, measure: &Measure, place: &Place) -> io::Result<()> {
+fn attributes(
+    xml: &mut Xml,
+    score: &WrittenScore,
+    measure: &Measure,
+    place: &Place,
+) -> io::Result<()> {
     if !place.first && !place.new_meter {
         return Ok(());
     }
-    let piece = &sheet.piece;
+    let piece = &score.piece;
     xml.open("attributes", &[])?;
     if place.first {
         xml.number("divisions", TICKS_PER_QUARTER)?;
@@ -290,7 +295,7 @@ fn attributes(xml: &mut Xml, sheet: &Sheet, measure: &Measure, place: &Place) ->
             }
             xml.close("staff-details")?;
         }
-        if !sheet.has_notes {
+        if !score.has_notes {
             xml.open("measure-style", &[])?;
             xml.empty("slash", &[("type", "start"), ("use-stems", "no")])?;
             xml.close("measure-style")?;
@@ -394,7 +399,7 @@ fn stretches(measure: &Measure) -> Vec<Stretch> {
     onsets.iter().zip(ends).map(stretch).collect()
 }
 
-fn body(xml: &mut Xml, sheet: &Sheet, measure: &Measure) -> io::Result<()> {
+fn body(xml: &mut Xml, score: &WrittenScore, measure: &Measure) -> io::Result<()> {
     let stretches = stretches(measure);
     let mut symbols = measure.symbols.iter().peekable();
     for (at, stretch) in stretches.iter().enumerate() {
@@ -416,7 +421,7 @@ fn body(xml: &mut Xml, sheet: &Sheet, measure: &Measure) -> io::Result<()> {
             xml.text("voice", &[], "1")?;
             xml.close("note")?;
         } else {
-            sounding(xml, sheet.piece.set.as_ref(), stretch)?;
+            sounding(xml, score.piece.set.as_ref(), stretch)?;
         }
     }
     Ok(())

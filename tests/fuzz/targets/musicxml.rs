@@ -3,7 +3,9 @@
 #![no_main]
 
 use fivefold::chart::Piece;
-use fivefold::notation::{Sheet, decode, read_musicxml, unpack_mxl, write_musicxml, write_mxl};
+use fivefold::notation::{
+    WrittenScore, decode, read_musicxml, unpack_mxl, write_musicxml, write_mxl,
+};
 use libfuzzer_sys::fuzz_target;
 
 /// A score with a repeat, two endings, a chord of degrees and a section.
@@ -31,7 +33,7 @@ fuzz_target!(init: common::seed("packed.mxl", &packed()), |bytes: &[u8]| {
     let read = read_musicxml(&text);
     common::piece(&text, read.clone());
     let Ok((piece, _)) = read else { return };
-    let (Ok(form), Ok(sheet)) = (piece.unfold(), Sheet::new(&piece)) else {
+    let (Ok(form), Ok(sheet)) = (piece.unfold(), WrittenScore::new(&piece)) else {
         return;
     };
     let written = write_musicxml(&sheet).unwrap_or_default();

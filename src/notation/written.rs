@@ -54,7 +54,7 @@ pub struct Measure {
 ///
 /// Where a form says more than repeats do (a repeat inside the repeat of the whole piece), sections are written out.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Sheet {
+pub struct WrittenScore {
     /// The piece in the key it sounds in: moved there, and no further.
     pub piece: Piece,
     /// The measures in order.
@@ -66,7 +66,7 @@ pub struct Sheet {
 /// Why a piece cannot be put on paper.
 #[derive(Clone, Debug, thiserror::Error)]
 #[non_exhaustive]
-pub enum SheetError {
+pub enum WrittenError {
     /// Its chart cannot be unfolded.
     #[error(transparent)]
     Chart(#[from] Problems),
@@ -75,41 +75,41 @@ pub enum SheetError {
     Guide(#[from] ArrangeError),
 }
 
-impl Diagnostic for SheetError {
+impl Diagnostic for WrittenError {
     fn code(&self) -> &'static str {
         match self {
-            SheetError::Chart(problems) => problems.first().map_or("chart", |p| p.code),
-            SheetError::Guide(error) => error.code(),
+            WrittenError::Chart(problems) => problems.first().map_or("chart", |p| p.code),
+            WrittenError::Guide(error) => error.code(),
         }
     }
 
     fn help(&self) -> String {
         match self {
-            SheetError::Chart(problems) => {
+            WrittenError::Chart(problems) => {
                 problems.first().map(|p| p.help.clone()).unwrap_or_default()
             }
-            SheetError::Guide(error) => error.help(),
+            WrittenError::Guide(error) => error.help(),
         }
     }
 }
 
-impl Sheet {
+impl WrittenScore {
     /// Puts a piece on paper, in the key it sounds in.
     ///
     /// # Errors
     /// When its form cannot be unfolded, or its guide cannot be played.
-    pub fn new(piece: &Piece) -> Result<Sheet, SheetError> {
+    pub fn new(piece: &Piece) -> Result<WrittenScore, WrittenError> {
         let form = piece.unfold()?;
         let grid = piece.grid(&form, Some(1));
         let (measures, visits) = measures(piece, &form);
-        let mut sheet = Sheet {
+        let mut score = WrittenScore {
             piece: sounding(piece),
             measures,
             has_notes: false,
         };
-        sheet.mark_tempo(&visits, &grid);
-        sheet.write_guide(piece, form)?;
-        Ok(sheet)
+        score.mark_tempo(&visits, &grid);
+        score.write_guide(piece, form)?;
+        Ok(score)
     }
 
     /// The times the pass is played, where that is more than once; `None` once.
@@ -118,7 +118,7 @@ impl Sheet {
     }
 
     /// Adds what the guide plays the first time.
-    fn write_guide(&mut self, piece: &Piece, form: Form) -> Result<(), SheetError> {
+    fn write_guide(&mut self, piece: &Piece, form: Form) -> Result<(), WrittenError> {
         if !piece.parts.guide.common.on || !piece.asks.is_empty() {
             return Ok(());
         }
