@@ -27,7 +27,7 @@ Examples:
   fivefold click 120 --beats 2,4 --for 10min
   fivefold click 84 --meter '7/8 = 2+2+3' --subdivide 2
   fivefold click 84 --silent '3 on 1 off' --bars 64 -o c.mid
-  fivefold click song.mid --beats 2,4
+  fivefold click song.mid --beats 2,4 -o two-and-four.mid
 
 Turn the volume down before you start, above all in
 headphones: a click is sharp.")]

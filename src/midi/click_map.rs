@@ -21,7 +21,7 @@ const TEMPI: std::ops::RangeInclusive<u32> = 62_500..=16_666_666;
 pub struct MapBar {
     /// Its meter; that of the part that is there, where another meter begins inside it.
     pub meter: Meter,
-    /// The marker that stands at its beginning, or in it.
+    /// The section that a marker at its beginning, or in it, names.
     pub marker: Option<String>,
 }
 
@@ -308,7 +308,7 @@ fn lay_out(kept: Kept, division: u64) -> Result<ClickMap, MapError> {
         }
     }
     let mut bars: Vec<MapBar> = bars.into_iter().map(|bar| bar.1).collect();
-    for (tick, text) in kept.markers {
+    for (tick, text) in sections(kept.markers) {
         let at = place(tick);
         if !text.is_empty() && bars[at].marker.is_none() {
             bars[at].marker = Some(text);
@@ -320,6 +320,21 @@ fn lay_out(kept: Kept, division: u64) -> Result<ClickMap, MapError> {
         tempi,
         warnings,
     })
+}
+
+/// The markers that are sections: those in square brackets where there are some, as in the files that are written here, which
+/// mark chords too.
+fn sections(markers: Vec<(u64, String)>) -> Vec<(u64, String)> {
+    let bare = |text: &str| Some(text.strip_prefix('[')?.strip_suffix(']')?.trim().to_owned());
+    let bracketed = markers
+        .iter()
+        .filter_map(|(tick, text)| Some((*tick, bare(text)?)));
+    let bracketed: Vec<(u64, String)> = bracketed.collect();
+    if bracketed.is_empty() {
+        markers
+    } else {
+        bracketed
+    }
 }
 
 /// The bars with the ticks of the file at which they begin, and the warnings about them.

@@ -74,7 +74,11 @@ pub(super) fn scan(text: &str, warnings: &mut Warnings) -> Result<RawScore, Prob
     let root = loop {
         match elements.next(&mut ignored)? {
             Next::Start(element) => break element,
-            Next::Empty(_) | Next::End => {}
+            Next::Empty(element) => {
+                check_root(&element)?;
+                return Err(no_measures(&element));
+            }
+            Next::End => {}
             Next::Eof => {
                 let help = "give a score: MusicXML, packed or not";
                 return Err(Problem::error(
@@ -113,13 +117,7 @@ pub(super) fn scan(text: &str, warnings: &mut Warnings) -> Result<RawScore, Prob
     }
     let part = best.unwrap_or_default();
     if part.measures.is_empty() {
-        let help = "give a score with at least one part";
-        return Err(Problem::error(
-            "score-empty",
-            root.span,
-            "the score has no measures",
-            help,
-        ));
+        return Err(no_measures(&root));
     }
     if !part.has_chords {
         return Err(Problem::error(
@@ -147,6 +145,12 @@ fn take(best: &mut Option<Part>, part: Part) {
         }
         Some(_) => {}
     }
+}
+
+fn no_measures(root: &Element) -> Problem {
+    let help = "give a score with at least one part";
+    let message = "the score has no measures";
+    Problem::error("score-empty", root.span.clone(), message, help)
 }
 
 fn check_root(root: &Element) -> Result<(), Problem> {

@@ -1,9 +1,12 @@
 use super::*;
 
-/// A file with these tracks, written by hand; a track is its events as delta and bytes, and its end.
-fn file(format: u16, division: u16, tracks: &[(&[(u32, &[u8])], u32)]) -> Vec<u8> {
+/// Events as delta and bytes, and the delta of the end.
+type TrackEvents<'a> = (&'a [(u32, &'a [u8])], u32);
+
+/// A file with these tracks, written by hand;
+fn file(format: u16, division: u16, tracks: &[TrackEvents<'_>]) -> Vec<u8> {
     let mut bytes = b"MThd\0\0\0\x06".to_vec();
-    for word in [format, tracks.len() as u16, division] {
+    for word in [format, u16::try_from(tracks.len()).unwrap(), division] {
         bytes.extend(word.to_be_bytes());
     }
     for (events, end) in tracks {
@@ -20,7 +23,7 @@ fn file(format: u16, division: u16, tracks: &[(&[(u32, &[u8])], u32)]) -> Vec<u8
         }
         put(*end, &[0xFF, 0x2F, 0]);
         bytes.extend_from_slice(b"MTrk");
-        bytes.extend((body.len() as u32).to_be_bytes());
+        bytes.extend(u32::try_from(body.len()).unwrap().to_be_bytes());
         bytes.extend(body);
     }
     bytes
@@ -114,6 +117,12 @@ fn markers_stand_at_their_bars() {
     let map = read_click_map(&file(0, 480, &[(&[(1920, marker)], 1920)])).unwrap();
     let markers: Vec<_> = map.bars.iter().map(|bar| bar.marker.as_deref()).collect();
     assert_eq!(markers, [None, Some("Verse")]);
+    // Where some stand in brackets, the others are chords.
+    let (section, chord): (&[u8], &[u8]) = (b"\xFF\x06\x03[B]", b"\xFF\x06\x02Am");
+    let events: &[(u32, &[u8])] = &[(0, chord), (1920, section), (0, chord)];
+    let map = read_click_map(&file(0, 480, &[(events, 1920)])).unwrap();
+    let markers: Vec<_> = map.bars.iter().map(|bar| bar.marker.as_deref()).collect();
+    assert_eq!(markers, [None, Some("B")]);
 }
 
 #[test]
@@ -167,7 +176,7 @@ proptest::proptest! {
         let mut all = b"MThd\0\0\0\x06\0\0\0\x01".to_vec();
         all.extend(division.to_be_bytes());
         all.extend(b"MTrk");
-        all.extend((bytes.len() as u32).to_be_bytes());
+        all.extend(u32::try_from(bytes.len()).unwrap().to_be_bytes());
         all.extend(bytes);
         if let Ok(map) = read_click_map(&all) {
             proptest::prop_assert!(map.tempi.windows(2).all(|pair| pair[0].0 < pair[1].0));

@@ -13,7 +13,7 @@ fn a_score_packed_or_not_plays_the_same_as_its_piece() {
     let files = ["-o", "a.mid", "-o", "a.musicxml", "-o", "a.MXL"];
     let out = run(folder.path(), &[&["play", chart], &files[..]].concat()).good();
     insta::assert_snapshot!(out, @"
-    wrote a.mid: 4 tracks, count-in of 1 bar, 4 bars, ending of 1 bar, 90 notes, 0:16.0, seed 1
+    wrote a.mid: 4 tracks, count-in of 1 bar, 4 bars, ending of 1 bar, 62 notes, 0:16.0, seed 1
     wrote a.musicxml: the score, 4 measures
     wrote a.MXL: the score, 4 measures
     ");

@@ -63,6 +63,9 @@ fn examples_run() {
     crate::json::filled_log(log.to_str().unwrap());
     let routine = "[[items]]\nrest = \"stretch\"\nminutes = 1\n";
     std::fs::write(folder.path().join("tuesday.toml"), routine).unwrap();
+    // What others wrote.
+    let song = ["play", "| Am | G |", "-o", "song.mid", "-o", "song.mxl"];
+    run(folder.path(), &song).good();
     let mut ran = 0;
     for line in helps.iter().flat_map(|help| help.lines()) {
         let Some(example) = line.strip_prefix("  fivefold ") else {
