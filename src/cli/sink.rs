@@ -110,7 +110,7 @@ enum Kind {
 impl Kind {
     /// Whether it holds the piece as written, however long that is played.
     const fn is_written(self) -> bool {
-        matches!(self, Kind::Document | Kind::Score { .. } | Kind::Sheet(_))
+        matches!(self, Kind::Document | Kind::Score { .. })
     }
 }
 
@@ -336,7 +336,7 @@ fn targets<'a>(
                 ),
             ));
         }
-        if endless && !kind.is_written() {
+        if endless && !kind.is_written() && !matches!(kind, Kind::Sheet(_)) {
             return Err(SmfError::Endless.into());
         }
         if is_standard_output(path) {

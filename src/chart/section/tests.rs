@@ -366,7 +366,7 @@ fn a_chart_of_nothing_but_mistakes_is_not_read_to_its_end() {
 
 #[test]
 fn marks_at_the_lines_of_a_bar_are_kept_as_written() {
-    let text = "| C |: F | % :|x3 Am |: G [1.3. D :|[2. E :|[4. C |";
+    let text = "| C |: F | % :|x3 Am |: G |[1.3. D :|[2. E :|[4. C |";
     let section = read_section(text, Meter::COMMON, &mut Vec::new());
     let mark = |at: usize| section.bars[at].marks.clone();
     let plain = Marks::default;
