@@ -457,13 +457,17 @@ fn write(
             Ok(format!("the event stream, seed {seed}"))
         }
         Kind::Document => {
-            let text = prepared.piece.to_document();
-            replace_file(path, |file| file.write_all(text.as_bytes()))?;
+            write_text(path, &prepared.piece.to_document())?;
             Ok(format!("the document, seed {seed}"))
         }
         Kind::Sheet(kind) => sheet::write(prepared, path, kind, &arguments.sheet, context),
         Kind::Score { packed } => score(prepared, path, packed),
     }
+}
+
+fn write_text(path: &Path, text: &str) -> Result<(), Failure> {
+    replace_file(path, |file| file.write_all(text.as_bytes()))?;
+    Ok(())
 }
 
 /// Writes the piece as a score.

@@ -191,9 +191,9 @@ fn figure(out: &mut String, caption: Option<&Text>, drawing: &Drawing) {
 
 /// A figure that stays large enough to be read on a phone: it is moved to the side there, by keys too.
 fn wide_figure(out: &mut String, drawing: &Drawing) {
-    let _ = write!(
+    let _ = writeln!(
         out,
-        "<figure class=\"wide\" tabindex=\"0\">{}</figure>\n",
+        "<figure class=\"wide\" tabindex=\"0\">{}</figure>",
         svg_within(drawing)
     );
 }
