@@ -34,6 +34,22 @@ pub struct FormBar {
 }
 
 impl FormBar {
+    /// How many beats each chord fills: to the next, the last to the end of the bar.
+    pub(crate) fn lengths(&self) -> Vec<u32> {
+        let ends = self.chords.iter().skip(1).map(|c| c.beat);
+        let ends = ends.chain([self.meter.beat_count()]);
+        let lengths = self.chords.iter().zip(ends);
+        lengths.map(|(c, end)| end - c.beat).collect()
+    }
+
+    /// Whether its notation has a stroke for each beat without a chord of its own: one `/` makes every word of the bar a beat,
+    /// and a held chord is nothing but strokes.
+    pub(crate) fn is_slashed(&self) -> bool {
+        let lengths = self.lengths();
+        let even = lengths.iter().all(|length| Some(length) == lengths.first());
+        !even || self.chords.iter().any(|c| c.held)
+    }
+
     /// Moves its chords an interval higher.
     pub fn transpose(&mut self, by: Interval) {
         for chord in &mut self.chords {

@@ -2,6 +2,10 @@
 
 use std::ops::Range;
 
+use super::order;
+use super::raw::RawMeasure;
+use crate::chart::MOST_BARS;
+
 /// The marks at the bar lines of one written bar.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(crate) struct Marks {
@@ -131,52 +135,15 @@ fn repeat(
 
 /// The order in which the marks play the bars.
 pub(crate) fn play(marks: &[Marks]) -> Vec<usize> {
-    let mut order = Vec::with_capacity(marks.len());
-    let mut start = 0;
-    let mut time = 1;
-    let mut at = 0;
-    // A closed repeat is left at most so many times, so this ends.
-    while at < marks.len() {
-        let here = &marks[at];
-        if here.opens && start != at {
-            (start, time) = (at, 1);
-        }
-        if let Some(times) = &here.ending
-            && !times.contains(&time)
-        {
-            // To the ending of this time.
-            let next = (at + 1..marks.len()).find(|i| marks[*i].ending.is_some());
-            match next {
-                Some(next) => {
-                    at = next;
-                    continue;
-                }
-                None => break,
-            }
-        }
-        order.push(at);
-        let in_ending = here.ending_ends.as_ref();
-        match (here.closes, in_ending) {
-            (Some(_), Some(_)) => {
-                at = start;
-                time += 1;
-            }
-            (Some(times), None) if time < times => {
-                at = start;
-                time += 1;
-            }
-            _ => {
-                if here.closes.is_some() || in_ending.is_some() {
-                    (start, time) = (at + 1, 1);
-                }
-                at += 1;
-            }
-        }
-        if order.len() > crate::chart::MOST_BARS {
-            break;
-        }
-    }
-    order
+    let measure = |mark: &Marks| RawMeasure {
+        opens: mark.opens,
+        closes: mark.closes,
+        ending: mark.ending.clone(),
+        ending_ends: mark.ending_ends.is_some(),
+        ..RawMeasure::default()
+    };
+    let measures: Vec<RawMeasure> = marks.iter().map(measure).collect();
+    order::order(&measures, MOST_BARS).unwrap_or_default()
 }
 
 #[cfg(test)]

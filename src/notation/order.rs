@@ -20,7 +20,7 @@ pub(super) fn order(measures: &[RawMeasure], most: usize) -> Option<Vec<usize>> 
         }
         if let Some((last, numbers)) = endings[at] {
             let wanted = if jumped {
-                is_last(&endings, at, last)
+                is_last(&endings, last)
             } else {
                 numbers.contains(&time)
             };
@@ -80,7 +80,7 @@ pub(super) fn order(measures: &[RawMeasure], most: usize) -> Option<Vec<usize>> 
 
 /// The endings by the measure they begin with.
 fn endings(measures: &[RawMeasure]) -> Vec<Option<Ending<'_>>> {
-    let ending = |(at, measure): (usize, &RawMeasure)| {
+    let ending = |at: usize| {
         let numbers = measures[at].ending.as_deref()?;
         let mut last = at;
         while !measures[last].ending_ends
@@ -91,14 +91,13 @@ fn endings(measures: &[RawMeasure]) -> Vec<Option<Ending<'_>>> {
         {
             last += 1;
         }
-        let _ = measure;
         Some((last, numbers))
     };
-    measures.iter().enumerate().map(ending).collect()
+    (0..measures.len()).map(ending).collect()
 }
 
 /// Whether no other ending follows one.
-fn is_last(endings: &[Option<Ending<'_>>], _at: usize, last: usize) -> bool {
+fn is_last(endings: &[Option<Ending<'_>>], last: usize) -> bool {
     endings.get(last + 1).is_none_or(Option::is_none)
 }
 

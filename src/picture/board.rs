@@ -114,6 +114,14 @@ impl Board {
         usize::from((self.to + 1).saturating_sub(self.from))
     }
 
+    /// The same, drawn no further than to a fret.
+    #[must_use]
+    pub fn up_to(mut self, fret: u8) -> Board {
+        self.to = self.to.min(fret);
+        self.inlays.retain(|(inlay, _)| *inlay <= fret);
+        self
+    }
+
     /// A ring or a square with its label.
     fn stop(drawing: &mut Drawing, stop: &Stop, size: &BoxSize, (x, y): (f32, f32)) {
         let half = size.stop_pt;
@@ -151,14 +159,8 @@ impl Board {
     }
 
     fn side(text: String, at: (f32, f32), anchor: Anchor) -> Words {
-        Words {
-            at: (at.0, at.1 + SIDE_PT * 0.36),
-            size_pt: SIDE_PT,
-            face: Face::Plain,
-            anchor,
-            ink: Ink::Gray,
-            text: text.into(),
-        }
+        let at = (at.0, at.1 + SIDE_PT * 0.36);
+        Words::new(text, SIDE_PT, Face::Plain, at, Ink::Gray).anchored(anchor)
     }
 
     /// How wide and how dark the line before the first fret that is drawn is: the nut, or a fret.

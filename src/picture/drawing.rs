@@ -123,6 +123,26 @@ pub struct Words {
     pub text: Text,
 }
 
+impl Words {
+    /// Words that begin at a place.
+    pub fn new(text: impl Into<Text>, size_pt: f32, face: Face, at: (f32, f32), ink: Ink) -> Words {
+        Words {
+            at,
+            size_pt,
+            face,
+            anchor: Anchor::Start,
+            ink,
+            text: text.into(),
+        }
+    }
+
+    /// The same, with another point of them at their place.
+    #[must_use]
+    pub fn anchored(self, anchor: Anchor) -> Words {
+        Words { anchor, ..self }
+    }
+}
+
 /// What a group of things is to somebody who has it read aloud, or copies its text.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Role {
@@ -301,6 +321,13 @@ impl Drawing {
         let items = std::mem::take(&mut self.items);
         self.group(role, items);
         self
+    }
+
+    /// Makes one figure of all that is drawn, described by what it shows.
+    #[must_use]
+    pub fn figure(self) -> Drawing {
+        let about = self.about.clone();
+        self.grouped(Role::Figure(about))
     }
 
     /// Adds a group, unless it is empty.

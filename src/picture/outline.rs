@@ -1,48 +1,105 @@
-//! Outlines of shapes, for every kind of file that draws them as paths.
+//! What shapes look like, for every kind of file that draws them as paths: an outline, what is inside, and its edge.
 
-/// Something that follows an outline.
-pub(super) trait Tracer {
-    /// Goes to a point without drawing.
-    fn to(&mut self, at: (f32, f32));
-    /// Draws a straight line to a point.
-    fn line(&mut self, at: (f32, f32));
-    /// Draws a cubic curve by two points it is drawn toward and the point where it ends.
-    fn curve(&mut self, toward: [(f32, f32); 2], at: (f32, f32));
-    /// Draws back to where it began.
-    fn close(&mut self);
+use super::drawing::{Ink, Item};
+
+type Point = (f32, f32);
+
+/// A stretch of an outline.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Step {
+    /// To a point without drawing.
+    To(Point),
+    /// A straight line to a point.
+    Line(Point),
+    /// A cubic curve: two points it is drawn toward, and where it ends.
+    Curve([Point; 2], Point),
+    /// Back to where it began.
+    Close,
 }
 
-/// Through points, back to the first if it is closed.
-pub(super) fn through(tracer: &mut impl Tracer, points: &[(f32, f32)], closed: bool) {
-    for (index, at) in points.iter().enumerate() {
-        if index == 0 {
-            tracer.to(*at);
-        } else {
-            tracer.line(*at);
+/// A shape as it is painted.
+pub(super) struct Painted {
+    pub(super) outline: Vec<Step>,
+    /// What it is filled with.
+    pub(super) fill: Option<Ink>,
+    /// How dark and how wide its edge is.
+    pub(super) edge: Option<(Ink, f32)>,
+}
+
+/// A shape as it is painted; `None` for words and groups.
+pub(super) fn painted(item: &Item) -> Option<Painted> {
+    let (outline, fill, edge) = match item {
+        Item::Line {
+            from,
+            to,
+            width_pt,
+            ink,
+        } => (through(&[*from, *to]), None, Some((*ink, *width_pt))),
+        Item::Track {
+            points,
+            width_pt,
+            ink,
+        } => (through(points), None, Some((*ink, *width_pt))),
+        Item::Shape { points, fill } => (closed(points), Some(*fill), None),
+        Item::Round {
+            center: (x, y),
+            radius_pt: r,
+            fill,
+            edge,
+            edge_pt,
+        } => {
+            let outline = block((x - r, y - r), (2.0 * r, 2.0 * r), *r);
+            (outline, Some(*fill), Some((*edge, *edge_pt)))
         }
-    }
-    if closed {
-        tracer.close();
-    }
+        Item::Block {
+            corner,
+            size,
+            round_pt,
+            fill,
+        } => (block(*corner, *size, *round_pt), Some(*fill), None),
+        Item::Words(_) | Item::Group { .. } => return None,
+    };
+    Some(Painted {
+        outline,
+        fill,
+        edge,
+    })
+}
+
+/// Straight lines through points.
+fn through(points: &[Point]) -> Vec<Step> {
+    let line = |(index, at): (usize, &Point)| match index {
+        0 => Step::To(*at),
+        _ => Step::Line(*at),
+    };
+    points.iter().enumerate().map(line).collect()
+}
+
+/// The same, back to the first.
+fn closed(points: &[Point]) -> Vec<Step> {
+    let mut steps = through(points);
+    steps.push(Step::Close);
+    steps
 }
 
 /// A rectangle with rounded corners, each a quarter of a circle as a cubic curve (0.5523 of the radius: the usual nearest).
-pub(super) fn block(tracer: &mut impl Tracer, (x, y): (f32, f32), (w, h): (f32, f32), r: f32) {
+fn block((x, y): Point, (w, h): (f32, f32), r: f32) -> Vec<Step> {
     let (right, low) = (x + w, y + h);
     if r <= 0.0 {
-        through(tracer, &[(x, y), (right, y), (right, low), (x, low)], true);
-        return;
+        return closed(&[(x, y), (right, y), (right, low), (x, low)]);
     }
     let r = r.min(w / 2.0).min(h / 2.0);
     let k = r * (1.0 - 0.552_284_8);
-    tracer.to((x + r, y));
-    tracer.line((right - r, y));
-    tracer.curve([(right - k, y), (right, y + k)], (right, y + r));
-    tracer.line((right, low - r));
-    tracer.curve([(right, low - k), (right - k, low)], (right - r, low));
-    tracer.line((x + r, low));
-    tracer.curve([(x + k, low), (x, low - k)], (x, low - r));
-    tracer.line((x, y + r));
-    tracer.curve([(x, y + k), (x + k, y)], (x + r, y));
-    tracer.close();
+    vec![
+        Step::To((x + r, y)),
+        Step::Line((right - r, y)),
+        Step::Curve([(right - k, y), (right, y + k)], (right, y + r)),
+        Step::Line((right, low - r)),
+        Step::Curve([(right, low - k), (right - k, low)], (right - r, low)),
+        Step::Line((x + r, low)),
+        Step::Curve([(x + k, low), (x, low - k)], (x, low - r)),
+        Step::Line((x, y + r)),
+        Step::Curve([(x, y + k), (x + k, y)], (x + r, y)),
+        Step::Close,
+    ]
 }

@@ -1,6 +1,6 @@
 //! Several drawings on one page, each with its caption, in rows.
 
-use super::drawing::{Anchor, Drawing, Face, Ink, Item, Role, Words};
+use super::drawing::{Drawing, Face, Ink, Item, Role, Words};
 
 /// A drawing with the line above it.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,24 +40,16 @@ pub fn page_of(title: &str, about: &str, drawings: &[Captioned], width_pt: f32) 
         ..Drawing::default()
     };
     let mut y = MARGIN_PT + TITLE_PT;
-    let line = |at, size_pt, face, ink, text: &str| Words {
-        at,
-        size_pt,
-        face,
-        anchor: Anchor::Start,
-        ink,
-        text: text.into(),
-    };
     let set = |page: &mut Drawing, role, words: Words| {
         if !words.text.is_empty() {
             page.group(role, vec![Item::Words(words)]);
         }
     };
-    let words = line((MARGIN_PT, y), TITLE_PT, Face::Bold, Ink::Black, title);
+    let words = Words::new(title, TITLE_PT, Face::Bold, (MARGIN_PT, y), Ink::Black);
     set(&mut page, Role::Heading(1), words);
     if !about.is_empty() {
         y += CAPTION_PT + 6.0;
-        let words = line((MARGIN_PT, y), CAPTION_PT, Face::Plain, Ink::Gray, about);
+        let words = Words::new(about, CAPTION_PT, Face::Plain, (MARGIN_PT, y), Ink::Gray);
         set(&mut page, Role::Paragraph, words);
     }
     y += GAP_PT;
@@ -69,11 +61,10 @@ pub fn page_of(title: &str, about: &str, drawings: &[Captioned], width_pt: f32) 
             (x, tallest) = (0.0, 0.0);
         }
         let at = (MARGIN_PT + x, y + CAPTION_PT);
-        let words = line(at, CAPTION_PT, Face::Bold, Ink::Black, &one.caption);
+        let words = Words::new(one.caption.as_str(), CAPTION_PT, Face::Bold, at, Ink::Black);
         set(&mut page, Role::Heading(2), words);
-        let figure = Role::Figure(one.drawing.about.clone());
-        let drawing = one.drawing.clone().grouped(figure);
-        page.put(&drawing, (MARGIN_PT + x, y + CAPTION_PT + 4.0));
+        let figure = one.drawing.clone().figure();
+        page.put(&figure, (MARGIN_PT + x, y + CAPTION_PT + 4.0));
         x += width + GAP_PT;
         right = right.max(x - GAP_PT);
         tallest = tallest.max(one.drawing.height_pt + CAPTION_PT + 4.0);

@@ -19,7 +19,7 @@ use krilla::text::{Font as Embedded, GlyphId, KrillaGlyph};
 
 use super::drawing::{Anchor, Drawing, Face, Ink, Item, Role, Words};
 use super::faces::{Faces, Font, Letter, left_of};
-use super::outline::{self, Tracer};
+use super::outline::{Step, painted};
 
 /// The pages as the bytes of a PDF file. Its title is that of the first page.
 ///
@@ -220,17 +220,8 @@ impl Pen {
             _ => None,
         });
         if let Some(at) = middle {
-            self.words(
-                surface,
-                &Words {
-                    at,
-                    size_pt: 1.0,
-                    face: Face::Plain,
-                    anchor: Anchor::Middle,
-                    ink: Ink::Black,
-                    text: "|".into(),
-                },
-            );
+            let letter = Words::new("|", 1.0, Face::Plain, at, Ink::Black);
+            self.words(surface, &letter.anchored(Anchor::Middle));
         }
     }
 
@@ -278,45 +269,12 @@ fn filled(ink: Ink) -> Fill {
 }
 
 fn draw_shape(surface: &mut Surface<'_>, item: &Item) {
-    let (path, fill, edge) = match item {
-        Item::Line {
-            from,
-            to,
-            width_pt,
-            ink,
-        } => (through(&[*from, *to], false), None, Some((*ink, *width_pt))),
-        Item::Track {
-            points,
-            width_pt,
-            ink,
-        } => (through(points, false), None, Some((*ink, *width_pt))),
-        Item::Shape { points, fill } => (through(points, true), Some(*fill), None),
-        Item::Round {
-            center,
-            radius_pt,
-            fill,
-            edge,
-            edge_pt,
-        } => (
-            block(
-                (center.0 - radius_pt, center.1 - radius_pt),
-                (2.0 * radius_pt, 2.0 * radius_pt),
-                *radius_pt,
-            ),
-            Some(*fill),
-            Some((*edge, *edge_pt)),
-        ),
-        Item::Block {
-            corner,
-            size,
-            round_pt,
-            fill,
-        } => (block(*corner, *size, *round_pt), Some(*fill), None),
-        Item::Words(_) | Item::Group { .. } => return,
+    let Some(painted) = painted(item) else { return };
+    let Some(path) = path_of(&painted.outline) else {
+        return;
     };
-    let Some(path) = path else { return };
-    surface.set_fill(fill.map(filled));
-    surface.set_stroke(edge.map(|(ink, width)| Stroke {
+    surface.set_fill(painted.fill.map(filled));
+    surface.set_stroke(painted.edge.map(|(ink, width)| Stroke {
         paint: luma::Color::new(ink.level()).into(),
         width,
         line_join: LineJoin::Round,
@@ -325,34 +283,16 @@ fn draw_shape(surface: &mut Surface<'_>, item: &Item) {
     surface.draw_path(&path);
 }
 
-/// A path of straight lines through points.
-fn through(points: &[(f32, f32)], closed: bool) -> Option<Path> {
+/// An outline as a path.
+fn path_of(outline: &[Step]) -> Option<Path> {
     let mut path = PathBuilder::new();
-    outline::through(&mut path, points, closed);
+    for step in outline {
+        match *step {
+            Step::To((x, y)) => path.move_to(x, y),
+            Step::Line((x, y)) => path.line_to(x, y),
+            Step::Curve([a, b], (x, y)) => path.cubic_to(a.0, a.1, b.0, b.1, x, y),
+            Step::Close => path.close(),
+        }
+    }
     path.finish()
-}
-
-/// A path around a rectangle with rounded corners.
-fn block(corner: (f32, f32), size: (f32, f32), round_pt: f32) -> Option<Path> {
-    let mut path = PathBuilder::new();
-    outline::block(&mut path, corner, size, round_pt);
-    path.finish()
-}
-
-impl Tracer for PathBuilder {
-    fn to(&mut self, (x, y): (f32, f32)) {
-        self.move_to(x, y);
-    }
-
-    fn line(&mut self, (x, y): (f32, f32)) {
-        self.line_to(x, y);
-    }
-
-    fn curve(&mut self, [a, b]: [(f32, f32); 2], (x, y): (f32, f32)) {
-        self.cubic_to(a.0, a.1, b.0, b.1, x, y);
-    }
-
-    fn close(&mut self) {
-        PathBuilder::close(self);
-    }
 }

@@ -117,13 +117,8 @@ impl Plot<'_> {
                 edge_pt: 0.2,
             });
         }
-        let label = |at, anchor, text: String| Words {
-            at,
-            size_pt: LABEL_PT,
-            face: Face::Plain,
-            anchor,
-            ink: Ink::Gray,
-            text: text.into(),
+        let label = |at, anchor, text: String| {
+            Words::new(text, LABEL_PT, Face::Plain, at, Ink::Gray).anchored(anchor)
         };
         for value in [least, most] {
             let at = (left - 4.0, y(value) + LABEL_PT * 0.36);

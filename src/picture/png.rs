@@ -5,7 +5,7 @@ use ttf_parser::{Face as Outlines, GlyphId, OutlineBuilder};
 
 use super::drawing::{Drawing, Ink, Item, Words};
 use super::faces::{Faces, left_of};
-use super::outline::{self, Tracer};
+use super::outline::{Step, painted};
 
 /// Most pixels of a picture: 100 million take 400 MB.
 const MOST_PIXELS: f32 = 1e8;
@@ -62,47 +62,22 @@ fn stroke(pixels: &mut Pixmap, path: Option<Path>, width: f32, ink: Ink, at: Tra
 
 fn draw(pixels: &mut Pixmap, item: &Item, faces: &Faces, whole: Transform) {
     match item {
-        Item::Line {
-            from,
-            to,
-            width_pt,
-            ink,
-        } => {
-            let mut path = PathBuilder::new();
-            path.move_to(from.0, from.1);
-            path.line_to(to.0, to.1);
-            stroke(pixels, path.finish(), *width_pt, *ink, whole);
-        }
-        Item::Round {
-            center,
-            radius_pt,
-            fill: inside,
-            edge,
-            edge_pt,
-        } => {
-            let circle = PathBuilder::from_circle(center.0, center.1, *radius_pt);
-            fill(pixels, circle.clone(), *inside, whole);
-            stroke(pixels, circle, *edge_pt, *edge, whole);
-        }
-        Item::Block {
-            corner,
-            size,
-            round_pt,
-            fill: inside,
-        } => fill(pixels, block(*corner, *size, *round_pt), *inside, whole),
-        Item::Track {
-            points,
-            width_pt,
-            ink,
-        } => stroke(pixels, through(points, false), *width_pt, *ink, whole),
-        Item::Shape {
-            points,
-            fill: inside,
-        } => fill(pixels, through(points, true), *inside, whole),
         Item::Words(words) => write_words(pixels, words, faces, whole),
         Item::Group { items, .. } => {
             for item in items {
                 draw(pixels, item, faces, whole);
+            }
+        }
+        shape => {
+            let Some(painted) = painted(shape) else {
+                return;
+            };
+            let path = path_of(&painted.outline);
+            if let Some(ink) = painted.fill {
+                fill(pixels, path.clone(), ink, whole);
+            }
+            if let Some((ink, width)) = painted.edge {
+                stroke(pixels, path, width, ink, whole);
             }
         }
     }
@@ -148,34 +123,16 @@ fn letter_path(outlines: &Outlines<'_>, glyph: GlyphId) -> Option<Path> {
     pen.0.finish()
 }
 
-/// A path of straight lines through points.
-fn through(points: &[(f32, f32)], closed: bool) -> Option<Path> {
+/// An outline as a path.
+fn path_of(outline: &[Step]) -> Option<Path> {
     let mut path = PathBuilder::new();
-    outline::through(&mut path, points, closed);
+    for step in outline {
+        match *step {
+            Step::To((x, y)) => path.move_to(x, y),
+            Step::Line((x, y)) => path.line_to(x, y),
+            Step::Curve([a, b], (x, y)) => path.cubic_to(a.0, a.1, b.0, b.1, x, y),
+            Step::Close => path.close(),
+        }
+    }
     path.finish()
-}
-
-/// A path around a rectangle with rounded corners.
-fn block(corner: (f32, f32), size: (f32, f32), round_pt: f32) -> Option<Path> {
-    let mut path = PathBuilder::new();
-    outline::block(&mut path, corner, size, round_pt);
-    path.finish()
-}
-
-impl Tracer for PathBuilder {
-    fn to(&mut self, (x, y): (f32, f32)) {
-        self.move_to(x, y);
-    }
-
-    fn line(&mut self, (x, y): (f32, f32)) {
-        self.line_to(x, y);
-    }
-
-    fn curve(&mut self, [a, b]: [(f32, f32); 2], (x, y): (f32, f32)) {
-        self.cubic_to(a.0, a.1, b.0, b.1, x, y);
-    }
-
-    fn close(&mut self) {
-        PathBuilder::close(self);
-    }
 }

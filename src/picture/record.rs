@@ -6,6 +6,7 @@ use super::plot::Plot;
 use {
     super::drawing::{Anchor, Face, Ink, Item, Words},
     crate::live::{AUDIBLE_NS, Lateness, PlaceTiming},
+    crate::view::lateness_words,
 };
 
 /// Width and height of a plot by itself.
@@ -69,7 +70,7 @@ pub fn lateness_picture(late: &Lateness) -> Drawing {
         about: format!(
             "Lateness of {} messages: {}.",
             late.count,
-            rows.map(|(what, ns)| format!("{what} {}", time(ns)))
+            rows.map(|(what, ns)| format!("{what} {}", lateness_words(ns)))
                 .join(", ")
         ),
         ..Drawing::default()
@@ -107,7 +108,11 @@ pub fn lateness_picture(late: &Lateness) -> Drawing {
             round_pt: 0.0,
             fill: Ink::Gray,
         });
-        drawing.words(label_at((x(ns) + 5.0, y + 3.0), Anchor::Start, &time(ns)));
+        drawing.words(label_at(
+            (x(ns) + 5.0, y + 3.0),
+            Anchor::Start,
+            &lateness_words(ns),
+        ));
     }
     drawing
 }
@@ -123,13 +128,9 @@ pub fn strokes_picture(places: &[PlaceTiming]) -> Drawing {
     let (left, right, top, step) = (110.0, 500.0, 12.0, 20.0);
     let x = |ms: f32| (left + right) / 2.0 + (right - left) / 2.0 * (ms / most).clamp(-1.0, 1.0);
     let mut y = top;
-    let name = |place: &PlaceTiming| match (place.part, place.parts) {
-        (1, _) => format!("beat {}", place.beat),
-        (part, parts) => format!("beat {}, part {part} of {parts}", place.beat),
-    };
     let said: Vec<String> = places
         .iter()
-        .map(|place| format!("{} {:+.1} ms", name(place), ms(place.mean_ns)))
+        .map(|place| format!("{} {:+.1} ms", place.name(), ms(place.mean_ns)))
         .collect();
     let mut drawing = Drawing {
         width_pt: SIZE_PT.0,
@@ -141,7 +142,7 @@ pub fn strokes_picture(places: &[PlaceTiming]) -> Drawing {
         drawing.words(label_at(
             (left - 8.0, middle + 3.0),
             Anchor::End,
-            &name(place),
+            &place.name(),
         ));
         let (mean, spread) = (ms(place.mean_ns), spread(place));
         let (from, to) = ((x(mean - spread), middle), (x(mean + spread), middle));
@@ -168,26 +169,8 @@ pub fn strokes_picture(places: &[PlaceTiming]) -> Drawing {
 }
 
 #[cfg(feature = "live")]
-fn time(ns: u64) -> String {
-    #[allow(clippy::cast_precision_loss)] // shown in three digits
-    let us = ns as f64 / 1e3;
-    match us {
-        us if us < 1e3 => format!("{us:.0} us"),
-        us if us < 1e6 => format!("{:.1} ms", us / 1e3),
-        us => format!("{:.2} s", us / 1e6),
-    }
-}
-
-#[cfg(feature = "live")]
 fn label_at(at: (f32, f32), anchor: Anchor, text: &str) -> Words {
-    Words {
-        at,
-        size_pt: 9.0,
-        face: Face::Plain,
-        anchor,
-        ink: Ink::Gray,
-        text: text.into(),
-    }
+    Words::new(text, 9.0, Face::Plain, at, Ink::Gray).anchored(anchor)
 }
 
 #[cfg(all(test, feature = "live"))]

@@ -3,8 +3,8 @@
 //! Every sign that is drawn stands for its letters in the chart notation, so that the text of a page, copied or read aloud, is
 //! the chart.
 
-use super::content::{Sheet, SheetBar};
-use super::setting::{Block, Density, cut, set};
+use super::content::{Sheet, SheetBar, SheetChord};
+use super::setting::{Block, Density, cut};
 use crate::picture::{Anchor, Drawing, Face, Faces, Ink, Item, Role, Words};
 use crate::time::Meter;
 
@@ -122,7 +122,7 @@ fn f(count: usize) -> f32 {
 
 /// A section's name in a frame.
 fn name(text: &str, width: f32, faces: &Faces) -> Drawing {
-    let mut words = set(text, NAME_PT, Face::Bold, (5.0, NAME_PT + 1.0), Ink::Black);
+    let mut words = Words::new(text, NAME_PT, Face::Bold, (5.0, NAME_PT + 1.0), Ink::Black);
     cut(&mut words, width - 12.0, faces);
     let right = faces.width_pt(&words) + 10.0;
     let (top, bottom) = (0.5, NAME_PT + 5.5);
@@ -146,8 +146,8 @@ fn name(text: &str, width: f32, faces: &Faces) -> Drawing {
     drawing
 }
 
-fn symbol(chord: &super::content::SheetChord, size_pt: f32) -> Words {
-    set(
+fn symbol(chord: &SheetChord, size_pt: f32) -> Words {
+    Words::new(
         chord.symbol.clone(),
         size_pt,
         Face::Bold,
@@ -158,12 +158,16 @@ fn symbol(chord: &super::content::SheetChord, size_pt: f32) -> Words {
 
 /// Clear paper before the chords of a bar.
 fn pad(bar: &SheetBar) -> f32 {
-    let sides = if bar.opens { REPEAT_PAD_PT } else { PAD_PT };
+    let sides = if bar.marks.opens {
+        REPEAT_PAD_PT
+    } else {
+        PAD_PT
+    };
     sides + bar.meter.map_or(0.0, |_| METER_PT)
 }
 
 fn behind(bar: &SheetBar) -> f32 {
-    if bar.closes.is_some() {
+    if bar.marks.closes.is_some() {
         REPEAT_PAD_PT
     } else {
         APART_PT
@@ -209,7 +213,7 @@ impl Line<'_> {
     /// `in_ending` tells whether the line begins within an ending, and then whether it ends in one.
     fn draw(&self, width: f32, in_ending: &mut bool) -> Drawing {
         let above = |(bar, ..): &Placed<'_>| {
-            !bar.ending.is_empty() || bar.closes.is_some_and(|times| times > 2)
+            !bar.marks.ending.is_empty() || bar.marks.closes.is_some_and(|times| times > 2)
         };
         let top = if *in_ending || self.bars.iter().any(above) {
             ABOVE_PT
@@ -222,13 +226,13 @@ impl Line<'_> {
             let left = f(*column) * self.column_pt;
             let line = BarLine {
                 closes,
-                opens: bar.opens,
+                opens: bar.marks.opens,
                 double: false,
                 last: false,
             };
             bar_line(&mut items, (left, top), self.density.tall_pt, line);
             right = f(column + columns) * self.column_pt;
-            closes = bar.closes;
+            closes = bar.marks.closes;
             self.ending(&mut items, index, (left, right, top), in_ending);
             self.chords(&mut items, bar, (left, right, top));
         }
@@ -259,11 +263,11 @@ impl Line<'_> {
         let Some((bar, ..)) = self.bars.get(index) else {
             return;
         };
-        let begins = !bar.ending.is_empty();
+        let begins = !bar.marks.ending.is_empty();
         if begins {
             *in_ending = true;
-            let numbers: Vec<String> = bar.ending.iter().map(|n| format!("{n}.")).collect();
-            let words = set(
+            let numbers: Vec<String> = bar.marks.ending.iter().map(|n| format!("{n}.")).collect();
+            let words = Words::new(
                 numbers.join(" "),
                 8.0,
                 Face::Bold,
@@ -296,11 +300,11 @@ impl Line<'_> {
         }
         let next = self.bars.get(index + 1);
         let over = next.map_or(self.last_of_section, |(next, ..)| {
-            !next.ending.is_empty() || next.opens
+            !next.marks.ending.is_empty() || next.marks.opens
         });
-        if bar.closes.is_some() || over {
+        if bar.marks.closes.is_some() || over {
             *in_ending = false;
-            if bar.closes.is_some() {
+            if bar.marks.closes.is_some() {
                 items.push(line((right, y), (right, top - 1.5)));
             }
         }
@@ -309,7 +313,7 @@ impl Line<'_> {
     fn chords(&self, items: &mut Vec<Item>, bar: &SheetBar, (left, right, top): (f32, f32, f32)) {
         if let Some(meter) = &bar.meter {
             let x = left
-                + if bar.opens {
+                + if bar.marks.opens {
                     REPEAT_PAD_PT
                 } else {
                     PAD_PT - 2.0
@@ -318,7 +322,7 @@ impl Line<'_> {
         }
         let from = left + pad(bar);
         let room = right - from - behind(bar);
-        if bar.simile {
+        if bar.marks.simile {
             items.push(simile((
                 from + room / 2.0 - PAD_PT / 2.0,
                 top + self.density.tall_pt / 2.0,
@@ -332,7 +336,7 @@ impl Line<'_> {
             .iter()
             .map(|chord| self.faces.width_pt(&symbol(chord, self.density.symbol_pt)))
             .collect();
-        let fits = |(chord, wide): (&super::content::SheetChord, &f32)| {
+        let fits = |(chord, wide): (&SheetChord, &f32)| {
             (f(chord.beats as usize) * beat - APART_PT) / wide.max(0.1)
         };
         let by_beats = bar.chords.iter().zip(&wide).map(fits).fold(1.0, f32::min);
@@ -369,7 +373,7 @@ impl Line<'_> {
                     let x = from + f((chord.beat + later) as usize) * beat;
                     // A stroke under a chord is left out of the picture, not of the text.
                     let place = x.max(behind + SLASH_APART_PT);
-                    items.push(Item::Words(set(
+                    items.push(Item::Words(Words::new(
                         "/",
                         SLASH_PT,
                         Face::Plain,
@@ -381,18 +385,12 @@ impl Line<'_> {
         }
     }
 
-    fn numeral(
-        &self,
-        items: &mut Vec<Item>,
-        chord: &super::content::SheetChord,
-        (x, top): (f32, f32),
-        room: f32,
-    ) {
+    fn numeral(&self, items: &mut Vec<Item>, chord: &SheetChord, (x, top): (f32, f32), room: f32) {
         let Some(numeral) = &chord.numeral else {
             return;
         };
         let at = (x, top + self.density.tall_pt + NUMERAL_PT - 0.5);
-        let mut words = set(numeral.clone(), NUMERAL_PT, Face::Plain, at, Ink::Gray);
+        let mut words = Words::new(numeral.clone(), NUMERAL_PT, Face::Plain, at, Ink::Gray);
         let wide = self.faces.width_pt(&words);
         if wide > room {
             words.size_pt *= room / wide;
@@ -404,10 +402,8 @@ impl Line<'_> {
 /// A meter as two numbers over one another.
 fn meter_sign(meter: &Meter, (x, top): (f32, f32), tall: f32) -> Item {
     let number = |text: String, y| {
-        Item::Words(Words {
-            anchor: Anchor::Middle,
-            ..set(text, 10.0, Face::Bold, (x + 5.0, y), Ink::Black)
-        })
+        let words = Words::new(text, 10.0, Face::Bold, (x + 5.0, y), Ink::Black);
+        Item::Words(words.anchored(Anchor::Middle))
     };
     Item::Group {
         role: Role::Sign(format!("({meter})")),
@@ -469,16 +465,9 @@ fn bar_line(items: &mut Vec<Item>, (x, top): (f32, f32), tall: f32, line: BarLin
         text += ":|";
         if times > 2 {
             text += &format!("x{times}");
-            drawn.push(Item::Words(Words {
-                anchor: Anchor::End,
-                ..set(
-                    format!("\u{D7}{times}"),
-                    9.0,
-                    Face::Bold,
-                    (x - 1.0, top - 3.0),
-                    Ink::Black,
-                )
-            }));
+            let (text, at) = (format!("\u{D7}{times}"), (x - 1.0, top - 3.0));
+            let words = Words::new(text, 9.0, Face::Bold, at, Ink::Black);
+            drawn.push(Item::Words(words.anchored(Anchor::End)));
         }
     }
     if line.opens {

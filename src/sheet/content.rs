@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use super::symbol::{MajorSeventh, numeral_text, symbol_text};
 use super::words::{self, moved};
 use crate::arrange::{Arrangement, Timer};
-use crate::chart::{Answer, Form, FormBar, Part, Piece, Section};
+use crate::chart::{Answer, Form, FormBar, Marks, Part, Piece, Section};
 use crate::event::Source;
 use crate::groove::Stroke;
 use crate::neck::{HandModel, Neck, Position, chord_shapes, scale_positions};
@@ -33,6 +33,17 @@ pub struct SheetStyle {
     pub left: bool,
 }
 
+impl SheetStyle {
+    /// How necks and boxes are drawn.
+    fn look(self, labels: NeckLabels) -> NeckStyle {
+        NeckStyle {
+            labels,
+            left: self.left,
+            columns: None,
+        }
+    }
+}
+
 /// A chord in a bar of a sheet.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SheetChord {
@@ -53,14 +64,8 @@ pub struct SheetBar {
     pub meter: Option<Meter>,
     /// Beats of the bar.
     pub beats: u32,
-    /// Whether a repeat begins before it.
-    pub opens: bool,
-    /// Where a repeat ends behind it: how often it is played in all.
-    pub closes: Option<u32>,
-    /// The numbers of the ending that begins with it, from 1.
-    pub ending: Vec<u32>,
-    /// Whether it is the bar before once more, and written so.
-    pub simile: bool,
+    /// Repeats and endings at its lines, and whether it is written as the bar before once more.
+    pub marks: Marks,
     /// Whether each beat without a chord has a stroke, as in the chart notation.
     pub slashed: bool,
     /// What sounds.
@@ -112,8 +117,6 @@ pub struct Sheet {
     pub facts: Vec<(&'static str, String)>,
     /// The tempo, where it changes.
     pub tempo: Option<TempoCurve>,
-    /// The meter it begins in.
-    pub meter: Option<Meter>,
     /// The chart.
     pub sections: Vec<SheetSection>,
     /// Its chords in the order they come.
@@ -163,7 +166,6 @@ impl Sheet {
             title: piece.title.clone(),
             facts: words::facts(piece, form, arrangement),
             tempo,
-            meter: Some(piece.meter),
             sections: if silent {
                 Vec::new()
             } else {
@@ -257,12 +259,10 @@ fn as_written(
     let written = section.bars.iter().enumerate();
     written
         .filter_map(|(index, bar)| {
-            let mut sheet = bar_of(first_played.get(&index)?, &mut before, setting);
-            sheet.opens = bar.marks.opens;
-            sheet.closes = bar.marks.closes;
-            sheet.ending.clone_from(&bar.marks.ending);
-            sheet.simile = bar.marks.simile;
-            Some(sheet)
+            Some(SheetBar {
+                marks: bar.marks.clone(),
+                ..bar_of(first_played.get(&index)?, &mut before, setting)
+            })
         })
         .collect()
 }
@@ -276,28 +276,19 @@ fn as_played(bars: &[FormBar], meter: Meter, setting: &Setting) -> Vec<SheetBar>
 
 /// A bar without marks. `before` is the meter of the bar before it.
 fn bar_of(bar: &FormBar, before: &mut Meter, setting: &Setting) -> SheetBar {
-    let beats = bar.meter.beat_count();
-    let ends = bar.chords.iter().skip(1).map(|c| c.beat).chain([beats]);
-    let chords: Vec<SheetChord> = bar
+    let chords = bar
         .chords
         .iter()
-        .zip(ends)
-        .map(|(c, end)| setting.chord(&c.harmony, (c.beat, end.saturating_sub(c.beat)), c.held))
+        .zip(bar.lengths())
+        .map(|(c, beats)| setting.chord(&c.harmony, (c.beat, beats), c.held))
         .collect();
-    let even = chords
-        .iter()
-        .all(|chord| Some(chord.beats) == chords.first().map(|first| first.beats));
-    let held = bar.chords.iter().any(|c| c.held);
     let changed = (bar.meter != *before).then_some(bar.meter);
     *before = bar.meter;
     SheetBar {
         meter: changed,
-        beats,
-        opens: false,
-        closes: None,
-        ending: Vec::new(),
-        simile: false,
-        slashed: !even || held,
+        beats: bar.meter.beat_count(),
+        marks: Marks::default(),
+        slashed: bar.is_slashed(),
         chords,
     }
 }
@@ -311,11 +302,7 @@ fn boxes(form: &Form, neck: &Neck, setting: &Setting, style: SheetStyle) -> Vec<
             seen.push(*chord);
         }
     }
-    let look = NeckStyle {
-        labels: NeckLabels::Fingers,
-        left: style.left,
-        columns: None,
-    };
+    let look = style.look(NeckLabels::Fingers);
     let hand = HandModel::default();
     seen.iter()
         .filter_map(|chord| {
@@ -330,16 +317,10 @@ fn boxes(form: &Form, neck: &Neck, setting: &Setting, style: SheetStyle) -> Vec<
 
 fn neck_of(piece: &Piece, neck: &Neck, style: SheetStyle) -> Option<SheetBoard> {
     let set = piece.set.map(|set| moved(piece, set))?;
-    let look = NeckStyle {
-        labels: NeckLabels::Degrees,
-        left: style.left,
-        columns: None,
-    };
+    let look = style.look(NeckLabels::Degrees);
     let mut positions = scale_positions(&set, neck);
     positions.retain(|position| position.fret.value() <= LAST_FRET);
-    let mut board = whole_board(&positions, neck, look);
-    board.to = board.to.min(LAST_FRET);
-    board.inlays.retain(|(fret, _)| *fret <= LAST_FRET);
+    let board = whole_board(&positions, neck, look).up_to(LAST_FRET);
     let notes: Vec<String> = set.notes().iter().map(ToString::to_string).collect();
     Some(SheetBoard {
         caption: signs(&format!("{}: {}", set.name(), notes.join(" "))).into(),
@@ -354,12 +335,11 @@ fn answers(piece: &Piece, neck: &Neck, style: SheetStyle) -> Option<SheetBoard> 
         let Answer::Place { string, fret } = ask.answer else {
             continue;
         };
-        let open = neck.tuning().pitch(string)?;
-        let key = open.midi() + i32::from(neck.capo().value()) + i32::from(fret.value());
+        let midi = neck.midi(string, fret).ok()?;
         let named = ask.text.split(' ').next().map(PitchName::read);
         let note = match named {
             Some(Ok(note)) => note,
-            _ => Pitch::of_key(key).name(),
+            _ => Pitch::of_key(midi.into()).name(),
         };
         let position = Position {
             string,
@@ -367,24 +347,17 @@ fn answers(piece: &Piece, neck: &Neck, style: SheetStyle) -> Option<SheetBoard> 
             note,
             // No note is the root of the others.
             degree: Degree::new(5, 0).ok()?,
-            midi: u8::try_from(key).ok()?,
+            midi,
         };
         if !positions.contains(&position) {
             positions.push(position);
         }
     }
     let highest = positions.iter().map(|p| p.fret.value()).max()?;
-    let look = NeckStyle {
-        labels: NeckLabels::Notes,
-        left: style.left,
-        columns: None,
-    };
-    let mut board = whole_board(&positions, neck, look);
-    board.to = board.to.min(highest.max(LEAST_FRET));
-    board.inlays.retain(|(fret, _)| *fret <= board.to);
+    let look = style.look(NeckLabels::Notes);
     Some(SheetBoard {
         caption: "What is asked, and where it lies".into(),
-        board,
+        board: whole_board(&positions, neck, look).up_to(highest.max(LEAST_FRET)),
     })
 }
 

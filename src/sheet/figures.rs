@@ -1,9 +1,8 @@
 //! The curve of the tempo and the row of strokes.
 
 use super::content::{SheetStrum, TempoCurve};
-use super::setting::set;
 use crate::groove::Stroke;
-use crate::picture::{Anchor, Drawing, Face, Ink, Item, Plot, Role, Words};
+use crate::picture::{Anchor, Drawing, Face, Ink, Item, Plot, Words};
 
 /// The tempo over the bars.
 pub(super) fn tempo(curve: &TempoCurve, size_pt: (f32, f32)) -> Drawing {
@@ -32,9 +31,7 @@ pub(super) fn tempo(curve: &TempoCurve, size_pt: (f32, f32)) -> Drawing {
         line: points,
         ..Plot::default()
     };
-    let drawing = plot.draw();
-    let about = drawing.about.clone();
-    drawing.grouped(Role::Figure(about))
+    plot.draw().figure()
 }
 
 /// The strokes of a bar as arrows over what is counted.
@@ -44,7 +41,7 @@ pub(super) fn strum(strum: &SheetStrum, width: f32) -> Drawing {
     #[allow(clippy::cast_precision_loss)] // at most 32
     let places = strum.strokes.len().max(1) as f32;
     let each = ((width - LABEL_PT) / places).min(28.0);
-    let mut items = vec![Item::Words(set(
+    let mut items = vec![Item::Words(Words::new(
         "Strum",
         9.0,
         Face::Bold,
@@ -89,21 +86,19 @@ pub(super) fn strum(strum: &SheetStrum, width: f32) -> Drawing {
         x += each;
     }
     let about = format!("Strum of a bar: {}.", said.join(", "));
-    let mut drawing = Drawing {
+    let drawing = Drawing {
         width_pt: width,
         height_pt: TALL_PT + 15.0,
-        about: about.clone(),
+        about,
+        items,
         ..Drawing::default()
     };
-    drawing.group(Role::Figure(about), items);
-    drawing
+    drawing.figure()
 }
 
 fn middle(text: &str, size_pt: f32, at: (f32, f32)) -> Item {
-    Item::Words(Words {
-        anchor: Anchor::Middle,
-        ..set(text, size_pt, Face::Plain, at, Ink::Black)
-    })
+    let words = Words::new(text, size_pt, Face::Plain, at, Ink::Black);
+    Item::Words(words.anchored(Anchor::Middle))
 }
 
 fn arrow(items: &mut Vec<Item>, x: f32, (from, to): (f32, f32)) {

@@ -220,19 +220,22 @@ fn write_section(out: &mut String, section: &SheetSection) {
 }
 
 fn write_bar(out: &mut String, bar: &SheetBar) {
-    let classes: Vec<&str> = [(bar.opens, "opens"), (bar.closes.is_some(), "closes")]
-        .into_iter()
-        .filter_map(|(is, class)| is.then_some(class))
-        .collect();
+    let classes: Vec<&str> = [
+        (bar.marks.opens, "opens"),
+        (bar.marks.closes.is_some(), "closes"),
+    ]
+    .into_iter()
+    .filter_map(|(is, class)| is.then_some(class))
+    .collect();
     *out += &match classes.is_empty() {
         true => "<li>".to_owned(),
         false => format!("<li class=\"{}\">", classes.join(" ")),
     };
-    if bar.opens {
+    if bar.marks.opens {
         *out += "<span class=\"sr\">Repeat from here. </span>";
     }
-    if !bar.ending.is_empty() {
-        let numbers: Vec<String> = bar.ending.iter().map(|n| format!("{n}.")).collect();
+    if !bar.marks.ending.is_empty() {
+        let numbers: Vec<String> = bar.marks.ending.iter().map(|n| format!("{n}.")).collect();
         let numbers = numbers.join(" ");
         let _ = write!(
             out,
@@ -243,7 +246,7 @@ fn write_bar(out: &mut String, bar: &SheetBar) {
         let _ = write!(out, "<span class=\"mark\">{meter}</span>");
     }
     let numerals = bar.chords.iter().any(|chord| chord.numeral.is_some());
-    if bar.simile {
+    if bar.marks.simile {
         *out += "<span class=\"symbol\">%<span class=\"sr\"> the bar before, again</span></span>";
     } else {
         let _ = write!(
@@ -256,7 +259,7 @@ fn write_bar(out: &mut String, bar: &SheetBar) {
         }
         *out += "</div>";
     }
-    if let Some(times) = bar.closes {
+    if let Some(times) = bar.marks.closes {
         *out += &match times {
             2 => "<span class=\"sr\"> Go back, once.</span>".to_owned(),
             times => format!(

@@ -3,7 +3,7 @@
 use super::bars;
 use super::content::{Sheet, SheetBoard};
 use super::figures;
-use super::setting::{Block, Density, LINE, cut, in_lines, paragraph, set, wrapped};
+use super::setting::{Block, Density, LINE, cut, in_lines, paragraph, wrapped};
 use crate::picture::{Anchor, Drawing, Face, Faces, Ink, Item, Role, Words};
 
 /// A size of paper, upright.
@@ -81,17 +81,17 @@ const SNUG: Density = Density {
 /// The sheet on pages of a size of paper; from the second on each says the title and its number.
 pub fn pages(sheet: &Sheet, paper: Paper, faces: &Faces) -> Vec<Drawing> {
     let (width, height) = paper.size_pt();
-    let set = |density, bottom| {
+    let laid = |density, bottom| {
         let blocks = blocks(sheet, width - 2.0 * MARGIN_PT, density, faces);
         paginate(blocks, height - TOP_PT - bottom, density)
     };
     // A page alone has no number below it.
-    let mut pages = set(&USUAL, BOTTOM_PT);
+    let mut pages = laid(&USUAL, BOTTOM_PT);
     for density in [&CLOSE, &SNUG] {
         if pages.len() > 1 {
-            let one = set(density, LEAST_BOTTOM_PT);
+            let one = laid(density, LEAST_BOTTOM_PT);
             let closer = if one.len() > 1 {
-                set(density, BOTTOM_PT)
+                laid(density, BOTTOM_PT)
             } else {
                 one
             };
@@ -142,15 +142,14 @@ fn paginate(mut blocks: Vec<Block>, height: f32, density: &Density) -> Vec<Drawi
             all.sum::<f32>()
         };
         let fits = y + tall(together) <= height;
-        for block in together {
+        for (index, block) in together.iter().enumerate() {
             let one = block.space_pt + block.drawing.height_pt;
             // What is taller than a page by itself is cut between its blocks.
-            let new_page = y > 0.0
-                && if std::ptr::eq(block, &raw const together[0]) {
-                    !fits
-                } else {
-                    y + one > height
-                };
+            let full = match index {
+                0 => !fits,
+                _ => y + one > height,
+            };
+            let new_page = y > 0.0 && full;
             if new_page {
                 pages.push(Drawing::default());
                 y = 0.0;
@@ -171,12 +170,9 @@ fn paginate(mut blocks: Vec<Block>, height: f32, density: &Density) -> Vec<Drawi
 
 fn footer(page: &mut Drawing, title: &str, number: &str, faces: &Faces) {
     let y = page.height_pt - BOTTOM_PT / 2.0;
-    let mut left = set(title, 8.0, Face::Plain, (MARGIN_PT, y), Ink::Gray);
-    let right = Words {
-        at: (page.width_pt - MARGIN_PT, y),
-        anchor: Anchor::End,
-        ..set(number, 8.0, Face::Plain, (0.0, 0.0), Ink::Gray)
-    };
+    let mut left = Words::new(title, 8.0, Face::Plain, (MARGIN_PT, y), Ink::Gray);
+    let at = (page.width_pt - MARGIN_PT, y);
+    let right = Words::new(number, 8.0, Face::Plain, at, Ink::Gray).anchored(Anchor::End);
     cut(&mut left, page.width_pt - 2.0 * MARGIN_PT - 60.0, faces);
     page.group(Role::Ornament, vec![Item::Words(left), Item::Words(right)]);
 }
@@ -206,9 +202,7 @@ fn blocks(sheet: &Sheet, width: f32, density: &Density, faces: &Faces) -> Vec<Bl
         blocks.push(heading(&neck.caption.plain(), width));
         let along = neck.board.along();
         let scale = (width / along.width_pt).min(density.neck);
-        let about = along.about.clone();
-        let along = along.scaled(scale).grouped(Role::Figure(about));
-        blocks.push(Block::new(along, 0.0));
+        blocks.push(Block::new(along.scaled(scale).figure(), 0.0));
     }
     if !sheet.boxes.is_empty() || sheet.neck.is_some() {
         let legend = match (&sheet.neck, sheet.boxes.is_empty()) {
@@ -329,7 +323,7 @@ fn title(sheet: &Sheet, width: f32, faces: &Faces) -> Block {
     let left = width - FORM_PT;
     let mut form = Vec::new();
     for (label, y) in [("Name", 12.0), ("Date", 32.0)] {
-        let words = set(label, 9.0, Face::Plain, (left, y), Ink::Gray);
+        let words = Words::new(label, 9.0, Face::Plain, (left, y), Ink::Gray);
         form.push(Item::Words(words));
         form.push(Item::Line {
             from: (left + 30.0, y + 1.0),
@@ -344,7 +338,7 @@ fn title(sheet: &Sheet, width: f32, faces: &Faces) -> Block {
 
 /// What is known of the piece: a word and what it is, one behind the other on lines.
 fn facts(sheet: &Sheet, width: f32, size_pt: f32, faces: &Faces) -> Vec<Block> {
-    let bold = |text: &str| set(text, size_pt, Face::Bold, (0.0, 0.0), Ink::Black);
+    let bold = |text: &str| Words::new(text, size_pt, Face::Bold, (0.0, 0.0), Ink::Black);
     let mut blocks: Vec<Block> = Vec::new();
     let (mut x, mut items) = (0.0, Vec::new());
     let flush = |items: &mut Vec<Item>, blocks: &mut Vec<Block>| {
@@ -366,7 +360,7 @@ fn facts(sheet: &Sheet, width: f32, size_pt: f32, faces: &Faces) -> Vec<Block> {
             .into_iter()
             .enumerate()
         {
-            let value = set(line, size_pt, Face::Plain, (0.0, 0.0), Ink::Black);
+            let value = Words::new(line, size_pt, Face::Plain, (0.0, 0.0), Ink::Black);
             let wide = room + faces.width_pt(&value);
             if index > 0 || x > 0.0 && x + wide > width {
                 flush(&mut items, &mut blocks);
@@ -415,25 +409,15 @@ fn rows(boxes: &[SheetBoard], width: f32, scale: f32, faces: &Faces) -> Vec<Bloc
             let mut x = 0.0;
             for (one, drawing) in row {
                 let middle = x + drawing.width_pt / 2.0 + 5.0;
-                let mut caption = Words {
-                    at: (middle, CAPTION_PT),
-                    anchor: Anchor::Middle,
-                    ..set(
-                        one.caption.clone(),
-                        CAPTION_PT,
-                        Face::Bold,
-                        (0.0, 0.0),
-                        Ink::Black,
-                    )
-                };
+                let (text, at) = (one.caption.clone(), (middle, CAPTION_PT));
+                let caption = Words::new(text, CAPTION_PT, Face::Bold, at, Ink::Black);
+                let mut caption = caption.anchored(Anchor::Middle);
                 let wide = faces.width_pt(&caption);
                 if wide > widest + GAP_PT - 4.0 {
                     caption.size_pt *= (widest + GAP_PT - 4.0) / wide;
                 }
                 block.group(Role::Paragraph, vec![Item::Words(caption)]);
-                let about = drawing.about.clone();
-                let figure = drawing.clone().grouped(Role::Figure(about));
-                block.put(&figure, (x, CAPTION_PT * LINE));
+                block.put(&drawing.clone().figure(), (x, CAPTION_PT * LINE));
                 x += widest + GAP_PT;
             }
             Block::new(block, 2.0)

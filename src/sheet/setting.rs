@@ -1,6 +1,6 @@
 //! Words and blocks, before they have a place on a page.
 
-use crate::picture::{Anchor, Drawing, Face, Faces, Ink, Item, Role, Text, Words};
+use crate::picture::{Drawing, Face, Faces, Ink, Item, Role, Words};
 
 /// From one line to the next, by the size of the letters.
 pub(super) const LINE: f32 = 1.35;
@@ -56,24 +56,6 @@ pub(super) fn cut(words: &mut Words, width_pt: f32, faces: &Faces) {
     }
 }
 
-/// Words that begin at a place.
-pub(super) fn set(
-    text: impl Into<Text>,
-    size_pt: f32,
-    face: Face,
-    at: (f32, f32),
-    ink: Ink,
-) -> Words {
-    Words {
-        at,
-        size_pt,
-        face,
-        anchor: Anchor::Start,
-        ink,
-        text: text.into(),
-    }
-}
-
 /// The lines of a text that is no wider than this; a word that is wider is cut.
 pub(super) fn wrapped(
     text: &str,
@@ -82,7 +64,8 @@ pub(super) fn wrapped(
     width_pt: f32,
     faces: &Faces,
 ) -> Vec<String> {
-    let wide = |text: &str| faces.width_pt(&set(text, size_pt, face, (0.0, 0.0), Ink::Black));
+    let wide =
+        |text: &str| faces.width_pt(&Words::new(text, size_pt, face, (0.0, 0.0), Ink::Black));
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
     for word in text.split_whitespace() {
@@ -144,7 +127,7 @@ pub(super) fn in_lines(
     for line in lines {
         y += size_pt * LINE;
         let at = (0.0, y - size_pt * (LINE - 1.0) - size_pt * 0.2);
-        items.push(Item::Words(set(
+        items.push(Item::Words(Words::new(
             line.as_str(),
             size_pt,
             face,

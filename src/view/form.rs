@@ -63,14 +63,7 @@ impl<'a> Pages<'a> {
 
 /// A bar in the chart notation, without its bar lines.
 fn bar_text(bar: &FormBar) -> String {
-    let beats = bar.meter.beat_count();
-    let ends = bar.chords.iter().skip(1).map(|c| c.beat).chain([beats]);
-    let lengths: Vec<u32> = bar
-        .chords
-        .iter()
-        .zip(ends)
-        .map(|(c, end)| end - c.beat)
-        .collect();
+    let lengths = bar.lengths();
     let name = |i: usize| {
         let chord = &bar.chords[i];
         if chord.held {
@@ -79,9 +72,7 @@ fn bar_text(bar: &FormBar) -> String {
             chord.harmony.to_string()
         }
     };
-    // One `/` makes every word of the bar a beat; a held chord is nothing but slashes.
-    let even = lengths.iter().all(|l| Some(l) == lengths.first());
-    let slashed = !even || bar.chords.iter().any(|c| c.held);
+    let slashed = bar.is_slashed();
     let mut words = Vec::new();
     for (i, length) in lengths.iter().enumerate() {
         words.push(name(i));

@@ -45,6 +45,8 @@ pub use problems::{ProblemView, problem_json, render_problems};
 #[cfg(feature = "cli")]
 pub(crate) use progress::{Progress, ProgressDue, ProgressStyle};
 #[cfg(feature = "live")]
+pub(crate) use receipt::short as lateness_words;
+#[cfg(feature = "live")]
 pub use receipt::{receipt_text, receipt_verdict};
 pub(crate) use shown::shown;
 #[cfg(feature = "cli")]

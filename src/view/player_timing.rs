@@ -139,10 +139,7 @@ fn places(text: &mut String, places: &[PlaceTiming]) {
         "place", "strokes", "average", "spread"
     );
     for place in places {
-        let name = match (place.part, place.parts) {
-            (1, _) => format!("beat {}", place.beat),
-            (part, parts) => format!("beat {}, part {part} of {parts}", place.beat),
-        };
+        let name = place.name();
         let spread = place.spread_ns.map(signed);
         let judged = match place.bias {
             None => "too few to judge",

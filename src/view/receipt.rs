@@ -115,7 +115,7 @@ fn drift(receipt: &Receipt) -> Option<String> {
 }
 
 /// A time in two or three figures with its unit.
-fn short(ns: u64) -> String {
+pub(crate) fn short(ns: u64) -> String {
     let ns = float(i64::try_from(ns).unwrap_or(i64::MAX));
     match ns {
         0.0..9_995.0 => format!("{:.1} us", ns / 1e3),

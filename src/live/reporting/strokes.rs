@@ -114,6 +114,16 @@ pub struct PlaceTiming {
     pub bias: Option<Bias>,
 }
 
+impl PlaceTiming {
+    /// Which place it is: `beat 2`, or `beat 2, part 3 of 4`.
+    pub(crate) fn name(&self) -> String {
+        match (self.part, self.parts) {
+            (1, _) => format!("beat {}", self.beat),
+            (part, parts) => format!("beat {}, part {part} of {parts}", self.beat),
+        }
+    }
+}
+
 /// How a player's strokes lie: plain data, the same in text and JSON.
 ///
 /// Serialized, the names of the fields are an interface; what is not known is `null`. Times are in nanoseconds, after
