@@ -386,8 +386,9 @@ pub(super) struct Row<'a> {
 struct Tails {
     /// What each candidate of the first chord costs to the end.
     costs: Vec<Cost>,
-    /// By the chord and its candidate: the candidate to take for the chord after it.
-    next: Vec<Vec<u8>>,
+    /// For each candidate of each chord but the last, the candidate to take for the chord after it: from the end of the
+    /// row to its beginning, chord by chord.
+    next: Vec<u8>,
 }
 
 impl<'a> Row<'a> {
@@ -425,11 +426,13 @@ impl<'a> Row<'a> {
 
     /// What it costs to go from each candidate of a chord to each of another.
     fn moved(&self, (from, to): (usize, usize)) -> Vec<u16> {
-        let to = &self.candidates[to];
-        let each = self.candidates[from].iter();
-        each.flat_map(|from| to.iter().map(|to| change(from, to)))
-            .map(|moved| u16::try_from(moved).unwrap_or(u16::MAX))
-            .collect()
+        let (from, to) = (&self.candidates[from], &self.candidates[to]);
+        let mut moved = Vec::with_capacity(from.len() * to.len());
+        for from in from {
+            let each = to.iter().map(|to| change(from, to));
+            moved.extend(each.map(|moved| u16::try_from(moved).unwrap_or(u16::MAX)));
+        }
+        moved
     }
 
     /// The same, cached or computed now.
@@ -458,7 +461,7 @@ impl<'a> Row<'a> {
                 let start = (0..tails.costs.len())
                     .min_by_key(|i| plus(to(*i, before, first), tails.costs[*i]))
                     .unwrap_or(0);
-                tails.walk(start)
+                self.walk(&tails, start)
             }
             Ends::Loop => self.solve_loop(),
         }
@@ -472,24 +475,23 @@ impl<'a> Row<'a> {
         let mut costs: Vec<Cost> = (0..self.candidates[last].len())
             .map(|i| plus(own(last, i), end(i)))
             .collect();
-        let mut next: Vec<Vec<u8>> = Vec::with_capacity(self.chords.len() - 1);
+        let followed = &self.chords[..self.chords.len() - 1];
+        let ways = followed.iter().map(|chord| self.candidates[*chord].len());
+        let mut next: Vec<u8> = Vec::with_capacity(ways.sum());
         for pair in self.chords.windows(2).rev().map(|w| (w[0], w[1])) {
             let moves = self.moves(pair);
-            let (ways, here): (Vec<u8>, Vec<Cost>) = moves
-                .chunks(costs.len().max(1))
-                .enumerate()
+            let each = moves.chunks(costs.len().max(1)).enumerate();
+            costs = each
                 .map(|(i, moves)| {
                     let on = costs.iter().zip(moves).zip(0u8..);
                     let on =
                         on.map(|((cost, moved), way)| (plus(*cost, (u32::from(*moved), 0)), way));
                     let (best, way) = on.min().unwrap_or((FAR, 0));
-                    (way, plus(own(pair.0, i), best))
+                    next.push(way);
+                    plus(own(pair.0, i), best)
                 })
-                .unzip();
-            next.push(ways);
-            costs = here;
+                .collect();
         }
-        next.reverse();
         Tails { costs, next }
     }
 
@@ -510,20 +512,20 @@ impl<'a> Row<'a> {
             let tails = self.tails(&back);
             let cost = tails.costs[start];
             if best.as_ref().is_none_or(|(least, _)| cost < *least) {
-                best = Some((cost, tails.walk(start)));
+                best = Some((cost, self.walk(&tails, start)));
             }
         }
         best.map(|(_, taken)| taken).unwrap_or_default()
     }
-}
 
-impl Tails {
-    /// Follows the least cost from a first candidate.
-    fn walk(&self, start: usize) -> Vec<usize> {
-        let mut taken = vec![start];
-        let mut at = start;
-        for ways in &self.next {
-            at = ways.get(at).copied().map_or(0, usize::from);
+    /// Follows the least cost from a candidate of the first chord.
+    fn walk(&self, tails: &Tails, start: usize) -> Vec<usize> {
+        let mut taken = Vec::with_capacity(self.chords.len());
+        let (mut at, mut behind) = (start, tails.next.len());
+        taken.push(at);
+        for chord in &self.chords[..self.chords.len() - 1] {
+            behind -= self.candidates[*chord].len();
+            at = usize::from(tails.next[behind + at]);
             taken.push(at);
         }
         taken
