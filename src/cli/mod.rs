@@ -143,7 +143,7 @@ enum Command {
     /// Play a chart or a document, or write it to files
     Play(Box<play::Arguments>),
     /// Play the click alone
-    Click(click::Arguments),
+    Click(Box<click::Arguments>),
     /// Make chords that fit a set of notes, and play them
     Jam(Box<jam::Arguments>),
     /// Play an exercise, and see how it went
@@ -151,7 +151,7 @@ enum Command {
     /// Practice a routine: scales, degrees, changes, roots, rests
     Practice(Box<practice::Arguments>),
     /// Read a piece and show its form and timing without sounding
-    Check(check::Arguments),
+    Check(Box<check::Arguments>),
     /// Show what a chord symbol means
     Chord(chord::Arguments),
     /// Show the notes of a scale, or of a set of five notes

@@ -13,9 +13,10 @@ use crate::diagnostic::Diagnostic;
 use crate::drill::{Exercise, Judged};
 use crate::generate::key_order;
 use crate::log::{
-    self, FactRecord, KeyTotal, Log, LogError, Player, Remember, Take, TakeAsk, TakeId, Word, now,
-    usual_place,
+    self, FactRecord, KeyTotal, Log, LogError, Player, Remember, Take, TakeAsk, TakeId, TempoPoint,
+    Word, now, usual_place,
 };
+use crate::picture::{Drawing, pace_picture};
 use crate::practice::{self, Aim, Bpm, Day, Fact, FirstGuess, Grade, Pace, Recall};
 use crate::theory::{Key, Scale, ScaleFormula};
 use crate::view::shown;
@@ -146,6 +147,15 @@ fn remember() -> Box<Remember> {
             failed: failed.saturating_add(u32::from(grade == Grade::Again)),
         })
     })
+}
+
+/// Takes of which the pace is shown.
+pub(super) const PACED: usize = 200;
+
+/// The pace over takes as a picture.
+pub(super) fn pace_drawing(points: &[TempoPoint]) -> Drawing {
+    let takes: Vec<(i64, f64, f64)> = points.iter().map(|p| (p.day, p.can, p.doubt)).collect();
+    pace_picture(&takes)
 }
 
 /// Takes from which the pace is made: what lies longer ago says nothing more.

@@ -10,7 +10,7 @@ use super::failure::Failure;
 use super::options::{Prepared, choice};
 use crate::diagnostic::counted;
 use crate::midi::replace_file;
-use crate::picture::{Faces, to_svg, write_pdf, write_png};
+use crate::picture::{Captioned, Faces, to_svg, write_pdf, write_png};
 use crate::sheet::{Paper, Sheet, SheetStyle, long_page, pages, to_html};
 
 /// Pixels to a point of a sheet as a PNG picture: 180 to the inch.
@@ -38,9 +38,17 @@ pub(super) struct SheetArguments {
     /// Necks and boxes for a left-handed player
     #[arg(long)]
     left: bool,
+    /// What the log shows of the piece.
+    #[arg(skip)]
+    record: Vec<Captioned>,
 }
 
 impl SheetArguments {
+    /// The same with what the log shows of the piece.
+    pub(super) fn with_record(self, record: Vec<Captioned>) -> Self {
+        SheetArguments { record, ..self }
+    }
+
     /// The paper.
     ///
     /// # Errors
@@ -78,6 +86,7 @@ pub(super) fn write(
     }
     let sheet =
         Sheet::new(piece, prepared.form(), &prepared.arrangement(), style).map_err(refused)?;
+    let sheet = sheet.with_record(arguments.record.clone());
     let faces = Faces::new();
     let (bytes, summary) = match kind {
         SheetKind::Pdf => {

@@ -24,6 +24,7 @@ use crate::log::{Moment, now};
 use crate::midi::{SmfError, SmfFormat, replace_file, target, write_smf, write_smf_file};
 use crate::neck::NeckError;
 use crate::notation::{WrittenScore, write_musicxml, write_mxl};
+use crate::picture::Captioned;
 use crate::sound::Container;
 use crate::view::{EventLinesError, Folded, clock_time, write_event_lines};
 
@@ -63,6 +64,12 @@ impl SinkArguments {
         let mut same = self.clone();
         same.steer.answers = port.map(str::to_owned);
         same
+    }
+
+    /// The same, with what the log shows of the piece on its sheet.
+    pub(super) fn with_record(mut self, record: Vec<Captioned>) -> Self {
+        self.sheet = self.sheet.with_record(record);
+        self
     }
 
     /// With what to steer it.

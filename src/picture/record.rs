@@ -12,8 +12,8 @@ use {
 /// Width and height of a plot by itself.
 const SIZE_PT: (f32, f32) = (520.0, 180.0);
 
-/// The tempo the hands can do over days, with its doubt: for each take the day (counted from any day), the tempo and its doubt
-/// (a standard error), in beats a minute.
+/// The tempo the hands can do over days, with its doubt: for each take the day (counted from any day), the tempo and how far to
+/// either side of it the truth may lie, in beats a minute.
 pub fn pace_picture(takes: &[(i64, f64, f64)]) -> Drawing {
     #[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation)] // to be drawn
     let place = |(index, (day, can, doubt)): (usize, &(i64, f64, f64))| {

@@ -9,7 +9,7 @@ use crate::chart::{Answer, Form, FormBar, Marks, Part, Piece, Section};
 use crate::event::Source;
 use crate::groove::Stroke;
 use crate::neck::{HandModel, Neck, Position, chord_shapes, scale_positions};
-use crate::picture::{Board, Text, chord_board, legend, signs, whole_board};
+use crate::picture::{Board, Captioned, Text, chord_board, legend, signs, whole_board};
 use crate::theory::numeral::roman;
 use crate::theory::{Chord, Degree, Harmony, Key, Pitch, PitchName};
 use crate::time::{Meter, Tick};
@@ -131,6 +131,8 @@ pub struct Sheet {
     pub fit: Vec<String>,
     /// How it is strummed.
     pub strum: Option<SheetStrum>,
+    /// What the log shows of it, such as the pace so far.
+    pub record: Vec<Captioned>,
     /// What to do.
     pub tasks: Vec<String>,
     /// What to take care of.
@@ -177,9 +179,15 @@ impl Sheet {
             legend: legend(&neck, NeckStyle::default()),
             fit: words::fit_notes(&fits(&report)),
             strum: strum(piece),
+            record: Vec::new(),
             tasks: words::tasks(piece, form),
             cautions: CAUTIONS.to_vec(),
         })
+    }
+
+    /// The same with what the log shows of it.
+    pub fn with_record(self, record: Vec<Captioned>) -> Sheet {
+        Sheet { record, ..self }
     }
 }
 

@@ -150,6 +150,11 @@ pub fn to_html(sheet: &Sheet) -> String {
         wide_figure(&mut out, &answers.board.along());
         out += "</section>\n";
     }
+    for one in &sheet.record {
+        let _ = write!(out, "<section>\n<h2>{}</h2>\n", escaped(&one.caption));
+        wide_figure(&mut out, &one.drawing);
+        out += "</section>\n";
+    }
     lines(&mut out, "Over the chords", &sheet.fit);
     if let Some(strum) = &sheet.strum {
         figure(&mut out, None, &figures::strum(strum, 320.0));

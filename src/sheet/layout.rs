@@ -212,6 +212,11 @@ fn blocks(sheet: &Sheet, width: f32, density: &Density, faces: &Faces) -> Vec<Bl
         };
         blocks.extend(paragraph(&legend, SMALL_PT, width, 2.0, faces));
     }
+    for one in &sheet.record {
+        blocks.push(heading(&one.caption, width));
+        let scale = (width / one.drawing.width_pt).min(density.boxes);
+        blocks.push(Block::new(one.drawing.scaled(scale).figure(), 0.0));
+    }
     let half = (width - COLUMN_GAP_PT) / 2.0;
     let column = |head, lines, width| {
         let mut blocks = Vec::new();

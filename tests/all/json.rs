@@ -52,6 +52,11 @@ fn documented(command: &str) -> BTreeSet<String> {
 
 /// A log with takes of both kinds, so that every field is there.
 pub(crate) fn filled_log(path: &str) {
+    log_of(path, "scale");
+}
+
+/// The same with takes of this exercise.
+pub(crate) fn log_of(path: &str, exercise: &str) {
     use fivefold::log::{FactRecord, Log, Moment, Pace, Player, Take, TakeAsk, Word};
     let remember = |_: Option<FactRecord>, _: &str, day| {
         Some(FactRecord {
@@ -86,7 +91,7 @@ pub(crate) fn filled_log(path: &str) {
                 offset_seconds: 3600,
             },
             seconds: 90,
-            exercise: "scale".to_owned(),
+            exercise: exercise.to_owned(),
             title: "Scale".to_owned(),
             document: "title = \"Scale\"".to_owned(),
             seed: 1,

@@ -1,7 +1,7 @@
 //! Sheets: what stands on them is the piece, and all of it lies on the paper.
 
 use fivefold::chart::read_section;
-use fivefold::picture::{Drawing, Faces, Item, Role, Words, write_pdf};
+use fivefold::picture::{Captioned, Drawing, Faces, Item, Role, Words, pace_picture, write_pdf};
 use fivefold::sheet::{Paper, Sheet, SheetStyle, long_page, pages, to_html};
 use fivefold::theory::{Harmony, Key, numeral, symbol};
 use fivefold::{Arrangement, Excerpt, Piece};
@@ -373,6 +373,24 @@ fn no_title_and_no_name_leaves_the_paper_or_runs() {
         }
         assert!(!html.contains('\u{1B}'));
     }
+}
+
+#[test]
+fn what_the_log_shows_stands_on_the_paper() {
+    let faces = Faces::new();
+    let takes: Vec<(i64, f64, f64)> = (0..14).map(|day| (day, 60.0 + day as f64, 4.0)).collect();
+    let pace = Captioned {
+        caption: "Pace so far".to_owned(),
+        drawing: pace_picture(&takes),
+    };
+    let chart = "[sections]\nA = \"| Am | C | Am | C |\"\n";
+    let sheet = sheet_in(chart, SheetStyle::default()).with_record(vec![pace; 9]);
+    for (name, paper) in Paper::NAMES {
+        let all = pages(&sheet, paper, &faces);
+        assert!(all.len() > 1, "nine plots are more than a page");
+        well_set(&all, &faces, name);
+    }
+    assert_eq!(to_html(&sheet).matches("Pace over 14 takes").count(), 9);
 }
 
 #[test]

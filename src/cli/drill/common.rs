@@ -14,13 +14,14 @@ use crate::cli::failure::{Failure, read_value};
 use crate::cli::live::How;
 use crate::cli::options::{Wanted, fresh_seed, number, percent};
 use crate::cli::record::{
-    LogArguments, Record, Whole, asks_of, fact_of, pace_words, tell, written,
+    LogArguments, PACED, Record, Whole, asks_of, fact_of, pace_drawing, pace_words, tell, written,
 };
 use crate::cli::sink::{self, Sent, SinkArguments};
 use crate::cli::steering;
 use crate::drill::{Exercise, FreeCount, Judging, Tally};
 use crate::log::{LogError, TakeAsk, TakeId, Word, now};
 use crate::neck::{DEFAULT_FRETS, Fret, Neck, Tuning};
+use crate::picture::Captioned;
 use crate::practice::{self, Bpm, Day, Wish};
 use crate::time::{Amount, read_length};
 
@@ -41,7 +42,7 @@ pub(super) struct DrillArguments {
     #[arg(long, value_name = "N", allow_hyphen_values = true)]
     count_in: Option<String>,
     /// Show what will be asked without playing
-    #[arg(long, conflicts_with_all = ["output", "port", "pedals", "answers", "lines"])]
+    #[arg(long, conflicts_with_all = ["output", "port", "pedals", "answers", "lines", "so_far"])]
     show: bool,
     /// Time to drill, such as 5min; one take unless said
     #[arg(
@@ -57,6 +58,9 @@ pub(super) struct DrillArguments {
     /// Take the notes of this MIDI input as answers: a port as for --port
     #[arg(long, value_name = "PORT", conflicts_with = "output")]
     answers: Option<String>,
+    /// On the sheet that -o writes: your pace so far, from the log
+    #[arg(long, requires = "output", help_heading = "What a sheet is like")]
+    so_far: bool,
     #[command(flatten)]
     log: LogArguments,
     #[command(flatten)]
@@ -157,7 +161,10 @@ impl DrillArguments {
         }
         let source = SourceText::new("<drill>", piece.to_document());
         let prepared = Wanted::default().apply(piece.clone(), source.into())?;
-        let sink = self.sink.answered_by(self.answers.as_deref());
+        let mut sink = self.sink.answered_by(self.answers.as_deref());
+        if self.so_far {
+            sink = sink.with_record(so_far(&exercise.name, record.as_deref(), context)?);
+        }
         let waits = match exercise.judging {
             Judging::Marks => Asking::marking,
             Judging::Asks | Judging::Word => Asking::of,
@@ -258,6 +265,29 @@ impl DrillArguments {
             question = "good; and how was it?";
         }
     }
+}
+
+/// The pace of an exercise so far as a picture, where the log has one; where not, that is said.
+fn so_far(
+    exercise: &str,
+    record: Option<&Record>,
+    context: &mut Context<'_, '_>,
+) -> Result<Vec<Captioned>, Failure> {
+    let points = match record {
+        Some(record) => record.log.pace_over_time(&record.player, exercise, PACED)?,
+        None => Vec::new(),
+    };
+    if points.is_empty() {
+        if !context.json {
+            let why = "the log has no pace of this exercise, so there is none on the sheet\n";
+            context.say_rendered(why);
+        }
+        return Ok(Vec::new());
+    }
+    Ok(vec![Captioned {
+        caption: "Pace so far: beats a minute your hands can do, and the doubt".to_owned(),
+        drawing: pace_drawing(&points),
+    }])
 }
 
 /// What came of the takes so far.

@@ -3,13 +3,13 @@
 use serde_json::json;
 
 use crate::cli::failure::Failure;
-use crate::cli::record::Record;
+use crate::cli::record::{PACED, Record, pace_drawing};
 use crate::diagnostic::counted;
 use crate::drill::is_pair;
 use crate::log::{
     DayTotal, ExerciseTotal, FactTotal, KeyShare, PaceTrend, Player, TakeRow, TempoPoint, now,
 };
-use crate::picture::{Captioned, Drawing, PAGE_PT, pace_picture, page_of, signs};
+use crate::picture::{Captioned, Drawing, PAGE_PT, page_of, signs};
 use crate::practice::{Day, Recall, Retention};
 use crate::view::{date, hundredths, pace_plot, shown};
 
@@ -18,9 +18,6 @@ const WEAKEST: usize = 8;
 
 /// Takes that were judged, by which keys are compared: the newest.
 const KEY_TAKES: usize = 1000;
-
-/// Takes of which the pace is shown.
-const PACED: usize = 200;
 
 /// All that is shown of a player.
 pub(super) struct Screen<'a> {
@@ -142,14 +139,11 @@ impl<'a> Screen<'a> {
             let help = "practice with a tempo first, such as `fivefold drill changes`";
             return Err(Failure::new("log-no-pace", message, help));
         }
-        let captioned = |(exercise, points, _): &(String, Vec<TempoPoint>, Option<PaceTrend>)| {
-            let takes: Vec<(i64, f64, f64)> =
-                points.iter().map(|p| (p.day, p.can, p.doubt)).collect();
-            Captioned {
+        let captioned =
+            |(exercise, points, _): &(String, Vec<TempoPoint>, Option<PaceTrend>)| Captioned {
                 caption: signs(exercise),
-                drawing: pace_picture(&takes),
-            }
-        };
+                drawing: pace_drawing(points),
+            };
         let drawings: Vec<Captioned> = self.paces.iter().map(captioned).collect();
         let title = format!("Pace of {}", self.player.name());
         let about = "beats a minute the hands can do after each take; the band is the doubt";

@@ -1,6 +1,7 @@
 //! Pictures as files: those of the README, and what is refused.
 
 use super::*;
+use crate::json::log_of;
 
 #[test]
 fn the_pictures_of_the_readme_are_what_the_program_draws() {
@@ -134,4 +135,36 @@ fn what_cannot_be_drawn_is_refused() {
     Error: expected a set with --keys, found `C`.
       Leave --keys out, or write a set, such as `A minor pentatonic`.
     ");
+}
+
+#[test]
+fn the_sheet_of_a_drill_shows_the_pace_so_far_where_it_is_wished_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("log.sqlite");
+    let path = path.to_str().unwrap();
+    log_of(path, "changes Am C, led, 4 beats");
+    let drill = ["drill", "changes", "Am", "C", "--log", path];
+    let written = |more: &[&str]| {
+        let ran = run(folder.path(), &[&drill[..], more].concat());
+        assert!(ran.status == 0 && ran.out.contains("wrote"), "{}", ran.err);
+        let file = folder.path().join(more[1]);
+        (std::fs::read_to_string(file).unwrap(), ran.err)
+    };
+    let (with, _) = written(&["-o", "with.html", "-o", "with.pdf", "--so-far"]);
+    assert!(with.contains("<h2>Pace so far") && with.contains("Pace over 14 takes: from 61 to 74"));
+    assert!(folder.path().join("with.pdf").is_file());
+    let (without, _) = written(&["-o", "without.html"]);
+    assert!(!without.contains("Pace over"));
+    // Another player has none yet.
+    let (none, told) = written(&["-o", "none.svg", "--so-far", "--who", "Ada"]);
+    assert!(!none.contains("Pace over"));
+    assert!(
+        told.contains("the log has no pace of this exercise"),
+        "{told}"
+    );
+    // It is for a file.
+    for more in [&["--so-far"][..], &["--so-far", "--show"]] {
+        let ran = run(folder.path(), &[&drill[..], more].concat());
+        assert!(ran.refused().contains("--so-far"), "{more:?}");
+    }
 }
