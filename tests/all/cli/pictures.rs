@@ -163,8 +163,11 @@ fn the_sheet_of_a_drill_shows_the_pace_so_far_where_it_is_wished_for() {
         "{told}"
     );
     // It is for a file.
-    for more in [&["--so-far"][..], &["--so-far", "--show"]] {
+    for (more, named) in [
+        (&["--so-far"][..], "--output"),
+        (&["--so-far", "--show"], "--so-far"),
+    ] {
         let ran = run(folder.path(), &[&drill[..], more].concat());
-        assert!(ran.refused().contains("--so-far"), "{more:?}");
+        assert!(ran.refused().contains(named), "{more:?}");
     }
 }
