@@ -23,9 +23,9 @@ use super::controls::Names;
 use super::failure::Failure;
 use super::hint::Hint;
 use super::options::Prepared;
-use super::picture::{is_picture, write_picture};
 use super::saying;
 use super::screen::{self, Screen};
+use super::sheet::SheetArguments;
 use super::signals;
 use super::sound::SoundArguments;
 use super::steering::{self, Check, Listening, SteerArguments, Steering};
@@ -36,9 +36,9 @@ use crate::live::{
     Clock, Conductor, Lane, LaneError, Moment, MonotonicClock, Notice, PORT_LOOK, Performed,
     PlayerTiming, PortLane,
 };
-use crate::midi::{PortWatch, SystemPort, list_outputs, open_output, replace_file};
-use crate::sound::{Desk, SoundLane, SoundReport, open_device};
-use crate::view::{BarLine, Look, Manner, Shown, StageMaker, StageState, clock_time, shown};
+use crate::midi::{PortWatch, SystemPort, list_outputs, open_output};
+use crate::sound::{Desk, SoundLane, open_device};
+use crate::view::{BarLine, Look, StageMaker, StageState, clock_time, shown};
 
 /// Time between opening a port and the first message.
 const LEAD: Duration = Duration::from_millis(100);
@@ -54,6 +54,8 @@ pub(super) struct Wishes<'a> {
     pub(super) clock: bool,
     /// Where the receipt goes.
     pub(super) receipt: Option<&'a Path>,
+    /// What a sheet is like, where the receipt is one.
+    pub(super) sheet: &'a SheetArguments,
     /// How it sounds.
     pub(super) sound: &'a SoundArguments,
     /// What controls it.
@@ -120,33 +122,20 @@ pub(super) fn perform(
     let strokes = conducted.performed.player.clone();
     let sound = sound.as_ref().and_then(|sound| sound.lane.report());
     let how = how(&ending);
-    account_for(
-        conducted,
-        port.as_ref(),
-        sound,
-        (wishes.receipt, how),
-        context,
-    )?;
+    let performed = conducted.performed;
+    let account = Account::new(performed, conducted.heard, port.as_ref(), sound);
+    // A failed run gets its receipt too.
+    let account = match wishes.receipt {
+        Some(path) => {
+            account.keep(path, (prepared, wishes.sheet), context)?;
+            account.in_full()
+        }
+        None => account,
+    };
+    conducted.played?;
+    account.report(how, context)?;
     players.tell_losses(context)?;
     Ok((how, strokes))
-}
-
-/// Says how it went, and writes the receipt where one is wanted.
-fn account_for(
-    conducted: Conducted,
-    port: Option<&PortLane<SystemPort>>,
-    sound: Option<&SoundReport>,
-    (receipt, how): (Option<&Path>, How),
-    context: &mut Context<'_, '_>,
-) -> Result<(), Failure> {
-    let mut account = Account::new(conducted.performed, conducted.heard, port, sound);
-    // A failed run gets its receipt too.
-    if let Some(path) = receipt {
-        write_receipt(path, &account)?;
-        account = account.in_full();
-    }
-    conducted.played?;
-    account.report(how, context)
 }
 
 /// What it is played to, the device first.
@@ -420,18 +409,6 @@ fn showing(
         Screen::of_stage(maker, keys, Look::of(context.color))
     });
     Showing::new(maker(), write, names.standing().clone()).on(screen.flatten())
-}
-
-fn write_receipt(path: &Path, account: &Account<'_>) -> Result<(), Failure> {
-    if is_picture(path) {
-        return write_picture(&account.picture(), path);
-    }
-    replace_file(path, |file| {
-        let out = Shown::new(&mut *file, Manner::Json);
-        serde_json::to_writer_pretty(out, &account.written())?;
-        file.write_all(b"\n")
-    })?;
-    Ok(())
 }
 
 fn offset_words(offset_ms: f64) -> String {

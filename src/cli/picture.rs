@@ -90,11 +90,6 @@ impl PictureArguments {
     }
 }
 
-/// Whether a file's name is that of a picture.
-pub(super) fn is_picture(path: &Path) -> bool {
-    Kind::of(path).is_ok()
-}
-
 /// Writes a drawing as the kind of picture that the file's name says.
 pub(super) fn write_picture(drawing: &Drawing, path: &Path) -> Result<(), Failure> {
     let bytes = match Kind::of(path)? {

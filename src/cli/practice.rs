@@ -83,6 +83,9 @@ pub(super) struct Arguments {
     /// Write each item as MIDI, sound and a sheet into this folder
     #[arg(long, value_name = "FOLDER")]
     to: Option<PathBuf>,
+    /// On the sheets of drills: your pace so far, from the log
+    #[arg(long, requires = "to", conflicts_with = "no_log", help_heading = "What a sheet is like")]
+    so_far: bool,
     /// Show the items without playing
     #[arg(long, conflicts_with = "to")]
     show: bool,
@@ -90,6 +93,13 @@ pub(super) struct Arguments {
     log: LogArguments,
     #[command(flatten)]
     passed_on: PassedOn,
+}
+
+impl Arguments {
+    /// The log whose pace is wished for on the sheets of drills.
+    fn so_far(&self) -> Option<&LogArguments> {
+        self.so_far.then_some(&self.log)
+    }
 }
 
 /// What every item that plays is given as well.
@@ -178,7 +188,7 @@ pub(super) fn run(arguments: &Arguments, context: &mut Context<'_, '_>) -> Resul
     };
     if let Some(folder) = &arguments.to {
         arguments.passed_on.try_font()?;
-        return handout::write(&routine, &ready, folder, context);
+        return handout::write(&routine, &ready, (folder, arguments.so_far()), context);
     }
     if arguments.show {
         if context.json {

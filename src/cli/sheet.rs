@@ -8,6 +8,7 @@ use clap::Args;
 use super::Context;
 use super::failure::Failure;
 use super::options::{Prepared, choice};
+use crate::chart::Piece;
 use crate::diagnostic::counted;
 use crate::midi::replace_file;
 use crate::picture::{Captioned, Faces, to_svg, write_pdf, write_png};
@@ -25,6 +26,20 @@ pub(super) enum SheetKind {
     Png,
 }
 
+impl SheetKind {
+    /// The kind that the ending of a file's name says; `None` where a sheet is not written so.
+    pub(super) fn of(path: &Path) -> Option<SheetKind> {
+        let ending = path.extension()?.to_str()?.to_ascii_lowercase();
+        match &*ending {
+            "pdf" => Some(SheetKind::Pdf),
+            "html" | "htm" => Some(SheetKind::Html),
+            "svg" => Some(SheetKind::Svg),
+            "png" => Some(SheetKind::Png),
+            _ => None,
+        }
+    }
+}
+
 /// What a sheet is like.
 #[derive(Args, Clone, Debug, Default)]
 #[command(next_help_heading = "What a sheet is like")]
@@ -38,22 +53,32 @@ pub(super) struct SheetArguments {
     /// Necks and boxes for a left-handed player
     #[arg(long)]
     left: bool,
-    /// What the log shows of the piece.
+    /// What was measured: how a run went, or the pace by the log.
     #[arg(skip)]
     record: Vec<Captioned>,
 }
 
 impl SheetArguments {
-    /// The same with what the log shows of the piece.
+    /// The same with what was measured.
     pub(super) fn with_record(self, record: Vec<Captioned>) -> Self {
         SheetArguments { record, ..self }
     }
 
-    /// The paper.
+    /// Whether the sheet of this piece can be like this: what is wrong is known before anything is played or written.
     ///
     /// # Errors
-    /// When there is none of this name.
-    pub(super) fn paper(&self) -> Result<Paper, Failure> {
+    /// When there is no paper of this name, or numerals have no key to count from.
+    pub(super) fn check(&self, piece: &Piece) -> Result<(), Failure> {
+        self.paper()?;
+        if self.numerals && piece.sounding_key().is_none() {
+            let message = "numerals count from the tonic of a key, and the piece has none";
+            let help = "add `--key`, or leave `--numerals` out";
+            return Err(Failure::new("sheet-numerals", message, help));
+        }
+        Ok(())
+    }
+
+    fn paper(&self) -> Result<Paper, Failure> {
         match &self.paper {
             Some(text) => choice("paper", text, &Paper::NAMES),
             None => Ok(Paper::default()),
@@ -78,14 +103,9 @@ pub(super) fn write(
         let help = "write `.html`, which any browser prints";
         Failure::new("sheet", what, help)
     };
-    let piece = &prepared.piece;
-    if arguments.numerals && piece.sounding_key().is_none() {
-        let message = "numerals count from the tonic of a key, and the piece has none";
-        let help = "add `--key`, or leave `--numerals` out";
-        return Err(Failure::new("sheet-numerals", message, help));
-    }
-    let sheet =
-        Sheet::new(piece, prepared.form(), &prepared.arrangement(), style).map_err(refused)?;
+    let (piece, form) = (&prepared.piece, prepared.form());
+    arguments.check(piece)?;
+    let sheet = Sheet::new(piece, form, &prepared.arrangement(), style).map_err(refused)?;
     let sheet = sheet.with_record(arguments.record.clone());
     let faces = Faces::new();
     let (bytes, summary) = match kind {

@@ -47,7 +47,7 @@ pub(super) struct SinkArguments {
     /// Send the MIDI clock to the port as well: 24 pulses a quarter note, start, stop, song position
     #[arg(long, requires = "port")]
     clock: bool,
-    /// Write down how it went: as JSON how late messages were, the tempo map as played, the player's timing; as .svg .png .pdf lateness and strokes
+    /// Write down how it went: as JSON how late messages were, the tempo map as played, the player's timing; as .svg .png lateness and strokes; as .pdf .html the piece's sheet with these
     #[arg(long, value_name = "FILE", conflicts_with = "output")]
     receipt: Option<PathBuf>,
     #[command(flatten)]
@@ -66,7 +66,7 @@ impl SinkArguments {
         same
     }
 
-    /// The same, with what the log shows of the piece on its sheet.
+    /// The same, with what was measured on its sheet.
     pub(super) fn with_record(mut self, record: Vec<Captioned>) -> Self {
         self.sheet = self.sheet.with_record(record);
         self
@@ -82,9 +82,14 @@ impl SinkArguments {
         self.output.iter().any(|path| is_standard_output(path))
     }
 
+    /// Whether files are written, and nothing is played.
+    pub(super) fn is_written(&self) -> bool {
+        !self.output.is_empty()
+    }
+
     /// The first option given that is for one piece alone.
     pub(super) fn holds_one(&self) -> Option<&'static str> {
-        let output = (!self.output.is_empty()).then_some("-o");
+        let output = self.is_written().then_some("-o");
         output.or_else(|| self.receipt.as_ref().map(|_| "--receipt"))
     }
 
@@ -130,6 +135,9 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
     if is_standard_output(path) {
         return Ok(Kind::Midi);
     }
+    if let Some(kind) = SheetKind::of(path) {
+        return Ok(Kind::Sheet(kind));
+    }
     let extension = path
         .extension()
         .and_then(|e| e.to_str())
@@ -140,10 +148,6 @@ fn kind(path: &Path) -> Result<Kind, Failure> {
         Some("flac") => Ok(Kind::Sound(Container::Flac)),
         Some("jsonl") => Ok(Kind::Events),
         Some("toml") => Ok(Kind::Document),
-        Some("pdf") => Ok(Kind::Sheet(SheetKind::Pdf)),
-        Some("html" | "htm") => Ok(Kind::Sheet(SheetKind::Html)),
-        Some("svg") => Ok(Kind::Sheet(SheetKind::Svg)),
-        Some("png") => Ok(Kind::Sheet(SheetKind::Png)),
         Some("musicxml") => Ok(Kind::Score { packed: false }),
         Some("mxl") => Ok(Kind::Score { packed: true }),
         other => {
@@ -250,7 +254,7 @@ pub(super) fn send_with(
     if !arguments.steer.follows() {
         prepared.warn_of_goal(context);
     }
-    if arguments.output.is_empty() {
+    if !arguments.is_written() {
         return perform(prepared, arguments, waits, context);
     }
     let targets = targets(prepared, arguments, context)?;
@@ -314,7 +318,7 @@ fn targets<'a>(
         let kind = kind(path)?;
         match kind {
             Kind::Sound(container) => drop(arguments.sound.format(container)?),
-            Kind::Sheet(_) => drop(arguments.sheet.paper()?),
+            Kind::Sheet(_) => arguments.sheet.check(&prepared.piece)?,
             Kind::Midi | Kind::Events | Kind::Document | Kind::Score { .. } => {}
         }
         targets.push((path, kind));
@@ -362,15 +366,17 @@ fn perform(
     waits: Waits,
     context: &mut Context<'_, '_>,
 ) -> Result<Sent, Failure> {
+    let piece = &prepared.piece;
     if let Some(path) = &arguments.receipt {
         allow(path, arguments.force, context)?;
+        arguments.sheet.check(piece)?;
     }
-    let piece = &prepared.piece;
     let mut asking = waits(piece, prepared.form(), context.json)?;
     let mut wishes = live::Wishes {
         port: arguments.port.as_deref(),
         clock: arguments.clock,
         receipt: arguments.receipt.as_deref(),
+        sheet: &arguments.sheet,
         sound: &arguments.sound,
         steer: &arguments.steer,
         asking: asking.as_mut(),

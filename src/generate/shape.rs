@@ -101,6 +101,7 @@ fn mixed(phrase_bars: u32, bars: u32) -> Vec<(Range<u32>, u64)> {
         1 => vec![(0..0, 1)],
         2 if bars == 2 => vec![(0..0, 13), (0..1, 2), (last, 2), (0..2, 6)],
         2 => vec![(0..0, 2), (last, 1)],
+        4 if bars == 4 => vec![(0..0, 1), (last, 10)],
         _ => vec![(0..0, 1), (last, 4)],
     }
 }

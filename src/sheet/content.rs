@@ -131,7 +131,7 @@ pub struct Sheet {
     pub fit: Vec<String>,
     /// How it is strummed.
     pub strum: Option<SheetStrum>,
-    /// What the log shows of it, such as the pace so far.
+    /// What was measured: the pace so far by the log, or how a run went.
     pub record: Vec<Captioned>,
     /// What to do.
     pub tasks: Vec<String>,
@@ -185,7 +185,7 @@ impl Sheet {
         })
     }
 
-    /// The same with what the log shows of it.
+    /// The same with what was measured.
     pub fn with_record(self, record: Vec<Captioned>) -> Sheet {
         Sheet { record, ..self }
     }

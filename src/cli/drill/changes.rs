@@ -182,7 +182,7 @@ fn free(
 }
 
 /// The chords to play: those named, else those that were kept, else the usual ones; with those to be added. What was named or
-/// added is kept once all of it is known to be playable.
+/// added is kept where it is played, once all of it is known to be playable.
 fn chords(
     arguments: &Arguments,
     neck: &Neck,
@@ -229,7 +229,7 @@ fn chords(
     };
     drill.check()?;
     let list = drill.list();
-    if let Some(record) = record {
+    if let Some(record) = record.filter(|_| !arguments.drill.is_written()) {
         let keep = if !arguments.chords.is_empty() || arguments.add.is_some() {
             Some(Some(&*list))
         } else {

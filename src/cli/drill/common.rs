@@ -91,6 +91,11 @@ impl DrillArguments {
         }
     }
 
+    /// Whether files are written, and nothing is played.
+    pub(super) fn is_written(&self) -> bool {
+        self.sink.is_written()
+    }
+
     /// Whether a time was given to drill.
     pub(super) fn is_timed(&self) -> bool {
         self.duration.is_some()

@@ -1,15 +1,21 @@
 //! How a run went, for the person, for programs and for the receipt.
 
+use std::io::Write;
+use std::path::Path;
+
 use serde::Serialize;
 
 use crate::cli::Context;
 use crate::cli::failure::Failure;
+use crate::cli::options::Prepared;
+use crate::cli::picture::write_picture;
+use crate::cli::sheet::{self, SheetArguments, SheetKind};
 use crate::diagnostic::counted;
 use crate::live::{Performed, PlayedMap, PlayerTiming, PortLane, Receipt, Report as PortReport};
-use crate::midi::SystemPort;
+use crate::midi::{SystemPort, replace_file};
 use crate::picture::{Captioned, Drawing, PAGE_PT, lateness_picture, page_of, strokes_picture};
 use crate::sound::SoundReport;
-use crate::view::{player_timing_text, receipt_text, receipt_verdict};
+use crate::view::{Manner, Shown, player_timing_text, receipt_text, receipt_verdict};
 
 /// How a run came to its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -37,6 +43,9 @@ impl How {
     }
 }
 
+/// Of a run of which nothing can be drawn.
+const NOT_DRAWN: &str = "nothing went to a MIDI port, and no strokes were checked";
+
 /// The reports of everything that played.
 pub(super) struct Account<'a> {
     performed: Performed,
@@ -52,7 +61,7 @@ pub(super) struct Account<'a> {
 
 /// The receipt as it is written down. The names of the fields are an interface.
 #[derive(Serialize)]
-pub(super) struct Written<'a> {
+struct Written<'a> {
     #[serde(flatten)]
     receipt: Option<&'a Receipt>,
     /// Stalls of the machine after which the piece went on with the next bar.
@@ -91,8 +100,34 @@ impl<'a> Account<'a> {
         }
     }
 
+    /// Writes it as the name of the file says: as a picture, on the sheet of the piece, or as JSON.
+    pub(super) fn keep(
+        &self,
+        path: &Path,
+        (prepared, sheet): (&Prepared, &SheetArguments),
+        context: &mut Context<'_, '_>,
+    ) -> Result<(), Failure> {
+        match SheetKind::of(path) {
+            Some(SheetKind::Svg | SheetKind::Png) => write_picture(&self.picture(), path),
+            Some(kind) => {
+                let drawings = self.drawings();
+                if drawings.is_empty() && !context.json {
+                    context
+                        .say_rendered(&format!("{NOT_DRAWN}: the sheet does not show the run\n"));
+                }
+                let sheet = sheet.clone().with_record(drawings);
+                sheet::write(prepared, path, kind, &sheet, context).map(drop)
+            }
+            None => Ok(replace_file(path, |file| {
+                let out = Shown::new(&mut *file, Manner::Json);
+                serde_json::to_writer_pretty(out, &self.written())?;
+                file.write_all(b"\n")
+            })?),
+        }
+    }
+
     /// As it is written down.
-    pub(super) fn written(&self) -> Written<'_> {
+    fn written(&self) -> Written<'_> {
         Written {
             receipt: self.port.map(|report| &report.receipt),
             stalls: self.stalls,
@@ -102,27 +137,25 @@ impl<'a> Account<'a> {
         }
     }
 
-    /// As a picture: how late messages were, where they went to a port, and how the player's strokes lay, where they were
-    /// checked; of a run without both, and without a port, the words alone.
-    pub(super) fn picture(&self) -> Drawing {
-        let mut drawings = Vec::new();
-        if let Some(report) = self.port {
-            drawings.push(Captioned {
-                caption: "How late messages were".to_owned(),
-                drawing: lateness_picture(&report.receipt.at_call),
-            });
-        }
-        if let Some(player) = &self.performed.player {
-            drawings.push(Captioned {
-                caption: "How your strokes lay".to_owned(),
-                drawing: strokes_picture(&player.at_places),
-            });
-        }
-        let about = if drawings.is_empty() {
-            "nothing went to a MIDI port, and no strokes were checked"
-        } else {
-            ""
-        };
+    /// What can be drawn of it: how late messages were, where they went to a port, and how the player's strokes lay, where
+    /// they were checked.
+    fn drawings(&self) -> Vec<Captioned> {
+        let late = self.port.map(|report| Captioned {
+            caption: "How late messages were".to_owned(),
+            drawing: lateness_picture(&report.receipt.at_call),
+        });
+        let player = self.performed.player.as_ref();
+        let strokes = player.map(|player| Captioned {
+            caption: "How your strokes lay".to_owned(),
+            drawing: strokes_picture(&player.at_places),
+        });
+        late.into_iter().chain(strokes).collect()
+    }
+
+    /// As a picture; of a run of which nothing can be drawn, the words alone.
+    fn picture(&self) -> Drawing {
+        let drawings = self.drawings();
+        let about = if drawings.is_empty() { NOT_DRAWN } else { "" };
         page_of("How it went", about, &drawings, PAGE_PT)
     }
 
@@ -221,5 +254,116 @@ fn times(count: u32) -> String {
         1 => "once".to_owned(),
         2 => "twice".to_owned(),
         n => format!("{n} times"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::cell::Cell;
+    use std::io;
+    use std::rc::Rc;
+    use std::time::Duration;
+
+    use super::*;
+    use crate::SourceText;
+    use crate::chart::Piece;
+    use crate::cli::Streams;
+    use crate::cli::options::Wanted;
+    use crate::cli::progress::{Job, Outside};
+    use crate::live::{Stroke, Strokes};
+    use crate::time::Nanos;
+
+    /// The receipt of a run in a file of this name, and what is said.
+    fn kept(performed: Performed, name: &str) -> (String, String) {
+        let (piece, _) =
+            Piece::read("title = \"Two Rooms\"\n[sections]\na = \"| Am | C |\"\n").unwrap();
+        let source = SourceText::new("two-rooms.toml", piece.to_document());
+        let Ok(prepared) = Wanted::default().apply(piece, source.into()) else {
+            panic!("the piece can be played");
+        };
+        let (mut out, mut err, mut input) = (Vec::new(), Vec::new(), io::empty());
+        let mut streams = Streams {
+            out: &mut out,
+            err: &mut err,
+            input: &mut input,
+            out_is_terminal: false,
+            err_is_terminal: false,
+            input_is_terminal: false,
+        };
+        let outside = Outside {
+            elapsed: &|| Duration::ZERO,
+            bar_columns: &|| None,
+        };
+        let mut context = Context {
+            streams: &mut streams,
+            json: false,
+            color: false,
+            columns: None,
+            err_columns: None,
+            out_manner: Rc::new(Cell::new(Manner::Text)),
+            err_manner: Rc::new(Cell::new(Manner::Text)),
+            played: None,
+            how: None,
+            outside: &outside,
+            job: Job::None,
+        };
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join(name);
+        let account = Account::new(performed, None, None, None);
+        let sheet = (&prepared, &SheetArguments::default());
+        assert!(account.keep(&path, sheet, &mut context).is_ok());
+        let written = std::fs::read(&path).unwrap();
+        let written = String::from_utf8_lossy(&written).into_owned();
+        (written, String::from_utf8(err).unwrap())
+    }
+
+    /// A run with two strokes.
+    fn struck() -> Performed {
+        let mut strokes = Strokes::new(0);
+        for (beat, late_ms) in [(1, 12), (2, 20)] {
+            strokes.note(&Stroke {
+                offset_ns: late_ms * 1_000_000,
+                bar: 1,
+                beat,
+                part: 1,
+                parts: 1,
+                gap_ns: 1_000_000_000,
+                at: Nanos::new(u64::from(beat) * 1_000_000_000),
+            });
+        }
+        Performed {
+            player: Some(strokes.timing()),
+            ..Performed::default()
+        }
+    }
+
+    #[test]
+    fn a_receipt_is_the_sheet_with_the_run_on_it_or_the_run_alone() {
+        let (sheet, said) = kept(struck(), "run.html");
+        for part in [
+            "Two Rooms",
+            "Am",
+            "<h2>How your strokes lay",
+            "Strokes by place",
+        ] {
+            assert!(sheet.contains(part), "{part}: {sheet}");
+        }
+        assert_eq!(said, "");
+        let (page, _) = kept(struck(), "run.pdf");
+        assert!(page.starts_with("%PDF-"));
+        // By itself it holds nothing of the chart.
+        let (picture, _) = kept(struck(), "run.svg");
+        assert!(picture.contains("Strokes by place") && !picture.contains("Two Rooms"));
+        let (json, _) = kept(struck(), "run.json");
+        let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+        assert_eq!(json["player"]["notes"], 2, "{json}");
+    }
+
+    #[test]
+    fn a_sheet_that_shows_nothing_of_the_run_is_told() {
+        let (sheet, said) = kept(Performed::default(), "run.htm");
+        assert!(sheet.contains("Two Rooms") && !sheet.contains("How your strokes lay"));
+        let told = "nothing went to a MIDI port, and no strokes were checked: the sheet does not show the run\n";
+        assert_eq!(said, told);
     }
 }

@@ -6,6 +6,7 @@ use std::path::Path;
 
 use super::{Ready, parsed};
 use crate::cli::failure::{Failure, cause};
+use crate::cli::record::LogArguments;
 use crate::cli::{Command, Context, dispatch};
 use crate::diagnostic::counted;
 use crate::midi::replace_file;
@@ -36,11 +37,12 @@ struct Sheet<'a> {
     command: Command,
 }
 
-/// Writes all items into a folder, which is made where it is missing.
+/// Writes all items into a folder, which is made where it is missing; the sheets of drills with the pace so far by this log,
+/// where one is given.
 pub(super) fn write(
     routine: &Routine,
     ready: &[Ready<'_>],
-    folder: &Path,
+    (folder, so_far): (&Path, Option<&LogArguments>),
     context: &mut Context<'_, '_>,
 ) -> Result<(), Failure> {
     std::fs::create_dir_all(folder).map_err(|e| {
@@ -70,7 +72,7 @@ pub(super) fn write(
         for path in files(number, one.item) {
             let _ = writeln!(index, "    {path}");
         }
-        let command = parsed(&command_of(number, one, folder))
+        let command = parsed(&command_of(number, one, folder, so_far))
             .map_err(|e| Failure::new("handout-item", e.to_string(), "mend the item"))?;
         sheets.push(Sheet {
             number,
@@ -146,7 +148,12 @@ fn files(number: usize, item: &Item) -> [String; ENDINGS.len()] {
 }
 
 /// The command that writes an item.
-fn command_of(number: usize, one: &Ready<'_>, folder: &Path) -> Vec<OsString> {
+fn command_of(
+    number: usize,
+    one: &Ready<'_>,
+    folder: &Path,
+    so_far: Option<&LogArguments>,
+) -> Vec<OsString> {
     let mut words = one.words.clone();
     let is_drill = matches!(one.item.what, What::Drill(_));
     // Pieces and jams are made as long as the item; an exercise is one take.
@@ -157,8 +164,13 @@ fn command_of(number: usize, one: &Ready<'_>, folder: &Path) -> Vec<OsString> {
         words.push(OsString::from("-o"));
         words.push(folder.join(file).into_os_string());
     }
-    if is_drill {
-        words.push("--no-log".into());
+    match so_far {
+        _ if !is_drill => {}
+        None => words.push("--no-log".into()),
+        Some(log) => {
+            words.push("--so-far".into());
+            words.extend(log.words());
+        }
     }
     words
 }

@@ -171,3 +171,49 @@ fn the_sheet_of_a_drill_shows_the_pace_so_far_where_it_is_wished_for() {
         assert!(ran.refused().contains(named), "{more:?}");
     }
 }
+
+#[test]
+fn a_hand_out_shows_the_pace_so_far_where_it_is_wished_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("log.sqlite");
+    let path = path.to_str().unwrap();
+    log_of(path, "changes Am C, led, 4 beats");
+    let drill = "changes Am C --seed 1";
+    let routine = format!("title = \"R\"\n[[items]]\ndrill = \"{drill}\"\nminutes = 1\n");
+    std::fs::write(folder.path().join("r.toml"), routine).unwrap();
+    let file = |name: &str| std::fs::read(folder.path().join(name)).unwrap();
+    let to = |more: &[&str]| {
+        let ran = run(
+            folder.path(),
+            &[&["practice", "r.toml", "--to"], more].concat(),
+        );
+        assert!(ran.status == 0, "{}", ran.err);
+    };
+    let sheet = "01-drill-changes-am-c-seed-1.pdf";
+    to(&["with", "--so-far", "--log", path]);
+    to(&["without", "--log", path]);
+    // As the drill by itself writes it.
+    let alone = |name: &str, more: &[&str]| {
+        let words: Vec<&str> = ["drill"].into_iter().chain(drill.split(' ')).collect();
+        let ran = run(folder.path(), &[&words, &["-o", name][..], more].concat());
+        assert!(ran.status == 0, "{}", ran.err);
+        file(name)
+    };
+    let so_far = alone("so-far.pdf", &["--so-far", "--log", path]);
+    assert!(file(&format!("with/{sheet}")) == so_far);
+    let plain = alone("plain.pdf", &["--no-log"]);
+    assert!(file(&format!("without/{sheet}")) == plain && plain != so_far);
+    // Chords of what is handed out are not the player's own from then on.
+    let ran = run(
+        folder.path(),
+        &["drill", "changes", "--show", "--log", path],
+    );
+    assert!(ran.err.contains("open major forms"), "{}", ran.err);
+    for (more, named) in [
+        (&["--so-far"][..], "--to"),
+        (&["--to", "x", "--so-far", "--no-log"], "--so-far"),
+    ] {
+        let ran = run(folder.path(), &[&["practice", "r.toml"], more].concat());
+        assert!(ran.refused().contains(named), "{more:?}");
+    }
+}
