@@ -84,7 +84,12 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FOLDER")]
     to: Option<PathBuf>,
     /// On the sheets of drills: your pace so far, from the log
-    #[arg(long, requires = "to", conflicts_with = "no_log", help_heading = "What a sheet is like")]
+    #[arg(
+        long,
+        requires = "to",
+        conflicts_with = "no_log",
+        help_heading = "What a sheet is like"
+    )]
     so_far: bool,
     /// Show the items without playing
     #[arg(long, conflicts_with = "to")]

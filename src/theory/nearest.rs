@@ -3,36 +3,45 @@
 /// The word of `known` that differs from `word` by the fewest insertions, deletions, replacements and swaps of
 /// neighbors, if it is near enough to be what was meant.
 pub(crate) fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let limit = 1 + word.chars().count() / 4;
-    known
-        .into_iter()
-        .map(|candidate| (distance(word, candidate), candidate))
-        .filter(|(d, _)| *d <= limit)
-        .min_by_key(|(d, _)| *d)
-        .map(|(_, candidate)| candidate)
+    let word = Word::new(word);
+    let limit = 1 + word.letters / 4;
+    let near = |candidate| Some((word.within(candidate, limit)?, candidate));
+    let found = known.into_iter().filter_map(near);
+    found.min_by_key(|(d, _)| *d).map(|(_, word)| word)
 }
 
-/// The edit distance of two words with swaps of neighbors (optimal string alignment), ignoring case. Words longer than
-/// 64 letters are compared by their beginnings.
-pub(crate) fn distance(a: &str, b: &str) -> usize {
-    let a: Vec<char> = a.chars().flat_map(char::to_lowercase).take(64).collect();
-    let b: Vec<char> = b.chars().flat_map(char::to_lowercase).take(64).collect();
-    let mut rows = vec![(0..=b.len()).collect::<Vec<usize>>()];
-    for i in 1..=a.len() {
-        let mut row = vec![i];
-        for j in 1..=b.len() {
-            let cost = usize::from(a[i - 1] != b[j - 1]);
-            let mut best = (rows[i - 1][j] + 1)
-                .min(row[j - 1] + 1)
-                .min(rows[i - 1][j - 1] + cost);
-            if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
-                best = best.min(rows[i - 2][j - 2] + 1);
-            }
-            row.push(best);
+/// Letters of a word that are compared.
+const MOST_LETTERS: usize = 64;
+
+/// A word to be compared with others, without regard to case. Of a long one the beginning is compared.
+pub(crate) struct Word {
+    folded: String,
+    letters: usize,
+}
+
+impl Word {
+    pub(crate) fn new(word: &str) -> Word {
+        let letters = word.chars().flat_map(char::to_lowercase);
+        let folded: String = letters.take(MOST_LETTERS).collect();
+        Word {
+            letters: folded.chars().count(),
+            folded,
         }
-        rows.push(row);
     }
-    rows[a.len()][b.len()]
+
+    /// The edit distance to another word with swaps of neighbors (optimal string alignment), if it is at most this.
+    pub(crate) fn within(&self, other: &str, most: usize) -> Option<usize> {
+        // Words differ by at least what one is longer, which is known sooner; in lower case none has fewer letters.
+        let length = other.chars().take(MOST_LETTERS).count();
+        if length > self.letters + most {
+            return None;
+        }
+        let other = Word::new(other);
+        if self.letters.abs_diff(other.letters) > most {
+            return None;
+        }
+        Some(strsim::osa_distance(&self.folded, &other.folded)).filter(|far| *far <= most)
+    }
 }
 
 #[cfg(test)]
@@ -45,5 +54,22 @@ mod tests {
         assert_eq!(nearest("tmepo", known), Some("tempo"));
         assert_eq!(nearest("Titel", known), Some("title"));
         assert_eq!(nearest("bpm", known), None);
+        assert_eq!(nearest("", known), None);
+        assert_eq!(nearest("kye", ["key", "kyes"]), Some("key"));
+    }
+
+    #[test]
+    fn a_distance_is_known_up_to_a_limit() {
+        // Handbook values: kitten to sitting is 3, a swap of neighbors 1.
+        assert_eq!(Word::new("Kitten").within("sitting", 3), Some(3));
+        assert_eq!(Word::new("kitten").within("sitting", 2), None);
+        assert_eq!(Word::new("dorain").within("Dorian", 9), Some(1));
+        assert_eq!(Word::new("").within("abc", 3), Some(3));
+        assert_eq!(Word::new("").within("abc", 2), None);
+        // A letter that is two in lower case, and words of which the beginnings are compared.
+        assert_eq!(Word::new("i\u{307}").within("\u{130}", 0), Some(0));
+        let long = "x".repeat(100);
+        assert_eq!(Word::new(&long).within(&long[1..], 0), Some(0));
+        assert_eq!(Word::new(&long).within("x", 62), None);
     }
 }

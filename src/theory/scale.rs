@@ -14,7 +14,7 @@ use self::formula::{begins_degrees, read_degrees, read_name};
 use super::degree::Degree;
 use super::interval::Interval;
 use super::mode::Mode;
-use super::nearest::distance;
+use super::nearest::Word;
 use super::note_words::{in_english, in_letters, in_words, raised};
 use super::pitch::{Letter, PitchClass, PitchName};
 use crate::diagnostic::Diagnostic;
@@ -256,11 +256,12 @@ impl ScaleProblem {
             let aliases = kind.aliases().iter().map(|alias| (true, *alias));
             std::iter::once((false, kind.name())).chain(aliases)
         });
-        let nearest = names
-            .map(|(alias, known)| (distance(name, known), alias, known))
-            .min()
-            .filter(|(far, _, known)| *far <= known.len().max(name.len()) / 3)
-            .map(|(_, _, known)| known);
+        let word = Word::new(name);
+        let near = |(alias, known): (bool, &'static str)| {
+            let far = word.within(known, known.len().max(name.len()) / 3)?;
+            Some((far, alias, known))
+        };
+        let nearest = names.filter_map(near).min().map(|(.., known)| known);
         // Of another language its own meaning, not the word that looks like it.
         let nearest = kinds::named(&in_english(name)).map_or(nearest, |kind| Some(kind.name()));
         ScaleProblem::UnknownName {

@@ -222,7 +222,7 @@ fn clicks_of_a_ramp_lie_on_their_frames() {
         "tempo = \"60 to 140 over 16 bars\"\ntimes = 5\n[sections]\nA = \"| Am7 | Fmaj7 | Dm7 | C / E7 / |\"\n\
          [parts.strum]\n[parts.kit]\n",
     );
-    for rate_hz in [44_100, 48_000, 96_000] {
+    for rate_hz in [44_100, 96_000] {
         assert_eq!(the_click_is_exact(&piece, rate_hz), 4 * 22);
     }
 }
@@ -258,7 +258,8 @@ fn after_an_hour_the_click_lies_on_its_frame() {
     );
     piece.times = Times::Count(881);
     piece.ending = Ending::None;
-    let beats = the_click_is_exact(&piece, 44_100);
+    // All frames of an hour at a low rate, and at the usual one the last.
+    let beats = the_click_is_exact(&piece, 11_025);
     assert_eq!(beats, 4 * (2 * 881 + 1));
     let last = clicks(&piece, 44_100).pop().unwrap();
     // No drift: the last click by plain arithmetic from the whole number of microseconds a quarter takes.
@@ -305,8 +306,9 @@ fn every_ready_chart_is_as_loud_as_the_others() {
 fn loudness_rows(charts: &[std::path::PathBuf]) -> Vec<String> {
     let mut rows = Vec::new();
     for path in charts {
-        let piece = document(&std::fs::read_to_string(path).unwrap());
+        let mut piece = document(&std::fs::read_to_string(path).unwrap());
         assert!(piece.parts.pads.common.on, "{}", path.display());
+        piece.times = Times::Count(1);
         let frames = mixed(&piece, 44_100);
         let (lufs, peak) = loudness(&frames, 44_100);
         let name = path.file_stem().unwrap().to_string_lossy().into_owned();

@@ -6,7 +6,7 @@ use std::ops::Range;
 use super::{TABLE, Tuning, named};
 use crate::diagnostic::Diagnostic;
 use crate::neck::limits::{MAX_STRINGS, MIN_STRINGS};
-use crate::theory::{Pitch, PitchName, distance, raised};
+use crate::theory::{Pitch, PitchName, Word, raised};
 
 /// A tuning that could not be read or made, and where.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -331,11 +331,14 @@ fn near_usual(names: &[PitchName]) -> Vec<Pitch> {
 
 /// The known name that differs by the fewest letters, if they are no more than a third.
 fn nearest(name: &str) -> Option<&'static str> {
-    TABLE
+    let names = TABLE
         .iter()
-        .flat_map(|row| std::iter::once((row.0, row.0)).chain(row.1.iter().map(|a| (*a, row.0))))
-        .map(|(known, own)| (distance(name, known), own, known.len()))
-        .min_by_key(|(far, _, _)| *far)
-        .filter(|(far, _, length)| far * 3 <= name.len().max(*length) + 2)
-        .map(|(_, own, _)| own)
+        .flat_map(|row| std::iter::once((row.0, row.0)).chain(row.1.iter().map(|a| (*a, row.0))));
+    let word = Word::new(name);
+    let near = |(known, own): (&str, _)| {
+        let far = word.within(known, name.len().max(known.len()).div_ceil(3))?;
+        Some((far, own))
+    };
+    let found = names.filter_map(near);
+    found.min_by_key(|(far, _)| *far).map(|(_, own)| own)
 }

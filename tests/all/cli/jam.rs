@@ -77,7 +77,10 @@ fn shown_as_text() {
 
 #[test]
 fn every_good_option_does_what_it_says() {
-    assert_eq!(symbols(&report(&["--length", "4", "--rhythm", "bar"])).len(), 4);
+    assert_eq!(
+        symbols(&report(&["--length", "4", "--rhythm", "bar"])).len(),
+        4
+    );
     assert_eq!(symbols(&report(&["--length", "64"])).len(), 64);
     let two = symbols(&report(&["--rhythm", "two bars"]));
     assert!(two.chunks(2).all(|pair| pair[0] == pair[1]), "{two:?}");
