@@ -219,3 +219,32 @@ fn no_file_of_code_is_longer_than_eight_hundred_lines() {
         assert!(lines <= 800, "{}: {lines}", file.display());
     }
 }
+
+/// What a `Cargo.toml` says of release builds.
+fn release_profile(path: &str) -> toml::Table {
+    let text = std::fs::read_to_string(crate::root().join(path)).unwrap();
+    let mut manifest: toml::Table = text.parse().unwrap();
+    let mut table = |name: &str| match manifest.remove(name) {
+        Some(toml::Value::Table(table)) => table,
+        other => panic!("{path}: {name} is {other:?}"),
+    };
+    let mut profile = table("profile");
+    match profile.remove("release") {
+        Some(toml::Value::Table(release)) => release,
+        other => panic!("{path}: {other:?}"),
+    }
+}
+
+#[test]
+fn fuzz_targets_use_the_release_build_of_what_they_depend_on() {
+    let [mut own, mut fuzzed] = ["Cargo.toml", "tests/fuzz/Cargo.toml"].map(release_profile);
+    let library = |profile: &mut toml::Table| {
+        let packages = profile["package"].as_table_mut().unwrap();
+        packages.remove("fivefold").unwrap()
+    };
+    let (built, looked_through) = (library(&mut own), library(&mut fuzzed));
+    assert_eq!(built["opt-level"], looked_through["opt-level"]);
+    assert!(looked_through["overflow-checks"].as_bool().unwrap());
+    assert!(own["package"].as_table().unwrap().len() > 20);
+    assert_eq!(own, fuzzed);
+}

@@ -356,7 +356,7 @@ mod tests {
         assert!(picture.contains("Strokes by place") && !picture.contains("Two Rooms"));
         let (json, _) = kept(struck(), "run.json");
         let json: serde_json::Value = serde_json::from_str(&json).unwrap();
-        assert_eq!(json["player"]["notes"], 2, "{json}");
+        assert_eq!(json["player"]["strokes"], 2, "{json}");
     }
 
     #[test]
