@@ -206,6 +206,25 @@ struct Context<'a, 'b> {
     job: Job,
 }
 
+impl<'a, 'b> Context<'a, 'b> {
+    /// Plain text, and no terminal.
+    fn plain(streams: &'a mut Streams<'b>, outside: &'a Outside<'a>) -> Self {
+        Context {
+            streams,
+            json: false,
+            color: false,
+            columns: None,
+            err_columns: None,
+            out_manner: Rc::new(Cell::new(Manner::Text)),
+            err_manner: Rc::new(Cell::new(Manner::Text)),
+            played: None,
+            how: None,
+            outside,
+            job: Job::None,
+        }
+    }
+}
+
 impl Context<'_, '_> {
     /// Shows a result for people, in lines that fit.
     fn show(&mut self, text: &str) -> io::Result<()> {

@@ -1,9 +1,7 @@
 //! Progress of long work, told on standard error while files are written.
 
-use std::cell::Cell;
 use std::io::{self, Write};
 use std::path::Path;
-use std::rc::Rc;
 use std::sync::{Mutex, MutexGuard, TryLockError};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -142,17 +140,9 @@ impl Context<'_, '_> {
             input_is_terminal: false,
         };
         let mut context = Context {
-            streams: &mut streams,
             json: self.json,
-            color: false,
-            columns: None,
-            err_columns: None,
-            out_manner: Rc::new(Cell::new(Manner::Text)),
-            err_manner: Rc::new(Cell::new(Manner::Text)),
-            played: None,
-            how: None,
-            outside: self.outside,
             job: Job::Planned(Vec::new()),
+            ..Context::plain(&mut streams, self.outside)
         };
         ask(&mut context).ok()?;
         match context.job {
@@ -263,6 +253,7 @@ pub(super) fn share(n: u64, all: u64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use std::cell::Cell;
     use std::ffi::OsString;
     use std::path::PathBuf;
 

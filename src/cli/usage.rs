@@ -13,7 +13,7 @@ use clap::{Command, Error};
 use super::shell::in_shell;
 use crate::chart::{Problem, has_bar_line, ready_chart};
 use crate::diagnostic::or;
-use crate::theory::{Scale, ScaleFormula, Word, figure, in_words, nearest, symbol};
+use crate::theory::{Compared, Scale, ScaleFormula, figure, in_words, nearest, symbol};
 use crate::time::{Meter, TempoPlan};
 use crate::view::shown;
 
@@ -200,7 +200,7 @@ impl<'a> Typed<'a> {
             let near = nearest(bare, all)?;
             // Behind one hyphen may be a value, such as `-bass`.
             let changes = if found.starts_with("--") { 1 } else { 0 };
-            (bare.len() > 3 && Word::new(bare).within(near, changes).is_some()).then_some(near)
+            (bare.len() > 3 && Compared::new(bare).within(near, changes).is_some()).then_some(near)
         };
         match known.or_else(near)? {
             "output" => {

@@ -78,7 +78,7 @@ impl Tuning {
     ///
     /// # Errors
     /// [`TuningError`], without a span, when there are fewer than four or more than eight, when one is lower than the
-    /// string below it, or when one sounds outside C0 to C6.
+    /// string below it, or when one sounds outside C0 to C6, or is written with an octave below 0.
     pub fn new(strings: &[Pitch]) -> Result<Tuning, TuningError> {
         let fail = |problem| Err(TuningError::new(0..0, problem));
         let found = strings.len();
@@ -86,7 +86,9 @@ impl Tuning {
             return fail(TuningProblem::StringCount { found });
         }
         for pitch in strings {
-            if !(i32::from(LOWEST_KEY)..=i32::from(HIGHEST_KEY)).contains(&pitch.midi()) {
+            let heard = (i32::from(LOWEST_KEY)..=i32::from(HIGHEST_KEY)).contains(&pitch.midi());
+            // A hyphen stands between strings, so no octave below 0 can be read: B with four sharps in octave -1 is D#0.
+            if !heard || pitch.octave() < 0 {
                 return fail(TuningProblem::PitchRange { found: *pitch });
             }
         }

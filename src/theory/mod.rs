@@ -36,7 +36,7 @@ pub use interval::Interval;
 pub use key::{Key, KeyError};
 pub use key_order::{KeyOrder, KeyOrderError};
 pub use mode::Mode;
-pub(crate) use nearest::{Word, nearest};
+pub(crate) use nearest::{Compared, nearest};
 pub(crate) use note_words::{in_words, raised};
 pub use numeral::Numeral;
 pub use pitch::{Letter, Pitch, PitchClass, PitchError, PitchName};

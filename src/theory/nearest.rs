@@ -3,7 +3,7 @@
 /// The word of `known` that differs from `word` by the fewest insertions, deletions, replacements and swaps of
 /// neighbors, if it is near enough to be what was meant.
 pub(crate) fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let word = Word::new(word);
+    let word = Compared::new(word);
     let limit = 1 + word.letters / 4;
     let near = |candidate| Some((word.within(candidate, limit)?, candidate));
     let found = known.into_iter().filter_map(near);
@@ -14,16 +14,16 @@ pub(crate) fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) 
 const MOST_LETTERS: usize = 64;
 
 /// A word to be compared with others, without regard to case. Of a long one the beginning is compared.
-pub(crate) struct Word {
+pub(crate) struct Compared {
     folded: String,
     letters: usize,
 }
 
-impl Word {
-    pub(crate) fn new(word: &str) -> Word {
+impl Compared {
+    pub(crate) fn new(word: &str) -> Compared {
         let letters = word.chars().flat_map(char::to_lowercase);
         let folded: String = letters.take(MOST_LETTERS).collect();
-        Word {
+        Compared {
             letters: folded.chars().count(),
             folded,
         }
@@ -36,7 +36,7 @@ impl Word {
         if length > self.letters + most {
             return None;
         }
-        let other = Word::new(other);
+        let other = Compared::new(other);
         if self.letters.abs_diff(other.letters) > most {
             return None;
         }
@@ -61,15 +61,15 @@ mod tests {
     #[test]
     fn a_distance_is_known_up_to_a_limit() {
         // Handbook values: kitten to sitting is 3, a swap of neighbors 1.
-        assert_eq!(Word::new("Kitten").within("sitting", 3), Some(3));
-        assert_eq!(Word::new("kitten").within("sitting", 2), None);
-        assert_eq!(Word::new("dorain").within("Dorian", 9), Some(1));
-        assert_eq!(Word::new("").within("abc", 3), Some(3));
-        assert_eq!(Word::new("").within("abc", 2), None);
+        assert_eq!(Compared::new("Kitten").within("sitting", 3), Some(3));
+        assert_eq!(Compared::new("kitten").within("sitting", 2), None);
+        assert_eq!(Compared::new("dorain").within("Dorian", 9), Some(1));
+        assert_eq!(Compared::new("").within("abc", 3), Some(3));
+        assert_eq!(Compared::new("").within("abc", 2), None);
         // A letter that is two in lower case, and words of which the beginnings are compared.
-        assert_eq!(Word::new("i\u{307}").within("\u{130}", 0), Some(0));
+        assert_eq!(Compared::new("i\u{307}").within("\u{130}", 0), Some(0));
         let long = "x".repeat(100);
-        assert_eq!(Word::new(&long).within(&long[1..], 0), Some(0));
-        assert_eq!(Word::new(&long).within("x", 62), None);
+        assert_eq!(Compared::new(&long).within(&long[1..], 0), Some(0));
+        assert_eq!(Compared::new(&long).within("x", 62), None);
     }
 }

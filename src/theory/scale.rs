@@ -14,7 +14,7 @@ use self::formula::{begins_degrees, read_degrees, read_name};
 use super::degree::Degree;
 use super::interval::Interval;
 use super::mode::Mode;
-use super::nearest::Word;
+use super::nearest::Compared;
 use super::note_words::{in_english, in_letters, in_words, raised};
 use super::pitch::{Letter, PitchClass, PitchName};
 use crate::diagnostic::Diagnostic;
@@ -256,7 +256,7 @@ impl ScaleProblem {
             let aliases = kind.aliases().iter().map(|alias| (true, *alias));
             std::iter::once((false, kind.name())).chain(aliases)
         });
-        let word = Word::new(name);
+        let word = Compared::new(name);
         let near = |(alias, known): (bool, &'static str)| {
             let far = word.within(known, known.len().max(name.len()) / 3)?;
             Some((far, alias, known))

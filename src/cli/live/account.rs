@@ -259,9 +259,7 @@ fn times(count: u32) -> String {
 
 #[cfg(test)]
 mod tests {
-    use std::cell::Cell;
     use std::io;
-    use std::rc::Rc;
     use std::time::Duration;
 
     use super::*;
@@ -269,7 +267,7 @@ mod tests {
     use crate::chart::Piece;
     use crate::cli::Streams;
     use crate::cli::options::Wanted;
-    use crate::cli::progress::{Job, Outside};
+    use crate::cli::progress::Outside;
     use crate::live::{Stroke, Strokes};
     use crate::time::Nanos;
 
@@ -294,19 +292,7 @@ mod tests {
             elapsed: &|| Duration::ZERO,
             bar_columns: &|| None,
         };
-        let mut context = Context {
-            streams: &mut streams,
-            json: false,
-            color: false,
-            columns: None,
-            err_columns: None,
-            out_manner: Rc::new(Cell::new(Manner::Text)),
-            err_manner: Rc::new(Cell::new(Manner::Text)),
-            played: None,
-            how: None,
-            outside: &outside,
-            job: Job::None,
-        };
+        let mut context = Context::plain(&mut streams, &outside);
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join(name);
         let account = Account::new(performed, None, None, None);

@@ -6,7 +6,7 @@ use std::ops::Range;
 use super::{TABLE, Tuning, named};
 use crate::diagnostic::Diagnostic;
 use crate::neck::limits::{MAX_STRINGS, MIN_STRINGS};
-use crate::theory::{Pitch, PitchName, Word, raised};
+use crate::theory::{Compared, Pitch, PitchName, raised};
 
 /// A tuning that could not be read or made, and where.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -334,7 +334,7 @@ fn nearest(name: &str) -> Option<&'static str> {
     let names = TABLE
         .iter()
         .flat_map(|row| std::iter::once((row.0, row.0)).chain(row.1.iter().map(|a| (*a, row.0))));
-    let word = Word::new(name);
+    let word = Compared::new(name);
     let near = |(known, own): (&str, _)| {
         let far = word.within(known, name.len().max(known.len()).div_ceil(3))?;
         Some((far, own))

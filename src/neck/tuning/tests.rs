@@ -139,3 +139,17 @@ fn what_is_no_tuning_is_answered() {
     0..100 [tuning-too-long] expected a tuning of at most 80 bytes, found 100 / write a name, such as `standard` or `drop d`, or the notes, such as `D A D G B E`
     "#);
 }
+
+#[test]
+fn a_string_whose_octave_could_not_be_written_is_refused() {
+    // Found by fuzzing: its notes are heard, and `B####-1` would not be read again.
+    let error = Tuning::read("B####B###B#\u{b}BB##").unwrap_err();
+    assert_eq!(error.span(), Some(0..5));
+    assert_eq!(
+        error.to_string(),
+        "expected open strings from C0 to C6, found B####-1"
+    );
+    // The lowest strings there are can be written.
+    let tuning = Tuning::read("C0 C1 C2 C3").unwrap();
+    assert_eq!(Tuning::read(&tuning.to_string()), Ok(tuning));
+}
