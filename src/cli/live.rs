@@ -122,8 +122,7 @@ pub(super) fn perform(
     let strokes = conducted.performed.player.clone();
     let sound = sound.as_ref().and_then(|sound| sound.lane.report());
     let how = how(&ending);
-    let performed = conducted.performed;
-    let account = Account::new(performed, conducted.heard, port.as_ref(), sound);
+    let account = Account::new(conducted.performed, conducted.heard, port.as_ref(), sound);
     // A failed run gets its receipt too.
     let account = match wishes.receipt {
         Some(path) => {

@@ -186,6 +186,24 @@ pub struct Streams<'a> {
     pub input_is_terminal: bool,
 }
 
+impl<'a> Streams<'a> {
+    /// Streams of which none is a terminal.
+    pub fn piped(
+        out: &'a mut dyn Write,
+        err: &'a mut dyn Write,
+        input: &'a mut dyn BufRead,
+    ) -> Self {
+        Streams {
+            out,
+            err,
+            input,
+            out_is_terminal: false,
+            err_is_terminal: false,
+            input_is_terminal: false,
+        }
+    }
+}
+
 /// What every command needs.
 struct Context<'a, 'b> {
     streams: &'a mut Streams<'b>,

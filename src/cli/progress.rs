@@ -131,14 +131,7 @@ impl Context<'_, '_> {
         ask: impl FnOnce(&mut Context<'_, '_>) -> Result<(), Failure>,
     ) -> Option<Vec<f64>> {
         let (mut out, mut err, mut input) = (io::sink(), io::sink(), io::empty());
-        let mut streams = Streams {
-            out: &mut out,
-            err: &mut err,
-            input: &mut input,
-            out_is_terminal: false,
-            err_is_terminal: false,
-            input_is_terminal: false,
-        };
+        let mut streams = Streams::piped(&mut out, &mut err, &mut input);
         let mut context = Context {
             json: self.json,
             job: Job::Planned(Vec::new()),
@@ -291,14 +284,8 @@ mod tests {
             now: &now,
             texts: Vec::new(),
         };
-        let mut streams = Streams {
-            out: &mut io::sink(),
-            err: &mut err,
-            input: &mut io::empty(),
-            out_is_terminal: false,
-            err_is_terminal: false,
-            input_is_terminal: false,
-        };
+        let (mut out, mut input) = (io::sink(), io::empty());
+        let mut streams = Streams::piped(&mut out, &mut err, &mut input);
         let outside = Outside {
             elapsed: &|| {
                 now.set(now.get() + step);

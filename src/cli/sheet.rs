@@ -86,7 +86,7 @@ impl SheetArguments {
     }
 }
 
-/// Writes the sheet of a piece; returns what it is, in a few words.
+/// Writes the sheet of a piece, which is like what was [checked](SheetArguments::check); returns what it is, in a few words.
 pub(super) fn write(
     prepared: &Prepared,
     path: &Path,
@@ -104,7 +104,6 @@ pub(super) fn write(
         Failure::new("sheet", what, help)
     };
     let (piece, form) = (&prepared.piece, prepared.form());
-    arguments.check(piece)?;
     let sheet = Sheet::new(piece, form, &prepared.arrangement(), style).map_err(refused)?;
     let sheet = sheet.with_record(arguments.record.clone());
     let faces = Faces::new();

@@ -7,7 +7,7 @@ pub(crate) fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) 
     let limit = 1 + word.letters / 4;
     let near = |candidate| Some((word.within(candidate, limit)?, candidate));
     let found = known.into_iter().filter_map(near);
-    found.min_by_key(|(d, _)| *d).map(|(_, word)| word)
+    found.min_by_key(|(far, _)| *far).map(|(_, near)| near)
 }
 
 /// Letters of a word that are compared.

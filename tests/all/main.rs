@@ -86,14 +86,7 @@ fn in_process(arguments: &[&str]) -> (String, String, u8) {
     let all = std::iter::once("fivefold").chain(arguments.iter().copied());
     let status = run(
         all.map(OsString::from),
-        &mut Streams {
-            out: &mut out,
-            err: &mut err,
-            input: &mut std::io::empty(),
-            out_is_terminal: false,
-            err_is_terminal: false,
-            input_is_terminal: false,
-        },
+        &mut Streams::piped(&mut out, &mut err, &mut std::io::empty()),
     );
     (
         String::from_utf8(out).unwrap(),

@@ -280,14 +280,7 @@ mod tests {
             panic!("the piece can be played");
         };
         let (mut out, mut err, mut input) = (Vec::new(), Vec::new(), io::empty());
-        let mut streams = Streams {
-            out: &mut out,
-            err: &mut err,
-            input: &mut input,
-            out_is_terminal: false,
-            err_is_terminal: false,
-            input_is_terminal: false,
-        };
+        let mut streams = Streams::piped(&mut out, &mut err, &mut input);
         let outside = Outside {
             elapsed: &|| Duration::ZERO,
             bar_columns: &|| None,

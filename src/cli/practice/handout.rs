@@ -201,16 +201,9 @@ mod tests {
 
     /// The status of the program.
     fn status(arguments: &[&str]) -> u8 {
-        let mut streams = Streams {
-            out: &mut io::sink(),
-            err: &mut io::sink(),
-            input: &mut io::empty(),
-            out_is_terminal: false,
-            err_is_terminal: false,
-            input_is_terminal: false,
-        };
         let words = ["fivefold"].iter().chain(arguments).map(OsString::from);
-        run(words, &mut streams)
+        let (out, err, input) = (&mut io::sink(), &mut io::sink(), &mut io::empty());
+        run(words, &mut Streams::piped(out, err, input))
     }
 
     #[test]

@@ -98,17 +98,9 @@ const READERS: [(&str, &[&str]); 32] = [
 /// The error stream of the program for these arguments.
 fn said(arguments: &[String]) -> String {
     let (mut out, mut err) = (Vec::new(), Vec::new());
-    let mut streams = Streams {
-        out: &mut out,
-        err: &mut err,
-        input: &mut empty(),
-        out_is_terminal: false,
-        err_is_terminal: false,
-        input_is_terminal: false,
-    };
     let program = ["fivefold".to_owned()];
     let all = program.iter().chain(arguments).map(OsString::from);
-    fivefold::cli::run(all, &mut streams);
+    fivefold::cli::run(all, &mut Streams::piped(&mut out, &mut err, &mut empty()));
     String::from_utf8(err).unwrap()
 }
 
