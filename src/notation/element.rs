@@ -6,6 +6,7 @@ use quick_xml::Reader;
 use quick_xml::escape::unescape;
 use quick_xml::events::{BytesStart, Event};
 
+use super::FIELD;
 use crate::chart::Problem;
 
 /// Deepest nesting of elements; a score has about twelve levels.
@@ -15,9 +16,13 @@ const MOST_ELEMENTS: usize = 4_000_000;
 /// Most elements of one measure, or of what stands before the first.
 const MOST_IN_ONE: usize = 50_000;
 
+/// The name under which processing instructions for this program are found; no element can have it.
+pub(super) const INSTRUCTION: &str = "?";
+
 /// An element with all that it holds.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Element {
+    /// A processing instruction for this program is an element without content named [`INSTRUCTION`].
     pub(super) name: String,
     pub(super) attributes: Vec<(String, String)>,
     pub(super) text: String,
@@ -66,7 +71,8 @@ pub(super) enum Next {
     Eof,
 }
 
-/// Reads elements. All that is not an element or its text is passed over; a document type with definitions of its own is
+/// Reads elements. All that is not an element, its text or an instruction for
+/// this program is passed over; a document type with definitions of its own is
 /// refused, and no entity but the five of XML is known, so nothing is fetched and nothing grows.
 pub(super) struct Elements<'a> {
     reader: Reader<&'a [u8]>,
@@ -195,6 +201,12 @@ impl<'a> Elements<'a> {
                             "take what stands in its square brackets out, and the brackets",
                         ));
                     }
+                }
+                Event::PI(found) if found.target() == FIELD && self.depth > 0 => {
+                    let instruction = BytesStart::new(INSTRUCTION);
+                    let element = self.element(&instruction, from)?;
+                    let text = found.content().to_owned();
+                    return Ok(Next::Empty(Element { text, ..element }));
                 }
                 Event::Comment(_) | Event::Decl(_) | Event::PI(_) => {}
             }

@@ -28,6 +28,9 @@ pub use written::{Measure, Symbol, TempoMark, WrittenError, WrittenScore};
 
 /// The field of a score in which the program keeps what notation has no sign for: the lines of a document.
 pub(crate) const FIELD: &str = "fivefold";
+/// What a processing instruction for this program, `<?fivefold one beat?>`, says in a `time` whose whole bar is one beat, for
+/// which notation has no sign.
+const ONE_BEAT: &str = "one beat";
 /// The section of the bars that are played once before the first pass.
 pub(crate) const INTRO: &str = "intro";
 /// The section of the bars that are played once after the last pass.

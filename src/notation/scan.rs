@@ -1,10 +1,12 @@
 //! From the elements of a score to its measures.
 
-use super::FIELD;
-use super::element::{Element, Elements, Next};
+use std::fmt::Write as _;
+
+use super::element::{Element, Elements, INSTRUCTION, Next};
 use super::harmony::{Change, Modifier, degrees, kind_named};
 use super::raw::{RawChord, RawKey, RawMeasure, RawScore};
 use super::values::ticks;
+use super::{FIELD, ONE_BEAT};
 use crate::chart::{MOST_BARS, Problem};
 use crate::theory::{Chord, Harmony, Interval, Letter, PitchName, symbol};
 use crate::time::{Meter, TICKS_PER_QUARTER};
@@ -394,6 +396,8 @@ fn meter(time: &Element) -> Option<Result<Meter, crate::time::MeterError>> {
                 .filter_map(|g| g.trim().parse::<u32>().ok())
                 .sum();
             format!("{sum}/{first} = {groups}")
+        } else if time.text_of(INSTRUCTION) == Some(ONE_BEAT) {
+            format!("{groups}/{first} = {groups}")
         } else {
             format!("{groups}/{first}")
         };
@@ -414,10 +418,11 @@ fn meter(time: &Element) -> Option<Result<Meter, crate::time::MeterError>> {
         .iter()
         .fold(0, |sum, group| sum.saturating_add(*group));
     let groups: Vec<String> = groups.iter().map(u32::to_string).collect();
-    Some(Meter::read(&format!(
-        "{sum}/{smallest} = {}",
-        groups.join("+")
-    )))
+    let mut text = format!("{sum}/{smallest}");
+    if groups.len() > 1 {
+        let _ = write!(text, " = {}", groups.join("+"));
+    }
+    Some(Meter::read(&text))
 }
 
 /// A note name from its step and alteration.

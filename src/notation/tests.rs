@@ -120,6 +120,7 @@ fn stretch() -> impl Strategy<Value = String> {
             format!(": {body} |[1.3. {first} :|[2. {second} :|[4. {last} |")
         }),
         1 => Just("(7/8 = 2+2+3) Am G F | G |(6/8) C / | (4/4) D |".to_owned()),
+        1 => Just("(3/4 = 3) Am | G |(3/4) C / D |(7/16 = 7) E |(4/4) D |".to_owned()),
     ]
 }
 
@@ -337,6 +338,29 @@ fn an_upbeat_and_a_short_measure_are_bars_of_their_own_or_none() {
             "measure 3: it holds 2/4 and not 4/4, and is read as a bar of 2/4",
         ]
     );
+}
+
+#[test]
+fn a_bar_of_one_beat_is_told_from_one_of_several() {
+    let bar = |time: &str| {
+        format!(
+            "<attributes><divisions>1</divisions><time>{time}</time></attributes>{}{WHOLE}",
+            harmony("C", "major")
+        )
+    };
+    let three = "<beats>3</beats><beat-type>4</beat-type>";
+    let meter = |time: &str| read(&[&bar(time)]).unwrap().0.meter.to_string();
+    assert_eq!(meter(three), "3/4");
+    assert_eq!(meter(&format!("{three}<?fivefold one beat?>")), "3/4 = 3");
+    assert_eq!(meter(&format!("{three}<?fivefold?>")), "3/4");
+    assert_eq!(meter(&format!("{three}<?other one beat?>")), "3/4");
+    // Found by fuzzing: a count with two values was a meter of one group, which went out as one without.
+    let broken = "<beats>4</beats><beat-type>4</beat-type><beat-type>8</beat-type>";
+    assert_eq!(meter(broken), "8/8");
+    comes_back(&read(&[&bar(broken)]).unwrap().0);
+    // An instruction before the first element is nothing.
+    let first = format!("<?fivefold one beat?>{}", score(&[&bar(three)]));
+    assert_eq!(read_musicxml(&first).unwrap().0.meter.to_string(), "3/4");
 }
 
 #[test]

@@ -3,12 +3,12 @@
 use std::io;
 
 use quick_xml::Writer;
-use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
+use quick_xml::events::{BytesDecl, BytesEnd, BytesPI, BytesStart, BytesText, Event};
 
-use super::FIELD;
 use super::harmony::{parts, suffix};
 use super::values::{Value, plain, values};
 use super::written::{Measure, Symbol, TempoMark, WrittenScore};
+use super::{FIELD, ONE_BEAT};
 use crate::arrange::GuideNote;
 use crate::chart::Times;
 use crate::theory::{Chord, Harmony, PitchName, Scale};
@@ -314,6 +314,10 @@ fn time(xml: &mut Xml, meter: &Meter) -> io::Result<()> {
     xml.open("time", &[])?;
     xml.text("beats", &[], &beats)?;
     xml.number("beat-type", meter.denominator())?;
+    if groups.len() == 1 {
+        let instruction = BytesPI::new(format!("{FIELD} {ONE_BEAT}"));
+        xml.writer.write_event(Event::PI(instruction))?;
+    }
     xml.close("time")
 }
 
