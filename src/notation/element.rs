@@ -71,9 +71,9 @@ pub(super) enum Next {
     Eof,
 }
 
-/// Reads elements. All that is not an element, its text or an instruction for
-/// this program is passed over; a document type with definitions of its own is
-/// refused, and no entity but the five of XML is known, so nothing is fetched and nothing grows.
+/// Reads elements. All that is not an element, its text or an instruction for this program is passed over; a document type
+/// with definitions of its own is refused, and no entity but the five of XML is known, so nothing is fetched and nothing
+/// grows.
 pub(super) struct Elements<'a> {
     reader: Reader<&'a [u8]>,
     text: &'a str,
