@@ -18,6 +18,9 @@ const SCORE: &str = r#"<?xml version="1.0"?><score-partwise version="4.0"><work>
 <measure number="2"><barline location="left"><ending number="1" type="start"/></barline><barline location="right"><ending number="1" type="stop"/><repeat direction="backward" times="2"/></barline></measure>
 <measure number="3"><barline location="left"><ending number="2" type="start"/></barline><sound dalsegno="s" fine="yes"/></measure></part></score-partwise>"#;
 
+/// The most played bars that go out again: a bar that is repeated hundreds of times is slow and shows nothing new.
+const MOST_BARS: usize = 64;
+
 fn packed() -> Vec<u8> {
     common::seed("plain.musicxml", SCORE.as_bytes());
     write_mxl(SCORE.as_bytes()).unwrap_or_default()
@@ -36,6 +39,9 @@ fuzz_target!(init: common::seed("packed.mxl", &packed()), |bytes: &[u8]| {
     let (Ok(form), Ok(sheet)) = (piece.unfold(), WrittenScore::new(&piece)) else {
         return;
     };
+    if form.bars().count() > MOST_BARS {
+        return;
+    }
     let written = write_musicxml(&sheet).unwrap_or_default();
     let written = String::from_utf8(written).unwrap_or_default();
     let again: Option<Piece> = read_musicxml(&written).ok().map(|read| read.0);
