@@ -67,7 +67,7 @@ const MOST_CANDIDATES: usize = 96;
 
 /// So many distances between voicings are kept at most, two bytes each. Once these are used up, distances of new pairs
 /// of chords are computed each time: a chart has few pairs, or none comes often.
-const MOST_MOVES: usize = 1 << 20;
+const MOST_MOVES: usize = 1 << 19;
 
 /// Widest step between neighboring voices, from the lowest to the next, and from the lowest to the highest, in semitones.
 const WIDEST_STEP: u8 = 9;
